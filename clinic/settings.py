@@ -1,6 +1,7 @@
 """Settings, from the environment alone. Every secret may also come from a file named by `<NAME>_FILE`."""
 
 from pathlib import Path
+from urllib.parse import unquote
 
 import environ
 
@@ -55,6 +56,7 @@ DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 DATABASES = {
     "default": env.db_url("DATABASE_URL", default="postgres://tailward_app@127.0.0.1:5432/tailward"),
 }
+DATABASES["default"]["HOST"] = unquote(DATABASES["default"]["HOST"])  # a socket's folder is written with %2F
 DATABASES["default"].setdefault("OPTIONS", {})
 
 TEMPLATES = [

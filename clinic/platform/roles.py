@@ -1,0 +1,55 @@
+"""The two database roles: the owner migrates, the application role can neither own nor switch off a trigger."""
+
+import psycopg
+from psycopg import sql
+
+SUPERUSER = "postgres"
+OWNER = "tailward_owner"
+APPLICATION = "tailward_app"
+DATABASE = "tailward"
+EXTENSIONS = ("pg_trgm", "unaccent", "btree_gist", "citext")
+
+
+def create_roles(connection: psycopg.Connection, *, owner_password: str, app_password: str) -> None:
+    """Create or refresh both roles. `connection` is a superuser's, in autocommit."""
+    _role(connection, OWNER, owner_password, "CREATEDB")
+    _role(connection, APPLICATION, app_password, "NOCREATEDB")
+
+
+def _role(connection: psycopg.Connection, name: str, password: str, right: str) -> None:
+    known = connection.execute("SELECT 1 FROM pg_roles WHERE rolname = %s", [name]).fetchone()
+    connection.execute(
+        sql.SQL("{verb} ROLE {name} LOGIN NOSUPERUSER NOCREATEROLE {right} PASSWORD {password}").format(
+            verb=sql.SQL("ALTER" if known else "CREATE"),
+            name=sql.Identifier(name),
+            right=sql.SQL(right),
+            password=sql.Literal(password),
+        )
+    )
+
+
+def prepare_database(connection: psycopg.Connection) -> None:
+    """Extensions and the application role's rights in the database of `connection` (a superuser's, autocommit).
+
+    Done in `template1`, every database made afterwards has them. Idempotent.
+    """
+    for extension in EXTENSIONS:
+        connection.execute(sql.SQL("CREATE EXTENSION IF NOT EXISTS {}").format(sql.Identifier(extension)))
+    # no TRUNCATE, TRIGGER or REFERENCES: the application role changes rows, never how they are guarded
+    for rights, kind in (("SELECT, INSERT, UPDATE, DELETE", "TABLES"), ("USAGE, SELECT", "SEQUENCES")):
+        connection.execute(
+            sql.SQL("ALTER DEFAULT PRIVILEGES FOR ROLE {owner} GRANT {rights} ON {kind} TO {app}").format(
+                owner=sql.Identifier(OWNER),
+                rights=sql.SQL(rights),
+                kind=sql.SQL(kind),
+                app=sql.Identifier(APPLICATION),
+            )
+        )
+
+
+def create_database(connection: psycopg.Connection, name: str = DATABASE) -> None:
+    """Create `name`, owned by the owner role, if it is missing. `connection`: a superuser's, autocommit."""
+    if connection.execute("SELECT 1 FROM pg_database WHERE datname = %s", [name]).fetchone() is None:
+        connection.execute(
+            sql.SQL("CREATE DATABASE {} OWNER {}").format(sql.Identifier(name), sql.Identifier(OWNER))
+        )

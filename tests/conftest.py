@@ -1,0 +1,97 @@
+"""What every test has: no way out to the network, Hypothesis' numbers, the application role's address."""
+
+import ipaddress
+import os
+import socket
+from collections.abc import Iterator
+from pathlib import Path
+from urllib.parse import urlsplit, urlunsplit
+
+import pytest
+from hypothesis import HealthCheck
+from hypothesis import settings as hypothesis_settings
+
+SLOW_IS_FINE = [HealthCheck.too_slow, HealthCheck.function_scoped_fixture]
+hypothesis_settings.register_profile(
+    "short", max_examples=40, deadline=None, database=None, derandomize=True, suppress_health_check=SLOW_IS_FINE
+)
+hypothesis_settings.register_profile(
+    "long", max_examples=2000, deadline=None, database=None, suppress_health_check=SLOW_IS_FINE
+)
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    hypothesis_settings.load_profile("long" if config.getoption("--long") else "short")
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    if config.getoption("--long"):
+        return
+    skip = pytest.mark.skip(reason="runs with --long")
+    for item in items:
+        if item.get_closest_marker("long"):
+            item.add_marker(skip)
+
+
+@pytest.fixture(scope="session")
+def long_run(request: pytest.FixtureRequest) -> bool:
+    """True under --long: take the full numbers."""
+    return bool(request.config.getoption("--long"))
+
+
+class OutsideNetwork(AssertionError):
+    """A test reached for another machine."""
+
+
+def _is_here(address: object) -> bool:
+    if not isinstance(address, tuple):
+        return True  # a Unix socket's path
+    host = str(address[0])
+    if host in ("", "localhost"):
+        return True
+    try:
+        return ipaddress.ip_address(host.split("%")[0]).is_loopback
+    except ValueError:
+        return False
+
+
+@pytest.fixture(autouse=True)
+def no_way_out(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Connections and name look-ups leave this machine in no test."""
+    connect, connect_ex, look_up = socket.socket.connect, socket.socket.connect_ex, socket.getaddrinfo
+
+    def guarded(real):  # noqa: ANN001, ANN202 - either of the two
+        def call(self, address):  # noqa: ANN001, ANN202
+            if self.family != socket.AF_UNIX and not _is_here(address):
+                raise OutsideNetwork(f"a test tried to reach {address}")
+            return real(self, address)
+
+        return call
+
+    def guarded_look_up(host, *args, **kwargs):  # noqa: ANN001, ANN002, ANN003, ANN202
+        if host is not None and not _is_here((host,)):
+            raise OutsideNetwork(f"a test tried to look up {host}")
+        return look_up(host, *args, **kwargs)
+
+    monkeypatch.setattr(socket.socket, "connect", guarded(connect))
+    monkeypatch.setattr(socket.socket, "connect_ex", guarded(connect_ex))
+    monkeypatch.setattr(socket, "getaddrinfo", guarded_look_up)
+
+
+@pytest.fixture(autouse=True)
+def own_files(settings, tmp_path: Path) -> Iterator[None]:  # noqa: ANN001
+    """Letters and pictures of a test stay in its own folder."""
+    settings.MEDIA_ROOT = tmp_path / "files"
+    return
+
+
+@pytest.fixture
+def app_dsn(transactional_db) -> str:  # noqa: ANN001
+    """Address of this test's database for the application role (neither owner nor superuser), for psycopg.
+
+    Rows must be committed to be seen through it, so the test is a transactional one.
+    """
+    from django.conf import settings  # the settings exist only once pytest-django has loaded them
+
+    url = urlsplit(os.environ["TEST_DATABASE_APP_URL"])
+    return urlunsplit(url._replace(path="/" + settings.DATABASES["default"]["NAME"]))
