@@ -1,0 +1,60 @@
+"""Letters: a frozen snapshot of content, and the one PDF made from it."""
+
+from django.db import models
+
+from clinic.patients.models import Patient
+from clinic.people.models import Owner, Staff
+from clinic.visits.models import Record
+
+
+class Correction(models.Model):
+    """A sentence of the letter in the clinician's own words. The finding behind it stays as it is."""
+
+    record = models.ForeignKey(Record, on_delete=models.PROTECT, related_name="corrections")
+    sentence = models.CharField(max_length=160, help_text="the sentence's key")
+    first_wording = models.TextField()
+    words = models.TextField()
+    by = models.ForeignKey(Staff, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["record", "sentence"], name="a_sentence_corrected_once")
+        ]
+
+
+class Letter(models.Model):
+    """One version of what the owner takes home. Append-only: the database refuses a change."""
+
+    class Kind(models.TextChoices):
+        VISIT = "visit", "visit"
+        RESULT = "result", "result"
+
+    patient = models.ForeignKey(Patient, on_delete=models.PROTECT, related_name="letters")
+    record = models.ForeignKey(Record, on_delete=models.PROTECT, related_name="letters")
+    owner = models.ForeignKey(Owner, on_delete=models.PROTECT, related_name="letters")
+    kind = models.CharField(max_length=8, choices=Kind.choices, default=Kind.VISIT)
+    version = models.PositiveSmallIntegerField(default=1)
+    why_again = models.CharField(max_length=200, blank=True, help_text="for a corrected copy: what changed")
+    language = models.CharField(max_length=8)
+    large_print = models.BooleanField(default=False)
+    content = models.JSONField()
+    content_sha256 = models.CharField(max_length=64)
+    by = models.ForeignKey(Staff, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["record", "kind", "version"], name="a_letter_version_once")
+        ]
+        indexes = [models.Index(fields=["patient", "-at"])]
+
+
+class LetterFile(models.Model):
+    """The PDF's bytes, by their SHA-256: stored once, never rendered again."""
+
+    letter = models.OneToOneField(Letter, on_delete=models.PROTECT, related_name="file")
+    sha256 = models.CharField(max_length=64)
+    size = models.PositiveIntegerField()
+    pages = models.PositiveSmallIntegerField()
+    rendered_at = models.DateTimeField()

@@ -1,0 +1,87 @@
+"""Migration operations that let the database itself refuse a change.
+
+Plain SQL triggers, because a library's can be switched off by a session setting. The application role owns
+no table, so it can neither disable nor drop them.
+"""
+
+from django.db.migrations.operations import RunSQL
+
+FROZEN = "23T01"
+STRIKE_ONLY = "23T02"
+APPEND_ONLY = "23T03"
+
+# FOR SHARE waits for a signature under way (FOR UPDATE) and then sees it: nothing slips in beside it.
+FUNCTIONS = f"""
+CREATE FUNCTION tailward_freeze() RETURNS trigger LANGUAGE plpgsql AS $$
+DECLARE
+    parent bigint;
+    signed timestamptz;
+BEGIN
+    FOREACH parent IN ARRAY ARRAY[
+        CASE WHEN TG_OP <> 'INSERT' THEN OLD.record_id END,
+        CASE WHEN TG_OP <> 'DELETE' THEN NEW.record_id END
+    ] LOOP
+        CONTINUE WHEN parent IS NULL;
+        SELECT signed_at INTO signed FROM clinic_record WHERE id = parent FOR SHARE;
+        IF signed IS NOT NULL THEN
+            RAISE EXCEPTION '% of a signed record is refused on %', TG_OP, TG_TABLE_NAME
+                USING ERRCODE = '{FROZEN}';
+        END IF;
+    END LOOP;
+    RETURN CASE WHEN TG_OP = 'DELETE' THEN OLD ELSE NEW END;
+END $$;
+
+CREATE FUNCTION tailward_freeze_record() RETURNS trigger LANGUAGE plpgsql AS $$
+BEGIN
+    IF OLD.signed_at IS NOT NULL THEN
+        RAISE EXCEPTION '% of a signed record is refused', TG_OP USING ERRCODE = '{FROZEN}';
+    END IF;
+    RETURN CASE WHEN TG_OP = 'DELETE' THEN OLD ELSE NEW END;
+END $$;
+
+CREATE FUNCTION tailward_append_only() RETURNS trigger LANGUAGE plpgsql AS $$
+BEGIN
+    RAISE EXCEPTION '% on % is refused: rows are only added', TG_OP, TG_TABLE_NAME
+        USING ERRCODE = '{APPEND_ONLY}';
+END $$;
+
+CREATE FUNCTION tailward_strike_only() RETURNS trigger LANGUAGE plpgsql AS $$
+BEGIN
+    IF TG_OP = 'DELETE' OR OLD.struck_at IS NOT NULL
+        OR (to_jsonb(OLD) - TG_ARGV) <> (to_jsonb(NEW) - TG_ARGV) THEN
+        RAISE EXCEPTION '% on % is refused: a row may only be struck out', TG_OP, TG_TABLE_NAME
+            USING ERRCODE = '{STRIKE_ONLY}';
+    END IF;
+    RETURN NEW;
+END $$;
+"""
+
+DROP_FUNCTIONS = """
+DROP FUNCTION tailward_strike_only();
+DROP FUNCTION tailward_append_only();
+DROP FUNCTION tailward_freeze_record();
+DROP FUNCTION tailward_freeze();
+"""
+
+
+def _trigger(table: str, name: str, when: str, function: str) -> RunSQL:
+    return RunSQL(
+        f"CREATE TRIGGER {name} BEFORE {when} ON {table} FOR EACH ROW EXECUTE FUNCTION {function};",
+        f"DROP TRIGGER {name} ON {table};",
+    )
+
+
+def freeze_with_record(table: str) -> RunSQL:
+    """Rows of `table` (with a column `record_id`) freeze when their record is signed."""
+    return _trigger(table, "tailward_freeze", "INSERT OR UPDATE OR DELETE", "tailward_freeze()")
+
+
+def append_only(table: str) -> RunSQL:
+    """Rows of `table` are only ever added."""
+    return _trigger(table, "tailward_append_only", "UPDATE OR DELETE", "tailward_append_only()")
+
+
+def strike_only(table: str, *also: str) -> RunSQL:
+    """Rows of `table` may only be struck out (`struck_at`, `struck_by_id`, `struck_reason`), plus `also`."""
+    columns = ", ".join(f"'{c}'" for c in ("struck_at", "struck_by_id", "struck_reason", *also))
+    return _trigger(table, "tailward_strike_only", "UPDATE OR DELETE", f"tailward_strike_only({columns})")
