@@ -3,3 +3,7 @@ from django.apps import AppConfig
 
 class NutritionConfig(AppConfig):
     name = "nutrition"
+    urls = "nutrition.urls"
+
+    def ready(self) -> None:
+        """Plug this room into the registries of clinic."""

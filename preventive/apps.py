@@ -3,3 +3,7 @@ from django.apps import AppConfig
 
 class PreventiveConfig(AppConfig):
     name = "preventive"
+    urls = "preventive.urls"
+
+    def ready(self) -> None:
+        """Plug this room into the registries of clinic."""

@@ -1,0 +1,32 @@
+/* What every page has: dialogs that open by a button, forms that are sent once, polled parts. */
+
+for (const button of document.querySelectorAll('[data-opens]')) {
+  button.addEventListener('click', async () => {
+    const dialog = document.getElementById(button.dataset.opens);
+    if (dialog.dataset.src) await fill(dialog, dialog.dataset.src);
+    dialog.showModal();
+  });
+}
+
+/* The dialog's content is an ordinary page fragment; without a network it says so and stays usable. */
+async function fill(dialog, address) {
+  try {
+    const answer = await fetch(address, { headers: { 'HX-Request': 'true' } });
+    if (!answer.ok) throw new Error(String(answer.status));
+    dialog.innerHTML = await answer.text();
+    dialog.dispatchEvent(new CustomEvent('filled'));
+  } catch {
+    dialog.innerHTML = '<h1>No network</h1><p>This needs the network. Nothing was lost; try again when it is back.</p><form method="dialog"><button class="button">Close</button></form>';
+  }
+}
+
+/* A second tap on a button that is already sending does nothing; the server's one-time token is the guard. */
+document.addEventListener('submit', event => {
+  const form = event.target;
+  if (form.method !== 'post' || form.hasAttribute('hx-post')) return;
+  if (form.dataset.sent) { event.preventDefault(); return; }
+  form.dataset.sent = 'yes';
+});
+window.addEventListener('pageshow', () => {
+  for (const form of document.forms) delete form.dataset.sent;
+});
