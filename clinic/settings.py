@@ -101,7 +101,7 @@ LOGGING = logging_config(
 
 # --- the database -----------------------------------------------------------------------------------------
 def _databases() -> tuple[dict[str, Any], dict[str, Any] | None]:
-    """The application role's settings, and the owner's when it is another; the embedded server's when unset."""
+    """The application role's settings and, when it is another, the owner's; unset: the embedded server's."""
     application, owner = env.database("DATABASE_URL"), env.database("DATABASE_OWNER_URL")
     if application:
         return application, owner
@@ -130,7 +130,9 @@ DATABASES = {
             "keepalives_idle": 30,
             "keepalives_interval": 10,
             "keepalives_count": 3,
-            "options": "-c statement_timeout=30s -c lock_timeout=10s -c idle_in_transaction_session_timeout=120s",
+            "options": (
+                "-c statement_timeout=30s -c lock_timeout=10s -c idle_in_transaction_session_timeout=120s"
+            ),
             **_application["OPTIONS"],
         },
     }

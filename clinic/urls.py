@@ -1,11 +1,14 @@
-"""Every address of the staff's side. Upper rooms bring theirs along: an app config with `urls` is included."""
+"""Every address of the staff's side. Upper rooms bring theirs: an app config with `urls`."""
 
 from django.apps import apps
 from django.urls import URLPattern, URLResolver, include, path
 
-_ROOMS = [config.urls for config in apps.get_app_configs() if getattr(config, "urls", "")]
+from clinic.platform.health import healthz
+
+_ROOMS = [config.urls for config in apps.get_app_configs() if hasattr(config, "urls")]
 
 urlpatterns: list[URLPattern | URLResolver] = [
+    path("healthz", healthz, name="healthz"),
     path("accounts/", include("allauth.account.urls")),
     path("accounts/2fa/", include("allauth.mfa.urls")),
     path("", include("clinic.people.urls")),

@@ -1,7 +1,6 @@
 """An early pytest plugin: one temporary PostgreSQL for the whole run, shared by the xdist workers.
 
-It must be loaded before Django's settings are (`-p tests.cluster`), because it sets `DATABASE_URL`. Set
-`TEST_DATABASE_URL` (and `TEST_DATABASE_APP_URL`) to use a server that already runs.
+It must be loaded before Django's settings are (`-p tests.cluster`), because it sets `DATABASE_URL`.
 """
 
 import atexit
@@ -23,10 +22,24 @@ FAST = {
     "max_wal_size": "2GB",
     "autovacuum": "off",
 }
-SETTINGS = {
-    "SECRET_KEY": "only-for-tests-" + "x" * 50,
-    "EMAIL_URL": "consolemail://",
-}
+# what a developer's shell holds must not change what the tests say
+READ_BY_SETTINGS = frozenset(
+    {
+        "ALLOWED_HOSTS",
+        "CLINIC_TIME_ZONE",
+        "CSRF_TRUSTED_ORIGINS",
+        "DATABASE_OWNER_URL",
+        "DATABASE_URL",
+        "DEBUG",
+        "EMAIL_URL",
+        "LOG_LEVEL",
+        "MAIL_FROM",
+        "PUBLIC_URL",
+        "SECRET_KEY",
+        "TLS",
+        "VAR_DIR",
+    }
+)
 
 
 class TemporaryCluster:
@@ -36,6 +49,7 @@ class TemporaryCluster:
         self.folder = Path(tempfile.mkdtemp(prefix="tailward-tests-"))
         # the database's user passes through; the files inside stay closed to it
         self.folder.chmod(0o755)
+        (self.folder / "var" / "static").mkdir(parents=True)
         self.cluster = Cluster(self.folder, options=FAST)
         atexit.register(self.end)
         self.access = self.cluster.start()
@@ -50,17 +64,18 @@ _running: TemporaryCluster | None = None
 
 def _start() -> None:
     global _running
-    for name, value in SETTINGS.items():
-        os.environ[name] = value
     if "PYTEST_XDIST_WORKER" in os.environ:  # the controller started it and we have its environment
         return
-    if given := os.environ.get("TEST_DATABASE_URL"):
-        os.environ["DATABASE_URL"] = given
-        return
+    for name in [name for name in os.environ if name.removesuffix("_FILE") in READ_BY_SETTINGS]:
+        del os.environ[name]
     _running = TemporaryCluster()
-    os.environ["DATABASE_URL"] = _running.access.owner_url
-    os.environ["TEST_DATABASE_APP_URL"] = _running.access.app_url
-    os.environ["VAR_DIR"] = str(_running.folder / "var")
+    os.environ.update(
+        SECRET_KEY="only-for-tests-" + "x" * 50,
+        LOG_LEVEL="WARNING",
+        VAR_DIR=str(_running.folder / "var"),
+        DATABASE_URL=_running.access.owner_url,
+        TEST_DATABASE_APP_URL=_running.access.app_url,
+    )
 
 
 def _wants_help(args: list[str]) -> bool:
@@ -68,7 +83,9 @@ def _wants_help(args: list[str]) -> bool:
 
 
 @pytest.hookimpl(tryfirst=True)
-def pytest_load_initial_conftests(early_config: pytest.Config, parser: pytest.Parser, args: list[str]) -> None:
+def pytest_load_initial_conftests(
+    early_config: pytest.Config, parser: pytest.Parser, args: list[str]
+) -> None:
     """Before pytest-django reads the settings (it does so in this same hook)."""
     if not _wants_help(args):
         _start()

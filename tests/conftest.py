@@ -3,17 +3,22 @@
 import ipaddress
 import os
 import socket
-from collections.abc import Iterator
 from pathlib import Path
 from urllib.parse import urlsplit, urlunsplit
 
 import pytest
+from django.core.cache import cache
 from hypothesis import HealthCheck
 from hypothesis import settings as hypothesis_settings
 
 SLOW_IS_FINE = [HealthCheck.too_slow, HealthCheck.function_scoped_fixture]
 hypothesis_settings.register_profile(
-    "short", max_examples=40, deadline=None, database=None, derandomize=True, suppress_health_check=SLOW_IS_FINE
+    "short",
+    max_examples=40,
+    deadline=None,
+    database=None,
+    derandomize=True,
+    suppress_health_check=SLOW_IS_FINE,
 )
 hypothesis_settings.register_profile(
     "long", max_examples=2000, deadline=None, database=None, suppress_health_check=SLOW_IS_FINE
@@ -22,6 +27,19 @@ hypothesis_settings.register_profile(
 
 def pytest_configure(config: pytest.Config) -> None:
     hypothesis_settings.load_profile("long" if config.getoption("--long") else "short")
+    _quicken()
+
+
+def _quicken() -> None:
+    """Leave out what only an installation needs: slow password hashes, collected files, a shared cache."""
+    from django.conf import settings  # they exist only once pytest-django has loaded them
+
+    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+    settings.CACHES = {"default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}}
+    settings.STORAGES = {
+        **settings.STORAGES,
+        "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
+    }
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
@@ -60,15 +78,15 @@ def no_way_out(monkeypatch: pytest.MonkeyPatch) -> None:
     """Connections and name look-ups leave this machine in no test."""
     connect, connect_ex, look_up = socket.socket.connect, socket.socket.connect_ex, socket.getaddrinfo
 
-    def guarded(real):  # noqa: ANN001, ANN202 - either of the two
-        def call(self, address):  # noqa: ANN001, ANN202
+    def guarded(real):
+        def call(self, address):
             if self.family != socket.AF_UNIX and not _is_here(address):
                 raise OutsideNetwork(f"a test tried to reach {address}")
             return real(self, address)
 
         return call
 
-    def guarded_look_up(host, *args, **kwargs):  # noqa: ANN001, ANN002, ANN003, ANN202
+    def guarded_look_up(host, *args, **kwargs):
         if host is not None and not _is_here((host,)):
             raise OutsideNetwork(f"a test tried to look up {host}")
         return look_up(host, *args, **kwargs)
@@ -79,14 +97,15 @@ def no_way_out(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.fixture(autouse=True)
-def own_files(settings, tmp_path: Path) -> Iterator[None]:  # noqa: ANN001
-    """Letters and pictures of a test stay in its own folder."""
+def own_files(settings, tmp_path: Path) -> None:
+    """Letters, pictures and kept mails of a test stay in its own folder; sign-in's rate limits begin anew."""
     settings.MEDIA_ROOT = tmp_path / "files"
-    return
+    settings.OUTBOX_DIR = tmp_path / "outbox"
+    cache.clear()
 
 
 @pytest.fixture
-def app_dsn(transactional_db) -> str:  # noqa: ANN001
+def app_dsn(transactional_db) -> str:
     """Address of this test's database for the application role (neither owner nor superuser), for psycopg.
 
     Rows must be committed to be seen through it, so the test is a transactional one.

@@ -20,6 +20,7 @@ import time
 from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass
 from pathlib import Path
+from typing import Any
 from urllib.parse import quote
 
 import psycopg
@@ -295,11 +296,11 @@ class Cluster:
                 stdout=stream,
                 stderr=stream,
                 start_new_session=True,  # the terminal's Ctrl-C is for us, who end it in order
-                preexec_fn=_end_with_parent,  # noqa: PLW1509 - one call into libc
+                preexec_fn=_end_with_parent,
                 **self._child(Path(access.home)),
             )
 
-    def _child(self, cwd: Path) -> dict[str, object]:
+    def _child(self, cwd: Path) -> dict[str, Any]:
         environment = {"PATH": os.environ.get("PATH", "/usr/bin:/bin"), "LC_ALL": "C.UTF-8"}
         if self.run_as.uid is None:
             return {"cwd": cwd, "env": environment}
@@ -325,7 +326,8 @@ class Cluster:
                 if "password authentication failed" in str(error):
                     self.stop()
                     raise EmbeddedError(
-                        f"The passwords in {self.var_dir / ACCESS_FILE} do not fit the database in {access.home}."
+                        f"The passwords in {self.var_dir / ACCESS_FILE} do not fit the database in "
+                        f"{access.home}."
                     ) from error
             else:
                 return
@@ -408,6 +410,6 @@ def _open_for_reading(top: Path) -> None:
 
 
 def _end_with_parent() -> None:
-    """In the child: be told to end (SIGINT, PostgreSQL's orderly end) when the process that started it dies."""
+    """In the child: be sent SIGINT, PostgreSQL's orderly end, when the process that started it dies."""
     pr_set_pdeathsig = 1
     ctypes.CDLL(None).prctl(pr_set_pdeathsig, signal.SIGINT)

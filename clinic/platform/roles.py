@@ -1,6 +1,7 @@
-"""The two database roles: the owner migrates, the application role can neither own nor switch off a trigger."""
+"""The two database roles: the owner migrates, the application role owns nothing."""
 
 import psycopg
+from django.db.backends.base.base import BaseDatabaseWrapper
 from psycopg import sql
 
 SUPERUSER = "postgres"
@@ -8,6 +9,8 @@ OWNER = "tailward_owner"
 APPLICATION = "tailward_app"
 DATABASE = "tailward"
 EXTENSIONS = ("pg_trgm", "unaccent", "btree_gist", "citext")
+# no TRUNCATE, TRIGGER or REFERENCES: the application role changes rows, never how they are guarded
+ROW_RIGHTS = (("SELECT, INSERT, UPDATE, DELETE", "TABLES"), ("USAGE, SELECT", "SEQUENCES"))
 
 
 def create_roles(connection: psycopg.Connection, *, owner_password: str, app_password: str) -> None:
@@ -29,14 +32,13 @@ def _role(connection: psycopg.Connection, name: str, password: str, right: str) 
 
 
 def prepare_database(connection: psycopg.Connection) -> None:
-    """Extensions and the application role's rights in the database of `connection` (a superuser's, autocommit).
+    """Extensions and the application role's rights. `connection` is a superuser's, in autocommit.
 
     Done in `template1`, every database made afterwards has them. Idempotent.
     """
     for extension in EXTENSIONS:
         connection.execute(sql.SQL("CREATE EXTENSION IF NOT EXISTS {}").format(sql.Identifier(extension)))
-    # no TRUNCATE, TRIGGER or REFERENCES: the application role changes rows, never how they are guarded
-    for rights, kind in (("SELECT, INSERT, UPDATE, DELETE", "TABLES"), ("USAGE, SELECT", "SEQUENCES")):
+    for rights, kind in ROW_RIGHTS:
         connection.execute(
             sql.SQL("ALTER DEFAULT PRIVILEGES FOR ROLE {owner} GRANT {rights} ON {kind} TO {app}").format(
                 owner=sql.Identifier(OWNER),
@@ -53,3 +55,14 @@ def create_database(connection: psycopg.Connection, name: str = DATABASE) -> Non
         connection.execute(
             sql.SQL("CREATE DATABASE {} OWNER {}").format(sql.Identifier(name), sql.Identifier(OWNER))
         )
+
+
+def grant_rows(connection: BaseDatabaseWrapper, application: str) -> None:
+    """Let `application` read and change rows in every table the owner (`connection`'s role) has made."""
+    with connection.cursor() as cursor:
+        if application == connection.settings_dict["USER"]:
+            return
+        name = sql.Identifier(application).as_string(cursor.connection)
+        for rights, kind in ROW_RIGHTS:
+            cursor.execute(f"GRANT {rights} ON ALL {kind} IN SCHEMA public TO {name}")
+            cursor.execute(f"ALTER DEFAULT PRIVILEGES IN SCHEMA public GRANT {rights} ON {kind} TO {name}")

@@ -15,8 +15,10 @@ def as_application(app_dsn):
 def some_table(transactional_db):
     with connection.cursor() as cursor:
         cursor.execute("CREATE TABLE kept (id int GENERATED ALWAYS AS IDENTITY, word text)")
-        cursor.execute("CREATE FUNCTION refuse() RETURNS trigger LANGUAGE plpgsql AS "
-                       "$$ BEGIN RAISE EXCEPTION 'frozen'; END $$")
+        cursor.execute(
+            "CREATE FUNCTION refuse() RETURNS trigger LANGUAGE plpgsql AS "
+            "$$ BEGIN RAISE EXCEPTION 'frozen'; END $$"
+        )
         cursor.execute("CREATE TRIGGER frozen BEFORE UPDATE ON kept FOR EACH ROW EXECUTE FUNCTION refuse()")
     yield "kept"
     with connection.cursor() as cursor:
