@@ -1,9 +1,10 @@
 """The walk: stations, structures, coded findings, scales and reasons, as data read from `exams/walk/*.toml`.
 
-A walk is composed once (files, then the clinic's own changes), stored as an immutable version addressed by its
-SHA-256, and every exam keeps pointing at the version it was made with.
+A walk is composed once (files, then the clinic's own changes), stored as an immutable version addressed by
+its SHA-256, and every exam keeps pointing at the version it was made with.
 
-Source of structures, findings, owner lines and classes of urgency: common practice, unless an entry says otherwise.
+Source of structures, findings, owner lines and classes of urgency: common practice, unless an entry says
+otherwise.
 """
 
 from __future__ import annotations
@@ -38,7 +39,7 @@ class WalkError(ValueError):
 
 
 class ClassChange(NamedTuple):
-    """When all of `all` hold, the finding's class becomes `to`. See `exams.urgency` for the conditions' form."""
+    """When all of `all` hold, the finding's class becomes `to`; `exams.urgency` reads the conditions."""
 
     to: str
     all: tuple[str, ...]
@@ -71,7 +72,7 @@ class Structure:
 
 @dataclass(frozen=True, slots=True)
 class FindingCode:
-    """One coded finding. `structures` are lines of the same station, likeliest first; `*` the whole station."""
+    """One coded finding. `structures`: lines of the same station, likeliest first; `*` the whole station."""
 
     code: str
     name: str
@@ -180,6 +181,8 @@ class Circumstance:
 
 @dataclass(frozen=True)
 class Walk:
+    """One composed version. Look-ups are reckoned once and kept."""
+
     stations: tuple[Station, ...]
     scales: tuple[Scale, ...]
     reasons: tuple[Reason, ...]
@@ -265,7 +268,7 @@ def with_changes(
     urgencies: Mapping[str, str] | None = None,
     order: tuple[str, ...] | None = None,
 ) -> Walk:
-    """The walk with a clinic's own changes: a line's depth by structure code, a class by finding code, the order.
+    """The walk with a clinic's own changes: depth by structure code, class by finding code, the order.
 
     A home and its twins move together. Raises WalkError for an unknown code or a value outside its list.
     """
