@@ -1,10 +1,11 @@
-"""The letter as a document: sections of lines of sentences, each sentence with its origin. Pure.
+"""The letter as a document: sections of blocks of sentences, each sentence with its origin. Pure.
 
 Rooms add their parts through the letter registry; the composition orders them; templates and the mail's text
 body only read them. `to_json` and `from_json` freeze and thaw a document without loss.
 """
 
-from dataclasses import asdict, dataclass, field
+from collections.abc import Callable, Iterator
+from dataclasses import asdict, dataclass, replace
 from datetime import date
 from enum import StrEnum
 from typing import Any
@@ -13,27 +14,31 @@ from typing import Any
 class Mark(StrEnum):
     """A line's state; the word stands beside the shape."""
 
-    NONE = "none"
+    NONE = ""
     NORMAL = "normal"
     ABNORMAL = "abnormal"
     UNSEEN = "unseen"
     PART = "part"
-    NOW = "now"
+    PENDING = "pending"
+    DECLINED = "declined"
+    URGENT = "urgent"
 
 
 class Tone(StrEnum):
     """How things stand, for the ground of *in short*."""
 
     WELL = "well"
-    PLAIN = "plain"
+    LOOK = "look"
     NOW = "now"
 
 
 @dataclass(frozen=True)
 class Sentence:
-    """One sentence. `key` is stable for one record, so that a correction finds it again.
+    """One sentence, or a table's cell.
 
-    `origin` says which recorded fact stands behind it: no sentence without one.
+    `key` is unique in a letter and stable for one record, so that a correction finds it again. `origin` says
+    which recorded fact stands behind it (no sentence without one), `recorded` what was recorded, `by` who did.
+    `term` is the clinician's word, printed last, grey, in brackets.
     """
 
     key: str
@@ -42,65 +47,109 @@ class Sentence:
     recorded: str = ""
     by: str = ""
     strong: bool = False
-    term: str = ""  # the clinician's word, printed last in brackets
+    term: str = ""
+    corrected: bool = False
 
 
 @dataclass(frozen=True)
 class Line:
-    """A line of a section: a mark, a label in front, sentences behind."""
+    """A marked line: what it is about (bold, ends with its state), then sentences."""
 
-    sentences: tuple[Sentence, ...]
-    label: str = ""
+    label: Sentence
+    sentences: tuple[Sentence, ...] = ()
     mark: Mark = Mark.NONE
 
 
 @dataclass(frozen=True)
+class Text:
+    """A paragraph."""
+
+    sentences: tuple[Sentence, ...]
+    mark: Mark = Mark.NONE
+    kind: str = "text"
+
+
+@dataclass(frozen=True)
+class Walk:
+    """Marked lines, one under the other."""
+
+    lines: tuple[Line, ...]
+    kind: str = "walk"
+
+
+@dataclass(frozen=True)
+class Table:
+    """Short, never broken over pages. The first cell of a row heads it. No `head`: labels and facts."""
+
+    rows: tuple[tuple[Sentence, ...], ...]
+    head: tuple[str, ...] = ()
+    kind: str = "table"
+
+
+@dataclass(frozen=True)
 class Figure:
-    """A drawing of ours. `svg` stands alone (colours as attributes) and `alt` says what it shows."""
+    """A drawing of ours: it stands alone (colours as attributes) and holds its own <title> as text."""
 
     svg: str
     alt: str
-    caption: str = ""
-    kind: str = ""  # "map", "curve", "condition": the sheet's class
+    shape: str = "plot"  # "plot" 192 × 100 units, or "map" 190 × 100
+
+
+@dataclass(frozen=True)
+class Figures:
+    """One or two drawings side by side; or one map with a table and text beside it."""
+
+    figures: tuple[Figure, ...]
+    table: Table | None = None
+    sentences: tuple[Sentence, ...] = ()
+    kind: str = "figures"
+
+
+Block = Text | Walk | Table | Figures
 
 
 @dataclass(frozen=True)
 class Section:
-    """`name` is the code that orders sections; `title` hangs in the margin."""
+    """`order` places it in the letter: medicine 20, walk 30, lumps 40, weight 50, feeding 60, vaccines and
+    preventives 70, tests 80, declined 85. `title` hangs in the margin, two short words at most."""
 
     name: str
     title: str
-    lines: tuple[Line, ...] = ()
-    figure: Figure | None = None
-    caution: tuple[Sentence, ...] = ()
+    order: int
+    blocks: tuple[Block, ...]
 
 
 @dataclass(frozen=True)
 class Point:
-    """A candidate for *in short*: finding, what to do, by when. `urgency` M, R, T or E orders them."""
+    """A candidate for *in short*: `what` (bold), what to do, by when. Urgency M, R, T or E orders them."""
 
-    sentence: Sentence
+    what: Sentence
     urgency: str
+    do: Sentence | None = None
+    by: Sentence | None = None
 
 
 @dataclass(frozen=True)
 class Dated:
-    """Something that comes next."""
+    """Something that comes next: on a day, or (not exact) in the week of it."""
 
     on: date
-    sentence: Sentence
-    exact: bool = True  # False: "in the week of"
+    what: Sentence
+    exact: bool = True
+    time: str = ""
 
 
 @dataclass(frozen=True)
 class Part:
-    """What one room contributes."""
+    """What one room contributes. `headline` says how things stand; the first part that has one gives it."""
 
     sections: tuple[Section, ...] = ()
     points: tuple[Point, ...] = ()
+    headline: Sentence | None = None
     call_now: tuple[Sentence, ...] = ()
     call_within_a_day: tuple[Sentence, ...] = ()
     next_things: tuple[Dated, ...] = ()
+    assisted: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -115,16 +164,18 @@ class Head:
     owner_name: str
     owner_lines: tuple[str, ...]
     patient_name: str
-    patient_facts: str  # "lurcher cross, neutered male, 8 years 4 months, 27.4 kg (60.4 lb)"
+    patient_facts: str
     day: str
+    weekday: str = ""
+    seen_by: str = ""
     reason: str = ""
 
 
 @dataclass(frozen=True)
 class Signed:
-    """Who examined, who assisted, who signed; the addenda that a corrected copy carries."""
+    """Who examined and signed, who assisted; what a corrected copy says of itself."""
 
-    lines: tuple[str, ...]
+    lines: tuple[Sentence, ...]
     version_line: str = ""
     addenda: tuple[Sentence, ...] = ()
 
@@ -145,7 +196,36 @@ class Document:
     signed: Signed
     paper: str = "A4"
     large_print: bool = False
-    format: int = field(default=1)
+    format: int = 1
+
+
+def map_sentences(document: Document, change: Callable[[Sentence], Sentence]) -> Document:
+    """The same document with every sentence passed through `change`."""
+    return _mapped(document, change)  # type: ignore[no-any-return]
+
+
+def _mapped(value: Any, change: Callable[[Sentence], Sentence]) -> Any:
+    if isinstance(value, Sentence):
+        return change(value)
+    if isinstance(value, tuple):
+        return tuple(_mapped(each, change) for each in value)
+    if hasattr(value, "__dataclass_fields__"):
+        return replace(
+            value, **{name: _mapped(getattr(value, name), change) for name in value.__dataclass_fields__}
+        )
+    return value
+
+
+def sentences(document: Document) -> Iterator[Sentence]:
+    """Every sentence, in reading order."""
+    found: list[Sentence] = []
+
+    def note(sentence: Sentence) -> Sentence:
+        found.append(sentence)
+        return sentence
+
+    map_sentences(document, note)
+    yield from found
 
 
 def to_json(document: Document) -> dict[str, Any]:
@@ -164,22 +244,48 @@ def _sentences(raw: list[dict[str, Any]]) -> tuple[Sentence, ...]:
     return tuple(_sentence(each) for each in raw)
 
 
+def _maybe(raw: dict[str, Any] | None) -> Sentence | None:
+    return _sentence(raw) if raw else None
+
+
+def _table(raw: dict[str, Any]) -> Table:
+    return Table(rows=tuple(_sentences(row) for row in raw["rows"]), head=tuple(raw["head"]))
+
+
+def _block(raw: dict[str, Any]) -> Block:
+    match raw["kind"]:
+        case "text":
+            return Text(sentences=_sentences(raw["sentences"]), mark=Mark(raw["mark"]))
+        case "walk":
+            lines = (
+                Line(
+                    label=_sentence(each["label"]),
+                    sentences=_sentences(each["sentences"]),
+                    mark=Mark(each["mark"]),
+                )
+                for each in raw["lines"]
+            )
+            return Walk(lines=tuple(lines))
+        case "table":
+            return _table(raw)
+        case "figures":
+            return Figures(
+                figures=tuple(Figure(**each) for each in raw["figures"]),
+                table=_table(raw["table"]) if raw["table"] else None,
+                sentences=_sentences(raw["sentences"]),
+            )
+    raise ValueError(f"a letter has no block of kind {raw['kind']!r}")
+
+
 def _point(raw: dict[str, Any]) -> Point:
-    return Point(sentence=_sentence(raw["sentence"]), urgency=raw["urgency"])
+    return Point(
+        what=_sentence(raw["what"]), urgency=raw["urgency"], do=_maybe(raw["do"]), by=_maybe(raw["by"])
+    )
 
 
 def _section(raw: dict[str, Any]) -> Section:
-    lines = tuple(
-        Line(sentences=_sentences(line["sentences"]), label=line["label"], mark=Mark(line["mark"]))
-        for line in raw["lines"]
-    )
-    return Section(
-        name=raw["name"],
-        title=raw["title"],
-        lines=lines,
-        figure=Figure(**raw["figure"]) if raw["figure"] else None,
-        caution=_sentences(raw["caution"]),
-    )
+    blocks = tuple(_block(each) for each in raw["blocks"])
+    return Section(name=raw["name"], title=raw["title"], order=raw["order"], blocks=blocks)
 
 
 def from_json(raw: dict[str, Any]) -> Document:
@@ -187,6 +293,7 @@ def from_json(raw: dict[str, Any]) -> Document:
     head = dict(raw["head"])
     head["clinic_lines"] = tuple(head["clinic_lines"])
     head["owner_lines"] = tuple(head["owner_lines"])
+    signed = raw["signed"]
     return Document(
         language=raw["language"],
         tone=Tone(raw["tone"]),
@@ -198,14 +305,17 @@ def from_json(raw: dict[str, Any]) -> Document:
         sections=tuple(_section(each) for each in raw["sections"]),
         next_things=tuple(
             Dated(
-                on=date.fromisoformat(each["on"]), sentence=_sentence(each["sentence"]), exact=each["exact"]
+                on=date.fromisoformat(each["on"]),
+                what=_sentence(each["what"]),
+                exact=each["exact"],
+                time=each["time"],
             )
             for each in raw["next_things"]
         ),
         signed=Signed(
-            lines=tuple(raw["signed"]["lines"]),
-            version_line=raw["signed"]["version_line"],
-            addenda=_sentences(raw["signed"]["addenda"]),
+            lines=_sentences(signed["lines"]),
+            version_line=signed["version_line"],
+            addenda=_sentences(signed["addenda"]),
         ),
         paper=raw["paper"],
         large_print=raw["large_print"],
