@@ -1,8 +1,14 @@
 """The two database roles: the owner migrates, the application role owns nothing."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import psycopg
-from django.db.backends.base.base import BaseDatabaseWrapper
 from psycopg import sql
+
+if TYPE_CHECKING:  # script/server creates the roles and stays small by not loading Django
+    from django.db.backends.base.base import BaseDatabaseWrapper
 
 SUPERUSER = "postgres"
 OWNER = "tailward_owner"
