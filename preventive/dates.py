@@ -1,0 +1,146 @@
+"""Calendar arithmetic for what is due: spans that keep their unit, clamps, gates, half-known dates.
+
+Weeks are seven days exactly, months and years follow the calendar, and a span keeps the unit of its
+source (12 weeks is not 3 months). Due dates clamp down at a month's end, waiting times and minimum
+ages roll up to the next day.
+"""
+
+import calendar
+from dataclasses import dataclass
+from datetime import date, timedelta
+from enum import StrEnum
+from typing import Self
+
+from dateutil.relativedelta import relativedelta
+
+
+class Unit(StrEnum):
+    DAY = "d"
+    WEEK = "wk"
+    MONTH = "mo"
+    YEAR = "yr"
+
+
+class Precision(StrEnum):
+    DAY = "day"
+    MONTH = "month"
+    YEAR = "year"
+
+
+class LeapDay(StrEnum):
+    """Where the anniversary of 29 February falls in a common year."""
+
+    FEBRUARY_28 = "28 February"
+    MARCH_1 = "1 March"
+
+
+_WORDS = {Unit.DAY: "day", Unit.WEEK: "week", Unit.MONTH: "month", Unit.YEAR: "year"}
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """A length of time in the unit its source uses, e.g. ``Span(12, Unit.WEEK)``."""
+
+    value: int
+    unit: Unit
+
+    def __post_init__(self) -> None:
+        if self.value < 0:
+            raise ValueError(f"a span cannot be negative: {self.value}")
+
+    @classmethod
+    def parse(cls, text: str) -> Self:
+        """Read ``"12 wk"``, ``"3 mo"``, ``"1 yr"`` or ``"28 d"``. Raises ValueError on anything else."""
+        value, _, unit = text.strip().partition(" ")
+        return cls(int(value), Unit(unit))
+
+    def __str__(self) -> str:
+        return f"{self.value} {self.unit.value}"
+
+    @property
+    def words(self) -> str:
+        """The span in plain words: ``12 weeks``, ``1 month``."""
+        return f"{self.value} {_WORDS[self.unit]}{'' if self.value == 1 else 's'}"
+
+    def times(self, count: int) -> "Span":
+        return Span(self.value * count, self.unit)
+
+
+@dataclass(frozen=True, slots=True)
+class PartialDate:
+    """A date known to the day, the month or the year; ``value`` is any day inside that time."""
+
+    value: date
+    precision: Precision = Precision.DAY
+
+    @property
+    def earliest(self) -> date:
+        if self.precision is Precision.DAY:
+            return self.value
+        if self.precision is Precision.MONTH:
+            return self.value.replace(day=1)
+        return self.value.replace(month=1, day=1)
+
+    @property
+    def latest(self) -> date:
+        if self.precision is Precision.DAY:
+            return self.value
+        if self.precision is Precision.MONTH:
+            return self.value.replace(day=calendar.monthrange(self.value.year, self.value.month)[1])
+        return self.value.replace(month=12, day=31)
+
+    @property
+    def is_exact(self) -> bool:
+        return self.precision is Precision.DAY
+
+    def __str__(self) -> str:
+        shape = {Precision.DAY: "%Y-%m-%d", Precision.MONTH: "%Y-%m", Precision.YEAR: "%Y"}
+        return self.value.strftime(shape[self.precision])
+
+
+def exact(day: date) -> PartialDate:
+    return PartialDate(day)
+
+
+def _delta(span: Span) -> relativedelta:
+    match span.unit:
+        case Unit.DAY:
+            return relativedelta(days=span.value)
+        case Unit.WEEK:
+            return relativedelta(weeks=span.value)
+        case Unit.MONTH:
+            return relativedelta(months=span.value)
+        case Unit.YEAR:
+            return relativedelta(years=span.value)
+
+
+def _is_clamped(anchor: date, moved: date, span: Span) -> bool:
+    return span.unit in {Unit.MONTH, Unit.YEAR} and moved.day != anchor.day
+
+
+@dataclass(frozen=True, slots=True)
+class Calendar:
+    """Adds spans to dates by the practice's choice for 29 February."""
+
+    leap_day: LeapDay = LeapDay.FEBRUARY_28
+
+    def due(self, anchor: date, span: Span) -> date:
+        """The due, expiry or age-limit date: clamps down to the month's last day."""
+        moved = anchor + _delta(span)
+        leap = (anchor.month, anchor.day) == (2, 29) and moved.month == 2
+        if leap and self.leap_day is LeapDay.MARCH_1 and _is_clamped(anchor, moved, span):
+            return moved + timedelta(days=1)
+        return moved
+
+    def gate(self, anchor: date, span: Span) -> date:
+        """The first day a minimum age or a waiting time is over: rolls up where the day is missing."""
+        moved = anchor + _delta(span)
+        return moved + timedelta(days=1) if _is_clamped(anchor, moved, span) else moved
+
+
+def days_before(day: date, count: int) -> date:
+    return day - timedelta(days=count)
+
+
+def day_after(day: date) -> date:
+    return day + timedelta(days=1)
