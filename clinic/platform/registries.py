@@ -164,6 +164,21 @@ class Search(Registered, Protocol):
     def find(self, query: str, *, limit: int) -> list[Found]: ...
 
 
+@dataclass(frozen=True)
+class HeadsUpPlace:
+    """A station that a heads-up can be pinned to. `name` is the station's code, at most three letters.
+
+    `region` says where it lies on the outline of the animal: head, back, chest, belly, rear, front-legs,
+    hind-legs, all-over. `paired`: left and right are asked.
+    """
+
+    name: str
+    order: int
+    title: str
+    region: str = "all-over"
+    paired: bool = False
+
+
 visit_steps: Registry[VisitStep] = Registry()
 sign_checks: Registry[SignCheck] = Registry()
 sign_steps: Registry[SignStep] = Registry()
@@ -175,3 +190,4 @@ today_flags: Registry[TodayFlag] = Registry()
 merges: Registry[Merge] = Registry()
 exports: Registry[Export] = Registry()
 searches: Registry[Search] = Registry()
+heads_up_places: Registry[HeadsUpPlace] = Registry()

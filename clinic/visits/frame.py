@@ -36,7 +36,7 @@ class VisitFrame:
 
 
 def visit_frame(visit: Visit, *, current: str, today: date) -> VisitFrame:
-    """`visit` with patient and record loaded. `current` is the step's name. Queries: alerts, weight, steps' own."""
+    """`visit` comes with patient and record loaded. `current` is the step's name."""
     patient = visit.patient
     alerts = patient.alerts.filter(Q(until=None) | Q(until__gte=today)).exclude(kind=Alert.Kind.HANDLING)
     steps = tuple(

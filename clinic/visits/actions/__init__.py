@@ -1,0 +1,48 @@
+"""Every change of a visit, its record and what is planned next."""
+
+from clinic.visits.actions.addenda import add_addendum
+from clinic.visits.actions.arrivals import check_in
+from clinic.visits.actions.booking import (
+    book,
+    cancel_bookings,
+    cancel_next_visit,
+    expect_today,
+    plan_next_visit,
+)
+from clinic.visits.actions.heads_ups import answer_heads_up, pin_heads_up
+from clinic.visits.actions.history import (
+    add_given_at_home,
+    answer_history,
+    excuse_bcs,
+    excuse_weight,
+    remove_given_at_home,
+    say_why,
+)
+from clinic.visits.actions.places import go_home, move, set_kind
+from clinic.visits.actions.see_now import mark_see_now, take_see_now, withdraw_see_now
+from clinic.visits.actions.signing import sign
+
+__all__ = [
+    "add_addendum",
+    "add_given_at_home",
+    "answer_heads_up",
+    "answer_history",
+    "book",
+    "cancel_bookings",
+    "cancel_next_visit",
+    "check_in",
+    "excuse_bcs",
+    "excuse_weight",
+    "expect_today",
+    "go_home",
+    "mark_see_now",
+    "move",
+    "pin_heads_up",
+    "plan_next_visit",
+    "remove_given_at_home",
+    "say_why",
+    "set_kind",
+    "sign",
+    "take_see_now",
+    "withdraw_see_now",
+]

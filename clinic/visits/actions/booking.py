@@ -1,0 +1,168 @@
+"""What is agreed for later: bookings, next visits, and their turning into expected visits."""
+
+from datetime import date, datetime, time, timedelta
+
+from django.db import transaction
+from django.db.models import Q
+from django.utils import timezone
+
+from clinic.care.models import Problem
+from clinic.patients.models import Patient
+from clinic.people.actor import Actor
+from clinic.people.models import Staff
+from clinic.people.rights import Right
+from clinic.visits.actions.common import step, words
+from clinic.visits.errors import HasDied, NeedsWords
+from clinic.visits.models import NextVisit, PlaceStep, Record, Visit
+
+
+@transaction.atomic
+def book(
+    *,
+    patient: Patient,
+    expected_at: datetime,
+    booked_for: str,
+    kind: str = Visit.Kind.FULL,
+    minutes: int = 30,
+    clinician: Staff | None = None,
+    actor: Actor,
+    now: datetime,
+) -> Visit:
+    """An expected visit. Midnight of the clinic's day means: at any time of that day. Raises HasDied."""
+    actor.require(Right.BOOK)
+    _alive(patient)
+    visit = Visit.objects.create(
+        patient=patient,
+        kind=Visit.Kind(kind),
+        place=Visit.Place.EXPECTED,
+        place_since=now,
+        expected_at=expected_at,
+        expected_minutes=minutes,
+        booked_for=words(booked_for, field="booked_for", sentence="Say what it is booked for."),
+        clinician=clinician,
+        made_at=now,
+    )
+    step(visit, actor=actor, now=now)
+    return visit
+
+
+@transaction.atomic
+def plan_next_visit(
+    *,
+    patient: Patient,
+    record: Record | None,
+    on: date,
+    kind: str,
+    reason: str,
+    at: time | None = None,
+    week_of: bool = False,
+    minutes: int = 20,
+    problem: Problem | None = None,
+    actor: Actor,
+    now: datetime,
+) -> NextVisit:
+    """A promise to see the patient again. Raises HasDied, NeedsWords (a day that is past, no reason)."""
+    actor.require(Right.BOOK)
+    _alive(patient)
+    if on < timezone.localdate(now):
+        raise NeedsWords("on", "The next visit cannot be on a day that is past.")
+    if problem and problem.patient_id != patient.pk:
+        raise NeedsWords("problem", "This problem belongs to another patient.")
+    return NextVisit.objects.create(
+        patient=patient,
+        record=record,
+        on=on,
+        at=None if week_of else at,
+        week_of=week_of,
+        kind=Visit.Kind(kind),
+        reason=words(reason, field="reason", sentence="Say what the next visit is for."),
+        minutes=minutes,
+        problem=problem,
+        by=actor.staff,
+        made_at=now,
+    )
+
+
+@transaction.atomic
+def cancel_next_visit(*, next_visit: NextVisit, actor: Actor, now: datetime) -> bool:
+    """Take back a plan that has not become a visit. False when it had become one, or was taken back."""
+    actor.require(Right.BOOK)
+    planned = NextVisit.objects.filter(pk=next_visit.pk, state=NextVisit.State.PLANNED)
+    return planned.update(state=NextVisit.State.CANCELLED) == 1
+
+
+def expect_today(*, now: datetime) -> int:
+    """Turn the plans of today, and of days that were missed, into expected visits. How many it made.
+
+    Idempotent: each plan becomes a visit once, whoever else runs this at the same time. Plans for "the week
+    of" have no day and stay plans until the animal comes.
+    """
+    today = timezone.localdate(now)
+    planned = NextVisit.objects.filter(state=NextVisit.State.PLANNED, on__lte=today, week_of=False)
+    return sum(
+        _expect(pk, now) for pk in planned.filter(patient__deceased_on=None).values_list("pk", flat=True)
+    )
+
+
+@transaction.atomic
+def _expect(pk: int, now: datetime) -> int:
+    plan = (
+        NextVisit.objects.select_for_update(skip_locked=True, of=("self",))
+        .select_related("patient", "by")
+        .filter(pk=pk, state=NextVisit.State.PLANNED)
+        .first()
+    )
+    if plan is None:
+        return 0
+    become_visit(plan, now=now)
+    return 1
+
+
+def become_visit(plan: NextVisit, *, now: datetime) -> Visit:
+    """The plan, held by the caller's transaction and still planned, as an expected visit."""
+    visit = Visit.objects.create(
+        patient=plan.patient,
+        kind=plan.kind,
+        place=Visit.Place.EXPECTED,
+        place_since=now,
+        expected_at=timezone.make_aware(datetime.combine(plan.on, plan.at or time.min)),
+        expected_minutes=plan.minutes,
+        booked_for=plan.reason,
+        made_at=now,
+    )
+    PlaceStep.objects.create(visit=visit, place=visit.place, at=now, by=plan.by)
+    plan.state, plan.became = NextVisit.State.BECAME, visit
+    plan.save(update_fields=["state", "became"])
+    return visit
+
+
+def plan_for_today(patient: Patient, today: date) -> NextVisit | None:
+    """The patient's plan for today or for this week, held for the caller's transaction."""
+    monday = today - timedelta(days=today.weekday())
+    return (
+        NextVisit.objects.select_for_update(of=("self",))
+        .select_related("patient", "by")
+        .filter(patient=patient, state=NextVisit.State.PLANNED)
+        .filter(Q(on=today, week_of=False) | Q(on__range=(monday, monday + timedelta(days=6)), week_of=True))
+        .first()
+    )
+
+
+@transaction.atomic
+def cancel_bookings(*, patient: Patient, actor: Actor, now: datetime) -> int:
+    """Cancel every expected visit and every plan of the patient. How many there were."""
+    actor.require(Right.BOOK)
+    expected = list(
+        Visit.objects.select_for_update(of=("self",)).filter(patient=patient, place=Visit.Place.EXPECTED)
+    )
+    for visit in expected:
+        visit.place, visit.place_since = Visit.Place.CANCELLED, now
+        visit.save(update_fields=["place", "place_since"])
+        step(visit, actor=actor, now=now)
+    planned = NextVisit.objects.filter(patient=patient, state=NextVisit.State.PLANNED)
+    return len(expected) + planned.update(state=NextVisit.State.CANCELLED)
+
+
+def _alive(patient: Patient) -> None:
+    if patient.deceased_on:
+        raise HasDied(patient)

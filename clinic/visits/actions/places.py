@@ -1,0 +1,109 @@
+"""Where the animal is. Each step is taken once, also with two tablets tapping."""
+
+from datetime import datetime
+
+from django.db import transaction
+
+from clinic.people.actor import Actor
+from clinic.people.models import Staff
+from clinic.people.rights import Right, Role
+from clinic.visits.actions.booking import cancel_bookings
+from clinic.visits.actions.common import hold_open, step, words
+from clinic.visits.errors import MovedMeanwhile, NoSuchWay
+from clinic.visits.models import Visit
+
+P = Visit.Place
+_ON = frozenset({P.ARRIVED, P.WITH_TECHNICIAN, P.WITH_CLINICIAN, P.ADMITTED, P.GONE_HOME, P.LEFT_EARLY})
+# An animal arrives through `check_in`, which knows its household; so nothing leads to ARRIVED from outside.
+WAYS: dict[Visit.Place, frozenset[Visit.Place]] = {
+    P.EXPECTED: frozenset({P.DID_NOT_COME, P.CANCELLED}),
+    P.DID_NOT_COME: frozenset({P.CANCELLED}),
+    P.CANCELLED: frozenset(),
+    P.ARRIVED: _ON - {P.ARRIVED},
+    P.WITH_TECHNICIAN: _ON - {P.WITH_TECHNICIAN},
+    P.WITH_CLINICIAN: _ON - {P.WITH_CLINICIAN},
+    P.ADMITTED: _ON - {P.ADMITTED, P.LEFT_EARLY},
+    P.GONE_HOME: frozenset(),
+    P.LEFT_EARLY: frozenset(),
+}
+LEFT = frozenset({P.GONE_HOME, P.LEFT_EARLY})
+END_OF_LIFE = frozenset({Visit.Outcome.DIED, Visit.Outcome.EUTHANISED})
+
+
+@transaction.atomic
+def move(
+    *,
+    visit: Visit,
+    to: str,
+    room: str = "",
+    clinician: Staff | None = None,
+    actor: Actor,
+    now: datetime,
+) -> Visit:
+    """Take the visit from `visit.place`, the place that was seen, to another one.
+
+    Arriving there a second time changes nothing. Raises NoSuchWay, and MovedMeanwhile when the animal is at a
+    third place by now.
+    """
+    actor.require(Right.MOVE_VISIT)
+    return _go(visit, Visit.Place(to), _who(clinician, Visit.Place(to), actor) | {"room": room}, actor, now)
+
+
+@transaction.atomic
+def go_home(*, visit: Visit, outcome: str = Visit.Outcome.HOME, actor: Actor, now: datetime) -> Visit:
+    """The animal leaves; or stays, for the outcome *admitted*. The record may still be open.
+
+    *Died* and *euthanised* are a clinician's to say; every booking and waiting message of the patient is
+    cancelled with them. Raises NoSuchWay, MovedMeanwhile.
+    """
+    actor.require(Right.MOVE_VISIT)
+    result = Visit.Outcome(outcome)
+    to = P.ADMITTED if result == Visit.Outcome.ADMITTED else P.GONE_HOME
+    if result in END_OF_LIFE:
+        actor.require(Right.ASSESS)
+    gone = _go(visit, to, {"outcome": result}, actor, now)
+    if result in END_OF_LIFE:
+        cancel_bookings(patient=gone.patient, actor=actor, now=now)
+    return gone
+
+
+@transaction.atomic
+def set_kind(*, visit: Visit, kind: str, reason: str, actor: Actor, now: datetime) -> Visit:
+    """A clinician's choice; leaving the full walk says why. Raises NeedsWords, NotOpen."""
+    actor.require(Right.ASSESS)
+    hold_open(visit.record)
+    chosen = Visit.Kind(kind)
+    reason = reason.strip()
+    if chosen != Visit.Kind.FULL:
+        reason = words(reason, field="reason", sentence="Say why this is not a full walk.")
+    visit.kind, visit.kind_reason = chosen, reason
+    visit.save(update_fields=["kind", "kind_reason"])
+    return visit
+
+
+def _go(visit: Visit, to: Visit.Place, changes: dict[str, object], actor: Actor, now: datetime) -> Visit:
+    seen = Visit.Place(visit.place)
+    if seen != to and to not in WAYS[seen]:
+        raise NoSuchWay(visit, to)
+    if to in LEFT:
+        changes = changes | {"gone_at": now, "room": ""}
+    moved = 0
+    if seen != to:
+        moved = Visit.objects.filter(pk=visit.pk, place=seen).update(place=to, place_since=now, **changes)
+    visit.refresh_from_db()
+    if moved:
+        step(visit, actor=actor, now=now)
+    elif visit.place != to:
+        raise MovedMeanwhile(visit)
+    return visit
+
+
+def _who(clinician: Staff | None, to: Visit.Place, actor: Actor) -> dict[str, object]:
+    """Who has the animal now: the one named, else whoever takes it."""
+    if clinician:
+        return {"clinician": clinician}
+    if to == P.WITH_TECHNICIAN:
+        return {"technician": actor.staff}
+    if to == P.WITH_CLINICIAN and Role.CLINICIAN in actor.roles:
+        return {"clinician": actor.staff}
+    return {}
