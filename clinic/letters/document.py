@@ -37,7 +37,7 @@ class Sentence:
     """One sentence, or a table's cell.
 
     `key` is unique in a letter and stable for one record, so that a correction finds it again. `origin` says
-    which recorded fact stands behind it (no sentence without one), `recorded` what was recorded, `by` who did.
+    which recorded fact stands behind it (none without), `recorded` what was recorded, `by` who did.
     `term` is the clinician's word, printed last, grey, in brackets.
     """
 

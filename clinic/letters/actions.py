@@ -1,0 +1,123 @@
+"""Letters: corrected before signing, frozen with the signature, made again when a record is corrected."""
+
+import hashlib
+import json
+from datetime import datetime
+
+from django.db import transaction
+from django.utils import timezone
+
+from clinic.letters.composition import Corrected, compose, first_owner
+from clinic.letters.document import Document, sentences, to_json
+from clinic.letters.models import Correction, Letter, LetterFile
+from clinic.letters.tasks_queue import queue_rendering
+from clinic.mail.actions import queue_letter
+from clinic.people.actor import Actor
+from clinic.people.rights import Right
+from clinic.visits.models import Record, Visit
+
+SILENT = frozenset({Visit.Outcome.DIED, Visit.Outcome.EUTHANISED})
+
+
+class NoSuchSentence(Exception):
+    """The letter has no sentence of that key."""
+
+
+class EmptyWording(Exception):
+    """A sentence cannot be corrected to nothing."""
+
+
+@transaction.atomic
+def correct_sentence(*, actor: Actor, now: datetime, record: Record, sentence: str, words: str) -> Correction:
+    """Put a sentence into the clinician's own words; the finding behind it stays.
+
+    Raises NoSuchSentence, EmptyWording; the database refuses it once the record is signed.
+    """
+    actor.require(Right.SIGN)
+    words = " ".join(words.split())
+    if not words:
+        raise EmptyWording
+    today = timezone.localdate(now)
+    found = next((each for each in sentences(compose(record, today=today)) if each.key == sentence), None)
+    if found is None:
+        raise NoSuchSentence(sentence)
+    earlier = Correction.objects.filter(record=record, sentence=sentence).first()
+    correction, _ = Correction.objects.update_or_create(
+        record=record,
+        sentence=sentence,
+        defaults={
+            "words": words,
+            "by": actor.staff,
+            "at": now,
+            "first_wording": earlier.first_wording if earlier else found.text,
+        },
+    )
+    return correction
+
+
+@transaction.atomic
+def first_wording_again(*, actor: Actor, now: datetime, record: Record, sentence: str) -> None:
+    """Take a correction back."""
+    actor.require(Right.SIGN)
+    Correction.objects.filter(record=record, sentence=sentence).delete()
+
+
+def freeze_letter(
+    *, actor: Actor, now: datetime, record: Record, again: Corrected | None = None, send: bool = True
+) -> Letter:
+    """Store the letter's content for ever and queue its PDF and its mail, all in the caller's transaction.
+
+    `send` False stores it as one that was sent in its time: nothing is queued.
+    """
+    document = compose(record, today=timezone.localdate(now), again=again)
+    letter = _store(document, record, actor, now, again)
+    if send:
+        if record.visit.outcome not in SILENT:
+            queue_letter(letter=letter, document=document, actor=actor, now=now)
+        queue_rendering(letter.pk)
+    return letter
+
+
+def _store(
+    document: Document, record: Record, actor: Actor, now: datetime, again: Corrected | None
+) -> Letter:
+    content = to_json(document)
+    canonical = json.dumps(content, sort_keys=True, ensure_ascii=False, separators=(",", ":"))
+    last = Letter.objects.filter(record=record, kind=Letter.Kind.VISIT).order_by("-version").first()
+    return Letter.objects.create(
+        patient_id=record.visit.patient_id,
+        record=record,
+        owner=first_owner(record),
+        version=last.version + 1 if last else 1,
+        why_again=again.why if again else "",
+        language=document.language,
+        large_print=document.large_print,
+        content=content,
+        content_sha256=hashlib.sha256(canonical.encode()).hexdigest(),
+        by=actor.staff,
+        at=now,
+    )
+
+
+@transaction.atomic
+def next_version(*, actor: Actor, now: datetime, record: Record, why: str, send: bool = True) -> Letter:
+    """A corrected copy, after an addendum for the owner or a struck value. The earlier one stays."""
+    actor.require(Right.SIGN)
+    locked = Record.objects.select_for_update().get(pk=record.pk)
+    return freeze_letter(
+        actor=actor, now=now, record=locked, again=Corrected(why=why, on=timezone.localdate(now)), send=send
+    )
+
+
+def keep_file(*, letter: Letter, name: str, size: int, pages: int, now: datetime) -> LetterFile:
+    """Note the PDF's bytes once; a second rendering meets the first's row and changes nothing."""
+    kept, _ = LetterFile.objects.get_or_create(
+        letter=letter,
+        defaults={
+            "sha256": name.split("/")[1].split(".")[0],
+            "size": size,
+            "pages": pages,
+            "rendered_at": now,
+        },
+    )
+    return kept

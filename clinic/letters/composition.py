@@ -1,0 +1,179 @@
+"""A record becomes a letter: parts gathered from the registry, ordered, and corrected by clinicians.
+
+No sentence without a recorded fact behind it; no letter without an emergency telephone.
+"""
+
+from dataclasses import dataclass, replace
+from datetime import date
+
+from django.utils import timezone
+
+from clinic.letters.calls import usual_now, usual_within_a_day
+from clinic.letters.document import (
+    Dated,
+    Document,
+    Head,
+    Part,
+    Point,
+    Section,
+    Sentence,
+    Signed,
+    Tone,
+    map_sentences,
+)
+from clinic.letters.wording import clock, listed, long_day, weekday, words
+from clinic.patients.facts import signalment
+from clinic.patients.models import Ownership
+from clinic.people.models import Owner
+from clinic.platform.models import ClinicDetails
+from clinic.platform.queries import clinic_details
+from clinic.platform.registries import letter_parts
+from clinic.visits.models import Record
+
+POINTS_IN_SHORT = 4
+CALL_LINES = 4
+_RANK = {"E": 0, "T": 1, "R": 2, "M": 3}
+
+
+class NoEmergencyTelephone(Exception):
+    """A letter must say whom to call at night."""
+
+
+@dataclass(frozen=True)
+class Corrected:
+    """Why this is a later version of the same letter."""
+
+    why: str
+    on: date
+
+
+def first_owner(record: Record) -> Owner:
+    """Who is written to."""
+    ownership = (
+        Ownership.objects.select_related("owner")
+        .filter(patient=record.visit.patient_id, until=None)
+        .order_by("-is_first", "pk")
+        .first()
+    )
+    if ownership is None:
+        raise Owner.DoesNotExist("nobody stands as this patient's owner")
+    return ownership.owner
+
+
+def compose(record: Record, *, today: date, again: Corrected | None = None) -> Document:
+    """The letter of `record` as it would be today.
+
+    Raises NoEmergencyTelephone, Owner.DoesNotExist.
+    """
+    clinic = clinic_details()
+    if not clinic.emergency_phone.strip():
+        raise NoEmergencyTelephone
+    owner = first_owner(record)
+    language = owner.language
+    parts = [entry.part(record, language=language, today=today) for entry in letter_parts]
+    document = Document(
+        language=words(language).language,
+        tone=_tone(parts, record),
+        head=_head(record, clinic, owner, today),
+        headline=_headline(parts, record),
+        points=_points(parts),
+        call_now=_calls(parts, "call_now", usual_now(record.visit.patient.name)),
+        call_within_a_day=_calls(parts, "call_within_a_day", usual_within_a_day(record.visit.patient.name)),
+        sections=_sections(parts),
+        next_things=_next(parts),
+        signed=_signed(record, parts, again),
+        paper=clinic.paper,
+        large_print=owner.print_size == Owner.Print.LARGE,
+    )
+    return _with_corrections(document, record)
+
+
+def _points(parts: list[Part]) -> tuple[Point, ...]:
+    every = [point for part in parts for point in part.points]
+    return tuple(sorted(every, key=lambda point: _RANK[point.urgency])[:POINTS_IN_SHORT])
+
+
+def _tone(parts: list[Part], record: Record) -> Tone:
+    if record.urgency == "E":
+        return Tone.NOW
+    return Tone.LOOK if any(part.points for part in parts) else Tone.WELL
+
+
+def _headline(parts: list[Part], record: Record) -> Sentence:
+    given = next((part.headline for part in parts if part.headline), None)
+    return given or Sentence(
+        key="headline",
+        text=f"This is what we did for {record.visit.patient.name} today.",
+        origin="the visit",
+        recorded=record.visit.get_kind_display(),
+    )
+
+
+def _calls(parts: list[Part], which: str, usual: tuple[Sentence, ...]) -> tuple[Sentence, ...]:
+    """Those that today's findings ask for, then the usual ones as far as there is room."""
+    own = [sentence for part in parts for sentence in getattr(part, which)]
+    return tuple((own + list(usual))[: max(CALL_LINES, len(own))] if own else usual)
+
+
+def _sections(parts: list[Part]) -> tuple[Section, ...]:
+    every = [section for part in parts for section in part.sections if section.blocks]
+    return tuple(sorted(every, key=lambda section: section.order))
+
+
+def _next(parts: list[Part]) -> tuple[Dated, ...]:
+    every = [thing for part in parts for thing in part.next_things]
+    return tuple(sorted(every, key=lambda thing: (thing.on, thing.time)))
+
+
+def _head(record: Record, clinic: ClinicDetails, owner: Owner, today: date) -> Head:
+    visit = record.visit
+    w = words(owner.language)
+    seen_at = timezone.localtime(visit.arrived_at or record.opened_at)
+    names = [person.printed_name for person in (visit.clinician, visit.technician) if person]
+    place = " ".join(part for part in (clinic.city, clinic.region, clinic.postal_code) if part)
+    return Head(
+        clinic_name=clinic.name,
+        clinic_lines=(f"{clinic.street}, {place}",),
+        phone=clinic.phone,
+        emergency_name=clinic.emergency_name,
+        emergency_phone=clinic.emergency_phone,
+        owner_name=owner.name,
+        owner_lines=tuple(
+            line for line in (owner.street, f"{owner.postal_code} {owner.city}".strip()) if line
+        ),
+        patient_name=visit.patient.name,
+        patient_facts=signalment(visit.patient, on=seen_at.date(), weight_unit=clinic.weight_unit),
+        day=long_day(seen_at.date(), w),
+        weekday=f"{weekday(seen_at.date(), w)}, {clock(seen_at.time())}",
+        seen_by=listed(names),
+        reason=visit.owners_words,
+    )
+
+
+def _signed(record: Record, parts: list[Part], again: Corrected | None) -> Signed:
+    lines = []
+    if record.signed_by:
+        at = timezone.localtime(record.signed_at)
+        text = f"{record.signed_name}, {long_day(at.date())}, {clock(at.time())}."
+        lines.append(Sentence("signed:by", text, "the signature", by=record.signed_name))
+    for number, who in enumerate(name for part in parts for name in part.assisted):
+        lines.append(Sentence(f"signed:assisted-{number}", who, "the record of the visit"))
+    addenda = tuple(
+        Sentence(f"addendum:{each.pk}", each.text, "an addendum", by=each.by.printed_name)
+        for each in record.addenda.filter(for_owner=True).select_related("by")
+    )
+    version = words("en").corrected_copy.format(day=long_day(again.on), why=again.why) if again else ""
+    return Signed(lines=tuple(lines), version_line=version, addenda=addenda)
+
+
+def _with_corrections(document: Document, record: Record) -> Document:
+    own = dict(record.corrections.values_list("sentence", "words"))
+    if not own:
+        return document
+
+    def correct(sentence: Sentence) -> Sentence:
+        if sentence.key not in own:
+            return sentence
+        return replace(sentence, text=own[sentence.key], corrected=True)
+
+    return map_sentences(document, correct)

@@ -1,0 +1,78 @@
+"""A document as PDF/UA-1. Only the letter worker imports this: WeasyPrint is heavy and likes to stay warm."""
+
+import io
+import logging
+from dataclasses import dataclass
+from typing import Any
+from urllib.parse import urlsplit
+
+from weasyprint import CSS, HTML
+from weasyprint.text.fonts import FontConfiguration
+from weasyprint.urls import URLFetcher, URLFetcherResponse
+
+from clinic.letters.document import Document
+from clinic.letters.sheet import FOLDER, letter_html
+
+PAPERS = {"A4": "A4", "letter": "Letter"}
+
+
+class UnfitForPaper(Exception):
+    """The renderer complained (a picture without text, a file it may not read): such a letter is not sent."""
+
+
+@dataclass(frozen=True)
+class Rendered:
+    content: bytes
+    pages: int
+
+
+class OwnFilesOnly(URLFetcher):  # type: ignore[misc] - the library has no types
+    """Serves the sheet's own folder and data: addresses, and nothing else from anywhere."""
+
+    def fetch(self, url: str, headers: Any = None) -> URLFetcherResponse:
+        parts = urlsplit(url)
+        if parts.scheme == "data" or (parts.scheme == "file" and parts.path.startswith(str(FOLDER))):
+            return super().fetch(url, headers)
+        raise UnfitForPaper(f"a letter does not fetch {url[:80]}")
+
+
+# One font configuration and one parsed sheet a process: parsing costs more than rendering.
+_FONTS = FontConfiguration()
+_FETCH = OwnFilesOnly()
+_BASE = f"{FOLDER.as_uri()}/"
+_SHEET = CSS(filename=str(FOLDER / "letter.css"), font_config=_FONTS, url_fetcher=_FETCH)
+_PAPER = {name: CSS(string=f"@page {{ size: {size} }}", font_config=_FONTS) for name, size in PAPERS.items()}
+
+
+class _Complaints(logging.Handler):
+    def __init__(self) -> None:
+        super().__init__(logging.ERROR)
+        self.lines: list[str] = []
+
+    def emit(self, record: logging.LogRecord) -> None:
+        self.lines.append(record.getMessage())
+
+
+def render(document: Document) -> Rendered:
+    """The tagged PDF's bytes and its number of pages. Raises UnfitForPaper."""
+    complaints = _Complaints()
+    logger = logging.getLogger("weasyprint")
+    logger.addHandler(complaints)
+    try:
+        html = HTML(string=letter_html(document), base_url=_BASE, url_fetcher=_FETCH)
+        sheets = [_SHEET, _PAPER[document.paper]]
+        laid_out = html.render(stylesheets=sheets, font_config=_FONTS, pdf_tags=True)
+        target = io.BytesIO()
+        laid_out.write_pdf(target, pdf_variant="pdf/ua-1", pdf_tags=True)
+    finally:
+        logger.removeHandler(complaints)
+    if complaints.lines:
+        raise UnfitForPaper("; ".join(complaints.lines))
+    return Rendered(content=target.getvalue(), pages=len(laid_out.pages))
+
+
+def warm() -> None:
+    """Lay out one line, so that fonts are loaded before the first letter."""
+    HTML(string='<html lang="en"><title>warm</title><p>Ready</p>').render(
+        stylesheets=[_SHEET], font_config=_FONTS
+    )

@@ -1,0 +1,78 @@
+"""A document as HTML for the sheet of paper, and as plain text for the mail's body."""
+
+from pathlib import Path
+
+from django.template.loader import render_to_string
+
+from clinic.letters.document import Document, Sentence, Table, Text, Walk
+from clinic.letters.wording import long_day, words
+
+FOLDER = Path(__file__).parent / "sheet"
+
+
+def visit_of(document: Document) -> str:
+    """What stands behind the patient's name in the heading: ’s visit."""
+    return words(document.language).visit_of.replace("{patient}", "")
+
+
+def letter_title(document: Document) -> str:
+    head = document.head
+    return f"{head.patient_name}{visit_of(document)}, {head.day}, {head.clinic_name}"
+
+
+def letter_html(document: Document) -> str:
+    """The letter for paper. The style sheet is given to the renderer apart, parsed once a process."""
+    context = {
+        "d": document,
+        "w": words(document.language),
+        "title": letter_title(document),
+        "visit_of": visit_of(document),
+    }
+    return render_to_string("letters/letter.html", context)
+
+
+def _said(each: Sentence) -> str:
+    return f"{each.text} ({each.term})" if each.term else each.text
+
+
+def mail_body(document: Document) -> str:
+    """The main points, readable without opening the letter: how things stand, what to do, whom to call."""
+    head = document.head
+    lines = [f"{head.patient_name}{visit_of(document)}, {head.day}", "", document.headline.text]
+    for number, point in enumerate(document.points, start=1):
+        said = [part.text for part in (point.what, point.do, point.by) if part]
+        lines.append(f"{number}. {' '.join(said)}")
+    for section in document.sections:
+        if section.name in ("medicine", "feeding"):
+            lines += ["", section.title.upper(), *_plain(section.blocks)]
+    if document.next_things:
+        lines += ["", words(document.language).comes_next.upper()]
+        lines += [f"{long_day(thing.on)}: {thing.what.text}" for thing in document.next_things]
+    lines += [
+        "",
+        f"CALL NOW, DAY OR NIGHT: {head.emergency_phone}",
+        *[f"- {line.text}" for line in document.call_now],
+        f"CALL WITHIN A DAY: {head.phone}",
+        *[f"- {line.text}" for line in document.call_within_a_day],
+        "",
+        "The whole letter is attached as a PDF.",
+        "",
+        head.clinic_name,
+        *head.clinic_lines,
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def _plain(blocks: tuple[object, ...]) -> list[str]:
+    lines: list[str] = []
+    for block in blocks:
+        match block:
+            case Text():
+                lines.append(" ".join(_said(each) for each in block.sentences))
+            case Walk():
+                lines += [
+                    " ".join(_said(each) for each in (line.label, *line.sentences)) for line in block.lines
+                ]
+            case Table():
+                lines += [": ".join(_said(cell) for cell in row) for row in block.rows]
+    return lines

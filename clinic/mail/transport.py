@@ -1,0 +1,40 @@
+"""One message over SMTP, through Django's e-mail API."""
+
+from django.conf import settings
+from django.core.mail import EmailMessage
+
+from clinic.mail.models import Message
+from clinic.platform.files import read
+from clinic.platform.queries import clinic_details
+
+
+def file_name(message: Message) -> str:
+    """The attachment's name, in plain letters."""
+    assert message.letter is not None
+    letter = message.letter
+    name = "".join(c for c in letter.patient.name if c.isalnum() or c in " -") or "patient"
+    version = f"-{letter.version}" if letter.version > 1 else ""
+    return f"{name} {letter.at:%Y-%m-%d}{version}.pdf"
+
+
+def as_email(message: Message) -> EmailMessage:
+    """What leaves: text body, the letter's PDF; the same Message-ID at every attempt, so doubles are seen."""
+    clinic = clinic_details()
+    domain = settings.DEFAULT_FROM_EMAIL.rsplit("@", 1)[-1].rstrip(">")
+    email = EmailMessage(
+        subject=message.subject,
+        body=message.body,
+        from_email=f'"{clinic.name}" <{settings.DEFAULT_FROM_EMAIL}>',
+        to=[message.to_address],
+        reply_to=[clinic.email],
+        headers={"Message-ID": f"<{message.pk}@{domain}>", "Auto-Submitted": "auto-generated"},
+    )
+    if message.letter:
+        sha = message.letter.file.sha256
+        email.attach(file_name(message), read(f"{sha[:2]}/{sha}.pdf"), "application/pdf")
+    return email
+
+
+def send_now(message: Message) -> None:
+    """Raises smtplib's errors and OSError."""
+    as_email(message).send(fail_silently=False)
