@@ -26,7 +26,7 @@ class Rendered:
     pages: int
 
 
-class OwnFilesOnly(URLFetcher):  # type: ignore[misc] - the library has no types
+class OwnFilesOnly(URLFetcher):  # type: ignore[misc]
     """Serves the sheet's own folder and data: addresses, and nothing else from anywhere."""
 
     def fetch(self, url: str, headers: Any = None) -> URLFetcherResponse:

@@ -106,10 +106,8 @@ def send(*, message_id: uuid.UUID, now: datetime) -> str:
     try:
         send_now(message)
     except smtplib.SMTPRecipientsRefused as refused:
-        code, said = next(iter(refused.recipients.values()))
-        return _after_fault(
-            message, code in LASTING, f"{code} {said.decode(errors='replace')}", now, bounced=True
-        )
+        code, answer = next(iter(refused.recipients.values()))
+        return _after_fault(message, code in LASTING, f"{code} {_text(answer)}", now, bounced=True)
     except smtplib.SMTPResponseException as fault:
         why = f"{fault.smtp_code} {_text(fault.smtp_error)}"
         return _after_fault(message, fault.smtp_code in LASTING, why, now)

@@ -1,7 +1,5 @@
 """How a letter's parts are written into HTML: the same for paper, preview and the phone."""
 
-from typing import Any
-
 from django import template
 from django.template.context import Context
 from django.utils.html import format_html
@@ -55,6 +53,6 @@ def next_day(thing: Dated, w: Words) -> str:
 @register.filter
 def is_short(section: Section) -> bool:
     """Whether the section stays on one page: not a walk of many lines."""
-    lines: Any = [len(block.lines) for block in section.blocks if isinstance(block, Walk)]
-    texts = [block for block in section.blocks if isinstance(block, Text)]
-    return sum(lines) + len(texts) <= MANY_LINES
+    lines = sum(len(block.lines) for block in section.blocks if isinstance(block, Walk))
+    texts = sum(isinstance(block, Text) for block in section.blocks)
+    return lines + texts <= MANY_LINES
