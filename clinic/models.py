@@ -15,7 +15,7 @@ from clinic.patients.models import (
     Ownership,
     Patient,
 )
-from clinic.people.models import Grant, Invitation, Owner, Phone, Staff
+from clinic.people.models import Grant, Invitation, Owner, Phone, Staff, Tablet
 from clinic.platform.models import ClinicDetails, DataVersion, SentOnce
 from clinic.visits.models import (
     Addendum,
@@ -66,6 +66,7 @@ __all__ = [
     "Record",
     "SentOnce",
     "Staff",
+    "Tablet",
     "Test",
     "TestResult",
     "Visit",

@@ -91,6 +91,19 @@ class Grant(models.Model):
         indexes = [models.Index(fields=["tablet", "staff"])]
 
 
+class Tablet(models.Model):
+    """One browser the house works on, and whose grant is in hand there.
+
+    A row, not a session's key: two requests at once save a session over each other, and a hand-over
+    must not be undone by a page that was still loading.
+    """
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    working = models.ForeignKey(Grant, null=True, blank=True, on_delete=models.SET_NULL, related_name="+")
+    seen_at = models.DateTimeField(help_text="last touched")
+    locked_at = models.DateTimeField(null=True, blank=True)
+
+
 class Invitation(models.Model):
     """The only way in: a manager invites, the invited person chooses a password."""
 
