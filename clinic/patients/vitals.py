@@ -360,8 +360,8 @@ def _pulse_beside_heart(case: _Case) -> bool:
     return case.kind is Kind.PULSE_RATE and case.context.heart_rate is not None
 
 
-def _interval_subject(case: _Case) -> str:
-    return Kind.HEART_RATE.subject if case.kind is Kind.PULSE_RATE else case.kind.subject
+def _interval_subject(kind: Kind) -> str:
+    return Kind.HEART_RATE.subject if kind is Kind.PULSE_RATE else kind.subject
 
 
 def _questions(

@@ -219,7 +219,8 @@ def _must_ask(moved: WeightChange | None, facts: WeightFacts, limits: Limits) ->
 
 def _change_alerts(moved: WeightChange, facts: WeightFacts, limits: Limits) -> Iterator[Suggestion]:
     loss = -moved.percent
-    if loss > 0 and not (facts.planned or facts.fluid):
+    newborn = facts.age_days is not None and facts.age_days < limits.rule("neonate-before-days")
+    if not (newborn or facts.planned or facts.fluid):  # a newborn's loss is BCM-12
         if loss >= limits.rule("loss-firm-percent"):
             yield _raised("VIT-19", f"{rounded(loss, 1)} % lost", facts, limits)
         elif loss >= limits.rule("loss-soft-percent"):

@@ -7,7 +7,7 @@ Not a telephone directory: lengths and letters are checked, not whether a number
 import re
 from dataclasses import dataclass
 
-EXTENSION = re.compile(r"(?:\bext(?:ension)?\.?|\bx|#)\s*(\d{1,6})\s*$", re.IGNORECASE)
+EXTENSION = re.compile(r"(?:ext(?:ension)?\.?|x|#)\s*(\d{1,6})\s*$", re.IGNORECASE)
 ALLOWED = re.compile(r"[\d\s().+/\-\u2010-\u2015\u2212]*")
 SHORTEST, LONGEST = 4, 15
 # Calling codes of one and two digits (ITU-T E.164, from memory, to be checked); all others have three.
