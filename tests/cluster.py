@@ -74,6 +74,7 @@ def _start() -> None:
         LOG_LEVEL="WARNING",
         VAR_DIR=str(_running.folder / "var"),
         DATABASE_URL=_running.access.owner_url,
+        TEST_CLUSTER=str(_running.folder),
         TEST_DATABASE_APP_URL=_running.access.app_url,
     )
 
@@ -102,4 +103,9 @@ def pytest_addoption(parser: pytest.Parser) -> None:
         "--long",
         action="store_true",
         help="run fault, race and property tests with their full numbers, and those marked long",
+    )
+    parser.addoption(
+        "--fresh-schema",
+        action="store_true",
+        help="replay every migration instead of loading the schema that the last run kept",
     )

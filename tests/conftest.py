@@ -8,8 +8,11 @@ from urllib.parse import urlsplit, urlunsplit
 
 import pytest
 from django.core.cache import cache
+from django.db import connections
 from hypothesis import HealthCheck
 from hypothesis import settings as hypothesis_settings
+
+from tests import schema
 
 SLOW_IS_FINE = [HealthCheck.too_slow, HealthCheck.function_scoped_fixture]
 hypothesis_settings.register_profile(
@@ -49,6 +52,17 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     for item in items:
         if item.get_closest_marker("long"):
             item.add_marker(skip)
+
+
+@pytest.fixture(scope="session")
+def django_db_modify_db_settings(
+    request: pytest.FixtureRequest, django_db_modify_db_settings_parallel_suffix: None
+) -> None:
+    """pytest-django's hook for a change before it makes the test database: copy ours from the template."""
+    name = schema.template(
+        Path(os.environ["TEST_CLUSTER"]), fresh=bool(request.config.getoption("--fresh-schema"))
+    )
+    connections["default"].settings_dict["TEST"]["TEMPLATE"] = name
 
 
 @pytest.fixture(scope="session")

@@ -150,6 +150,10 @@ class Cluster:
         """Process id of the server we started, or None."""
         return self.process.pid if self.process else None
 
+    def program(self, name: str) -> Path:
+        """Path of one of PostgreSQL's own programs, as `pg_dump`."""
+        return self._binaries() / name
+
     def _new_access(self) -> Access:
         home = self._choose_home()
         sockets = home / "sockets"
