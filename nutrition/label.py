@@ -159,7 +159,10 @@ def density(food: Food, factors: Factors) -> Density:
     if not is_positive(value):
         raise refuse("no_energy_density", food=food.name)
     protein, fat, nfe = shown(parts.protein_percent), shown(parts.fat_percent), shown(parts.nfe_percent)
-    how = f"10 × (3.5 × {protein} + 8.5 × {fat} + 3.5 × {nfe})"
+    per_protein, per_fat, per_nfe = (
+        shown(factors.value(f"atwater.{part}")) for part in ("protein", "fat", "nfe")
+    )
+    how = f"10 × ({per_protein} × {protein} + {per_fat} × {fat} + {per_nfe} × {nfe})"
     note = f"ash not on the label, {shown(parts.ash_percent)} % assumed" if parts.ash_assumed else ""
     step = line(
         f"Energy reckoned, {food.name}",

@@ -270,7 +270,8 @@ def _lines(
     left = chosen.energy_kcal - inputs.treats_kcal
     rule = factors.factor("treats.share")
     share = shown(inputs.treats_kcal / chosen.energy_kcal * 100, 0)
-    treats = line("Treats, inside the day", f"{share} %, at most 10 %", inputs.treats_kcal, rule)
+    most = shown(rule.value * 100, 0)
+    treats = line("Treats, inside the day", f"{share} %, at most {most} %", inputs.treats_kcal, rule)
     food = line(
         "Left for food", f"{shown(chosen.energy_kcal, 0)} − {shown(inputs.treats_kcal, 0)}", left, rule
     )

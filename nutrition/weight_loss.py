@@ -138,5 +138,7 @@ def adjust(energy_kcal: float, lost_percent_a_week: float, species: Species, fac
 
 
 def _change(energy_kcal: float, by: float, what: str, factors: Factors) -> Line:
+    rule = factors.factor("loss.step")
+    few, many = (shown(100 * (step or rule.value), 0) for step in (rule.low, rule.high))
     how = f"{shown(by)} × {shown(energy_kcal, 0)}"
-    return line(what, how, energy_kcal * by, factors.factor("loss.step"), note="5 to 20 %")
+    return line(what, how, energy_kcal * by, rule, note=f"{few} to {many} %")
