@@ -156,6 +156,8 @@ class Interval:
     borderline_note: str
     borderline_flagged: bool
     high_with_effort: Decimal | None
+    words: str
+    """How the interval reads where the numbers alone would mislead; else empty."""
     note: str
     source: Source
 
@@ -318,6 +320,7 @@ def _interval(row: Table) -> Interval:
         borderline_note=row.get("borderline_note", ""),
         borderline_flagged=row.get("borderline_flagged", True),
         high_with_effort=_number(row, "high_with_effort"),
+        words=row.get("words", ""),
         note=row.get("note", ""),
         source=_source(row),
     )

@@ -252,6 +252,10 @@ def test_a_count_needs_a_fair_time(seconds):
 
 def test_an_interval_reads_aloud():
     assert interval_words(temperature("38").interval, Unit.CELSIUS) == "37.7–39.5 °C"
+    assert interval_words(breaths(20, replace(DOG, setting=Setting.HOME_ASLEEP)).interval, Unit.PER_MIN) == (
+        "up to 30 a minute"
+    )
+    assert interval_words(judge(Kind.BCS, Decimal(5), Unit.BCS_9, CAT).interval, Unit.BCS_9) == "5 of 9"
 
 
 @given(
