@@ -7,7 +7,7 @@ whole station.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from exams.teeth import QUADRANT_KEYS, dentition, tooth
@@ -86,6 +86,45 @@ class Animal:
     absences: tuple[Absence, ...] = ()
 
 
+class Lines:
+    """All lines of one patient in walking order, looked up by key; `in`, `[]`, `len` and iteration work."""
+
+    def __init__(self, lines: Iterable[Line], animal: Animal) -> None:
+        self.all = tuple(lines)
+        self.animal = animal
+        self._by_key = {line.key: line for line in self.all}
+        covers: dict[str, list[str]] = {}
+        for line in self.all:
+            if line.covered_by and not line.absent:
+                covers.setdefault(line.covered_by, []).extend(line.stored_at)
+        self._covers = {home: tuple(dict.fromkeys(keys)) for home, keys in covers.items()}
+
+    def __iter__(self) -> Iterator[Line]:
+        return iter(self.all)
+
+    def __len__(self) -> int:
+        return len(self.all)
+
+    def __contains__(self, key: object) -> bool:
+        return key in self._by_key
+
+    def __getitem__(self, key: str) -> Line:
+        return self._by_key[key]
+
+    def covers(self, key: str) -> tuple[str, ...]:
+        """The stored keys of the sided twins that this home's normal answers as well."""
+        return self._covers.get(key, ())
+
+    def at(self, target: str) -> tuple[Line, ...]:
+        """The lines of a station (`EAR`), of one side of it (`FLB|left`) or of a structure (`MTH.teeth`)."""
+        place, _, side = target.partition("|")
+        return tuple(
+            line
+            for line in self.all
+            if place in (line.station, line.structure) and (not side or line.side == side)
+        )
+
+
 def applicable(
     walk: Walk,
     species: str,
@@ -93,24 +132,23 @@ def applicable(
     neutered: bool | None = None,
     age_days: int | None = None,
     facts: Iterable[Absence] = (),
-) -> tuple[Line, ...]:
+) -> Lines:
     """Every line in walking order, those that do not apply marked with why.
 
     Raises KeyError for a species the walk does not know.
     """
     animal = Animal(species, sex, neutered, age_days, tuple(facts))
-    return tuple(
-        line
-        for station in walk.stations
-        for line in (
-            *(x for s in station.structures for x in _lines_of(walk, s, animal)),
-            *_station_lines(walk, station, animal),
-        )
+    return Lines(
+        (
+            line
+            for station in walk.stations
+            for line in (
+                *(x for s in station.structures for x in _lines_of(walk, s, animal)),
+                *_station_lines(walk, station, animal),
+            )
+        ),
+        animal,
     )
-
-
-def by_key(lines: Iterable[Line]) -> dict[str, Line]:
-    return {line.key: line for line in lines}
 
 
 def side_words(side: str, species: str = "dog") -> str:
@@ -230,24 +268,23 @@ def _absent(s: Structure, side: str, animal: Animal) -> tuple[str, str]:
         words = {"sex": f"not in a {animal.sex}", "neutered": "neutered", "age": "only in young animals"}
         return against, words[against]
     key = f"{s.code}|{side}"
-    fact = next((a for a in animal.absences if key in keys_of_absence(a.what, key)), None)
+    fact = next((a for a in animal.absences if takes_away(a.what, key)), None)
     return ("absent", fact.words) if fact else ("", "")
 
 
-def keys_of_absence(what: str, key: str) -> Collection[str]:
-    """The key itself when the absence takes it away, else nothing."""
+def takes_away(what: str, key: str) -> bool:
+    """Whether a lasting absence (`Absence.what`) means that the line of this key is not there."""
     kind, _, name = what.partition(":")
     structure, _, side = key.partition("|")
     station = structure.partition(".")[0]
     limb = next((k for k, v in LIMB_LINE.items() if v == (station, side)), side if side in LIMB_LINE else "")
-    gone = {
-        "limb": name == limb or (key, name) in _NODES_OF_LIMB,
+    return {
+        "limb": (name == limb and not structure.endswith(".*")) or (key, name) in _NODES_OF_LIMB,
         "station": f"{station}|{side}" == name,
         "structure": structure == name,
         "line": key == name,
         "tooth": key == f"MTH.teeth|{name}",
     }.get(kind, False)
-    return (key,) if gone else ()
 
 
 _NODES_OF_LIMB = {("LYM.popliteal|left", "LH"), ("LYM.popliteal|right", "RH")}
