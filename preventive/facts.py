@@ -46,22 +46,20 @@ class Abcb1(StrEnum):
 class Birth:
     """A birth date with its precision; ``estimated`` marks somebody's estimate."""
 
-    date: PartialDate
+    day: PartialDate
     estimated: bool = False
 
     def youngest(self, on: date) -> date:
         """The latest day the animal can have been born, seen from ``on``."""
-        return min(self.date.latest, max(on, self.date.earliest))
+        return min(self.day.latest, max(on, self.day.earliest))
 
     @property
     def oldest(self) -> date:
         """The earliest day the animal can have been born."""
-        return self.date.earliest
+        return self.day.earliest
 
 
-def born(
-    day: date, precision: Precision = Precision.DAY, *, estimated: bool = False
-) -> Birth:
+def born(day: date, precision: Precision = Precision.DAY, *, estimated: bool = False) -> Birth:
     return Birth(PartialDate(day, precision), estimated)
 
 

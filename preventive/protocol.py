@@ -38,7 +38,7 @@ class ValueOverride:
 
 @dataclass(frozen=True, slots=True)
 class Overrides:
-    """``settings``: option chosen by setting code. ``jurisdiction``: code of the place, "" for the default."""
+    """``settings``: option by setting code. ``jurisdiction``: code of the place, "" for the default."""
 
     settings: Mapping[str, str] = field(default_factory=dict)
     jurisdiction: str = ""

@@ -1,0 +1,111 @@
+"""What preventives went home: when each runs out, and where doses came late or were missed."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+
+from preventive.case import Case, Item, Plan, ask_birth, because, due_from, note_steps, with_lifestyle
+from preventive.dates import Span
+from preventive.due import Action, Due
+from preventive.facts import Supply
+from preventive.rules import PreventionRule
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """Between a dose and the next. ``kind``: "late", or "lapse" where a whole interval was missed.
+
+    ``resumed_on`` None: not resumed yet; ``noticed_on`` is the day the gap became one.
+    """
+
+    kind: str
+    last_dose_on: date
+    noticed_on: date
+    resumed_on: date | None
+
+
+@dataclass(frozen=True, slots=True)
+class Protection:
+    """The doses of every supply that protects against one thing, by date."""
+
+    started_on: date
+    covered_until: date
+    gaps: tuple[Gap, ...]
+
+
+def supplies_for(case: Case, protects: str) -> list[Supply]:
+    found = [s for s in case.history.supplies if protects in s.protects and s.first_on <= case.on]
+    return sorted(found, key=lambda s: (s.first_on, s.product, s.count, s.id))
+
+
+def protection(case: Case, protects: str, late_after: timedelta) -> Protection | None:
+    """Coverage and gaps, or None where nothing was ever given."""
+    supplies = supplies_for(case, protects)
+    if not supplies:
+        return None
+    covered = max(supply.covered_until(case.cal) for supply in supplies)
+    return Protection(supplies[0].first_on, covered, tuple(_gaps(case, supplies, late_after)))
+
+
+def _gaps(case: Case, supplies: list[Supply], late_after: timedelta) -> Iterator[Gap]:
+    """Walk the supplies in order; a gap opens where the next begins well after all before ran out."""
+    longest = supplies[0]
+    for supply in supplies[1:]:
+        if supply.first_on > longest.covered_until(case.cal):
+            gap = _gap(case, longest, supply.first_on, late_after)
+            if gap is not None:
+                yield replace(gap, resumed_on=supply.first_on)
+        if supply.covered_until(case.cal) >= longest.covered_until(case.cal):
+            longest = supply
+    still_open = _gap(case, longest, case.on, late_after)
+    if still_open is not None:
+        yield still_open
+
+
+def _gap(case: Case, supply: Supply, until: date, late_after: timedelta) -> Gap | None:
+    """``gap > interval + late_after`` is late; a wholly missed interval is a lapse."""
+    covered = supply.covered_until(case.cal)
+    last_dose = case.cal.due(supply.first_on, supply.interval.times(supply.count - 1))
+    late_on = covered + late_after + timedelta(days=1)
+    lapse_on = case.cal.due(supply.first_on, supply.interval.times(supply.count + 1))
+    if until < min(late_on, lapse_on):
+        return None
+    kind = "lapse" if until >= lapse_on else "late"
+    return Gap(kind, last_dose, min(late_on, lapse_on), None)
+
+
+def prevention_dues(case: Case) -> Iterator[Due]:
+    for rule in case.rules.prevention.values():
+        if rule.species is case.animal.species:
+            item = Item(rule.code, rule.label, rule.code, rule.label, "prevention")
+            yield due_from(case, item, with_lifestyle(case, _plan(case, rule), rule.applies))
+
+
+def _plan(case: Case, rule: PreventionRule) -> Plan:
+    supplies = supplies_for(case, rule.protects)
+    notes = note_steps(rule.notes)
+    if not supplies:
+        return _start(case, rule)
+    last = max(supplies, key=lambda s: (s.covered_until(case.cal), s.first_on))
+    target = last.covered_until(case.cal)
+    why = because(rule.applies, f"{_given(last)}: covered until {target.isoformat()}.")
+    return Plan(then=Action.TREAT, target=target, latest=target, last_on=last.first_on, why=(why, *notes))
+
+
+def _given(supply: Supply) -> str:
+    first = supply.first_on.isoformat()
+    return f"{supply.count} of {supply.product}, every {supply.interval.words} from {first}"
+
+
+def _start(case: Case, rule: PreventionRule) -> Plan:
+    day = case.old_enough_on(rule.start.age)
+    if day is None:
+        return ask_birth()
+    text = f"Start as early as the label allows, by {rule.start.age.words} of age."
+    why = (because(rule.start, text), *note_steps(rule.notes))
+    return Plan(then=Action.START, target=day, latest=day, why=why)
+
+
+def next_dose_on(case: Case, given_on: date, interval: Span) -> date:
+    """The next dose by the label's own unit: "every 30 days" is not "monthly"."""
+    return case.cal.due(given_on, interval)

@@ -1,0 +1,264 @@
+"""The next dose of every vaccine but rabies."""
+
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import date
+
+from preventive.case import (
+    Case,
+    Item,
+    Plan,
+    ask_birth,
+    because,
+    due_from,
+    note_steps,
+    with_lifestyle,
+)
+from preventive.counting import Counted, Limits, count_doses
+from preventive.dates import day_after
+from preventive.due import Action, Change, Due, Pause, Sequence, Standing, Step
+from preventive.facts import Dose
+from preventive.rules import Booster, Course, VaccineRule
+from preventive.series import Phase, Progress, doses_when_late, follow, is_lapsed, lapse_day, wants_extra
+
+
+def vaccine_dues(case: Case) -> Iterator[Due]:
+    """One due for each antigen of the animal's species."""
+    for rule in case.rules.vaccines.values():
+        if rule.species is case.animal.species:
+            yield from (_antigen_due(case, rule, antigen) for antigen in rule.antigens)
+
+
+def vaccine_item(case: Case, rule: VaccineRule, antigen: str) -> Item:
+    single = len(rule.antigens) == 1
+    code = rule.code if single else f"{rule.code}:{antigen}"
+    label = rule.label if single else case.rules.antigens[antigen]
+    category = rule.categories[-1].value if rule.categories else ""
+    return Item(code, label, rule.code, rule.label, "vaccine", category, antigen)
+
+
+def _antigen_due(case: Case, rule: VaccineRule, antigen: str) -> Due:
+    item = vaccine_item(case, rule, antigen)
+    if not rule.courses:
+        return due_from(case, item, with_lifestyle(case, _by_label(rule), rule.applies))
+    counted = count_doses(case, antigen, lambda dose: _limits(rule, dose))
+    progress = follow(case, rule, counted.doses)
+    plan = _next_dose(case, progress, counted)
+    plan = replace(plan, needs=(*plan.needs, *_tests_needed(case, rule, progress)))
+    plan = _if_meant(case, rule, plan, progress)
+    pause = _caution(case, rule) or _positive(case, rule)
+    return due_from(case, item, plan, uncounted=counted.uncounted, pause=pause)
+
+
+def _by_label(rule: VaccineRule) -> Plan:
+    step = because(rule.applies, "No published interval: the veterinarian decides by the product's label.")
+    return Plan(then=Action.ASK, why=(step,))
+
+
+def _limits(rule: VaccineRule, dose: Dose) -> Limits:
+    course = rule.course_for(dose.route)
+    return Limits(
+        min_ages=(dose.product.min_age or course.start.earliest,),
+        min_interval=dose.product.min_interval or course.series.min_interval,
+    )
+
+
+def _if_meant(case: Case, rule: VaccineRule, plan: Plan, progress: Progress) -> Plan:
+    plan = replace(plan, why=(*plan.why, *note_steps(rule.notes)))
+    if rule.applies.if_given and progress.phase is Phase.NONE:
+        step = because(rule.applies, "Listed only once it was given.")
+        return Plan(then=Action.NONE, applies=False, why=(step,))
+    return with_lifestyle(case, plan, rule.applies, first_booster=progress.phase is Phase.BASED)
+
+
+def _caution(case: Case, rule: VaccineRule) -> Pause | None:
+    found = [caution for caution in rule.cautions if caution.condition in case.animal.conditions]
+    return Pause(Standing.HOLD, None, None, found[0].text) if found else None
+
+
+def _positive(case: Case, rule: VaccineRule) -> Pause | None:
+    last = last_result(case, rule.needs_negative)
+    if last is None or not last[1]:
+        return None
+    return Pause(Standing.HOLD, last[0], None, "The last test was positive: a veterinarian decides.")
+
+
+def _tests_needed(case: Case, rule: VaccineRule, progress: Progress) -> tuple[Step, ...]:
+    if not rule.needs_negative or progress.phase is not Phase.NONE or last_result(case, rule.needs_negative):
+        return ()
+    return tuple(because(note, note.text) for note in rule.notes[:1])
+
+
+def last_result(case: Case, kind: str) -> tuple[date, bool] | None:
+    """Day and outcome of the newest clear result of one kind, not after the day asked for."""
+    found = [
+        (test.on, test.positive)
+        for test in case.history.tests
+        if test.kind == kind and test.on <= case.on and test.positive is not None
+    ]
+    return max(found, default=None)
+
+
+def _next_dose(case: Case, progress: Progress, counted: Counted) -> Plan:
+    match progress.phase:
+        case Phase.NONE:
+            plan = _first_dose(case, progress.course, counted.last_given)
+        case Phase.SERIES:
+            plan = _series_dose(case, progress, counted.last_given)
+        case Phase.BASED:
+            plan = _first_booster(case, progress)
+        case Phase.BOOSTED:
+            plan = _later_booster(case, progress)
+    return _with_lapse(case, progress, replace(plan, last_on=progress.last))
+
+
+def _first_dose(case: Case, course: Course, last_given: date | None) -> Plan:
+    earliest, target = case.old_enough_on(course.start.earliest), case.old_enough_on(course.start.usual)
+    if earliest is None or target is None:
+        return ask_birth()
+    why = [
+        because(course.start, f"From {course.start.earliest.words}, usually at {course.start.usual.words}.")
+    ]
+    if last_given is not None:
+        earliest = max(earliest, case.cal.gate(last_given, course.series.gap_min))
+        why.append(
+            because(course.series, f"{course.series.gap_min.words} after the dose that does not count.")
+        )
+    why += _late_start(case, course)
+    target = max(earliest, target)
+    return Plan(
+        then=Action.START,
+        earliest=earliest,
+        target=target,
+        latest=target,
+        sequence=Sequence("initial", 1),
+        why=tuple(why),
+    )
+
+
+def _late_start(case: Case, course: Course) -> list[Step]:
+    age = course.series.finish_age
+    ready = case.old_enough_on(age) if age else None
+    if age is None or ready is None or course.late is None or case.on < ready:
+        return []
+    text = f"Starts at {age.words} or older: {course.late.doses} doses."
+    if course.late.single_from is not None:
+        kinds = " or ".join(kind.value for kind in course.late.single_kinds)
+        enough = f"one {kinds} dose from {course.late.single_from.words} is enough"
+        text = f"Starts late: {enough}, else {course.late.doses}."
+    return [because(course.late, text)]
+
+
+def _series_dose(case: Case, progress: Progress, last_given: date | None) -> Plan:
+    series = progress.course.series
+    base = max(day for day in (progress.last, last_given) if day is not None)
+    earliest, latest = case.cal.gate(base, series.gap_min), case.cal.due(base, series.gap_max)
+    why = [
+        because(
+            series, f"Next dose {series.gap_min.value} to {series.gap_max.words} after {base.isoformat()}."
+        ),
+        *_finish_reasons(case, progress),
+    ]
+    plan = Plan(
+        then=Action.GO_ON,
+        earliest=earliest,
+        target=latest,
+        latest=latest,
+        sequence=Sequence("initial", progress.number + 1),
+        why=tuple(why),
+    )
+    return _moved_to_extra(case, progress, plan)
+
+
+def _finish_reasons(case: Case, progress: Progress) -> Iterator[Step]:
+    series, late = progress.course.series, progress.course.late
+    if series.finish_age is None:
+        return
+    if case.youngest_birth is None:
+        yield Step("The birth date is not known, so no dose can be said to end the series.", "ours", "ours")
+        return
+    ready = case.old_enough_on(series.finish_age)
+    yield because(series, f"A dose before {ready} ({series.finish_age.words} of age) cannot end the series.")
+    if progress.mature and late is not None:
+        needed = doses_when_late(case, progress, progress.last or case.on)
+        yield because(late, f"{needed} doses at {series.finish_age.words} or older.")
+
+
+def _moved_to_extra(case: Case, progress: Progress, plan: Plan) -> Plan:
+    """In a high-risk place a series that is otherwise finished ends with a dose in its own window."""
+    extra = progress.course.extra
+    if extra is None or not wants_extra(case, progress.course) or not progress.mature:
+        return plan
+    opens, closes = case.old_enough_on(extra.from_age), case.turns(extra.to_age)
+    if opens is None or closes is None or plan.earliest is None or plan.target is None:
+        return plan
+    earliest = max(plan.earliest, opens)
+    target = max(earliest, closes if plan.target < opens else min(plan.target, max(closes, earliest)))
+    text = f"High risk: one more last dose at {extra.from_age.value} to {extra.to_age.words}."
+    why = (*plan.why, because(extra, text))
+    return replace(plan, earliest=earliest, target=target, latest=target, why=why)
+
+
+def _first_booster(case: Case, progress: Progress) -> Plan:
+    if progress.last is None:
+        return ask_birth()
+    rule = progress.course.first_booster
+    target = case.cal.due(progress.last, rule.after)
+    text = f"First booster {rule.after.words} after the last dose of the series."
+    at_age = case.old_enough_on(rule.after)
+    if rule.anchor == "age":
+        if at_age is not None and progress.last < at_age:
+            target = max(at_age, case.cal.gate(progress.last, rule.accept_gap))
+            text = f"First booster at {rule.after.words} of age."
+        else:
+            target = case.cal.due(progress.last, rule.adult_after)
+            text = f"The series ended past {rule.after.words} of age: booster {rule.adult_after.words} later."
+    return _booster_plan(target, because(rule, text))
+
+
+def _booster_plan(target: date, why: Step) -> Plan:
+    return Plan(then=Action.ONE_DOSE, target=target, latest=target, sequence=Sequence("booster"), why=(why,))
+
+
+def _later_booster(case: Case, progress: Progress) -> Plan:
+    if progress.last is None:
+        return ask_birth()
+    booster = _booster_for(case, progress)
+    if booster is None or booster.every is None:
+        return Plan(then=Action.NONE)
+    target = case.cal.due(progress.last, booster.every)
+    plan = _booster_plan(target, because(booster, f"Every {booster.every.words} after the last dose."))
+    return replace(plan, changes=_open_risk(case, progress.course))
+
+
+def _booster_for(case: Case, progress: Progress) -> Booster | None:
+    for booster in progress.course.boosters:
+        risk = not booster.any_of or case.animal.says_any(booster.any_of) is True
+        if risk and (not booster.kinds or progress.kind in booster.kinds):
+            return booster
+    return None
+
+
+def _open_risk(case: Case, course: Course) -> tuple[Change, ...]:
+    """An open lifestyle answer that would shorten the interval."""
+    return tuple(
+        Change(f"If yes, every {booster.every.words}: {case.rules.lifestyle.get(code, code)}")
+        for booster in course.boosters
+        for code in booster.any_of
+        if booster.every is not None and case.animal.says(code) is None
+    )
+
+
+def _with_lapse(case: Case, progress: Progress, plan: Plan) -> Plan:
+    limit = lapse_day(case, progress, progress.course)
+    if limit is None:
+        return plan
+    series = progress.course.series
+    cited = series if progress.phase is Phase.SERIES else progress.course.lapse or series
+    pair = f"{series.doses} doses {series.gap_min.value} to {series.gap_max.words} apart"
+    if is_lapsed(case, progress, progress.course, case.on):
+        step = because(cited, f"Later than {limit.isoformat()}: start the series again, {pair}.")
+        return replace(plan, then=Action.RESTART, sequence=Sequence("initial", 1), why=(*plan.why, step))
+    change = Change(f"After {limit.isoformat()} the series starts again: {pair}.", day_after(limit))
+    step = because(cited, f"Up to {limit.isoformat()} one dose goes on from the last one.")
+    return replace(plan, changes=(*plan.changes, change), why=(*plan.why, step))
