@@ -53,6 +53,7 @@ def open_problem(
     title: str,
     station: str = "",
     lines: Sequence[str] = (),
+    urgency: str = "",
 ) -> Problem:
     """A clinician makes a finding into a problem. `lines` are the walk's line keys it speaks of.
 
@@ -69,6 +70,7 @@ def open_problem(
         title=" ".join(title.split()),
         station=station,
         lines=list(lines),
+        urgency=urgency,
         opened_in=visit,
         opened_at=now,
         opened_by=actor.staff,
@@ -315,7 +317,7 @@ def enter_result(
     for_owner: str = "",
     resulted_at: datetime | None = None,
 ) -> TestResult:
-    """One result as reported. A clinician who enters it has read it, and then says a sentence for the owner."""
+    """One result as reported. Read at once where a clinician enters it with a sentence for the owner."""
     actor.require(Right.OBSERVE)
     reads = actor.may(Right.ASSESS) and bool(for_owner.strip())
     return TestResult.objects.create(

@@ -28,6 +28,9 @@ class Problem(models.Model):
         blank=True,
         help_text="line keys of the walk it was opened from",
     )
+    urgency = models.CharField(
+        max_length=1, blank=True, help_text="of the finding it was opened from: M R T E"
+    )
     opened_in = models.ForeignKey(
         Visit, null=True, blank=True, on_delete=models.PROTECT, related_name="problems_opened"
     )

@@ -1,0 +1,11 @@
+"""What the subjects of clinic themselves plug into its registries."""
+
+from clinic.care.letter import CareInLetter
+from clinic.platform.registries import letter_parts
+from clinic.visits.letter import VisitInLetter
+
+
+def plug_in() -> None:
+    """Called once, when the apps are ready."""
+    letter_parts.add(CareInLetter())
+    letter_parts.add(VisitInLetter())
