@@ -232,3 +232,9 @@ def test_every_sentence_is_filled_in() -> None:
         for item in check(inputs, FACTORS):
             assert "{" not in item.sentence
             assert item.sentence.endswith((".", "?", "”."))
+
+
+def test_treats_may_be_a_tenth_and_no_more() -> None:
+    tenth = grown_dog().estimate.energy_kcal / 10
+    assert codes(grown_dog(treats_kcal=tenth)) == []
+    assert codes(grown_dog(treats_kcal=tenth + 1)) == ["treats_above_tenth"]

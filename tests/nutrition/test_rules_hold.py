@@ -181,3 +181,10 @@ def test_units_in_words_lie_within_an_eighth(units: float) -> None:
 )
 def test_units_are_said_as_people_scoop(units: float, unit, words: str) -> None:
     assert label.units_in_words(units, unit) == words
+
+
+@pytest.mark.parametrize(
+    ("percent", "factor"), [(5, 2.5), (22.5, 2.3), (41, 1.9 + 0.2 * 2 / 13), (90, 1.15), (100, 1.0)]
+)
+def test_the_large_puppy_factor_is_read_between_the_rows(percent: float, factor: float) -> None:
+    assert growth.between(FACTORS.table("growth.dog.large"), percent) == pytest.approx(factor)
