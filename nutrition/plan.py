@@ -55,6 +55,14 @@ class WeighIn:
     certainty: Certainty
 
 
+@dataclass(frozen=True, slots=True)
+class Lifted:
+    """A refusal or question that was there and was answered, in the words that were shown."""
+
+    code: str
+    sentence: str
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FeedingPlan:
     """What stands in the record and the letter. kcal a day, kg, mL a day; nothing rounded.
@@ -88,7 +96,7 @@ class FeedingPlan:
     water_high_ml: float | None
     cautions: tuple[Sentence, ...]
     lines: tuple[Line, ...]
-    lifted: tuple[str, ...]
+    lifted: tuple[Lifted, ...]
     reason: str
     diet_as_told: str
     factors_sha256: str
@@ -108,7 +116,7 @@ class FeedingPlan:
         data["weigh_in"] = WeighIn(**data["weigh_in"])
         data["cautions"] = tuple(Sentence(**row) for row in data["cautions"])
         data["lines"] = tuple(Line(**row) for row in data["lines"])
-        data["lifted"] = tuple(data["lifted"])
+        data["lifted"] = tuple(Lifted(**row) for row in data["lifted"])
         return FeedingPlan(**data)
 
 
@@ -158,7 +166,7 @@ def compose(inputs: Inputs, factors: Factors) -> FeedingPlan:
         water_high_ml=(water.high or water.value) * weight,
         cautions=tuple(factors.sentence(f"caution.{name}") for name in _cautions(inputs, factors)),
         lines=_lines(inputs, chosen, portions, factors),
-        lifted=tuple(dict.fromkeys(item.code for item in items)),
+        lifted=tuple(Lifted(item.code, item.sentence) for item in items),
         reason=inputs.reason.strip(),
         diet_as_told="",
         factors_sha256=factors.sha256,

@@ -7,7 +7,7 @@ from typing import Literal
 from nutrition.factors import Certainty, Factors
 
 Lift = Literal["never", "own_plan", "reason"]
-"""What lets a plan be made all the same: nothing; the clinician's own number; a written reason."""
+"""What lets a plan be made all the same: nothing; the clinician's own number; an answer and a reason."""
 
 
 @dataclass(frozen=True, slots=True)

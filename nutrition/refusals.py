@@ -1,7 +1,8 @@
 """Everything that stands against a plan, found in one pass: `check(inputs, factors)`.
 
-A refusal is lifted by nothing, by the clinician's own number, or by a written reason; a question by its
-code in `Inputs.answered`. `open_items` leaves what still stands.
+A refusal is lifted by nothing, by the clinician's own number, or by a written reason together with its
+code in `Inputs.answered`, so that one reason never lifts what was not seen; a question by its code there.
+`open_items` leaves what still stands.
 """
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -119,7 +120,9 @@ def _lifted(item: Item, inputs: Inputs) -> bool:
         return item.code in inputs.answered
     if item.lifts == "own_plan":
         return inputs.estimate is not None and inputs.estimate.basis == "own"
-    return item.lifts == "reason" and bool(inputs.reason.strip())
+    if item.lifts == "never" or not inputs.reason.strip():
+        return False
+    return item.code in inputs.answered
 
 
 def _usable(number: float | None) -> bool:

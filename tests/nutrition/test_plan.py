@@ -152,7 +152,10 @@ def test_what_was_lifted_stands_in_the_plan_with_its_reason() -> None:
         ),
         FACTORS,
     )
-    assert made.lifted == ("no_formula",)
+    assert [(lifted.code, "kidney disease" in lifted.sentence) for lifted in made.lifted] == [
+        ("no_formula", True)
+    ]
+    assert plan.FeedingPlan.from_json(made.to_json()) == made
     assert made.reason == "as agreed with the internist"
     assert made.basis == "own"
 

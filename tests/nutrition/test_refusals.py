@@ -89,7 +89,9 @@ def test_the_floor_is_a_share_of_rest_at_the_target(inputs, share: float) -> Non
     assert "below_floor" in codes(replace(inputs, estimate=OWN(floor - 1)))
     assert "below_floor" not in codes(replace(inputs, estimate=OWN(floor + 1)))
     reasoned = replace(inputs, estimate=OWN(floor - 1), reason="twelve weeks at 0.8 without loss")
-    assert standing(reasoned) == []
+    assert standing(reasoned) == ["below_floor"]
+    assert standing(replace(reasoned, answered=frozenset({"below_floor"}))) == []
+    assert standing(replace(reasoned, answered=frozenset({"below_floor"}), reason=" ")) != []
 
 
 def test_a_need_by_rule_at_the_published_start_is_no_rate_refusal() -> None:
@@ -238,3 +240,9 @@ def test_treats_may_be_a_tenth_and_no_more() -> None:
     tenth = grown_dog().estimate.energy_kcal / 10
     assert codes(grown_dog(treats_kcal=tenth)) == []
     assert codes(grown_dog(treats_kcal=tenth + 1)) == ["treats_above_tenth"]
+
+
+def test_one_reason_does_not_lift_what_was_not_answered() -> None:
+    own = heavy_cat(estimate=OWN(90), reason="as agreed", servings=bowl("hedgerow-plant-dry"))
+    answered = frozenset({"below_floor", "maintenance_food_for_loss"})
+    assert standing(replace(own, answered=answered)) == ["meat_free_for_cat"]
