@@ -1,0 +1,81 @@
+"""Starts and ends `script/server` as somebody at a terminal does."""
+
+import os
+import re
+import signal
+import socket
+import subprocess
+import sys
+import time
+import urllib.request
+from pathlib import Path
+
+import psutil
+
+from tests.cluster import READ_BY_SETTINGS
+
+ROOT = Path(__file__).resolve().parent.parent.parent
+READY = re.compile(r"ready at (http://127\.0\.0\.1:\d+)/")
+
+
+def free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return probe.getsockname()[1]
+
+
+class ServerScript:
+    """One run; `output` is the file with everything it said."""
+
+    def __init__(self, var_dir: Path | None, *, output: Path, root: Path = ROOT, **variables: str) -> None:
+        inherited = {k: v for k, v in os.environ.items() if k not in READ_BY_SETTINGS | {"PORT"}}
+        where = {"VAR_DIR": str(var_dir)} if var_dir else {}
+        chosen = {"TAILWARD_VENV": sys.prefix, "PORT": str(free_port()), **where, **variables}
+        self.output = output
+        self.began = time.monotonic()
+        with output.open("wb") as stream:
+            self.process = subprocess.Popen(
+                [str(root / "script" / "server")],
+                env=inherited | chosen,
+                stdin=subprocess.DEVNULL,
+                stdout=stream,
+                stderr=stream,
+                start_new_session=True,
+            )
+
+    @property
+    def said(self) -> str:
+        return self.output.read_text()
+
+    def ready(self, within: float = 90) -> str:
+        """The address it prints, once it answers there."""
+        while time.monotonic() - self.began < within:
+            if found := READY.search(self.said):
+                with urllib.request.urlopen(found[1] + "/healthz", timeout=10) as answer:
+                    assert answer.status == 200
+                return found[1]
+            assert self.process.poll() is None, self.said
+            time.sleep(0.05)
+        raise AssertionError(f"not ready after {within} s: {self.said}")
+
+    def ended(self, within: float = 60) -> int:
+        return self.process.wait(timeout=within)
+
+    def everything(self) -> list[psutil.Process]:
+        """This process and all below it."""
+        top = psutil.Process(self.process.pid)
+        return [top, *top.children(recursive=True)]
+
+    def ctrl_c(self) -> int:
+        os.killpg(self.process.pid, signal.SIGINT)
+        return self.ended()
+
+    def put_away(self) -> None:
+        """After a test that failed: end what still runs."""
+        if self.process.poll() is None:
+            self.process.terminate()
+            self.ended()
+
+
+def gone(processes: list[psutil.Process], within: float = 20) -> bool:
+    return not psutil.wait_procs(processes, timeout=within)[1]

@@ -1,0 +1,224 @@
+import json
+import os
+import shutil
+import socket
+import subprocess
+import time
+from pathlib import Path
+
+import psutil
+import pytest
+
+from tests.faults.server_script import ROOT, ServerScript, gone
+
+pytestmark = pytest.mark.faults
+
+
+@pytest.fixture(scope="module")
+def var_dir(tmp_path_factory):
+    """The data of a server that ran once and was ended by Ctrl-C."""
+    folder = tmp_path_factory.mktemp("house")
+    first = ServerScript(folder / "var", output=folder / "first.log")
+    try:
+        first.ready()
+        assert first.ctrl_c() == 0
+    finally:
+        first.put_away()
+    return folder / "var"
+
+
+@pytest.fixture
+def start(tmp_path):
+    runs = []
+
+    def start_one(var_dir, **variables) -> ServerScript:
+        runs.append(ServerScript(var_dir, output=tmp_path / f"{len(runs)}.log", **variables))
+        return runs[-1]
+
+    yield start_one
+    for run in runs:
+        run.put_away()
+
+
+def sentences(run: ServerScript) -> list[str]:
+    return [line for line in run.said.splitlines() if not line.startswith("setup:")]
+
+
+def test_second_start_is_ready_within_ten_seconds(start, var_dir):
+    run = start(var_dir)
+    run.ready()
+    assert time.monotonic() - run.began <= 10
+
+
+def test_ctrl_c_leaves_no_process_behind(start, var_dir):
+    run = start(var_dir)
+    run.ready()
+    processes = run.everything()
+    names = {name for process in processes for name in process.cmdline()}
+    assert "worker" in names
+    assert any(name.endswith("/postgres") for name in names)
+    assert run.ctrl_c() == 0
+    assert gone(processes)
+
+
+def test_a_killed_server_takes_its_parts_along_and_its_database_recovers(start, var_dir):
+    run = start(var_dir)
+    run.ready()
+    processes = run.everything()
+    processes[0].kill()
+    assert gone(processes)
+    start(var_dir).ready()
+
+
+def test_a_killed_database_ends_the_rest_and_recovers_at_the_next_start(start, var_dir):
+    run = start(var_dir)
+    run.ready()
+    processes = run.everything()
+    pid = int((data_folder(var_dir) / "postmaster.pid").read_text().splitlines()[0])
+    psutil.Process(pid).kill()
+    assert run.ended() == 1
+    assert "The database ended by itself" in run.said
+    assert gone(processes)
+    start(var_dir).ready()
+
+
+def test_a_taken_port_is_said_in_one_sentence(start, var_dir):
+    with socket.socket() as other:
+        other.bind(("127.0.0.1", 0))
+        other.listen()
+        port = other.getsockname()[1]
+        run = start(var_dir, PORT=str(port))
+        assert run.ended() == 1
+    assert sentences(run) == [
+        f"Port {port} is taken by another program: choose another one, as PORT={port % 65535 + 1}."
+    ]
+
+
+@pytest.mark.parametrize("port", ["eighty", "0", "70000", "-1"])
+def test_a_senseless_port_is_said_in_one_sentence(start, var_dir, port):
+    run = start(var_dir, PORT=port)
+    assert run.ended() == 1
+    assert sentences(run) == [f"PORT is '{port}'; it can be a number from 1 to 65535."]
+
+
+def test_a_second_server_on_the_same_data_is_refused(start, var_dir):
+    first = start(var_dir)
+    first.ready()
+    second = start(var_dir)
+    assert second.ended() == 1
+    assert sentences(second) == [f"script/server already runs here (process {first.process.pid})."]
+    assert first.process.poll() is None
+
+
+def test_data_of_another_major_version_are_refused_and_left_alone(start, var_dir):
+    version = data_folder(var_dir) / "PG_VERSION"
+    ours = version.read_text()
+    version.write_text("12\n")
+    try:
+        run = start(var_dir)
+        assert run.ended() == 1
+        assert len(sentences(run)) == 1
+        assert "were written by PostgreSQL 12 and this is PostgreSQL" in run.said
+    finally:
+        version.write_text(ours)
+    start(var_dir).ready()
+
+
+def test_lost_passwords_are_said_and_the_data_left_alone(start, var_dir):
+    access = var_dir / "database.json"
+    kept = access.rename(access.with_suffix(".kept"))
+    try:
+        run = start(var_dir)
+        assert run.ended() == 1
+        assert "with its passwords is gone: bring that file back" in run.said
+    finally:
+        kept.rename(access)
+
+
+def test_a_missing_right_is_said_in_one_sentence(start):
+    # not even root may make a folder there
+    run = start(Path("/sys/tailward"))
+    assert run.ended() == 1
+    assert len(sentences(run)) == 1
+    assert sentences(run)[0].startswith("/sys/tailward cannot be used by ")
+
+
+@pytest.mark.skipif(os.geteuid() != 0, reason="only root can mount a small disk")
+def test_a_full_disk_is_said_in_one_sentence(start, tmp_path):
+    small = tmp_path / "small"
+    small.mkdir()
+    mounted = subprocess.run(["mount", "-t", "tmpfs", "-o", "size=4m", "tmpfs", str(small)], check=False)
+    if mounted.returncode:
+        pytest.skip("no right to mount here")
+    try:
+        run = start(small / "var")
+        assert run.ended() == 1
+        assert len(sentences(run)) == 1
+        assert sentences(run)[0].startswith("The disk is full: ")
+    finally:
+        subprocess.run(["umount", str(small)], check=True)
+
+
+def test_an_old_python_is_said_in_one_sentence(start, tmp_path):
+    old = tmp_path / "python3"
+    old.write_text('#!/bin/sh\ncase "$2" in *exit*) exit 1 ;; *) echo 3.9 ;; esac\n')
+    old.chmod(0o755)
+    run = start(tmp_path / "var", PYTHON=str(old))
+    assert run.ended() == 1
+    assert sentences(run) == [
+        f"Tailward needs Python 3.11 or newer, and {old} is 3.9: name a newer one in PYTHON."
+    ]
+
+
+def test_it_listens_on_this_machine_only(start, var_dir):
+    run = start(var_dir)
+    run.ready()
+    listening = {
+        connection.laddr.ip
+        for process in run.everything()
+        for connection in process.net_connections("inet")
+        if connection.status == psutil.CONN_LISTEN
+    }
+    assert listening == {"127.0.0.1"}
+
+
+def test_secrets_are_readable_by_their_user_alone(var_dir):
+    for name in ("database.json", "secret-key"):
+        assert (var_dir / name).stat().st_mode & 0o777 == 0o600
+    sockets = Path(json.loads((var_dir / "database.json").read_text())["sockets"])
+    assert sockets.stat().st_mode & 0o777 == 0o700
+
+
+@pytest.fixture
+def closed_clone(tmp_path):
+    """A fresh clone in a folder that only its user may enter."""
+    if not (ROOT / ".git").exists():
+        pytest.skip("this copy of the project is no clone")
+    closed = tmp_path / "closed"
+    closed.mkdir(mode=0o700)
+    subprocess.run(["git", "clone", "--quiet", str(ROOT), str(closed / "clone")], check=True)
+    yield closed / "clone"
+    access = closed / "clone" / "var" / "database.json"
+    if access.exists():
+        shutil.rmtree(json.loads(access.read_text())["home"])
+
+
+def test_it_runs_in_a_clone_in_a_folder_closed_to_others(start, closed_clone):
+    rights = {
+        path: path.stat().st_mode for path in (closed_clone.parent, closed_clone, closed_clone.parent.parent)
+    }
+    run = start(None, root=closed_clone)
+    run.ready()
+    assert run.ctrl_c() == 0
+    assert {path: path.stat().st_mode for path in rights} == rights
+
+
+@pytest.mark.long
+def test_a_fresh_clone_installs_everything_itself(start, closed_clone):
+    run = start(None, root=closed_clone, TAILWARD_VENV=".venv")
+    run.ready(within=600)
+    assert run.ctrl_c() == 0
+
+
+def data_folder(var_dir: Path) -> Path:
+    return Path(json.loads((var_dir / "database.json").read_text())["home"]) / "data"
