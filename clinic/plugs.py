@@ -1,6 +1,7 @@
 """What the subjects of clinic themselves plug into its registries."""
 
 from clinic.care.letter import CareInLetter
+from clinic.patients.letter import WeightInLetter
 from clinic.platform.registries import letter_parts
 from clinic.visits.letter import VisitInLetter
 
@@ -8,4 +9,5 @@ from clinic.visits.letter import VisitInLetter
 def plug_in() -> None:
     """Called once, when the apps are ready."""
     letter_parts.add(CareInLetter())
+    letter_parts.add(WeightInLetter())
     letter_parts.add(VisitInLetter())

@@ -1,0 +1,179 @@
+"""The letter's small drawings: weight over time, and nine bodies from above. Pure; each stands alone.
+
+192 × 100 units; 11.5 of them are 12 point on the sheet, clear print's minimum. Colours are attributes:
+the renderer does not apply the page's style sheet inside a drawing.
+"""
+
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from functools import cache
+from html import escape
+from pathlib import Path
+
+from clinic.letters.document import Figure
+from clinic.letters.wording import EN
+
+INK, INK_2, RULE, EDGE, ACT, ACT_TINT = "#1b2326", "#4a5559", "#d9d4ca", "#857f74", "#1f5a4c", "#e4efea"
+FONT = "Atkinson Hyperlegible Next"
+STEP, FIRST = 21.1, 11.6
+IDEAL = {"dog": (4, 5), "cat": (5, 5)}
+LEFT, RIGHT, TOP, BOTTOM = 30.0, 178.0, 26.0, 80.0
+MOST_POINTS = 5
+LABEL_GAP = 26.0
+
+
+@cache
+def _bodies() -> tuple[str, ...]:
+    return tuple(json.loads((Path(__file__).parent / "sheet" / "bodies.json").read_text()))
+
+
+def _svg(title: str, inside: str, anchor: str = "middle") -> str:
+    return (
+        f'<svg role="img" viewBox="0 0 192 100" font-family="{FONT}" font-size="11.5" fill="{INK_2}" '
+        f'text-anchor="{anchor}"><title>{escape(title)}</title>{inside}</svg>'
+    )
+
+
+def condition_figure(score: float, species: str, name: str) -> Figure:
+    """Nine bodies from thin to heavy, the ideal on a tint, the patient's own filled. `score` 1 to 9."""
+    low, high = IDEAL[species]
+    at = FIRST + (score - 1) * STEP
+    start = FIRST + (low - 1) * STEP - 10.6
+    width = (high - low) * STEP + 21.1
+    parts = [
+        f'<rect x="{start:.1f}" y="14" width="{width:.1f}" height="66" fill="{ACT_TINT}"/>',
+        f'<text x="{start + width / 2:.1f}" y="10" fill="{ACT}">ideal</text>',
+    ]
+    for number, path in enumerate(_bodies(), start=1):
+        own = number == round(score)
+        fill, stroke = (INK, INK) if own else ("#fff", EDGE)
+        weight = ' font-weight="700" fill="#1b2326"' if own else ""
+        parts.append(f'<path d="{path}" fill="{fill}" stroke="{stroke}" stroke-width="1.1"/>')
+        parts.append(f'<text x="{FIRST + (number - 1) * STEP:.1f}" y="77"{weight}>{number}</text>')
+    anchor, x = ("start", 2.0) if at < 30 else ("end", 190.0) if at > 162 else ("middle", at)
+    parts.append(f'<path d="M{at:.1f} 81l3.500 5h-7Z" fill="{INK}"/>')
+    parts.append(
+        f'<text x="{x:.1f}" y="97" font-weight="700" fill="{INK}" text-anchor="{anchor}">'
+        f"{escape(name)}</text>"
+    )
+    parts.append('<text x="2" y="10" text-anchor="start">thin</text>')
+    parts.append('<text x="190" y="10" text-anchor="end">heavy</text>')
+    ideal = f"{low} to {high}" if low != high else str(low)
+    alt = (
+        f"Body condition scale from 1, very thin, to 9, very heavy. {name} is at {score:g}. "
+        f"Ideal for a {species} is {ideal}."
+    )
+    return Figure(svg=_svg(alt, "".join(parts)), alt=alt)
+
+
+@dataclass(frozen=True)
+class Weighed:
+    """One weight on one day."""
+
+    on: date
+    weight_kg: float
+
+
+def weight_figure(
+    weights: Sequence[Weighed], *, today: date, target_kg: float | None = None
+) -> Figure | None:
+    """The curve of up to five weights, oldest first, the last one strong. None for fewer than two."""
+    shown = _thinned(sorted(weights, key=lambda each: each.on))
+    if len(shown) < 2:
+        return None
+    scale = _Scale.of(shown, target_kg)
+    dots = [(scale.x(each.on), scale.y(each.weight_kg), each) for each in shown]
+    line = "L".join(f"{x:.1f} {y:.1f}" for x, y, _ in dots)
+    parts = _grid(scale)
+    if target_kg is not None:
+        parts.append(f'<path d="M24 {scale.y(target_kg):.1f}H190" stroke="{ACT}" stroke-width="1.200"/>')
+        parts.append(
+            f'<text x="190" y="{scale.y(target_kg) - 3:.1f}" fill="{ACT}" text-anchor="end">'
+            f"aim {target_kg:g}</text>"
+        )
+    parts.append(f'<path d="M{line}" fill="none" stroke="{INK}" stroke-width="1.8" stroke-linejoin="round"/>')
+    taken = -LABEL_GAP
+    for number, (x, y, each) in enumerate(dots):
+        last = number == len(dots) - 1
+        parts.append(_dot(x, y, last))
+        if last or (x - taken >= LABEL_GAP and dots[-1][0] - x >= LABEL_GAP):
+            taken = x
+            parts.append(_labels(x, y, each, last, today))
+    alt = "Weight: " + ", ".join(f"{each.weight_kg:g} kg in {_month(each.on)}" for each in shown) + "."
+    if target_kg is not None:
+        alt += f" The aim is {target_kg:g} kg."
+    return Figure(svg=_svg(alt, "".join(parts)), alt=alt)
+
+
+def _thinned(weights: list[Weighed]) -> list[Weighed]:
+    """At most five, the first and the last among them."""
+    if len(weights) <= MOST_POINTS:
+        return weights
+    step = (len(weights) - 1) / (MOST_POINTS - 1)
+    return [weights[round(number * step)] for number in range(MOST_POINTS)]
+
+
+@dataclass(frozen=True)
+class _Scale:
+    first: date
+    last: date
+    low: float
+    high: float
+
+    @classmethod
+    def of(cls, weights: list[Weighed], target_kg: float | None) -> "_Scale":
+        values = [each.weight_kg for each in weights] + ([target_kg] if target_kg is not None else [])
+        low, high = min(values), max(values)
+        spare = max((high - low) * 0.15, high * 0.04)
+        return cls(weights[0].on, weights[-1].on, low - spare, high + spare)
+
+    def x(self, on: date) -> float:
+        span = max((self.last - self.first).days, 1)
+        return LEFT + (on - self.first).days / span * (RIGHT - LEFT)
+
+    def y(self, weight_kg: float) -> float:
+        return BOTTOM - (weight_kg - self.low) / (self.high - self.low) * (BOTTOM - TOP)
+
+
+def _grid(scale: _Scale) -> list[str]:
+    """Two quiet lines with round numbers."""
+    span = scale.high - scale.low
+    step = next(each for each in (0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50) if span / each <= 3.5)
+    first = -(-scale.low // step) * step
+    ticks = [first + number * step for number in range(4) if first + number * step <= scale.high]
+    lines = []
+    for tick in ticks:
+        y = scale.y(tick)
+        lines.append(f'<path d="M24 {y:.1f}H190" stroke="{RULE}" stroke-width=".5"/>')
+        lines.append(f'<text x="21" y="{y + 4:.1f}" text-anchor="end">{round(tick, 2):g}</text>')
+    return lines
+
+
+def _dot(x: float, y: float, last: bool) -> str:
+    fill, radius = (INK, 3.6) if last else ("#fff", 2.6)
+    return f'<circle cx="{x:.1f}" cy="{y:.1f}" r="{radius}" fill="{fill}" stroke="{INK}" stroke-width="1.5"/>'
+
+
+def _labels(x: float, y: float, each: Weighed, last: bool, today: date) -> str:
+    anchor = "end" if last else "middle"
+    at = x + 8 if last else x
+    value = f"{each.weight_kg:g} kg" if last else f"{each.weight_kg:g}"
+    bold = f' font-weight="700" fill="{INK}"' if last else ""
+    halo = 'fill="#fff" stroke="#fff" stroke-width="3" stroke-linejoin="round"'
+    when = "today" if each.on == today else _short(each.on, today)
+    label = f'x="{at:.1f}" y="{y - 7:.1f}" text-anchor="{anchor}"'
+    return (
+        f"<text {label} {halo}>{value}</text><text {label}{bold}>{value}</text>"
+        f'<text x="{min(x, 176):.1f}" y="96"{bold}>{when}</text>'
+    )
+
+
+def _month(on: date) -> str:
+    return f"{EN.months[on.month - 1]} {on.year}"
+
+
+def _short(on: date, today: date) -> str:
+    month = EN.months[on.month - 1][:3]
+    return month if (today - on).days < 330 else f"{month} {on.year % 100:02d}"
