@@ -25,11 +25,12 @@ class Actor:
     staff: Staff
     roles: frozenset[Role]
     grant_id: UUID | None = None
+    by_pin: bool = False
 
     @classmethod
     def of(cls, staff: Staff, *, grant_id: UUID | None = None, by_pin: bool = False) -> "Actor":
         roles = staff.role_set - {Role.MANAGER} if by_pin else staff.role_set
-        return cls(staff=staff, roles=roles, grant_id=grant_id)
+        return cls(staff=staff, roles=roles, grant_id=grant_id, by_pin=by_pin)
 
     def may(self, right: Right) -> bool:
         return self.staff.is_active and may(self.roles, right)

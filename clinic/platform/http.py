@@ -9,15 +9,23 @@ from django.http import HttpRequest, HttpResponseBase
 from django_htmx.middleware import HtmxDetails
 
 from clinic.people.actor import Actor
+from clinic.people.models import Staff
+from clinic.people.queries import AtWork
 from clinic.people.rights import Right
 
 P = ParamSpec("P")
 
 
 class StaffRequest(HttpRequest):
-    """A signed-in request: `actor` is whoever works on this tablet now."""
+    """A signed-in request: `actor` is whoever works on this tablet now.
 
+    `locked` is True only in views that a locked tablet may still use; they must not trust `actor`.
+    """
+
+    user: Staff
     actor: Actor
+    locked: bool
+    at_work: AtWork
     htmx: HtmxDetails
 
 

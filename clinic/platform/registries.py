@@ -11,6 +11,7 @@ from typing import Any, Generic, Protocol, TypeVar
 from clinic.letters.document import Part
 from clinic.patients.models import Patient
 from clinic.people.actor import Actor
+from clinic.people.rights import Right
 from clinic.visits.models import Record, Visit
 
 
@@ -179,6 +180,25 @@ class HeadsUpPlace:
     paired: bool = False
 
 
+class RecordsPage(Registered, Protocol):
+    """A page of this room among the Records: foods, products, protocols. Shown to those who hold `right`."""
+
+    title: str
+    words: str
+    right: Right
+
+    def url(self) -> str: ...
+
+
+@dataclass(frozen=True)
+class Choice:
+    """One answer that the clinic's details offer; `name` is what is stored."""
+
+    name: str
+    order: int
+    title: str
+
+
 visit_steps: Registry[VisitStep] = Registry()
 sign_checks: Registry[SignCheck] = Registry()
 sign_steps: Registry[SignStep] = Registry()
@@ -191,3 +211,5 @@ merges: Registry[Merge] = Registry()
 exports: Registry[Export] = Registry()
 searches: Registry[Search] = Registry()
 heads_up_places: Registry[HeadsUpPlace] = Registry()
+records_pages: Registry[RecordsPage] = Registry()
+jurisdictions: Registry[Choice] = Registry()

@@ -46,10 +46,17 @@ class RequestId:
 
 
 class RequestHistory(HistoryMiddleware):  # type: ignore[misc]
-    """Puts who and the request's id on the history rows that the request writes."""
+    """Puts who, by which grant, and the request's id on the history rows that the request writes.
+
+    Who works on the tablet, not who opened its session.
+    """
 
     def get_context(self, request: HttpRequest) -> dict[str, Any]:
-        return {**super().get_context(request), "request": request_id()}
+        context = {**super().get_context(request), "request": request_id()}
+        actor = getattr(request, "actor", None)
+        if actor is not None:
+            context |= {"user": actor.staff.pk, "grant": str(actor.grant_id) if actor.grant_id else None}
+        return context
 
 
 class AddRequestId(logging.Filter):
