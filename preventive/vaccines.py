@@ -133,7 +133,17 @@ def _first_dose(case: Case, course: Course, last_given: date | None) -> Plan:
         latest=target,
         sequence=Sequence("initial", 1),
         why=tuple(why),
+        changes=_becomes_late(case, course),
     )
+
+
+def _becomes_late(case: Case, course: Course) -> tuple[Change, ...]:
+    """The day from which a first dose is a late start, with another number of doses."""
+    age = course.series.finish_age
+    ready = case.old_enough_on(age) if age else None
+    if age is None or ready is None or case.on >= ready:
+        return ()
+    return (Change(f"From {ready.isoformat()} ({age.words} of age) it is a late start.", ready),)
 
 
 def _late_start(case: Case, course: Course) -> list[Step]:
@@ -196,7 +206,11 @@ def _moved_to_extra(case: Case, progress: Progress, plan: Plan) -> Plan:
     target = max(earliest, closes if plan.target < opens else min(plan.target, max(closes, earliest)))
     text = f"High risk: one more last dose at {extra.from_age.value} to {extra.to_age.words}."
     why = (*plan.why, because(extra, text))
-    return replace(plan, earliest=earliest, target=target, latest=target, why=why)
+    dropped = Change(
+        f"From {extra.until_age.words} of age the extra dose is no longer asked for.",
+        case.turns(extra.until_age),
+    )
+    return replace(plan, earliest=earliest, target=target, latest=target, why=why, changes=(dropped,))
 
 
 def _first_booster(case: Case, progress: Progress) -> Plan:

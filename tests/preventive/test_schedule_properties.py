@@ -1,0 +1,129 @@
+"""What must hold for every history."""
+
+import os
+import time
+from dataclasses import replace
+from datetime import date, timedelta
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from preventive.dates import PartialDate
+from preventive.facts import Animal, Birth, Dose, History, ProductKind, Route, Species, VaccineProduct
+from preventive.schedule import due_item, due_items
+from tests.preventive.build import under
+
+BIRTH = date(2021, 3, 1)
+ON = date(2026, 2, 1)
+ANTIGENS = {
+    Species.DOG: ["CDV", "CAV-2", "CPV", "CPiV", "Leptospira", "Bordetella", "Borrelia", "Rabies"],
+    Species.CAT: ["FPV", "FHV-1", "FCV", "FeLV", "Rabies"],
+}
+PLACES = st.sampled_from(["", "us-tx", "us-ny", "us-pa", "eu-travel", "ca-strict"])
+
+
+def animal(species):
+    return Animal(species=species, birth=Birth(PartialDate(BIRTH)), chipped_on=BIRTH)
+
+
+@st.composite
+def dose(draw, antigens, months=(12, 36)):
+    product = VaccineProduct(
+        kind=draw(st.sampled_from(ProductKind)), licensed_months=draw(st.sampled_from(months))
+    )
+    return Dose(
+        id=draw(st.uuids().map(str)),
+        antigens=tuple(draw(st.sets(st.sampled_from(antigens), min_size=1))),
+        given=PartialDate(draw(st.dates(BIRTH, ON))),
+        product=product,
+        route=draw(st.sampled_from([Route.SUBCUTANEOUS, Route.INTRANASAL, Route.ORAL])),
+        lot="L1",
+    )
+
+
+@st.composite
+def situations(draw):
+    species = draw(st.sampled_from(Species))
+    doses = draw(st.lists(dose(ANTIGENS[species]), max_size=6, unique_by=lambda d: d.given.value))
+    return animal(species), tuple(doses)
+
+
+def all_dates(dues):
+    """Everything of the dues but which record a refused dose stands in."""
+    return [replace(due, uncounted=tuple(replace(u, dose_id="") for u in due.uncounted)) for due in dues]
+
+
+@given(situations())
+def test_no_due_date_lies_before_the_dose_it_counts_from(situation):
+    who, doses = situation
+    for due in due_items(who, History(doses=doses), under(), ON):
+        if due.last_on is not None and due.target is not None:
+            assert due.target >= due.last_on
+            assert due.earliest is None or due.earliest <= due.target
+
+
+@given(situations(), st.randoms(use_true_random=False))
+def test_the_order_of_entry_plays_no_part(situation, random):
+    who, doses = situation
+    shuffled = list(doses)
+    random.shuffle(shuffled)
+    rules = under()
+    assert due_items(who, History(doses=doses), rules, ON) == due_items(
+        who, History(doses=tuple(shuffled)), rules, ON
+    )
+
+
+@given(situations())
+def test_taking_a_dose_away_gives_back_the_state_before(situation):
+    who, doses = situation
+    before = due_items(who, History(doses=doses), under(), ON)
+    extra = replace(doses[0], id="extra", given=PartialDate(ON)) if doses else None
+    added = (*doses, extra) if extra else doses
+    due_items(who, History(doses=added), under(), ON)
+    kept = tuple(each for each in added if each is not extra)
+    assert due_items(who, History(doses=kept), under(), ON) == before
+
+
+@given(situations())
+def test_a_combined_dose_equals_its_antigens_one_by_one(situation):
+    who, doses = situation
+    singly = tuple(
+        replace(each, id=f"{each.id}-{antigen}", antigens=(antigen,))
+        for each in doses
+        for antigen in each.antigens
+    )
+    together = due_items(who, History(doses=doses), under(), ON)
+    assert all_dates(due_items(who, History(doses=singly), under(), ON)) == all_dates(together)
+
+
+@given(st.lists(dose(["Rabies"], (12,)), min_size=1, max_size=4), dose(["Rabies"], (12, 36)), PLACES)
+def test_one_more_rabies_dose_never_brings_the_legal_date_forward(doses, extra, place):
+    """The added label is at least as long as every other one."""
+    who, rules = animal(Species.DOG), under(place)
+    before = due_item(who, History(doses=tuple(doses)), rules, ON, "rabies")
+    after = due_item(who, History(doses=(*doses, extra)), rules, ON, "rabies")
+    if before.last_on is not None:
+        assert after.legal >= before.legal
+
+
+@given(situations())
+def test_the_answer_holds_until_the_recheck_day(situation):
+    """Between today and the day before the recheck neither dates nor the action change."""
+    who, doses = situation
+    what = History(doses=doses)
+    for due in due_items(who, what, under(), ON):
+        until = min(due.recheck_on or date.max, ON + timedelta(days=400)) - timedelta(days=1)
+        later = due_item(who, what, under(), until, due.code)
+        assert (later.action, later.target, later.legal) == (due.action, due.target, due.legal), due.code
+
+
+def test_the_time_zone_of_the_server_plays_no_part(monkeypatch):
+    who, what = animal(Species.DOG), History()
+    found = []
+    for zone in ("Pacific/Kiritimati", "Pacific/Pago_Pago"):
+        monkeypatch.setitem(os.environ, "TZ", zone)
+        time.tzset()
+        found.append(due_items(who, what, under(), ON))
+    monkeypatch.undo()
+    time.tzset()
+    assert found[0] == found[1]
