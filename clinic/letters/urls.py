@@ -1,3 +1,12 @@
-from django.urls import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from clinic.letters import views
+
+urlpatterns = [
+    path("visits/<int:visit_id>/letter/sentence/", views.letter_sentence, name="letter-sentence"),
+    path("visits/<int:visit_id>/letter/correct/", views.letter_correct, name="letter-correct"),
+    path("letters/", views.messages, name="messages"),
+    path("letters/<int:letter_id>/", views.letter, name="letter"),
+    path("letters/<int:letter_id>/pdf/", views.letter_pdf, name="letter-pdf"),
+    path("letters/mail/<uuid:message_id>/again/", views.message_again, name="message-again"),
+]

@@ -3,15 +3,14 @@
 from django.conf import settings
 from django.core.mail import EmailMessage
 
+from clinic.letters.models import Letter
 from clinic.mail.models import Message
 from clinic.platform.files import read
 from clinic.platform.queries import clinic_details
 
 
-def file_name(message: Message) -> str:
-    """The attachment's name, in plain letters."""
-    assert message.letter is not None
-    letter = message.letter
+def letter_file_name(letter: Letter) -> str:
+    """The PDF's name, in plain letters: Pomfret 2026-03-11.pdf."""
     name = "".join(c for c in letter.patient.name if c.isalnum() or c in " -") or "patient"
     version = f"-{letter.version}" if letter.version > 1 else ""
     return f"{name} {letter.at:%Y-%m-%d}{version}.pdf"
@@ -31,7 +30,7 @@ def as_email(message: Message) -> EmailMessage:
     )
     if message.letter:
         sha = message.letter.file.sha256
-        email.attach(file_name(message), read(f"{sha[:2]}/{sha}.pdf"), "application/pdf")
+        email.attach(letter_file_name(message.letter), read(f"{sha[:2]}/{sha}.pdf"), "application/pdf")
     return email
 
 

@@ -1,3 +1,8 @@
-from django.urls import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from clinic.mail import views
+
+urlpatterns = [
+    path("outbox/", views.outbox, name="outbox"),
+    path("outbox/<str:name>/<int:number>/", views.outbox_file, name="outbox-file"),
+]

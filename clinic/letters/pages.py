@@ -1,0 +1,60 @@
+"""Plain values for the letter's preview and page."""
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from django.urls import reverse
+
+from clinic.letters.composition import NoEmergencyTelephone, compose
+from clinic.letters.document import Document, Sentence, sentences
+from clinic.letters.models import Letter
+from clinic.letters.sheet import letter_title, visit_of
+from clinic.letters.wording import words
+from clinic.visits.models import Record
+
+
+@dataclass(frozen=True)
+class Origin:
+    """Where one sentence comes from, and its words now."""
+
+    sentence: Sentence
+    visit_id: int
+    can_correct: bool
+
+
+def sheet_context(document: Document) -> dict[str, Any]:
+    return {
+        "d": document,
+        "w": words(document.language),
+        "title": letter_title(document),
+        "visit_of": visit_of(document),
+    }
+
+
+def preview_context(record: Record, *, today: date, can_correct: bool) -> dict[str, Any]:
+    """For `letters/preview.html`: the letter as it would be, each sentence opening its origin.
+
+    `no_letter` says why there is none.
+    """
+    try:
+        document = compose(record, today=today)
+    except NoEmergencyTelephone:
+        return {"no_letter": "The clinic's emergency telephone is missing. No letter goes out without one."}
+    return {
+        **sheet_context(document),
+        "preview": True,
+        "can_correct": can_correct,
+        "origin_url": reverse("letter-sentence", args=[record.visit_id]),
+        "reading": "",
+    }
+
+
+def origin(record: Record, key: str, *, today: date, can_correct: bool) -> Origin | None:
+    """None when the letter has no such sentence."""
+    found = next((each for each in sentences(compose(record, today=today)) if each.key == key), None)
+    return Origin(found, record.visit_id, can_correct) if found else None
+
+
+def frozen_context(letter: Letter, document: Document) -> dict[str, Any]:
+    return {**sheet_context(document), "preview": False, "letter_id": letter.pk}

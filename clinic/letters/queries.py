@@ -1,0 +1,186 @@
+"""Questions about letters: the one asked for, and what was sent, when, and what failed and why."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.db.models import Q
+from django.http import Http404
+
+from clinic.letters.models import Letter
+from clinic.mail.models import Message
+from clinic.people.actor import Actor
+from clinic.visits.models import Record, Visit
+
+PAGE = 50
+
+
+def access_record(actor: Actor, visit_id: int) -> Record:
+    """The record behind a visit's letter, with what a letter reads of the visit. 404 when there is none."""
+    record = (
+        Record.objects.select_related("visit__patient", "visit__clinician", "visit__technician", "signed_by")
+        .filter(visit=visit_id)
+        .first()
+    )
+    if record is None:
+        raise Http404
+    return record
+
+
+def access_letter(actor: Actor, letter_id: int) -> Letter:
+    """One frozen letter with its file. 404 when there is none."""
+    letter = (
+        Letter.objects.select_related("patient", "owner", "record__visit", "file", "by")
+        .filter(pk=letter_id)
+        .first()
+    )
+    if letter is None:
+        raise Http404
+    return letter
+
+
+def access_message(actor: Actor, message_id: str) -> Message:
+    """One message. 404 when there is none."""
+    message = Message.objects.filter(pk=message_id).first()
+    if message is None:
+        raise Http404
+    return message
+
+
+@dataclass(frozen=True)
+class Version:
+    letter_id: int
+    version: int
+    at: datetime
+    why_again: str
+
+
+def versions(letter: Letter) -> tuple[Version, ...]:
+    """All versions of the same letter, newest first."""
+    rows = Letter.objects.filter(record=letter.record_id, kind=letter.kind).order_by("-version")
+    return tuple(Version(row.pk, row.version, row.at, row.why_again) for row in rows)
+
+
+@dataclass(frozen=True)
+class Step:
+    words: str
+    why: str
+    at: datetime
+
+
+@dataclass(frozen=True)
+class Going:
+    """One message as a page shows it."""
+
+    message_id: str
+    patient: str
+    to: str
+    address: str
+    what: str
+    letter_id: int | None
+    state: str
+    state_words: str
+    shape: str
+    tone: str
+    why: str
+    at: datetime
+    attempts: int
+    can_send_again: bool
+    steps: tuple[Step, ...] = ()
+
+
+STATE_WORDS = {
+    "waiting": ("begun", "", "waiting to leave"),
+    "sending": ("waiting", "", "on its way"),
+    "sent": ("normal", "is-normal", "sent"),
+    "held": ("unseen", "is-unseen", "held"),
+    "failed": ("danger", "is-danger", "failed"),
+    "unknown": ("abnormal", "is-look", "not known whether it arrived"),
+    "cancelled": ("unseen", "is-unseen", "cancelled"),
+}
+CAN_AGAIN = frozenset({"failed", "held", "unknown", "sent"})
+
+
+def _going(message: Message, steps: tuple[Step, ...] = ()) -> Going:
+    shape, tone, words = STATE_WORDS[message.state]
+    letter = message.letter
+    return Going(
+        message_id=str(message.pk),
+        patient=letter.patient.name if letter else "",
+        to=message.owner.name if message.owner else "",
+        address=message.to_address,
+        what=message.subject,
+        letter_id=letter.pk if letter else None,
+        state=message.state,
+        state_words=words,
+        shape=shape,
+        tone=tone,
+        why=message.state_why,
+        at=message.state_since,
+        attempts=message.attempts,
+        can_send_again=message.state in CAN_AGAIN,
+        steps=steps,
+    )
+
+
+def messages_of(letter: Letter) -> tuple[Going, ...]:
+    """The letter's messages with every step they took."""
+    rows = (
+        letter.messages.select_related("owner", "letter__patient")
+        .prefetch_related("steps")
+        .order_by("-made_at")
+    )
+    return tuple(
+        _going(row, tuple(Step(STATE_WORDS[s.state][2], s.why, s.at) for s in row.steps.all()))
+        for row in rows
+    )
+
+
+@dataclass(frozen=True)
+class SentPage:
+    rows: tuple[Going, ...]
+    to_print: tuple["ToPrint", ...]
+    older: str
+
+
+@dataclass(frozen=True)
+class ToPrint:
+    """A letter of a living household that no mail carries."""
+
+    letter_id: int
+    patient: str
+    owner: str
+    why: str
+    at: datetime
+
+
+def what_was_sent(*, state: str = "", before: datetime | None = None) -> SentPage:
+    """Newest first, a page at a time by keyset; letters without a mail beside it."""
+    messages = Message.objects.select_related("owner", "letter__patient").order_by("-made_at", "-pk")
+    if state:
+        messages = messages.filter(state=state)
+    if before:
+        messages = messages.filter(made_at__lt=before)
+    rows = list(messages[: PAGE + 1])
+    older = rows[PAGE - 1].made_at.isoformat() if len(rows) > PAGE else ""
+    return SentPage(tuple(_going(row) for row in rows[:PAGE]), to_print(), older)
+
+
+def to_print() -> tuple[ToPrint, ...]:
+    """The newest letters that nobody gets by mail: no address, or paper wanted."""
+    letters = (
+        Letter.objects.select_related("patient", "owner")
+        .filter(file__isnull=False)
+        .filter(Q(owner__letters_by__in=["paper", "both"]) | Q(owner__email=""))
+        .exclude(record__visit__outcome__in=[Visit.Outcome.DIED, Visit.Outcome.EUTHANISED])
+        .order_by("-at")[:20]
+    )
+    return tuple(
+        ToPrint(
+            letter_id=letter.pk,
+            patient=letter.patient.name,
+            owner=letter.owner.name,
+            why="no e-mail" if not letter.owner.email else letter.owner.get_letters_by_display(),
+            at=letter.at,
+        )
+        for letter in letters
+    )

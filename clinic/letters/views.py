@@ -1,0 +1,132 @@
+"""The letter's preview, its correction, its page and its PDF; what was sent."""
+
+from datetime import datetime
+
+from django.contrib import messages as said
+from django.http import Http404, HttpResponse, HttpResponseBase
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.dateparse import parse_datetime
+from django.views.decorators.http import require_GET, require_POST
+
+from clinic.letters import actions, pages, queries
+from clinic.letters.document import from_json
+from clinic.letters.forms import WordsForm
+from clinic.mail import actions as mail
+from clinic.mail.transport import letter_file_name
+from clinic.people.rights import Right
+from clinic.platform.files import read
+from clinic.platform.http import StaffRequest, needs
+
+MAKING = 202
+
+
+@require_GET
+@needs(Right.SEE)
+def letter_sentence(request: StaffRequest, visit_id: int) -> HttpResponse:
+    """Where one sentence of the preview comes from, with the form that corrects it."""
+    record = queries.access_record(request.actor, visit_id)
+    can = request.actor.may(Right.SIGN) and not record.is_signed
+    origin = pages.origin(record, request.GET.get("key", ""), today=timezone.localdate(), can_correct=can)
+    if origin is None:
+        raise Http404
+    form = WordsForm(initial={"sentence": origin.sentence.key, "words": origin.sentence.text})
+    return render(request, "letters/origin.html", {"origin": origin, "form": form})
+
+
+@require_POST
+@needs(Right.SIGN)
+def letter_correct(request: StaffRequest, visit_id: int) -> HttpResponse:
+    """Take a sentence's correction, or its first wording back."""
+    record = queries.access_record(request.actor, visit_id)
+    key = request.POST.get("sentence", "")
+    if "first" in request.POST:
+        actions.first_wording_again(actor=request.actor, now=timezone.now(), record=record, sentence=key)
+        return redirect(f"{reverse('visit-sign', args=[visit_id])}#letter")
+    form = WordsForm(request.POST)
+    if not form.is_valid():
+        origin = pages.origin(record, key, today=timezone.localdate(), can_correct=True)
+        if origin is None:
+            raise Http404
+        context = {"origin": origin, "form": form, "visit_id": visit_id}
+        return render(request, "letters/origin_page.html", context, status=422)
+    try:
+        actions.correct_sentence(
+            actor=request.actor,
+            now=timezone.now(),
+            record=record,
+            sentence=key,
+            words=form.cleaned_data["words"],
+        )
+    except actions.NoSuchSentence as none:
+        raise Http404 from none
+    return redirect(f"{reverse('visit-sign', args=[visit_id])}#letter")
+
+
+@require_GET
+@needs(Right.SEE)
+def letter(request: StaffRequest, letter_id: int) -> HttpResponse:
+    """One frozen letter: its text, its versions, what became of its mails."""
+    found = queries.access_letter(request.actor, letter_id)
+    context = {
+        **pages.frozen_context(found, from_json(found.content)),
+        "patient_url": reverse("patient", args=[found.patient_id]),
+        "has_file": hasattr(found, "file"),
+        "versions": queries.versions(found),
+        "going": queries.messages_of(found),
+        "this_version": found.version,
+        "can_send": request.actor.may(Right.SEND_LETTER),
+    }
+    return render(request, "letters/page.html", context)
+
+
+@require_GET
+@needs(Right.SEE)
+def letter_pdf(request: StaffRequest, letter_id: int) -> HttpResponseBase:
+    """The stored bytes; while the worker still makes them, a page that says so and asks again."""
+    found = queries.access_letter(request.actor, letter_id)
+    if not hasattr(found, "file"):
+        return render(request, "letters/making.html", {"letter_id": letter_id}, status=MAKING)
+    sha = found.file.sha256
+    response = HttpResponse(read(f"{sha[:2]}/{sha}.pdf"), content_type="application/pdf")
+    response["Content-Disposition"] = _inline(letter_file_name(found))
+    return response
+
+
+def _inline(name: str) -> str:
+    plain = name.encode("ascii", "replace").decode().replace("?", "_")
+    return f'inline; filename="{plain}"'
+
+
+@require_GET
+@needs(Right.SEE_OUTBOX)
+def messages(request: StaffRequest) -> HttpResponse:
+    """What was sent, when, what failed and why."""
+    before: datetime | None = parse_datetime(request.GET.get("before", "").replace(" ", "+"))
+    state = request.GET.get("state", "")
+    page = queries.what_was_sent(state=state if state in queries.STATE_WORDS else "", before=before)
+    states = [(code, words) for code, (_, _, words) in queries.STATE_WORDS.items()]
+    context = {
+        "page": page,
+        "state": state,
+        "states": states,
+        "can_send": request.actor.may(Right.SEND_LETTER),
+    }
+    return render(request, "letters/messages.html", context)
+
+
+@require_POST
+@needs(Right.SEND_LETTER)
+def message_again(request: StaffRequest, message_id: str) -> HttpResponse:
+    """Send one once more; a second tap meets one that is already waiting and changes nothing."""
+    message = queries.access_message(request.actor, message_id)
+    try:
+        mail.send_again(actor=request.actor, now=timezone.now(), message=message)
+    except mail.CannotSendAgain:
+        said.info(request, "It is on its way already.")
+    else:
+        said.success(request, f"It goes again to {message.to_address}.")
+    if message.letter_id and "letter" in request.POST:
+        return redirect("letter", message.letter_id)
+    return redirect("messages")

@@ -1,0 +1,72 @@
+"""Reading the local outbox: mails that were kept as files because no mail server is named."""
+
+import email
+import email.policy
+import re
+from dataclasses import dataclass
+from datetime import datetime
+from email.message import EmailMessage
+from pathlib import Path
+
+from django.conf import settings
+from django.http import Http404
+
+from clinic.platform.outbox import outbox_folder
+
+NAME = re.compile(r"\d{8}T\d{12}-[0-9a-f]{8}\.eml")
+SHOWN = 100
+
+
+@dataclass(frozen=True)
+class Kept:
+    """One mail as kept: headers, text, names of what is attached."""
+
+    name: str
+    at: str
+    to: str
+    subject: str
+    body: str
+    attached: tuple[str, ...]
+
+
+def is_local() -> bool:
+    """Whether mails are kept here instead of being sent."""
+    return bool(settings.EMAIL_BACKEND == "clinic.platform.outbox.OutboxBackend")
+
+
+def kept_mails() -> tuple[Kept, ...]:
+    """Newest first, a hundred at most. 404 where a mail server is named."""
+    if not is_local():
+        raise Http404
+    files = sorted((path for path in outbox_folder().glob("*.eml")), reverse=True)[:SHOWN]
+    return tuple(_kept(path) for path in files)
+
+
+def _parsed(path: Path) -> EmailMessage:
+    message = email.message_from_bytes(path.read_bytes(), policy=email.policy.default)
+    assert isinstance(message, EmailMessage)
+    return message
+
+
+def _kept(path: Path) -> Kept:
+    message = _parsed(path)
+    body = message.get_body(("plain",))
+    return Kept(
+        name=path.name,
+        at=datetime.strptime(path.name[:15], "%Y%m%dT%H%M%S").strftime("%-d %b, %H:%M:%S"),  # noqa: DTZ007
+        to=str(message["To"]),
+        subject=str(message["Subject"]),
+        body=body.get_content() if body else "",
+        attached=tuple(part.get_filename() or "" for part in message.iter_attachments()),
+    )
+
+
+def attachment(name: str, number: int) -> tuple[str, bytes]:
+    """One attached file's name and bytes. 404 for anything that is not there."""
+    path = outbox_folder() / name
+    if not is_local() or not NAME.fullmatch(name) or not path.is_file():
+        raise Http404
+    parts = list(_parsed(path).iter_attachments())
+    if number >= len(parts):
+        raise Http404
+    return parts[number].get_filename() or "file", parts[number].get_payload(decode=True)

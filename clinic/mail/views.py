@@ -1,0 +1,27 @@
+"""The local outbox, where no mail server is named."""
+
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.views.decorators.http import require_GET
+
+from clinic.mail.outbox import attachment, kept_mails
+from clinic.people.rights import Right
+from clinic.platform.http import StaffRequest, needs
+
+
+@require_GET
+@needs(Right.SEE_OUTBOX)
+def outbox(request: StaffRequest) -> HttpResponse:
+    """Each kept mail with its text and what is attached."""
+    return render(request, "letters/outbox.html", {"mails": kept_mails()})
+
+
+@require_GET
+@needs(Right.SEE_OUTBOX)
+def outbox_file(request: StaffRequest, name: str, number: int) -> HttpResponse:
+    """One attached file."""
+    file_name, content = attachment(name, number)
+    response = HttpResponse(content, content_type="application/pdf")
+    plain = file_name.encode("ascii", "replace").decode().replace("?", "_")
+    response["Content-Disposition"] = f'inline; filename="{plain}"'
+    return response
