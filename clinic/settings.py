@@ -149,7 +149,7 @@ PROCRASTINATE_IMPORT_PATHS = sorted(
 
 # --- files ------------------------------------------------------------------------------------------------
 STATIC_URL = "/static/"
-STATIC_ROOT = VAR_DIR / "static"
+STATIC_ROOT = Path(env.text("STATIC_DIR", str(VAR_DIR / "static")))
 MEDIA_ROOT = VAR_DIR / "files"  # no MEDIA_URL: a stored file is served by a view that asks who may see it
 STORAGES: dict[str, dict[str, Any]] = {
     "default": {"BACKEND": "clinic.platform.files.ContentStorage"},

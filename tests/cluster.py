@@ -36,6 +36,7 @@ READ_BY_SETTINGS = frozenset(
         "MAIL_FROM",
         "PUBLIC_URL",
         "SECRET_KEY",
+        "STATIC_DIR",
         "TLS",
         "VAR_DIR",
     }

@@ -3,12 +3,13 @@
 import ipaddress
 import os
 import socket
+from collections.abc import Iterator
 from pathlib import Path
 from urllib.parse import urlsplit, urlunsplit
 
 import pytest
 from django.core.cache import cache
-from django.db import connections
+from django.db import connection, connections
 from hypothesis import HealthCheck
 from hypothesis import settings as hypothesis_settings
 
@@ -128,3 +129,20 @@ def app_dsn(transactional_db) -> str:
 
     url = urlsplit(os.environ["TEST_DATABASE_APP_URL"])
     return urlunsplit(url._replace(path="/" + settings.DATABASES["default"]["NAME"]))
+
+
+@pytest.fixture(autouse=True)
+def empty_queue(request: pytest.FixtureRequest) -> Iterator[None]:
+    """After a transactional test Django empties the tables of its models; the queue's are none of them."""
+    marker = request.node.get_closest_marker("django_db")
+    named = {"transactional_db", "live_server", "app_dsn"} & set(request.fixturenames)
+    if not named and not (marker and marker.kwargs.get("transaction")):
+        yield
+        return
+    request.getfixturevalue("transactional_db")
+    yield
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "TRUNCATE procrastinate_jobs, procrastinate_events, procrastinate_periodic_defers,"
+            " procrastinate_workers RESTART IDENTITY CASCADE"
+        )

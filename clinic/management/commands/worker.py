@@ -62,10 +62,12 @@ def _worker(queues: list[str], concurrency: int) -> asyncio.Task[None]:
 
 def _end_on_signals(workers: list[asyncio.Task[None]]) -> None:
     loop = asyncio.get_running_loop()
+    still = list(workers)
 
     def end() -> None:
-        for worker in workers:
-            worker.cancel()
+        # once each: a second cancel would break off the orderly end that the first one began
+        while still:
+            still.pop().cancel()
 
     for number in (signal.SIGTERM, signal.SIGINT):
         loop.add_signal_handler(number, end)
