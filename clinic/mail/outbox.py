@@ -69,4 +69,6 @@ def attachment(name: str, number: int) -> tuple[str, bytes]:
     parts = list(_parsed(path).iter_attachments())
     if number >= len(parts):
         raise Http404
-    return parts[number].get_filename() or "file", parts[number].get_payload(decode=True)
+    content = parts[number].get_payload(decode=True)
+    assert isinstance(content, bytes)
+    return parts[number].get_filename() or "file", content
