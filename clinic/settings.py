@@ -26,6 +26,8 @@ PUBLIC_URL = env.web_address("PUBLIC_URL")  # the owners' paths only; empty: let
 ALLOWED_HOSTS = env.words("ALLOWED_HOSTS", [] if TLS else ["127.0.0.1", "localhost", "[::1]"])
 if not ALLOWED_HOSTS:
     raise ImproperlyConfigured("With TLS on, ALLOWED_HOSTS must name the host the tablets use.")
+if "127.0.0.1" not in ALLOWED_HOSTS:
+    ALLOWED_HOSTS.append("127.0.0.1")  # health checks ask from the machine itself
 if PUBLIC_URL:
     ALLOWED_HOSTS.append(urlsplit(PUBLIC_URL).hostname or "")
 CSRF_TRUSTED_ORIGINS = env.words("CSRF_TRUSTED_ORIGINS", [])

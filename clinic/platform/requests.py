@@ -12,6 +12,7 @@ from django.http import HttpRequest, HttpResponse
 from pghistory.middleware import HistoryMiddleware
 
 HEADER = "X-Request-ID"
+_not_worth_a_line = ("/static/", "/healthz")
 _acceptable = re.compile(r"[A-Za-z0-9-]{8,64}")
 _current: ContextVar[str] = ContextVar("request_id", default="-")
 logger = logging.getLogger("clinic.requests")
@@ -39,7 +40,8 @@ class RequestId:
             response = self.get_response(request)
             response.headers[HEADER] = request_id()
             took = (time.monotonic() - began) * 1000
-            logger.info("%s %s %s %.0f ms", request.method, request.path, response.status_code, took)
+            level = logging.DEBUG if request.path.startswith(_not_worth_a_line) else logging.INFO
+            logger.log(level, "%s %s %s %.0f ms", request.method, request.path, response.status_code, took)
             return response
         finally:
             _current.reset(token)

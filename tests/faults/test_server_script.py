@@ -1,3 +1,4 @@
+import http.client
 import json
 import os
 import shutil
@@ -5,6 +6,7 @@ import socket
 import subprocess
 import time
 from pathlib import Path
+from urllib.parse import urlsplit
 
 import psutil
 import pytest
@@ -182,6 +184,25 @@ def test_it_listens_on_this_machine_only(start, var_dir):
         if connection.status == psutil.CONN_LISTEN
     }
     assert listening == {"127.0.0.1"}
+
+
+def test_behind_a_tls_proxy_nothing_is_answered_without_tls(start, var_dir):
+    run = start(
+        var_dir, TLS="on", SECRET_KEY="k" * 30 + "abcdefghijklmnopqrstuvwxyz", ALLOWED_HOSTS="tailward.lan"
+    )
+    address = urlsplit(run.ready()).netloc
+
+    def ask(**headers: str) -> http.client.HTTPResponse:
+        talk = http.client.HTTPConnection(address, timeout=10)
+        talk.request("GET", "/accounts/login/", headers={"Host": "tailward.lan", **headers})
+        return talk.getresponse()
+
+    plain = ask()
+    assert (plain.status, plain.headers["Location"]) == (301, "https://tailward.lan/accounts/login/")
+    through_the_proxy = ask(**{"X-Forwarded-Proto": "https", "X-Forwarded-For": "127.0.0.1"})
+    assert through_the_proxy.status == 200
+    assert through_the_proxy.headers["Strict-Transport-Security"]
+    assert "Secure" in through_the_proxy.headers["Set-Cookie"]
 
 
 def test_secrets_are_readable_by_their_user_alone(var_dir):
