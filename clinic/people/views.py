@@ -5,7 +5,7 @@ from uuid import uuid4
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_not_required
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -38,6 +38,11 @@ from clinic.people.rights import Right
 from clinic.people.sign_in import SignInRefused, check_full_sign_in
 from clinic.platform.http import StaffRequest, needs
 from clinic.platform.queries import clinic_name
+
+
+def _sent(request: HttpRequest) -> QueryDict | None:
+    """What a form is bound to: an empty POST is a sending too, and is told what it lacks."""
+    return request.POST if request.method == "POST" else None
 
 
 def _way_back(request: HttpRequest) -> str:
@@ -122,7 +127,7 @@ def pin(request: StaffRequest) -> HttpResponse:
 @sensitive_post_parameters("password", "code")
 @open_when_locked
 def add(request: StaffRequest) -> HttpResponse:
-    form = AddForm(request.POST or None)
+    form = AddForm(_sent(request))
     if request.method == "POST" and form.is_valid():
         try:
             staff = check_full_sign_in(request, **form.cleaned_data)
@@ -170,7 +175,7 @@ def accept(request: HttpRequest, token: str) -> HttpResponse:
     if invitation is None:
         return render(request, "clinic/people/invitation_over.html", status=HTTPStatus.GONE)
     invited = Staff(email=invitation.email, full_name=invitation.full_name)
-    form = AcceptForm(request.POST or None, invited=invited)
+    form = AcceptForm(_sent(request), invited=invited)
     if request.method == "POST" and form.is_valid():
         data = form.cleaned_data
         try:
@@ -197,7 +202,7 @@ def accept(request: HttpRequest, token: str) -> HttpResponse:
 def own(request: StaffRequest) -> HttpResponse:
     """A person's own page: their PIN, and the way to password and second step."""
     staff = request.actor.staff
-    form = ChangePinForm(request.POST or None)
+    form = ChangePinForm(_sent(request))
     if request.method == "POST" and form.is_valid():
         now = timezone.now()
         try:

@@ -4,7 +4,7 @@ from datetime import datetime
 from http import HTTPStatus
 
 from django.contrib import messages
-from django.http import HttpResponse
+from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -37,6 +37,11 @@ from clinic.records.queries import (
 EITHER = ["GET", "HEAD", "POST"]
 
 
+def _sent(request: HttpRequest) -> QueryDict | None:
+    """What a form is bound to: an empty POST is a sending too, and is told what it lacks."""
+    return request.POST if request.method == "POST" else None
+
+
 def _status(*forms: object) -> HTTPStatus:
     wrong = any(getattr(form, "errors", None) for form in forms)
     return HTTPStatus.UNPROCESSABLE_ENTITY if wrong else HTTPStatus.OK
@@ -60,7 +65,7 @@ def staff(request: StaffRequest) -> HttpResponse:
 @needs(Right.MANAGE_STAFF)
 def invitation(request: StaffRequest) -> HttpResponse:
     """Invite somebody. The link is mailed and shown this once, to be handed over where mail is slow."""
-    form = InviteForm(request.POST or None)
+    form = InviteForm(_sent(request))
     if request.method == "POST" and form.is_valid():
         try:
             invited, link = invite(
@@ -160,7 +165,7 @@ def left(request: StaffRequest, staff_id: int) -> HttpResponse:
 @never_cache
 @needs(Right.MANAGE_CLINIC)
 def details(request: StaffRequest) -> HttpResponse:
-    form = DetailsForm(request.POST or None, instance=details_or_none())
+    form = DetailsForm(_sent(request), instance=details_or_none())
     if request.method == "POST" and form.is_valid():
         now: datetime = timezone.now()
         change_details(details=form.cleaned_data, actor=request.actor, now=now)

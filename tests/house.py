@@ -1,0 +1,195 @@
+"""A small house for the tests that open every door: own and a colleague's objects, by the names URLs use."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import timedelta
+from functools import cached_property
+
+from django.utils import timezone
+
+from clinic.letters.actions import freeze_letter
+from clinic.letters.models import Letter
+from clinic.mail.models import Message
+from clinic.models import (
+    Assessment,
+    Invitation,
+    Measurement,
+    Owner,
+    Patient,
+    PlanLine,
+    Problem,
+    Record,
+    Staff,
+    Test,
+    Visit,
+)
+from clinic.people.queries import token_hash
+from clinic.visits.models import HeadsUp
+from tests import people
+
+TOKEN = "an-invitation-of-the-tests"
+
+
+@dataclass
+class Objects:
+    """What one clinician works on. Rows are made when a URL first asks for them."""
+
+    clinician: Staff
+    house: "House"
+    pet: str
+    made: dict[str, object] = field(default_factory=dict)
+
+    @cached_property
+    def owner(self) -> Owner:
+        return people.owner(f"{self.pet} Dovale", f"{self.pet.lower()}@example.com")
+
+    @cached_property
+    def patient(self) -> Patient:
+        return people.patient(self.pet, of=self.owner)
+
+    @cached_property
+    def visit(self) -> Visit:
+        visit = people.visit_here(self.patient, clinician=self.clinician)
+        people.weigh(visit, "22.4", by=self.house.people.technician)
+        return visit
+
+    @cached_property
+    def record(self) -> Record:
+        return self.visit.record
+
+    @cached_property
+    def measurement(self) -> Measurement:
+        assert self.visit
+        return self.patient.measurements.get()
+
+    @cached_property
+    def heads_up(self) -> HeadsUp:
+        by, at = self.house.people.technician, people.NOW
+        return HeadsUp.objects.create(record=self.record, station="S09", words="scratches", by=by, at=at)
+
+    @cached_property
+    def problem(self) -> Problem:
+        return Problem.objects.create(
+            patient=self.patient,
+            title="Red ear",
+            opened_in=self.record,
+            opened_at=people.NOW,
+            opened_by=self.clinician,
+        )
+
+    @cached_property
+    def assessment(self) -> Assessment:
+        return Assessment.objects.create(
+            problem=self.problem, record=self.record, text="Otitis", by=self.clinician, at=people.NOW
+        )
+
+    @cached_property
+    def line(self) -> PlanLine:
+        return PlanLine.objects.create(
+            record=self.record,
+            problem=self.problem,
+            kind=PlanLine.Kind.choices[0][0],
+            text="Clean the ear",
+            answerable=self.clinician,
+            due_on=people.TODAY,
+            by=self.clinician,
+            at=people.NOW,
+        )
+
+    @cached_property
+    def test(self) -> Test:
+        return Test.objects.create(
+            patient=self.patient,
+            record=self.record,
+            kind="faecal",
+            title="Faecal test",
+            ordered_by=self.clinician,
+            ordered_at=people.NOW,
+        )
+
+    @cached_property
+    def letter(self) -> Letter:
+        """Of an earlier visit, signed."""
+        visit = people.visit_here(self.patient_gone_home, clinician=self.clinician)
+        actor = people.Actor.of(self.clinician)
+        letter = freeze_letter(record=visit.record, actor=actor, now=people.NOW)
+        Visit.objects.filter(pk=visit.pk).update(place="gone-home", gone_at=people.NOW, outcome="home")
+        return letter
+
+    @cached_property
+    def patient_gone_home(self) -> Patient:
+        return people.patient(f"Old {self.pet}", of=self.owner)
+
+    @cached_property
+    def message(self) -> Message:
+        message = self.letter.messages.first() or Message(
+            purpose="medical",
+            letter=self.letter,
+            owner=self.owner,
+            to_address=self.owner.email,
+            subject="Letter",
+            body="",
+            state_since=people.NOW,
+            made_at=people.NOW,
+            once=f"test:{self.pet}",
+        )
+        message.state = "failed"
+        message.save()
+        return message
+
+
+@dataclass
+class House:
+    people: people.People
+
+    @cached_property
+    def own(self) -> Objects:
+        return Objects(self.people.clinician, self, "Pomfret")
+
+    @cached_property
+    def colleagues(self) -> Objects:
+        return Objects(self.people.colleague, self, "Bramble")
+
+    @cached_property
+    def invitation(self) -> Invitation:
+        now = timezone.now()
+        return Invitation.objects.create(
+            email="ada@tailward.example",
+            full_name="Ada Lunt",
+            roles=["technician"],
+            token_hash=token_hash(TOKEN),
+            invited_by=self.people.manager,
+            made_at=now,
+            expires_at=now + timedelta(days=7),
+        )
+
+
+def house() -> House:
+    people.clinic_details()
+    return House(people.people())
+
+
+# What a URL's argument stands for. Another name in a URL of yours: one line here.
+ARGUMENTS: dict[str, Callable[[House, Objects], object]] = {
+    "patient_id": lambda house, mine: mine.patient.pk,
+    "owner_id": lambda house, mine: mine.owner.pk,
+    "visit_id": lambda house, mine: mine.visit.pk,
+    "record_id": lambda house, mine: mine.record.pk,
+    "measurement_id": lambda house, mine: mine.measurement.pk,
+    "heads_up_id": lambda house, mine: mine.heads_up.pk,
+    "problem_id": lambda house, mine: mine.problem.pk,
+    "assessment_id": lambda house, mine: mine.assessment.pk,
+    "line_id": lambda house, mine: mine.line.pk,
+    "test_id": lambda house, mine: mine.test.pk,
+    "letter_id": lambda house, mine: mine.letter.pk,
+    "message_id": lambda house, mine: mine.message.pk,
+    "staff_id": lambda house, mine: house.people.assistant.pk,
+    "invitation_id": lambda house, mine: house.invitation.pk,
+    "token": lambda house, mine: house.invitation and TOKEN,
+    "name": lambda house, mine: "no-such-mail",
+    "number": lambda house, mine: 1,
+    # of django-allauth
+    "pk": lambda house, mine: 1,
+    "key": lambda house, mine: "no-such-key",
+    "uidb36": lambda house, mine: "1",
+}

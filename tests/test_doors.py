@@ -1,0 +1,308 @@
+"""Every address of the house, who may come in, and what a look changes: nothing.
+
+An address that is not in DOORS fails here: add one line with its name and who may come in, written out, not
+read from the table of rights. What stands in a URL's arguments: tests/house.py, ARGUMENTS.
+"""
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import pytest
+from django.db import connection, transaction
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+from django.urls import URLPattern, URLResolver, get_resolver, reverse
+
+from tests.house import ARGUMENTS, House, Objects, house
+
+ROLES = ("assistant", "technician", "clinician", "colleague", "manager")
+EVERYBODY = frozenset(ROLES)
+CLINICAL = EVERYBODY - {"manager"}
+HANDS_ON = frozenset({"technician", "clinician", "colleague"})
+CLINICIANS = frozenset({"clinician", "colleague"})
+MANAGER = frozenset({"manager"})
+
+SENT_EMPTY = frozenset({200, 204, 302, 303, 400, 409, 422})  # let in; what was sent was not enough, or was
+
+
+@dataclass(frozen=True)
+class Door:
+    """Who is let in, and with which statuses; everybody else who signed in gets `refused`.
+
+    `stranger`: what somebody who has not signed in gets; 302 must lead to the sign-in page.
+    A POST carries nothing.
+    """
+
+    who: frozenset[str]
+    get: frozenset[int] = frozenset()
+    post: frozenset[int] = frozenset()
+    stranger: int = 302
+    refused: int = 403
+    query: str = ""
+
+
+def page(who: frozenset[str], *statuses: int, query: str = "", stranger: int = 302) -> Door:
+    """Only looked at."""
+    return Door(who, get=frozenset(statuses or {200}), query=query, stranger=stranger)
+
+
+def form(who: frozenset[str], *statuses: int, stranger: int = 302) -> Door:
+    """Looked at, and sent to the same address."""
+    return Door(who, get=frozenset({200}), post=frozenset(statuses) or SENT_EMPTY, stranger=stranger)
+
+
+def tap(who: frozenset[str], *statuses: int, stranger: int = 302) -> Door:
+    """Only sent to."""
+    return Door(who, post=frozenset(statuses) or SENT_EMPTY, stranger=stranger)
+
+
+def opened(*statuses: int) -> Door:
+    """Nobody has to sign in."""
+    return Door(EVERYBODY, get=frozenset(statuses), stranger=statuses[-1])
+
+
+CLOSED = Door(frozenset(), refused=404)  # of django-allauth, not used here
+ASKED_AGAIN = frozenset({302})  # django-allauth asks for the password again, or leads on
+
+DOORS: dict[str, Door] = {
+    # clinic/platform
+    "healthz": opened(200),
+    # sign-in; a signed-in person is led on from the pages of those who are not
+    "account_login": opened(302, 200),
+    "account_logout": opened(200, 302),
+    "account_inactive": opened(200),
+    "account_signup": opened(302, 200),
+    "account_email_verification_sent": opened(200),
+    "account_reset_password": opened(200),
+    "account_reset_password_done": opened(200),
+    "account_reset_password_from_key": opened(200),
+    "account_reset_password_from_key_done": opened(200),
+    "account_confirm_login_code": opened(302),
+    "account_confirm_email": replace(CLOSED, stranger=404),
+    "account_email": CLOSED,
+    "account_set_password": CLOSED,
+    "account_reauthenticate": page(EVERYBODY),
+    "account_change_password": page(EVERYBODY),
+    "mfa_authenticate": opened(302),
+    "mfa_login_webauthn": opened(302),
+    "mfa_index": page(EVERYBODY),
+    "mfa_reauthenticate": page(EVERYBODY, 302),
+    "mfa_activate_totp": page(EVERYBODY, 302),
+    "mfa_deactivate_totp": page(EVERYBODY, 404, 302),
+    "mfa_view_recovery_codes": page(EVERYBODY, 404, 302),
+    "mfa_generate_recovery_codes": page(EVERYBODY, 302),
+    "mfa_download_recovery_codes": page(EVERYBODY, 404, 302),
+    "mfa_list_webauthn": page(EVERYBODY),
+    "mfa_add_webauthn": page(EVERYBODY, 302),
+    "mfa_reauthenticate_webauthn": page(EVERYBODY, 200, 302),
+    "mfa_remove_webauthn": page(EVERYBODY, 404, 302),
+    "mfa_edit_webauthn": page(EVERYBODY, 404, 302),
+    # clinic/people
+    "handover": page(EVERYBODY),
+    "tablet-pin": tap(EVERYBODY, 422),
+    "tablet-add": form(EVERYBODY, 422),
+    "tablet-lock": tap(EVERYBODY, 302),
+    "tablet-touched": tap(EVERYBODY, 204),
+    "invitation": opened(200),
+    "own": form(EVERYBODY, 422),
+    # clinic/patients
+    "patients": page(EVERYBODY),
+    # clinic/mail
+    "outbox": page(EVERYBODY),
+    "outbox-file": page(EVERYBODY, 404),
+    # clinic/visits
+    "today": page(EVERYBODY),
+    "check-in": form(EVERYBODY, 422),
+    "visit-move": tap(EVERYBODY),
+    "visit-home": tap(EVERYBODY),
+    "see-now": tap(EVERYBODY),
+    "see-now-take": tap(CLINICIANS),
+    "see-now-withdraw": tap(EVERYBODY),
+    "visit-kind": tap(CLINICIANS),
+    # clinic/letters
+    "letter-sentence": page(EVERYBODY, 404, query="?key=none"),
+    "letter-correct": tap(CLINICIANS, 404, 422),
+    "messages": page(EVERYBODY),
+    "letter": page(EVERYBODY),
+    "letter-pdf": page(EVERYBODY, 202),
+    "message-again": tap(EVERYBODY),
+    # clinic/records
+    "records": page(MANAGER),
+    "staff": page(MANAGER),
+    "staff-invite": form(MANAGER, 422),
+    "staff-person": form(MANAGER, 422),
+    "staff-left": tap(MANAGER, 422),
+    "invitation-withdraw": tap(MANAGER, 302),
+    "clinic-details": form(MANAGER, 422),
+}
+
+
+def walk(resolver: URLResolver, before: str = "") -> Iterator[tuple[str, str, URLPattern]]:
+    for each in resolver.url_patterns:
+        path = f"{before}{each.pattern}"
+        if isinstance(each, URLResolver):
+            yield from walk(each, path)
+        else:
+            yield each.name or "", path, each
+
+
+def every_address() -> dict[str, URLPattern]:
+    found = {}
+    for name, path, pattern in walk(get_resolver()):
+        assert name, f"/{path} has no name: give it one, so that it can be listed in DOORS."
+        assert name not in found, f"Two addresses are named {name}."
+        found[name] = pattern
+    return found
+
+
+def test_every_address_is_listed():
+    unlisted = sorted(set(every_address()) - set(DOORS))
+    lines = "\n".join(f'    "{name}": page(EVERYBODY),' for name in unlisted)
+    assert not unlisted, (
+        f"These addresses are in no table, so nobody decided who may come in:\n{lines}\n"
+        "Add each to DOORS in tests/test_doors.py: page(...) to look, form(...) to look and send, "
+        "tap(...) to send only, with who is let in."
+    )
+
+
+def test_nothing_is_listed_that_does_not_exist():
+    assert sorted(set(DOORS) - set(every_address())) == []
+
+
+def arguments_of(name: str) -> set[str]:
+    """Names of the arguments in an address, its prefixes included."""
+    possibilities, *_ = get_resolver().reverse_dict.getlist(name)[0]
+    return {argument for _, arguments in possibilities for argument in arguments}
+
+
+def address(name: str, place: House, mine: Objects) -> str:
+    wanted = arguments_of(name)
+    unknown = wanted - set(ARGUMENTS)
+    assert not unknown, (
+        f"{name} takes {sorted(unknown)}: say what they stand for in tests/house.py, ARGUMENTS."
+    )
+    return reverse(name, kwargs={each: ARGUMENTS[each](place, mine) for each in wanted}) + DOORS[name].query
+
+
+WRITES = re.compile(
+    r"\b(?:INSERT INTO|DELETE FROM|(?<!FOR )(?<!FOR NO KEY )UPDATE) +(?:ONLY +)?\"?(\w+)\"?", re.I
+)
+MAY_CHANGE = {"django_session", "clinic_tablet"}  # that somebody is here, and since when
+
+
+def rows_of_all_tables() -> dict[str, int]:
+    with connection.cursor() as cursor:
+        tables = [t for t in connection.introspection.table_names(cursor) if t not in MAY_CHANGE]
+        counts = " UNION ALL ".join(f"SELECT '{table}', count(*) FROM \"{table}\"" for table in tables)
+        cursor.execute(counts)
+        return dict(cursor.fetchall())
+
+
+@dataclass(frozen=True)
+class Knock:
+    """One request and the way it ended."""
+
+    role: str
+    method: str
+    url: str
+    status: int
+    where: str
+
+    def __str__(self) -> str:
+        return f"{self.role} {self.method} {self.url}: {self.status} {self.where}".rstrip()
+
+
+def knock(client: Client, role: str, method: str, url: str) -> Knock:
+    """The request, undone afterwards."""
+    before = transaction.savepoint()
+    answer = getattr(client, method)(url)
+    transaction.savepoint_rollback(before)
+    return Knock(role, method, url, answer.status_code, answer.headers.get("Location", ""))
+
+
+@pytest.fixture
+def place(db, settings) -> House:
+    settings.EMAIL_BACKEND = "clinic.platform.outbox.OutboxBackend"  # its pages exist only with it
+    return house()
+
+
+def clients(place: House) -> dict[str, Client]:
+    made = {"stranger": Client()}
+    for role in ROLES:
+        made[role] = Client()
+        made[role].force_login(getattr(place.people, role))
+    return made
+
+
+def expected(door: Door, role: str, method: str) -> frozenset[int]:
+    statuses = getattr(door, method)
+    if role == "stranger":
+        return frozenset({door.stranger})
+    if role not in door.who:
+        # a method that an address does not know may be refused before or after asking who it is
+        also = set() if statuses or door.refused == 404 else {405}
+        return frozenset({door.refused, *also})
+    return statuses or frozenset({405})
+
+
+@pytest.mark.parametrize("name", sorted(DOORS))
+def test_the_door_lets_in_exactly(name, place):
+    door = DOORS[name]
+    urls = {address(name, place, mine) for mine in (place.own, place.colleagues)}
+    methods = [method for method in ("get", "post") if getattr(door, method)] or ["get"]
+    methods += ["get"] if methods == ["post"] else []
+    wrong = []
+    for role, client in clients(place).items():
+        for method in methods:
+            for url in sorted(urls):
+                seen = knock(client, role, method, url)
+                if seen.status not in expected(door, role, method):
+                    wrong.append(f"{seen}, expected {sorted(expected(door, role, method))}")
+                elif role == "stranger" and door.stranger == 302 and "/accounts/login/" not in seen.where:
+                    wrong.append(f"{seen}, expected the sign-in page")
+    assert not wrong, "\n".join(wrong)
+
+
+@pytest.mark.parametrize("name", sorted(name for name, door in DOORS.items() if door.get))
+def test_a_look_changes_nothing(name, place):
+    urls = {address(name, place, mine) for mine in (place.own, place.colleagues)}
+    everybody = clients(place)
+    before = rows_of_all_tables()
+    changed = []
+    for role, client in everybody.items():
+        for url in sorted(urls):
+            with CaptureQueriesContext(connection) as sql:
+                client.get(url)
+            for query in sql.captured_queries:
+                if set(WRITES.findall(query["sql"])) - MAY_CHANGE:
+                    changed.append(f"{role} GET {url}: {query['sql'][:300]}")
+    assert not changed, "\n".join(changed)
+    assert rows_of_all_tables() == before
+
+
+def test_an_unlisted_address_would_be_noticed(monkeypatch):
+    """The table test can fail: without its line, an address stands out by name."""
+    monkeypatch.delitem(DOORS, "records")
+    with pytest.raises(AssertionError, match='"records": page'):
+        test_every_address_is_listed()
+
+
+def test_a_wrong_line_would_be_noticed(monkeypatch, place):
+    monkeypatch.setitem(DOORS, "records", replace(DOORS["records"], who=EVERYBODY))
+    with pytest.raises(AssertionError, match="assistant get /records/: 403"):
+        test_the_door_lets_in_exactly("records", place)
+
+
+@pytest.mark.parametrize(
+    ("sql", "tables"),
+    [
+        ('INSERT INTO "clinic_visit" ("id") VALUES (1)', ["clinic_visit"]),
+        ('SELECT set_config(1); UPDATE "clinic_visit" SET "room" = 1', ["clinic_visit"]),
+        ('DELETE FROM "clinic_alert" WHERE 1', ["clinic_alert"]),
+        ('SELECT 1 FROM "clinic_visit" FOR UPDATE', []),
+        ('SELECT 1 FROM "clinic_visit" FOR NO KEY UPDATE OF "clinic_visit"', []),
+    ],
+)
+def test_a_write_is_told_from_a_look(sql, tables):
+    assert WRITES.findall(sql) == tables
