@@ -139,7 +139,7 @@ def periodontal(attachment_loss_percent: float, *, furcation: int = 0, awake: bo
     return Graded("periodontal-4", stage, provisional=awake)
 
 
-def surface_index(covered: float, *, below_gum: bool = False) -> int:
+def calculus_index(covered: float, *, below_gum: bool = False) -> int:
     """Plaque or calculus 0-3 from the part of the outer surface covered, 0 to 1 (common teaching table)."""
     if covered <= 0:
         return 0
