@@ -38,6 +38,7 @@ __all__ = [
     "Operation",
     "apply",
     "operation_from_json",
+    "operation_to_json",
     "replay",
     "stored_keys",
     "version_of",
@@ -77,6 +78,20 @@ def operation_from_json(data: Mapping[str, Any], *, person: str, role: str) -> O
         follows=follows or "",
         observed_by=observed,
     )
+
+
+def operation_to_json(op: Operation) -> dict[str, Any]:
+    """As posted, for the log; person and role stand in columns of their own."""
+    return {
+        "key": op.key,
+        "target": op.target,
+        "what": op.what,
+        "payload": dict(op.payload),
+        "made_at": op.made_at,
+        "walk_version": op.walk_version,
+        "follows": op.follows or None,
+        "observed_by": op.observed_by,
+    }
 
 
 def apply(state: ExamState, op: Operation, walk: Walk, lines: Lines) -> tuple[ExamState, Outcome]:

@@ -1,0 +1,129 @@
+"""What the exam page is given: the patient's lines with their findings, and how each stands. Plain JSON."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from exams.lines import Line, Lines
+from exams.operations import version_of
+from exams.state import ExamState, answer_to_json, shown, standing, why_absent
+from exams.walk import Walk
+
+
+def walk_json(walk: Walk, lines: Lines) -> dict[str, Any]:
+    """What does not change while the exam is open: stations, lines, findings offered, scales, reasons."""
+    offered = {c for line in lines for c in (*line.codes, *line.limits)}
+    scales = {walk.finding[c].grade_scale for c in offered} | {line.value for line in lines}
+    return {
+        "version": walk.sha256,
+        "stations": [_station(walk, lines, code) for code in walk.station],
+        "findings": {c: _finding(walk, c) for c in sorted(offered)},
+        "scales": {k: _scale(walk, k, lines.animal.species) for k in sorted(scales) if k in walk.scale},
+        "reasons": [
+            {"key": r.key, "words": r.words, "use": r.use, "roles": r.roles, "needs_words": r.needs_words}
+            for r in walk.reasons
+        ],
+        "circumstances": {c.key: c.words for c in walk.circumstances},
+    }
+
+
+def state_json(state: ExamState, lines: Lines) -> dict[str, Any]:
+    """How each line stands, with the version that the next operation on it has to follow."""
+    return {
+        "lines": {line.key: _standing(state, lines, line) for line in lines if not line.hidden},
+        "stations": {
+            code: version_of(state, lines, code) for code in dict.fromkeys(x.station for x in lines)
+        },
+        "exam": {
+            "version": version_of(state, lines, "exam"),
+            "kind": state.kind,
+            "stations": state.stations,
+            "awake": state.awake,
+        },
+        "heads_ups": [
+            {
+                "id": h.id,
+                "station": h.station,
+                "words": h.words,
+                "person": h.person,
+                "answer": h.answer,
+                "version": version_of(state, lines, h.id),
+            }
+            for h in state.heads_ups.values()
+        ],
+        "notes": dict(state.notes),
+    }
+
+
+def _station(walk: Walk, lines: Lines, code: str) -> dict[str, Any]:
+    station = walk.station[code]
+    return {
+        "code": code,
+        "title": station.title,
+        "short": station.short,
+        "intro": station.intro,
+        "per_side": station.per_side,
+        "lines": [_line(walk, line) for line in lines.at(code) if not line.hidden],
+    }
+
+
+def _line(walk: Walk, line: Line) -> dict[str, Any]:
+    structure = walk.structure.get(line.structure)
+    return {
+        "key": line.key,
+        "structure": line.structure,
+        "side": line.side,
+        "name": line.name,
+        "side_words": line.side_words,
+        "depth": line.depth,
+        "asked": line.asked,
+        "value": line.value,
+        "within": line.within,
+        "stored_at": line.stored_at,
+        "normal_means": structure.normal_means if structure else "",
+        "how_to_check": structure.how_to_check if structure else "",
+        "codes": line.codes,
+        "limits": line.limits,
+    }
+
+
+def _finding(walk: Walk, code: str) -> dict[str, Any]:
+    f = walk.finding[code]
+    return {
+        "name": f.name,
+        "qualifiers": f.qualifiers,
+        "side": f.side_text,
+        "variant": f.variant,
+        "scale": f.grade_scale,
+        "grades": f.grades,
+        "severity": f.severity_words,
+        "urgency": f.urgency,
+        "change_class_when": f.change_class_when,
+    }
+
+
+def _scale(walk: Walk, key: str, species: str) -> dict[str, Any]:
+    scale = walk.scale[key]
+    return {
+        "title": scale.title,
+        "normal": scale.normal,
+        "note": scale.note,
+        "grades": [
+            {
+                "key": g.key,
+                "label": g.label,
+                "wording": (g.wording_cat if species == "cat" else "") or g.wording,
+            }
+            for g in scale.grades
+        ],
+    }
+
+
+def _standing(state: ExamState, lines: Lines, line: Line) -> dict[str, Any]:
+    word, _ = standing(state, lines, line.key)
+    return {
+        "state": word,
+        "why": why_absent(state, line),
+        "version": version_of(state, lines, line.key),
+        "answer": answer_to_json(shown(state, lines, line.key)),
+    }
