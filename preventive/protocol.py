@@ -28,7 +28,11 @@ class ProtocolError(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class ValueOverride:
-    """The practice's own value at a dotted path, e.g. ``vaccines.dog_core.courses.any.series.gap_max``."""
+    """The practice's own value at a dotted path, e.g. ``vaccines.dog_core.courses.any.series.gap_max``.
+
+    A whole table may be set too, with its own source, e.g. a stricter local ordinance at
+    ``jurisdictions.us-tx.maximum``. A path the rules do not know is refused when they are read.
+    """
 
     path: str
     value: object
@@ -180,8 +184,6 @@ def _apply_option(data: dict[str, Any], setting: str, option: str, place: str) -
 
 def _apply_value(data: dict[str, Any], override: ValueOverride) -> None:
     table, key = _table_at(data, override.path)
-    if key not in table:
-        raise ProtocolError(f"nothing stands at {override.path}")
     table[key] = override.value
     if "source" in table:
         table["source"] = f"the practice's own choice ({override.by}): {override.reason}"
