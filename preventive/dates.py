@@ -98,10 +98,6 @@ class PartialDate:
         return self.value.strftime(shape[self.precision])
 
 
-def exact(day: date) -> PartialDate:
-    return PartialDate(day)
-
-
 def _delta(span: Span) -> relativedelta:
     match span.unit:
         case Unit.DAY:

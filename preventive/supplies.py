@@ -5,7 +5,6 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from preventive.case import Case, Item, Plan, ask_birth, because, due_from, note_steps, with_lifestyle
-from preventive.dates import Span
 from preventive.due import Action, Due
 from preventive.facts import Supply
 from preventive.rules import PreventionRule
@@ -104,8 +103,3 @@ def _start(case: Case, rule: PreventionRule) -> Plan:
     text = f"Start as early as the label allows, by {rule.start.age.words} of age."
     why = (because(rule.start, text), *note_steps(rule.notes))
     return Plan(then=Action.START, target=day, latest=day, why=why)
-
-
-def next_dose_on(case: Case, given_on: date, interval: Span) -> date:
-    """The next dose by the label's own unit: "every 30 days" is not "monthly"."""
-    return case.cal.due(given_on, interval)
