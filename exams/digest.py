@@ -131,7 +131,9 @@ def missing_to_sign(
     told = _standings(state, lines, measured or {})
     asked = [x for x in _asked(state, lines) if told[x.key] == NOT_YET]
     routine = tuple(dict.fromkeys(x.key for x in asked if x.depth == "routine"))
-    values = tuple(k for k in NEEDS_VALUE_OR_REASON if k in lines and told[k] == NOT_YET)
+    values = tuple(
+        k for k in NEEDS_VALUE_OR_REASON if k in lines and _without_value(state, k, measured or {})
+    )
     urgent = [j for j in judged(state, walk, facts or {}) if j.urgency.letter in NEEDS_PLAN]
     unplanned = tuple(dict.fromkeys(j.entry.code for j in urgent if j.entry.code not in planned))
     open_ids = tuple(h.id for h in state.open_heads_ups())
@@ -145,6 +147,13 @@ def missing_to_sign(
         *_missing_on_lines(state, walk),
     )
     return tuple(m for m in found if m.where)
+
+
+def _without_value(state: ExamState, key: str, measured: Mapping[str, str]) -> bool:
+    answer = state.answers.get(key)
+    if key in measured or (answer and answer.status == NOT_EXAMINED):
+        return False
+    return not (answer and answer.value)
 
 
 def _missing_on_lines(state: ExamState, walk: Walk) -> tuple[Missing, ...]:

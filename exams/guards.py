@@ -72,6 +72,8 @@ def check_code(walk: Walk, lines: Lines, line: Line, code: str) -> FindingCode:
 
 def check_side(finding: FindingCode, line: Line, structure_side: str, qualifiers: Mapping[str, str]) -> None:
     """A finding that has a side cannot stand without one, wherever the line does not give it."""
+    if line.side != "-" and "side" in qualifiers:
+        raise Refusal("side", f"{finding.name}: the side follows from the line ({line.side_words})")
     needs = finding.side_text in ("L/R", "L/R or midline") and line.side == "-"
     if needs and not line.whole_station and structure_side not in ("L", "R") and not qualifiers.get("side"):
         raise Refusal("needs-side", f"{finding.name}: say left, right or both")

@@ -164,14 +164,16 @@ def _set_abnormal(state: ExamState, op: Operation, walk: Walk, lines: Lines) -> 
         part = _part(payload, walk, op.role)
         if not part and any(f.variant == "limit" for f in found):
             raise Refusal("limit", "how far you could look is said with in part, or with not examined")
+        before = state.answers.get(line.stored_at[0])
+        if line.depth == "measured":
+            value = before if before and before.status == MEASURED else LineAnswer(MEASURED)
+            said = _answer(op, MEASURED, findings=found, value=value.value, unit=value.unit, flag=value.flag)
+            answers |= _stored(line, said)
+            continue
         status = ABNORMAL
         if found and all(f.variant for f in found) and not line.whole_station:
             _guard_normal(state, line, payload)
             status = NORMAL
-        before = state.answers.get(line.stored_at[0])
-        if before and before.status == MEASURED:
-            answers |= _stored(line, dataclasses.replace(before, findings=found, operation=op.key))
-            continue
         answers |= _stored(line, _answer(op, status, findings=found, **part))
     return Change(answers)
 

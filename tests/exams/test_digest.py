@@ -133,6 +133,12 @@ def test_a_weight_not_taken_needs_a_reason() -> None:
     assert missing(state, measured=rest) == {}
 
 
+def test_a_finding_beside_the_weight_is_not_a_weight() -> None:
+    rest = {k: v for k, v in INTAKE.items() if k != "VIT.weight|-"}
+    state, _ = tap(whole_exam(), "VIT.weight|-", "set_abnormal", found("VIT-18"))
+    assert missing(state, measured=rest) == {"measured": ("VIT.weight|-",)}
+
+
 def test_a_focused_exam_asks_only_for_its_stations() -> None:
     state, _ = tap(start(), "exam", "set_kind", {"kind": "focused", "stations": ["EAR"]})
     state, _ = tap(state, "EAR", "station_all_normal", listed(dog(), "EAR"))

@@ -59,6 +59,7 @@ def test_an_abnormal_ear_keeps_its_finding_severity_and_quality() -> None:
         ("HRT.murmur|-", "set_abnormal", found("HRT-02", grade="3", scale="levine"), "other-scale"),
         ("HLB.patella|left", "set_abnormal", found("HLB-08"), "needs-direction"),
         ("NEU.posture|-", "set_abnormal", found("NEU-01"), "needs-side"),
+        (EAR, "set_abnormal", found("EAR-02", qualifiers={"side": "right"}), "side"),
         ("MTH.gums|upper-left", "set_abnormal", found("MTH-05"), "needs-tooth"),
         ("MTH.gums|upper-left", "set_abnormal", found("MTH-05", tooth=108), "tooth"),
         ("MTH.teeth|108", "set_abnormal", found("MTH-05", tooth=208), "tooth"),
