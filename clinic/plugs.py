@@ -4,6 +4,7 @@ from clinic.care.letter import CareInLetter
 from clinic.patients.letter import WeightInLetter
 from clinic.platform.registries import letter_parts
 from clinic.visits.letter import VisitInLetter
+from clinic.visits.plugs import register as plug_in_visits
 
 
 def plug_in() -> None:
@@ -11,3 +12,4 @@ def plug_in() -> None:
     letter_parts.add(CareInLetter())
     letter_parts.add(WeightInLetter())
     letter_parts.add(VisitInLetter())
+    plug_in_visits()

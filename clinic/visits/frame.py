@@ -8,6 +8,7 @@ from django.urls import reverse
 
 from clinic.patients.models import Alert, Measurement
 from clinic.platform.registries import visit_steps
+from clinic.visits.actions.arrivals import HERE
 from clinic.visits.models import Visit
 
 
@@ -33,6 +34,7 @@ class VisitFrame:
     signed: bool
     see_now: bool
     see_now_url: str
+    may_see_now: bool
 
 
 def visit_frame(visit: Visit, *, current: str, today: date) -> VisitFrame:
@@ -59,6 +61,7 @@ def visit_frame(visit: Visit, *, current: str, today: date) -> VisitFrame:
         signed=visit.record.is_signed,
         see_now=visit.see_now_at is not None and visit.see_now_taken_at is None,
         see_now_url=reverse("see-now", args=[visit.pk]),
+        may_see_now=visit.see_now_at is None and visit.place in HERE,
     )
 
 

@@ -1,11 +1,18 @@
 """Loading with authorisation: one `access_*` for each thing of a visit. Raise Http404 for what is unknown."""
 
+from dataclasses import dataclass
 from uuid import UUID
 
 from django.shortcuts import get_object_or_404
+from django.urls import reverse
+from django.utils import timezone
 
+from clinic.care.models import Problem
+from clinic.letters.models import Letter
+from clinic.patients.models import Patient
 from clinic.people.actor import Actor
-from clinic.people.rights import Right
+from clinic.people.models import Staff
+from clinic.people.rights import Right, Role
 from clinic.visits.models import GivenAtHome, HeadsUp, NextVisit, Record, Visit
 
 VISIT_PARTS = (
@@ -60,3 +67,63 @@ def access_given(
 def access_next_visit(next_visit_id: int, *, actor: Actor, right: Right = Right.BOOK) -> NextVisit:
     actor.require(right)
     return get_object_or_404(NextVisit.objects.select_related("patient"), pk=next_visit_id)
+
+
+def access_clinician(staff_id: int, *, actor: Actor, right: Right = Right.MOVE_VISIT) -> Staff:
+    """A clinician who works here."""
+    actor.require(right)
+    return get_object_or_404(Staff, pk=staff_id, is_active=True, roles__contains=[Role.CLINICIAN.value])
+
+
+def access_patient(patient_id: int, *, actor: Actor, right: Right = Right.SEE) -> Patient:
+    actor.require(right)
+    return get_object_or_404(Patient, pk=patient_id, merged_into=None)
+
+
+def open_problems(patient: Patient) -> list[Problem]:
+    return list(Problem.objects.filter(patient=patient, closed_at=None))
+
+
+@dataclass(frozen=True)
+class Planned:
+    id: int
+    when: str
+    what: str
+
+
+def planned_visits(patient: Patient) -> tuple[Planned, ...]:
+    """Plans that have not become visits, nearest first."""
+    plans = NextVisit.objects.filter(patient=patient, state=NextVisit.State.PLANNED).select_related("by")
+    return tuple(
+        Planned(
+            id=plan.pk,
+            when=_day_of(plan),
+            what=f"{plan.get_kind_display()}: {plan.reason}. {plan.by.full_name}",
+        )
+        for plan in plans
+    )
+
+
+def _day_of(plan: NextVisit) -> str:
+    day = f"{plan.on:%A} {plan.on.day} {plan.on:%B %Y}"
+    return f"in the week of {day}" if plan.week_of else f"{day}, {plan.at:%H:%M}" if plan.at else day
+
+
+@dataclass(frozen=True)
+class LetterLink:
+    url: str
+    title: str
+    small: str
+
+
+def letters_of(record: Record) -> tuple[LetterLink, ...]:
+    """Versions of the record's letter, newest first."""
+    letters = Letter.objects.filter(record=record).select_related("by").order_by("-version")
+    return tuple(
+        LetterLink(
+            url=reverse("letter", args=[each.pk]),
+            title="The letter" if each.version == 1 else f"Corrected copy, version {each.version}",
+            small=f"{timezone.localtime(each.at):%-d %B %Y, %H:%M}, {each.by.full_name}",
+        )
+        for each in letters
+    )

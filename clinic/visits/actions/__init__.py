@@ -1,6 +1,6 @@
 """Every change of a visit, its record and what is planned next."""
 
-from clinic.visits.actions.addenda import add_addendum
+from clinic.visits.actions.addenda import add_addendum, amend_right
 from clinic.visits.actions.arrivals import check_in
 from clinic.visits.actions.booking import (
     book,
@@ -13,6 +13,7 @@ from clinic.visits.actions.heads_ups import answer_heads_up, pin_heads_up
 from clinic.visits.actions.history import (
     add_given_at_home,
     answer_history,
+    answer_topics,
     excuse_bcs,
     excuse_weight,
     remove_given_at_home,
@@ -25,8 +26,10 @@ from clinic.visits.actions.signing import sign
 __all__ = [
     "add_addendum",
     "add_given_at_home",
+    "amend_right",
     "answer_heads_up",
     "answer_history",
+    "answer_topics",
     "book",
     "cancel_bookings",
     "cancel_next_visit",

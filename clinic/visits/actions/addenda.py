@@ -5,6 +5,7 @@ from uuid import UUID
 
 from django.db import transaction
 
+from clinic.letters.actions import next_version
 from clinic.people.actor import Actor
 from clinic.people.rights import Right
 from clinic.visits.actions.common import first_sending, words
@@ -34,7 +35,7 @@ def add_addendum(
         raise NotSignedYet
     if happened_at and happened_at > now:
         raise NeedsWords("happened_at", "This lies in the future.")
-    return Addendum.objects.create(
+    addendum = Addendum.objects.create(
         record=record,
         text=words(text, field="text", sentence="Say what is to be added."),
         corrects=corrects.strip(),
@@ -43,6 +44,10 @@ def add_addendum(
         happened_at=happened_at or now,
         entered_at=now,
     )
+    if for_owner:
+        why = f"It corrects: {addendum.corrects}." if addendum.corrects else "Something was added."
+        next_version(record=record, why=why, actor=actor, now=now)
+    return addendum
 
 
 def amend_right(record: Record, actor: Actor) -> Right:

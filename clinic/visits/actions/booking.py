@@ -1,6 +1,7 @@
 """What is agreed for later: bookings, next visits, and their turning into expected visits."""
 
 from datetime import date, datetime, time, timedelta
+from uuid import UUID
 
 from django.db import transaction
 from django.db.models import Q
@@ -11,7 +12,7 @@ from clinic.patients.models import Patient
 from clinic.people.actor import Actor
 from clinic.people.models import Staff
 from clinic.people.rights import Right
-from clinic.visits.actions.common import step, words
+from clinic.visits.actions.common import first_sending, step, words
 from clinic.visits.errors import HasDied, NeedsWords
 from clinic.visits.models import NextVisit, PlaceStep, Record, Visit
 
@@ -25,11 +26,16 @@ def book(
     kind: str = Visit.Kind.FULL,
     minutes: int = 30,
     clinician: Staff | None = None,
+    once: UUID | None = None,
     actor: Actor,
     now: datetime,
 ) -> Visit:
-    """An expected visit. Midnight of the clinic's day means: at any time of that day. Raises HasDied."""
+    """An expected visit. Midnight of the clinic's day means: at any time of that day.
+
+    Raises HasDied, NeedsWords, SentBefore.
+    """
     actor.require(Right.BOOK)
+    first_sending(once, actor=actor, now=now)
     _alive(patient)
     visit = Visit.objects.create(
         patient=patient,
@@ -58,11 +64,13 @@ def plan_next_visit(
     week_of: bool = False,
     minutes: int = 20,
     problem: Problem | None = None,
+    once: UUID | None = None,
     actor: Actor,
     now: datetime,
 ) -> NextVisit:
-    """A promise to see the patient again. Raises HasDied, NeedsWords (a day that is past, no reason)."""
+    """A promise to see the patient again. Raises HasDied, NeedsWords (a past day, no reason), SentBefore."""
     actor.require(Right.BOOK)
+    first_sending(once, actor=actor, now=now)
     _alive(patient)
     if on < timezone.localdate(now):
         raise NeedsWords("on", "The next visit cannot be on a day that is past.")

@@ -1,5 +1,6 @@
 """What the owner says, and the reasons why something was not measured."""
 
+from collections.abc import Sequence
 from datetime import datetime
 from uuid import UUID
 
@@ -95,3 +96,19 @@ def _excuse(record: Record, field: str, reason: str, actor: Actor) -> Record:
     setattr(held, field, words(reason, field="reason", sentence="Say why it was not taken."))
     held.save(update_fields=[field])
     return held
+
+
+@transaction.atomic
+def answer_topics(
+    *, record: Record, answers: Sequence[tuple[str, str, str]], actor: Actor, now: datetime
+) -> list[HistoryAnswer]:
+    """Several topics at once, each (topic, answer, words); what stands already is left as it is."""
+    actor.require(Right.TAKE_HISTORY)
+    stands = {
+        (row.topic, row.answer, row.words) for row in HistoryAnswer.objects.filter(record=hold_open(record))
+    }
+    return [
+        answer_history(record=record, topic=topic, answer=answer, words=told, actor=actor, now=now)
+        for topic, answer, told in answers
+        if (topic, answer, told.strip()) not in stands
+    ]

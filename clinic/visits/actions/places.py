@@ -4,6 +4,7 @@ from datetime import datetime
 
 from django.db import transaction
 
+from clinic.mail.actions import cancel_for_patient
 from clinic.people.actor import Actor
 from clinic.people.models import Staff
 from clinic.people.rights import Right, Role
@@ -37,20 +38,24 @@ def move(
     to: str,
     room: str = "",
     clinician: Staff | None = None,
+    seen: str = "",
     actor: Actor,
     now: datetime,
 ) -> Visit:
-    """Take the visit from `visit.place`, the place that was seen, to another one.
+    """Take the visit from the place that was seen (`seen`, else `visit.place`) to another one.
 
-    Arriving there a second time changes nothing. Raises NoSuchWay, and MovedMeanwhile when the animal is at a
-    third place by now.
+    Arriving there a second time changes nothing. Raises NoSuchWay, and MovedMeanwhile when the animal is at
+    a third place by now.
     """
     actor.require(Right.MOVE_VISIT)
-    return _go(visit, Visit.Place(to), _who(clinician, Visit.Place(to), actor) | {"room": room}, actor, now)
+    place = Visit.Place(to)
+    return _go(visit, place, seen, _who(clinician, place, actor) | {"room": room.strip()}, actor, now)
 
 
 @transaction.atomic
-def go_home(*, visit: Visit, outcome: str = Visit.Outcome.HOME, actor: Actor, now: datetime) -> Visit:
+def go_home(
+    *, visit: Visit, outcome: str = Visit.Outcome.HOME, seen: str = "", actor: Actor, now: datetime
+) -> Visit:
     """The animal leaves; or stays, for the outcome *admitted*. The record may still be open.
 
     *Died* and *euthanised* are a clinician's to say; every booking and waiting message of the patient is
@@ -61,9 +66,10 @@ def go_home(*, visit: Visit, outcome: str = Visit.Outcome.HOME, actor: Actor, no
     to = P.ADMITTED if result == Visit.Outcome.ADMITTED else P.GONE_HOME
     if result in END_OF_LIFE:
         actor.require(Right.ASSESS)
-    gone = _go(visit, to, {"outcome": result}, actor, now)
+    gone = _go(visit, to, seen, {"outcome": result}, actor, now)
     if result in END_OF_LIFE:
         cancel_bookings(patient=gone.patient, actor=actor, now=now)
+        cancel_for_patient(patient_id=gone.patient_id, why=f"the patient {result.label}", now=now)
     return gone
 
 
@@ -81,15 +87,19 @@ def set_kind(*, visit: Visit, kind: str, reason: str, actor: Actor, now: datetim
     return visit
 
 
-def _go(visit: Visit, to: Visit.Place, changes: dict[str, object], actor: Actor, now: datetime) -> Visit:
-    seen = Visit.Place(visit.place)
-    if seen != to and to not in WAYS[seen]:
+def _go(
+    visit: Visit, to: Visit.Place, seen: str, changes: dict[str, object], actor: Actor, now: datetime
+) -> Visit:
+    came_from = Visit.Place(seen or visit.place)
+    if came_from != to and to not in WAYS[came_from]:
         raise NoSuchWay(visit, to)
     if to in LEFT:
         changes = changes | {"gone_at": now, "room": ""}
     moved = 0
-    if seen != to:
-        moved = Visit.objects.filter(pk=visit.pk, place=seen).update(place=to, place_since=now, **changes)
+    if came_from != to:
+        moved = Visit.objects.filter(pk=visit.pk, place=came_from).update(
+            place=to, place_since=now, **changes
+        )
     visit.refresh_from_db()
     if moved:
         step(visit, actor=actor, now=now)
