@@ -24,8 +24,9 @@ def logging_config(level: str) -> dict[str, Any]:
             # Django's own handlers would write every line twice
             "django": {"handlers": [], "propagate": True},
             "django.server": {"handlers": [], "propagate": True},
-            # every job start and end at INFO, every page of a PDF's fonts at INFO
+            # every step of every job and of every page of a PDF, at INFO
             "procrastinate": {"level": "WARNING"},
+            "weasyprint.progress": {"level": "WARNING"},
             "fontTools": {"level": "WARNING"},
         },
     }
