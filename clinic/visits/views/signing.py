@@ -3,6 +3,7 @@
 from uuid import UUID, uuid4
 
 from django.contrib import messages
+from django.core.exceptions import PermissionDenied
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -11,6 +12,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from clinic.letters.pages import preview_context
 from clinic.people.actions import PeopleError, confirm_presence
+from clinic.people.actor import NotAllowed
 from clinic.people.rights import Right
 from clinic.platform.http import StaffRequest, needs
 from clinic.visits import actions, queries
@@ -58,7 +60,8 @@ def _page(request: StaffRequest, visit: Visit, form: SignForm, status: int = 200
 
 def _signed(request: StaffRequest, visit: Visit) -> HttpResponse:
     """The PIN is looked at first and in a transaction of its own: a wrong try stays counted."""
-    request.actor.require(Right.SIGN)
+    if not request.actor.may(Right.SIGN):
+        raise PermissionDenied
     now = timezone.now()
     form = SignForm(request.POST)
     if not form.is_valid():
@@ -130,7 +133,8 @@ def addenda(request: StaffRequest, visit_id: int) -> HttpResponse:
     may_add = record.is_signed and request.actor.may(actions.amend_right(record, request.actor))
     form = AddendumForm(request.POST or None)
     if request.method == "POST":
-        request.actor.require(actions.amend_right(record, request.actor))
+        if not request.actor.may(actions.amend_right(record, request.actor)):
+            raise PermissionDenied
         if form.is_valid() and _added(request, record, form):
             return redirect("visit-addenda", visit.pk)
     context = {
@@ -153,6 +157,8 @@ def _added(request: StaffRequest, record: Record, form: AddendumForm) -> bool:
         return True
     except NeedsWords as error:
         form.add_error(error.field, str(error))
+    except NotAllowed:
+        form.add_error("for_owner", "Only a clinician writes to the owner.")
     except VisitError as error:
         form.add_error(None, str(error))
     return not form.errors

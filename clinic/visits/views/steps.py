@@ -7,6 +7,7 @@ from django.utils import timezone
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_http_methods, require_POST
 
+from clinic.people.actor import NotAllowed
 from clinic.people.rights import Right
 from clinic.platform.http import StaffRequest, needs
 from clinic.visits import actions, queries
@@ -56,6 +57,8 @@ def go_home(request: StaffRequest, visit_id: int) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         try:
             actions.go_home(visit=visit, actor=request.actor, now=timezone.now(), **form.cleaned_data)
+        except NotAllowed:
+            form.add_error("outcome", "A clinician says that. Hand the tablet over to one.")
         except VisitError as error:
             form.add_error(None, str(error))
         else:
