@@ -35,6 +35,10 @@ class Actor:
     def may(self, right: Right) -> bool:
         return self.staff.is_active and may(self.roles, right)
 
+    def would_in_full(self, right: Right) -> bool:
+        """Whether only the PIN stands in the way: signed in with the password they would hold the right."""
+        return self.by_pin and self.staff.is_active and may(self.staff.role_set, right)
+
     def require(self, right: Right) -> None:
         """Raise NotAllowed unless the actor holds the right."""
         if not self.may(right):

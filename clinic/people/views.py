@@ -34,7 +34,7 @@ from clinic.people.queries import (
     access_person_on_tablet,
     people_on_tablet,
 )
-from clinic.people.rights import Right
+from clinic.people.rights import Right, Role
 from clinic.people.sign_in import SignInRefused, check_full_sign_in
 from clinic.platform.http import StaffRequest, needs
 from clinic.platform.queries import clinic_name
@@ -92,7 +92,12 @@ def _works_now(request: StaffRequest, grant: Grant) -> HttpResponse:
     if not request.htmx:
         messages.success(request, f"{grant.staff.full_name} is working here now.")
         return redirect(_way_back(request))
-    return render(request, "clinic/people/works_now.html", {"grant": grant, "name": grant.staff.full_name})
+    context = {
+        "grant": grant,
+        "name": grant.staff.full_name,
+        "manager_by_pin": grant.how == Grant.How.PIN and Role.MANAGER in grant.staff.role_set,
+    }
+    return render(request, "clinic/people/works_now.html", context)
 
 
 @require_safe

@@ -3,8 +3,10 @@
 
 const dialog = document.getElementById('handover');
 const token = () => document.querySelector('#handover-token [name=csrfmiddlewaretoken]')?.value ?? '';
+const isLocked = () => dialog.hasAttribute('data-locked');
+const setLocked = yes => dialog.toggleAttribute('data-locked', yes);
 const many = 60_000; /* one sign of life a minute is enough */
-let locked = false, touched = Date.now(), told = Date.now();
+let touched = Date.now(), told = Date.now();
 
 /* ---- The dialog ---- */
 
@@ -21,7 +23,7 @@ function noNetwork() {
   if (said) said.textContent = words;
   else dialog.innerHTML = `<h1 id="handover-title">No network</h1><p class="lead" role="status">${words}</p><p><a class="button" href="${dialog.dataset.src}" data-hand-link>Try again</a> <a class="button button-plain" href="#" data-hand-close>Close</a></p>`;
   const close = dialog.querySelector('[data-hand-close]');
-  if (close && locked) close.remove();
+  if (close && isLocked()) close.remove();
 }
 
 async function show(promise) {
@@ -41,7 +43,7 @@ async function open() {
 }
 
 function worksNow(form) {
-  locked = false;
+  setLocked(false);
   touched = Date.now();
   const { worksNow: grant, name } = form.dataset;
   dialog.dataset.grant = grant;
@@ -97,17 +99,17 @@ if (dialog) {
     event.stopPropagation(); /* page.js would mark it as sent for good */
     if (form.dataset.busy) return;
     form.dataset.busy = 'yes';
-    if (form.action.endsWith(dialog.dataset.lock)) locked = true;
+    if (form.action.endsWith(dialog.dataset.lock)) setLocked(true);
     show(ask(form.action, { method: 'POST', body: new FormData(form) })).finally(() => delete form.dataset.busy);
   });
   /* A locked tablet's dialog has no way round it. */
-  dialog.addEventListener('cancel', event => { if (locked) event.preventDefault(); });
-  dialog.addEventListener('close', () => { if (locked) open(); });
+  dialog.addEventListener('cancel', event => { if (isLocked()) event.preventDefault(); });
+  dialog.addEventListener('close', () => { if (isLocked()) open(); });
   keepWatch();
   /* What another script or htmx is refused, a locked tablet says with this header. */
-  document.addEventListener('tablet-locked', () => { locked = true; open(); });
+  document.addEventListener('tablet-locked', () => { setLocked(true); open(); });
   document.addEventListener('htmx:responseError', event => {
-    if (event.detail.xhr.getResponseHeader('Tailward-Locked')) { locked = true; open(); }
+    if (event.detail.xhr.getResponseHeader('Tailward-Locked')) { setLocked(true); open(); }
   });
 }
 ready(document.querySelector('main.hand') ?? document.createElement('div'));
@@ -117,18 +119,18 @@ ready(document.querySelector('main.hand') ?? document.createElement('div'));
 function keepWatch() {
   const after = Number(dialog.dataset.locksAfter) * 1000;
   const touch = () => {
-    if (locked) return;
+    if (isLocked()) return;
     touched = Date.now();
     if (touched - told < many) return;
     told = touched;
     fetch(dialog.dataset.touched, { method: 'POST', headers: { 'X-CSRFToken': token(), 'HX-Request': 'true' } })
-      .then(answer => { if (answer.headers.get('Tailward-Locked')) { locked = true; open(); } })
+      .then(answer => { if (answer.headers.get('Tailward-Locked')) { setLocked(true); open(); } })
       .catch(() => {}); /* without a network the server locks by its own clock; the page stays */
   };
   for (const kind of ['pointerdown', 'keydown']) document.addEventListener(kind, touch, { passive: true, capture: true });
   const look = () => {
-    if (locked || Date.now() - touched < after) return;
-    locked = true;
+    if (isLocked() || Date.now() - touched < after) return;
+    setLocked(true);
     if (!dialog.open) dialog.showModal();
     show(ask(dialog.dataset.lock, { method: 'POST', headers: { 'X-CSRFToken': token() } }));
   };
