@@ -168,6 +168,8 @@ def _paper_at(visit: Visit, sight: Sight) -> int:
 def _place_note(visit: Visit) -> str:
     if visit.place in day.PLACES_LEFT:
         return clock(visit.gone_at)
+    if visit.place == P.ARRIVED and visit.see_now_taken_by:
+        return f"{visit.see_now_taken_by.full_name} has it"
     person = {
         P.WITH_TECHNICIAN: visit.technician,
         P.WITH_CLINICIAN: visit.clinician,
