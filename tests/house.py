@@ -24,7 +24,7 @@ from clinic.models import (
     Visit,
 )
 from clinic.people.queries import token_hash
-from clinic.visits.models import HeadsUp
+from clinic.visits.models import GivenAtHome, HeadsUp, NextVisit
 from tests import people
 
 TOKEN = "an-invitation-of-the-tests"
@@ -108,6 +108,27 @@ class Objects:
         )
 
     @cached_property
+    def given(self) -> GivenAtHome:
+        return GivenAtHome.objects.create(
+            record=self.record,
+            name="fish oil",
+            entered_by=self.house.people.technician,
+            entered_at=people.NOW,
+        )
+
+    @cached_property
+    def next_visit(self) -> NextVisit:
+        return NextVisit.objects.create(
+            patient=self.patient,
+            record=self.record,
+            on=people.TODAY + timedelta(days=14),
+            kind="focused",
+            reason="look at the ear",
+            by=self.clinician,
+            made_at=people.NOW,
+        )
+
+    @cached_property
     def letter(self) -> Letter:
         """Of an earlier visit, signed."""
         visit = people.visit_here(self.patient_gone_home, clinician=self.clinician)
@@ -183,6 +204,9 @@ ARGUMENTS: dict[str, Callable[[House, Objects], object]] = {
     "test_id": lambda house, mine: mine.test.pk,
     "letter_id": lambda house, mine: mine.letter.pk,
     "message_id": lambda house, mine: mine.message.pk,
+    "given_id": lambda house, mine: mine.given.pk,
+    "next_visit_id": lambda house, mine: mine.next_visit.pk,
+    "what": lambda house, mine: "weight",
     "staff_id": lambda house, mine: house.people.assistant.pk,
     "invitation_id": lambda house, mine: house.invitation.pk,
     "token": lambda house, mine: house.invitation and TOKEN,

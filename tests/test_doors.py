@@ -30,6 +30,7 @@ SENT_EMPTY = frozenset({200, 204, 302, 303, 400, 409, 422})  # let in; what was 
 class Door:
     """Who is let in, and with which statuses; everybody else who signed in gets `refused`.
 
+    `sends`: who of them may send, where that is fewer than may look.
     `stranger`: what somebody who has not signed in gets; 302 must lead to the sign-in page.
     A POST carries nothing.
     """
@@ -40,6 +41,7 @@ class Door:
     stranger: int = 302
     refused: int = 403
     query: str = ""
+    sends: frozenset[str] | None = None
 
 
 def page(who: frozenset[str], *statuses: int, query: str = "", stranger: int = 302) -> Door:
@@ -47,9 +49,12 @@ def page(who: frozenset[str], *statuses: int, query: str = "", stranger: int = 3
     return Door(who, get=frozenset(statuses or {200}), query=query, stranger=stranger)
 
 
-def form(who: frozenset[str], *statuses: int, stranger: int = 302) -> Door:
+def form(
+    who: frozenset[str], *statuses: int, sends: frozenset[str] | None = None, stranger: int = 302
+) -> Door:
     """Looked at, and sent to the same address."""
-    return Door(who, get=frozenset({200}), post=frozenset(statuses) or SENT_EMPTY, stranger=stranger)
+    post = frozenset(statuses) or SENT_EMPTY
+    return Door(who, get=frozenset({200}), post=post, stranger=stranger, sends=sends)
 
 
 def tap(who: frozenset[str], *statuses: int, stranger: int = 302) -> Door:
@@ -115,11 +120,24 @@ DOORS: dict[str, Door] = {
     "today": page(EVERYBODY),
     "check-in": form(EVERYBODY, 422),
     "visit-move": tap(EVERYBODY),
-    "visit-home": tap(EVERYBODY),
-    "see-now": tap(EVERYBODY),
+    "visit-home": form(EVERYBODY),
+    "see-now": form(EVERYBODY),
     "see-now-take": tap(CLINICIANS),
     "see-now-withdraw": tap(EVERYBODY),
-    "visit-kind": tap(CLINICIANS),
+    "visit-kind": form(CLINICIANS),
+    "visit-book": form(EVERYBODY),
+    "next-visit": form(EVERYBODY),
+    "next-visit-cancel": tap(EVERYBODY),
+    "visit-intake": page(EVERYBODY),
+    "intake-why": tap(CLINICAL),
+    "intake-changes": tap(CLINICAL),
+    "intake-given": tap(CLINICAL),
+    "intake-given-out": tap(CLINICAL),
+    "intake-heads-up": tap(CLINICAL),
+    "visit-sign": form(EVERYBODY, 422, sends=CLINICIANS),
+    "sign-excuse": tap(CLINICAL),
+    "heads-up-answer": tap(CLINICIANS),
+    "visit-addenda": form(EVERYBODY, sends=CLINICIANS),
     # clinic/letters
     "letter-sentence": page(EVERYBODY, 404, query="?key=none"),
     "letter-correct": tap(CLINICIANS, 404, 422),
@@ -239,6 +257,8 @@ def expected(door: Door, role: str, method: str) -> frozenset[int]:
     statuses = getattr(door, method)
     if role == "stranger":
         return frozenset({door.stranger})
+    if method == "post" and door.sends is not None and role not in door.sends:
+        return frozenset({door.refused})
     if role not in door.who:
         # a method that an address does not know may be refused before or after asking who it is
         also = set() if statuses or door.refused == 404 else {405}

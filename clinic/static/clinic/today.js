@@ -16,7 +16,7 @@ async function look() {
     return;
   }
   try {
-    const answer = await fetch(day.getAttribute('hx-get'), { headers: { 'HX-Request': 'true' } });
+    const answer = await fetch(day.getAttribute('hx-get'), { headers: { 'HX-Request': 'true', 'Tailward-Poll': '1' } });
     if (answer.status === 200) day.querySelector('.changed-note').hidden = false;
   } catch {
     // no network: the list stands as it is, with its hour in the heading
