@@ -14,6 +14,7 @@ from clinic.models import (
     Assessment,
     Invitation,
     Measurement,
+    Medicine,
     Owner,
     Patient,
     PlanLine,
@@ -21,6 +22,7 @@ from clinic.models import (
     Record,
     Staff,
     Test,
+    TestResult,
     Visit,
 )
 from clinic.people.queries import token_hash
@@ -72,7 +74,7 @@ class Objects:
         return Problem.objects.create(
             patient=self.patient,
             title="Red ear",
-            opened_in=self.record,
+            opened_in=self.visit,
             opened_at=people.NOW,
             opened_by=self.clinician,
         )
@@ -105,6 +107,37 @@ class Objects:
             title="Faecal test",
             ordered_by=self.clinician,
             ordered_at=people.NOW,
+        )
+
+    @cached_property
+    def result(self) -> TestResult:
+        return TestResult.objects.create(
+            test=self.test,
+            value="negative",
+            meaning="negative",
+            resulted_at=people.NOW,
+            entered_by=self.house.people.technician,
+        )
+
+    @cached_property
+    def medicine(self) -> Medicine:
+        return Medicine.objects.create(
+            record=self.record,
+            problem=self.problem,
+            how=Medicine.How.choices[0][0],
+            name="Ear drops",
+            ingredients=["made up"],
+            strength="1 mg/ml",
+            dose="5 drops",
+            route="into the ear",
+            side="left",
+            times="once a day",
+            first_dose="today",
+            last_dose="in a week",
+            reason="red ear",
+            directions="Five drops into the left ear once a day.",
+            prescriber=self.clinician,
+            at=people.NOW,
         )
 
     @cached_property
@@ -204,6 +237,8 @@ ARGUMENTS: dict[str, Callable[[House, Objects], object]] = {
     "test_id": lambda house, mine: mine.test.pk,
     "letter_id": lambda house, mine: mine.letter.pk,
     "message_id": lambda house, mine: mine.message.pk,
+    "medicine_id": lambda house, mine: mine.medicine.pk,
+    "result_id": lambda house, mine: mine.result.pk,
     "given_id": lambda house, mine: mine.given.pk,
     "next_visit_id": lambda house, mine: mine.next_visit.pk,
     "what": lambda house, mine: "weight",

@@ -138,6 +138,26 @@ DOORS: dict[str, Door] = {
     "sign-excuse": tap(CLINICAL),
     "heads-up-answer": tap(CLINICIANS),
     "visit-addenda": form(EVERYBODY, sends=CLINICIANS),
+    # clinic/care
+    "visit-plan": page(EVERYBODY),
+    "plan-problem": tap(CLINICIANS),
+    "plan-assess": tap(CLINICIANS),
+    "plan-assess-back": tap(CLINICIANS),
+    "plan-close": tap(CLINICIANS),
+    "plan-reopen": tap(CLINICIANS),
+    "plan-line": tap(CLINICIANS),
+    "plan-line-back": tap(CLINICIANS),
+    "plan-progress": tap(EVERYBODY),
+    "plan-medicine": tap(CLINICIANS),
+    "plan-medicine-back": tap(CLINICIANS),
+    "plan-directions": page(CLINICIANS),
+    "plan-test": tap(CLINICIANS),
+    "plan-test-out": tap(CLINICIANS),
+    "plan-test-back": tap(CLINICIANS),
+    "plan-result": tap(HANDS_ON),
+    "plan-read": tap(CLINICIANS),
+    "plan-next": tap(EVERYBODY),
+    "plan-next-back": tap(EVERYBODY),
     # clinic/letters
     "letter-sentence": page(EVERYBODY, 404, query="?key=none"),
     "letter-correct": tap(CLINICIANS, 404, 422),
@@ -299,6 +319,29 @@ def test_a_look_changes_nothing(name, place):
                     changed.append(f"{role} GET {url}: {query['sql'][:300]}")
     assert not changed, "\n".join(changed)
     assert rows_of_all_tables() == before
+
+
+OF_A_VISIT = ("visit_id", "patient_id")  # what comes first in an address, and whose everything after it is
+
+
+def crossed() -> list[str]:
+    """Addresses that name a visit or a patient and something of it."""
+    rows = {"problem_id", "assessment_id", "line_id", "medicine_id", "test_id", "result_id", "given_id"}
+    rows |= {"heads_up_id", "measurement_id", "next_visit_id"}
+    listed = sorted(set(DOORS) & set(every_address()))
+    return [name for name in listed if arguments_of(name) & rows and arguments_of(name) & set(OF_A_VISIT)]
+
+
+@pytest.mark.parametrize("name", crossed())
+def test_nothing_of_one_patient_is_reached_through_anothers_visit(name, place):
+    door, client = DOORS[name], clients(place)["clinician"]
+    kwargs = {
+        each: ARGUMENTS[each](place, place.own if each in OF_A_VISIT else place.colleagues)
+        for each in arguments_of(name)
+    }
+    for method in ("get", "post"):
+        if getattr(door, method):
+            assert knock(client, "clinician", method, reverse(name, kwargs=kwargs)).status == 404
 
 
 def test_an_unlisted_address_would_be_noticed(monkeypatch):
