@@ -1,5 +1,6 @@
 """The intake page as plain values, block by block. Each block can be shown, and saved, alone."""
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -9,7 +10,7 @@ from clinic.patients.models import DietEntry, Measurement, Patient
 from clinic.people.actor import Actor
 from clinic.people.models import Staff
 from clinic.platform.registries import HeadsUpPlace, heads_up_places, intake_panels
-from clinic.visits.lifestyle import Question, questions_for
+from clinic.visits.lifestyle import LIFE_ANSWERS, Question, questions_for
 from clinic.visits.models import GivenAtHome, HeadsUp, HistoryAnswer, Record, Visit
 from clinic.visits.topics import ANSWERS, TOPICS
 
@@ -110,7 +111,6 @@ FOOD_PARTS = (
     (DietEntry.Part.OTHER, "From the table, and from others", "children, neighbours, the other bowl"),
 )
 UNITS = ("g a day", "cups a day", "tins a day", "pieces a day", "pieces a week", "spoons a day", "not known")
-LIFE_ANSWERS = (("yes", "yes", "normal"), ("no", "no", "normal"), ("not-known", "not known", "unseen"))
 
 
 def topics(record: Record) -> tuple[TopicRow, ...]:
@@ -190,6 +190,23 @@ def food_groups(patient: Patient, *, spare: int = SPARE_ROWS) -> tuple[FoodGroup
             title=title,
             hint=hint,
             rows=(*(_food(entry) for entry in entries if entry.part == part), *(FoodRow(),) * spare),
+        )
+        for part, title, hint in FOOD_PARTS
+    )
+
+
+def groups_as_typed(rows: Sequence[Mapping[str, str]]) -> tuple[FoodGroup, ...]:
+    """What was typed, shown again when it was refused."""
+    return tuple(
+        FoodGroup(
+            part=part,
+            title=title,
+            hint=hint,
+            rows=tuple(
+                FoodRow(row["food"], row["amount"], row["unit"], row["how"])
+                for row in rows
+                if row["part"] == part
+            ),
         )
         for part, title, hint in FOOD_PARTS
     )

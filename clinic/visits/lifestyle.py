@@ -30,6 +30,7 @@ QUESTIONS = (
     Question("tick_exposure", "Meadows, woods, or ticks found?", _BOTH),
     Question("raw_meat", "Raw meat, or hunts?", _BOTH),
 )
+LIFE_ANSWERS = (("yes", "yes", "normal"), ("no", "no", "normal"), ("not-known", "not known", "unseen"))
 CODES = frozenset(question.code for question in QUESTIONS)
 
 

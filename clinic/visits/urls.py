@@ -1,6 +1,6 @@
 from django.urls import URLPattern, path
 
-from clinic.visits.views import booking, intake, signing, steps, today
+from clinic.visits.views import booking, intake, intake_home, signing, steps, today
 
 urlpatterns: list[URLPattern] = [
     path("", today.today, name="today"),
@@ -17,6 +17,8 @@ urlpatterns: list[URLPattern] = [
     path("visits/<int:visit_id>/intake/", intake.page, name="visit-intake"),
     path("visits/<int:visit_id>/intake/why/", intake.why, name="intake-why"),
     path("visits/<int:visit_id>/intake/changes/", intake.changes, name="intake-changes"),
+    path("visits/<int:visit_id>/intake/food/", intake_home.food, name="intake-food"),
+    path("visits/<int:visit_id>/intake/home/", intake_home.home, name="intake-home"),
     path("visits/<int:visit_id>/intake/given/", intake.given, name="intake-given"),
     path("visits/<int:visit_id>/intake/given/<int:given_id>/out/", intake.given_out, name="intake-given-out"),
     path("visits/<int:visit_id>/intake/heads-up/", intake.heads_up, name="intake-heads-up"),

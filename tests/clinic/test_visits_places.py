@@ -96,6 +96,8 @@ def test_death_cancels_what_was_booked(visit: Visit, house: people.People, outco
     booked.refresh_from_db()
     plan.refresh_from_db()
     assert (booked.place, plan.state) == ("cancelled", NextVisit.State.CANCELLED)
+    visit.patient.refresh_from_db()
+    assert (visit.patient.deceased_on, visit.patient.deceased_how) == (people.TODAY, outcome)
 
 
 def test_only_a_clinician_says_that_it_died(visit: Visit, house: people.People) -> None:

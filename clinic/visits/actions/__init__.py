@@ -19,11 +19,13 @@ from clinic.visits.actions.history import (
     remove_given_at_home,
     say_why,
 )
+from clinic.visits.actions.home import Food, tell_diet, tell_lifestyle
 from clinic.visits.actions.places import go_home, move, set_kind
 from clinic.visits.actions.see_now import mark_see_now, take_see_now, withdraw_see_now
 from clinic.visits.actions.signing import sign
 
 __all__ = [
+    "Food",
     "add_addendum",
     "add_given_at_home",
     "amend_right",
@@ -47,5 +49,7 @@ __all__ = [
     "set_kind",
     "sign",
     "take_see_now",
+    "tell_diet",
+    "tell_lifestyle",
     "withdraw_see_now",
 ]

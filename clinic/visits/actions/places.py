@@ -3,8 +3,10 @@
 from datetime import datetime
 
 from django.db import transaction
+from django.utils import timezone
 
 from clinic.mail.actions import cancel_for_patient
+from clinic.patients.models import Patient
 from clinic.people.actor import Actor
 from clinic.people.models import Staff
 from clinic.people.rights import Right, Role
@@ -58,8 +60,8 @@ def go_home(
 ) -> Visit:
     """The animal leaves; or stays, for the outcome *admitted*. The record may still be open.
 
-    *Died* and *euthanised* are a clinician's to say; every booking and waiting message of the patient is
-    cancelled with them. Raises NoSuchWay, MovedMeanwhile.
+    *Died* and *euthanised* are a clinician's to say; the patient is dead from that day, and every booking
+    and reminder is cancelled with it. Raises NoSuchWay, MovedMeanwhile.
     """
     actor.require(Right.MOVE_VISIT)
     result = Visit.Outcome(outcome)
@@ -68,6 +70,9 @@ def go_home(
         actor.require(Right.ASSESS)
     gone = _go(visit, to, seen, {"outcome": result}, actor, now)
     if result in END_OF_LIFE:
+        Patient.objects.filter(pk=gone.patient_id, deceased_on=None).update(
+            deceased_on=timezone.localdate(now), deceased_how=result
+        )
         cancel_bookings(patient=gone.patient, actor=actor, now=now)
         cancel_for_patient(patient_id=gone.patient_id, why=f"the patient {result.label}", now=now)
     return gone
