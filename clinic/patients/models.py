@@ -190,7 +190,7 @@ class LastingFact(models.Model):
 
 
 class Measurement(models.Model):
-    """One dated observation. Keeps what was typed, its unit and the canonical value; struck out, never erased."""
+    """One dated observation: as typed, with its unit and the canonical value; struck out, never erased."""
 
     class Kind(models.TextChoices):
         WEIGHT = "weight", "weight"

@@ -1,0 +1,99 @@
+"""What stays with a patient: alerts, conditions, parts that are gone, and how it lives."""
+
+from datetime import date, datetime
+
+from django.db import transaction
+from django.utils import timezone
+
+from clinic.patients.models import Alert, Condition, LastingFact, LifestyleAnswer, Patient
+from clinic.people.actor import Actor
+from clinic.people.rights import Right
+
+
+@transaction.atomic
+def add_alert(
+    *,
+    actor: Actor,
+    now: datetime,
+    patient: Patient,
+    kind: str,
+    text: str,
+    ingredient: str = "",
+    since: date | None = None,
+) -> Alert:
+    """What everybody must see first. A handling note is for staff and never prints on a letter."""
+    actor.require(Right.EDIT_PEOPLE)
+    return Alert.objects.create(
+        patient=patient,
+        kind=kind,
+        text=text.strip(),
+        ingredient=ingredient.strip(),
+        since=since,
+        entered_by=actor.staff,
+        entered_at=now,
+    )
+
+
+@transaction.atomic
+def end_alert(*, actor: Actor, now: datetime, alert: Alert) -> None:
+    """It holds no more from today; it stays in the history."""
+    actor.require(Right.EDIT_PEOPLE)
+    Alert.objects.filter(pk=alert.pk, until=None).update(until=timezone.localdate(now))
+
+
+@transaction.atomic
+def set_condition(
+    *, actor: Actor, now: datetime, patient: Patient, code: str, since: date | None = None, note: str = ""
+) -> Condition:
+    """A coded condition that other rooms read; one that stands already stays as it is."""
+    actor.require(Right.TAKE_HISTORY)
+    made, _ = Condition.objects.get_or_create(
+        patient=patient,
+        code=code,
+        until=None,
+        defaults={
+            "since": since or timezone.localdate(now),
+            "note": note.strip(),
+            "entered_by": actor.staff,
+            "entered_at": now,
+        },
+    )
+    return made
+
+
+@transaction.atomic
+def end_condition(
+    *, actor: Actor, now: datetime, patient: Patient, code: str, until: date | None = None
+) -> None:
+    actor.require(Right.TAKE_HISTORY)
+    Condition.objects.filter(patient=patient, code=code, until=None).update(
+        until=until or timezone.localdate(now)
+    )
+
+
+@transaction.atomic
+def add_lasting_fact(
+    *, actor: Actor, now: datetime, patient: Patient, structure: str, why: str, since: date | None = None
+) -> LastingFact:
+    """A part that is gone for good: `limb:LH`, `station:EYE|left`, `structure:SPN.tail`, `tooth:409`."""
+    actor.require(Right.ASSESS)
+    made, _ = LastingFact.objects.get_or_create(
+        patient=patient,
+        structure=structure,
+        defaults={"why": why.strip(), "since": since, "entered_by": actor.staff, "entered_at": now},
+    )
+    return made
+
+
+@transaction.atomic
+def answer_lifestyle(
+    *, actor: Actor, now: datetime, patient: Patient, code: str, answer: str, review_on: date
+) -> LifestyleAnswer:
+    """The newest answer stands; the history keeps the earlier ones."""
+    actor.require(Right.TAKE_HISTORY)
+    made, _ = LifestyleAnswer.objects.update_or_create(
+        patient=patient,
+        code=code,
+        defaults={"answer": answer, "review_on": review_on, "answered_at": now, "entered_by": actor.staff},
+    )
+    return made
