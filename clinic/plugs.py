@@ -1,6 +1,7 @@
 """What the subjects of clinic themselves plug into its registries."""
 
 from clinic.care.letter import CareInLetter
+from clinic.care.plugs import register as plug_in_care
 from clinic.patients.letter import WeightInLetter
 from clinic.platform.registries import letter_parts
 from clinic.visits.letter import VisitInLetter
@@ -13,3 +14,4 @@ def plug_in() -> None:
     letter_parts.add(WeightInLetter())
     letter_parts.add(VisitInLetter())
     plug_in_visits()
+    plug_in_care()

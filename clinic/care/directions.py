@@ -1,6 +1,8 @@
-"""A medicine's directions in one sentence, composed from its parts. Pure; the clinician may correct it."""
+"""A medicine's directions in short sentences, composed from its parts. Pure; they may be corrected."""
 
 from dataclasses import dataclass
+
+from clinic.care.routes import place
 
 
 @dataclass(frozen=True)
@@ -19,25 +21,23 @@ class Directions:
     quantity: str = ""
 
 
-def compose_directions(directions: Directions) -> str:
-    """5 drops into the left ear, morning and evening. First dose: this evening. Last dose: 5 December."""
-    place = _place(directions.route, directions.side)
-    what = " ".join(part for part in (directions.dose, place) if part)
-    sentences = [f"{what}, {directions.times}."]
-    if directions.first_dose:
-        sentences.append(f"First dose: {directions.first_dose}.")
-    if directions.last_dose:
-        sentences.append(f"Last dose: {directions.last_dose}.")
-    if directions.quantity:
-        sentences.append(f"You took home {directions.quantity}.")
+def compose_directions(directions: Directions, *, given: bool = False) -> str:
+    """5 drops into the left ear, morning and evening. First dose: this evening. Last dose: 5 December.
+
+    `given`: it was given here, so nothing is said of doses to come or of what went home.
+    """
+    what = " ".join(part for part in (directions.dose, place(directions.route, directions.side)) if part)
+    sentences = [_ended(", ".join(part for part in (what, directions.times) if part))]
+    if not given:
+        if directions.first_dose:
+            sentences.append(_ended(f"First dose: {directions.first_dose}"))
+        if directions.last_dose:
+            sentences.append(_ended(f"Last dose: {directions.last_dose}"))
+        if directions.quantity:
+            sentences.append(_ended(f"You took home {directions.quantity}"))
     return " ".join(sentences)
 
 
-def _place(route: str, side: str) -> str:
-    """into the left ear; by mouth. A side is spelled out, never abbreviated."""
-    if not side:
-        return route
-    sides = "both" if side == "both" else f"the {side}"
-    if "the " in route:
-        return route.replace("the ", f"{sides} ", 1)
-    return f"{route}, {side} side"
+def _ended(text: str) -> str:
+    """With a full stop, once; a dose such as "0.25 ml" begins as it was written."""
+    return f"{text.strip().rstrip('.')}."

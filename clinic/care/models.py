@@ -159,6 +159,7 @@ class Medicine(models.Model):
     times = models.CharField(max_length=80, help_text="how often")
     first_dose = models.CharField(max_length=80)
     last_dose = models.CharField(max_length=80)
+    last_on = models.DateField(null=True, blank=True, help_text="day of the last dose, where one is set")
     quantity = models.CharField(max_length=80, blank=True)
     refills = models.PositiveSmallIntegerField(default=0)
     reason = models.CharField(max_length=200)

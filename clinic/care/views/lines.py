@@ -1,0 +1,89 @@
+"""Plan lines, and what became of them."""
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.utils import timezone
+from django.views.decorators.http import require_POST
+
+from clinic.care import actions, queries
+from clinic.care.forms import LineForm, ProgressForm
+from clinic.care.views.page import Editor, back_to, blame, whole
+from clinic.care.wording import judging_words
+from clinic.people.rights import Right
+from clinic.platform.http import StaffRequest, needs
+from clinic.visits.errors import SentBefore, VisitError
+from clinic.visits.queries import access_visit_here
+
+
+@require_POST
+@needs(Right.PLAN)
+def add(request: StaffRequest, visit_id: int, problem_id: int) -> HttpResponse:
+    """One thing to be done about a problem."""
+    visit = access_visit_here(visit_id, actor=request.actor, right=Right.PLAN)
+    problem = queries.access_problem(problem_id, visit=visit, actor=request.actor, right=Right.PLAN)
+    form = LineForm(request.POST, people=queries.staff_at_work())
+    if form.is_valid() and _neutral(form):
+        asked = dict(form.cleaned_data)
+        del asked["keep_words"]
+        for person in ("answerable", "explained_by"):
+            asked[person] = queries.access_person(asked[person], actor=request.actor)
+        try:
+            actions.add_plan_line(
+                record=visit.record, problem=problem, actor=request.actor, now=timezone.now(), **asked
+            )
+        except SentBefore:
+            return back_to(visit, problem)
+        except VisitError as error:
+            blame(form, error)
+        else:
+            return back_to(visit, problem)
+    return whole(request, visit, Editor("line", form, problem=problem.pk))
+
+
+def _neutral(form: LineForm) -> bool:
+    """Ask once about words that judge the owner; the words stay as typed."""
+    asked = form.cleaned_data
+    words = judging_words(asked["text"], asked["for_owner"], asked["declined_why"])
+    if not words or asked["keep_words"]:
+        return True
+    form.asks_words = True
+    shown = ", ".join(f"“{each}”" for each in words)
+    form.add_error(
+        "keep_words",
+        f"{shown} may read as a judgement of the owner. Say what happened: “declined X-rays today”.",
+    )
+    return False
+
+
+@require_POST
+@needs(Right.PLAN)
+def take_back(request: StaffRequest, visit_id: int, line_id: int) -> HttpResponse:
+    """A plan line that is not signed."""
+    visit = access_visit_here(visit_id, actor=request.actor, right=Right.PLAN)
+    line = queries.access_line(line_id, visit=visit, actor=request.actor, right=Right.PLAN)
+    try:
+        actions.withdraw_plan_line(line=line, actor=request.actor, now=timezone.now())
+    except VisitError as error:
+        messages.error(request, str(error))
+    return back_to(visit, line.problem)
+
+
+@require_POST
+@needs(Right.MOVE_VISIT)
+def progress(request: StaffRequest, visit_id: int, line_id: int) -> HttpResponse:
+    """What became of it: also after signing, also of an earlier visit."""
+    visit = access_visit_here(visit_id, actor=request.actor)
+    line = queries.access_line(line_id, visit=visit, actor=request.actor)
+    form = ProgressForm(request.POST, people=queries.staff_at_work())
+    if form.is_valid():
+        asked = dict(form.cleaned_data)
+        asked["answerable"] = queries.access_person(asked["answerable"], actor=request.actor)
+        try:
+            actions.progress(line=line, actor=request.actor, now=timezone.now(), **asked)
+        except SentBefore:
+            return back_to(visit, line.problem)
+        except VisitError as error:
+            blame(form, error)
+        else:
+            return back_to(visit, line.problem)
+    return whole(request, visit, Editor("progress", form, problem=line.problem_id, at=line.pk))
