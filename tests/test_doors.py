@@ -113,6 +113,7 @@ DOORS: dict[str, Door] = {
     "tablet-touched": tap(EVERYBODY, 204),
     "invitation": opened(200),
     "own": form(EVERYBODY, 422),
+    "own-everywhere": tap(EVERYBODY, 302),
     # clinic/patients
     "patients": page(EVERYBODY),
     # clinic/mail
@@ -133,6 +134,8 @@ DOORS: dict[str, Door] = {
     "visit-intake": page(EVERYBODY),
     "intake-why": tap(CLINICAL),
     "intake-changes": tap(CLINICAL),
+    "intake-food": tap(CLINICAL),
+    "intake-home": tap(CLINICAL),
     "intake-given": tap(CLINICAL),
     "intake-given-out": tap(CLINICAL),
     "intake-heads-up": tap(CLINICAL),

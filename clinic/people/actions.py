@@ -12,6 +12,7 @@ from django.contrib.auth.hashers import check_password, make_password
 from django.db import transaction
 from django.utils.timezone import localtime
 
+from clinic.people.addresses import confirm_address
 from clinic.people.models import Grant, Invitation, Staff, Tablet
 from clinic.people.pins import LOCKED_FOR, TRIES, weakness
 from clinic.people.queries import signed_in_on, token_hash
@@ -214,6 +215,7 @@ def accept_invitation(*, token: str, password: str, pin: str, now: datetime) -> 
     staff.pin_hash = make_password(pin)
     staff.pin_failures, staff.pin_locked_until = 0, None
     staff.save()
+    confirm_address(staff)
     invitation.accepted_at = now
     invitation.save(update_fields=["accepted_at"])
     return staff

@@ -97,6 +97,22 @@ def people_on_tablet(tablet_id: UUID | None, *, now: datetime) -> list[OnTablet]
     ]
 
 
+@dataclass(frozen=True)
+class SignedIn:
+    """One tablet a person is signed in on."""
+
+    since: datetime
+    here: bool
+
+
+def signed_in_places(staff: Staff, *, here: UUID | None, now: datetime) -> list[SignedIn]:
+    """Every tablet where this person's full sign-in is still good, newest first. One query."""
+    grants = Grant.objects.filter(
+        staff=staff, how=Grant.How.SIGN_IN, ended_at=None, made_at__gt=now - WORKING_DAY
+    ).order_by("-made_at")
+    return [SignedIn(since=grant.made_at, here=grant.tablet == here) for grant in grants]
+
+
 def roles_in_words(staff: Staff) -> str:
     return ", ".join(staff.roles)
 

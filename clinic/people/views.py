@@ -20,6 +20,7 @@ from clinic.people.actions import (
     accept_invitation,
     add_person,
     confirm_password,
+    end_grants,
     hand_over,
     lock_tablet,
     set_pin,
@@ -33,6 +34,7 @@ from clinic.people.queries import (
     access_invitation,
     access_person_on_tablet,
     people_on_tablet,
+    signed_in_places,
 )
 from clinic.people.rights import Right, Role
 from clinic.people.sign_in import SignInRefused, check_full_sign_in
@@ -225,7 +227,16 @@ def own(request: StaffRequest) -> HttpResponse:
         "printed_name": staff.printed_name,
         "roles": ", ".join(staff.roles),
         "has_pin": bool(staff.pin_hash),
+        "places": signed_in_places(staff, here=request.at_work.tablet_id, now=timezone.now()),
         "own_session": staff == request.user and not request.actor.by_pin,
     }
     status = HTTPStatus.UNPROCESSABLE_ENTITY if form.errors else HTTPStatus.OK
     return render(request, "clinic/people/own.html", context, status=status)
+
+
+@require_POST
+@needs(Right.SEE)
+def everywhere(request: StaffRequest) -> HttpResponse:
+    """End one's own work on every tablet, this one too."""
+    end_grants(staff=request.actor.staff, now=timezone.now())
+    return redirect("handover")

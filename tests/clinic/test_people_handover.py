@@ -318,6 +318,15 @@ def test_signing_out_ends_everybodys_grants(house, tablet):
     assert tablet.session["tablet"] == key
 
 
+def test_one_signs_oneself_out_everywhere_and_nobody_else(house, tablet):
+    elsewhere = Client()
+    elsewhere.force_login(house.clinician)
+    tablet.post("/me/everywhere/")
+    assert elsewhere.get("/me/").url.startswith("/tablet/")
+    names = [person.name for person in tablet.get("/tablet/").context["people"]]
+    assert names == [house.technician.full_name]
+
+
 def test_another_persons_sign_in_pages_are_closed_to_whoever_works(house, tablet):
     assert tablet.get("/accounts/password/change/").status_code == 403
     assert tablet.get("/accounts/2fa/").status_code == 403

@@ -251,7 +251,9 @@ def test_sign_up_is_closed(house):
     assert not Staff.objects.filter(email="x@example.com").exists()
 
 
-def test_a_forgotten_password_is_reset_by_mail(house, mailoutbox):
+def test_a_forgotten_password_is_reset_by_mail_and_ends_what_the_old_one_opened(house, mailoutbox):
+    before = Client()
+    before.force_login(house.clinician)
     Client().post("/accounts/password/reset/", {"email": house.clinician.email})
     link = re.search(r"http://testserver(\S+)", mailoutbox[0].body)[1]
     client = Client()
@@ -259,3 +261,5 @@ def test_a_forgotten_password_is_reset_by_mail(house, mailoutbox):
     new = {"password1": "seven-slow-herons", "password2": "seven-slow-herons"}
     client.post(page.request["PATH_INFO"], new)
     assert Staff.objects.get(pk=house.clinician.pk).check_password("seven-slow-herons")
+    assert before.get("/me/").status_code == 302
+    assert not Grant.objects.filter(staff=house.clinician, ended_at=None).exists()
