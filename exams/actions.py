@@ -1,0 +1,116 @@
+"""Every change of an exam. Operations come in batches; each keeps its answer for when it comes again."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+from django.db import transaction
+
+from clinic.people.actor import Actor
+from clinic.people.rights import Right
+from clinic.visits.actions.urgency import note_urgency
+from clinic.visits.models import Record
+from exams.applying import Batch
+from exams.errors import RecordSigned
+from exams.models import Exam, Operation
+from exams.queries import standing, unbegun
+from exams.rows import outcome_of
+from exams.state import Outcome, outcome_to_json
+from exams.versions import version_row
+
+SIGNED = "The record is signed. What you know now goes into an addendum."
+
+
+@transaction.atomic
+def begin_exam(*, record: Record, actor: Actor, now: datetime) -> Exam:
+    """The record's exam, begun when it is the first time: the walk's version and the animal stay with it.
+
+    Raises RecordSigned.
+    """
+    actor.require(Right.MEASURE)
+    found = Exam.objects.filter(record=record).first()
+    if found:
+        return found
+    held = (
+        Record.objects.select_for_update(no_key=True, of=("self",))
+        .select_related("visit__patient")
+        .get(pk=record.pk)
+    )
+    if held.is_signed:
+        raise RecordSigned
+    found = Exam.objects.filter(record=held).first()  # somebody else may have begun it while we waited
+    if found:
+        return found
+    exam = unbegun(held, today=now.date())
+    exam.walk = version_row(now=now)
+    exam.begun_by, exam.begun_at = actor.staff, now
+    exam.save()
+    return exam
+
+
+@transaction.atomic
+def apply_operations(
+    *,
+    exam: Exam,
+    operations: Sequence[Mapping[str, Any]],
+    actor: Actor | None = None,
+    by_grant: Mapping[str, Actor] | None = None,
+    now: datetime,
+) -> list[dict[str, Any]]:
+    """Each operation's answer, in order, after all of them were applied in one transaction.
+
+    An operation: key, target, what, payload, made_at, walk_version, follows, observed_by, and `grant`, by
+    which `by_grant` says whose it is; without `by_grant` all are the actor's. An answer is `outcome_to_json`
+    of `exams.state.Outcome`. Nothing raises for a single operation: what cannot be applied is refused with a
+    code and a sentence; `signed`, `grant` and `bad-operation` are not kept, so they may be sent again.
+    """
+    record = (
+        Record.objects.select_for_update(no_key=True, of=("self",))
+        .select_related("visit__patient")
+        .get(pk=exam.record_id)
+    )
+    if record.is_signed:
+        return _answers_of_signed(exam, operations)
+    exam = Exam.objects.get(pk=exam.pk)
+    exam.record = record
+    batch = Batch(standing(exam, keys=_keys(operations)), actor=actor, by_grant=by_grant, now=now)
+    answers = [outcome_to_json(batch.take(each)) for each in operations]
+    batch.save()
+    if batch.accepted:
+        note_urgency(record=record, urgency=batch.after.urgency)
+    return answers
+
+
+def _keys(operations: Sequence[Mapping[str, Any]]) -> set[str]:
+    """The operations named: those that came, and those to be taken back."""
+    named: set[str] = set()
+    for each in operations:
+        payload = each.get("payload")
+        back = payload.get("operation") if isinstance(payload, Mapping) else None
+        named |= {k for k in (each.get("key"), back) if isinstance(k, str) and _is_uuid(k)}
+    return named
+
+
+def _is_uuid(text: str) -> bool:
+    try:
+        UUID(text)
+    except ValueError:
+        return False
+    return True
+
+
+def _answers_of_signed(exam: Exam, operations: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
+    """What was answered before the signature is answered the same; nothing else is taken."""
+    known = {str(row.key): row for row in Operation.objects.filter(exam=exam, key__in=_keys(operations))}
+    return [outcome_to_json(_after_signing(each, known)) for each in operations]
+
+
+def _after_signing(each: Mapping[str, Any], known: Mapping[str, Operation]) -> Outcome:
+    key = str(each.get("key", ""))
+    if key in known:
+        return dataclasses.replace(outcome_of(known[key]), repeated=True)
+    return Outcome(key, str(each.get("target", "")), str(each.get("what", "")), "refused", "signed", SIGNED)

@@ -1,0 +1,272 @@
+"""One batch of operations inside one transaction: the core decides, this keeps what it decided."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+from django.db.models import Max
+
+from clinic.people.actor import Actor
+from clinic.people.models import Staff
+from clinic.people.rights import Right, Role
+from clinic.visits import models as visits
+from exams import measuring
+from exams.guards import Refusal
+from exams.models import Exam, Finding, Operation
+from exams.operations import BadOperation, apply, operation_from_json
+from exams.operations import Operation as Op
+from exams.queries import Standing
+from exams.readings import KIND_OF
+from exams.rows import FROM_CORE, finding_of, undo_json
+from exams.state import ExamState, HeadsUp, Outcome, outcome_to_json
+
+RIGHTS: Mapping[str, Right] = {
+    "measure": Right.MEASURE,
+    "pin_heads_up": Right.PIN_HEADS_UP,
+    "answer_heads_up": Right.ANSWER_HEADS_UP,
+    "set_kind": Right.ASSESS,
+    "confirm": Right.GRADE,
+}
+MEASURES_TOO = frozenset({"take_back", "clear"})
+FIELDS = [f.name for f in Finding._meta.concrete_fields if f.name not in ("id", "exam", "line", "record")]
+
+
+@dataclass(frozen=True)
+class Kept:
+    """One answered operation, to be written."""
+
+    op: Op
+    actor: Actor
+    outcome: Outcome
+    undo: dict[str, Any]
+
+
+class Batch:
+    """Takes operations one after the other; `save` writes all they did. Its record is held by the caller."""
+
+    def __init__(
+        self, standing: Standing, *, actor: Actor | None, by_grant: Mapping[str, Actor] | None, now: datetime
+    ) -> None:
+        self.before = standing
+        self.state: ExamState = standing.state
+        self.measured = {row.kind: row for row in standing.measured}
+        self.now = now
+        self._actor, self._by_grant = actor, by_grant
+        self._kept: list[Kept] = []
+        self._measurements: dict[str, int] = {}
+        self._here: set[str] = set()
+
+    @property
+    def exam(self) -> Exam:
+        return self.before.exam
+
+    @property
+    def accepted(self) -> bool:
+        return any(kept.outcome.accepted for kept in self._kept)
+
+    @property
+    def after(self) -> Standing:
+        """How the exam stands now."""
+        return dataclasses.replace(self.before, state=self.state, measured=tuple(self.measured.values()))
+
+    def take(self, data: Mapping[str, Any]) -> Outcome:
+        """The answer to one operation as posted."""
+        try:
+            actor = self._person(data)
+            op = _read(data, actor)
+        except Refusal as refusal:
+            return _unread(data, refusal)
+        if op.key in self.state.outcomes:
+            return dataclasses.replace(self.state.outcomes[op.key], repeated=True)
+        outcome = self._apply(op, actor)
+        undo = undo_json(self.state.undo[op.key]) if outcome.accepted else {}
+        if op.key in self._measurements:
+            undo["measurement"] = self._measurements[op.key]
+        self._kept.append(Kept(op, actor, outcome, undo))
+        return outcome
+
+    def _person(self, data: Mapping[str, Any]) -> Actor:
+        """Whose operation it is: nothing is ever credited to anybody but the holder of its grant."""
+        if self._by_grant is None:
+            if self._actor is None:
+                raise Refusal("grant", "nobody is named for this")
+            return self._actor
+        found = self._by_grant.get(str(data.get("grant", "")))
+        if found is None:
+            raise Refusal("grant", "Whoever tapped this is not known on this tablet: sign in again.")
+        return found
+
+    def _apply(self, op: Op, actor: Actor) -> Outcome:
+        try:
+            _check_right(op, actor)
+            _check_reason(op)
+            self._check_observer(op)
+            after, outcome = apply(self.state, op, self.before.walk, self.before.lines)
+            if outcome.accepted:
+                after = self._measure(op, actor, after)
+        except Refusal as refusal:
+            outcome = Outcome(op.key, op.target, op.what, "refused", refusal.code, refusal.words)
+            self.state = dataclasses.replace(self.state, outcomes={**self.state.outcomes, op.key: outcome})
+            return outcome
+        self.state = after
+        return outcome
+
+    def _check_observer(self, op: Op) -> None:
+        """Who saw it is somebody who works here."""
+        if not op.observed_by or op.observed_by in self._here:
+            return
+        if staff_named(op.observed_by) is None:
+            raise Refusal("bad-payload", "whoever saw it does not work here")
+        self._here.add(op.observed_by)
+
+    def _measure(self, op: Op, actor: Actor, after: ExamState) -> ExamState:
+        """A typed value becomes a measurement; taking it back strikes it out."""
+        if op.what == "measure":
+            line = self.before.lines[op.target].stored_at[0]
+            row = measuring.measure(self.before, op, line=line, actor=actor, now=self.now)
+            self._measurements[op.key] = row.pk
+            self.measured[row.kind] = row
+            answers = dict(after.answers)
+            answers[line] = measuring.answer(row, answers[line], self.before)
+            return dataclasses.replace(after, answers=answers)
+        if op.what in ("take_back", "clear"):
+            for row in self._measured_there(op):
+                measuring.strike(row, actor=actor, now=self.now)
+                del self.measured[row.kind]
+        return after
+
+    def _measured_there(self, op: Op) -> list[Any]:
+        """The values that the operation takes away: those typed here, not those of the intake."""
+        kinds = [KIND_OF[k] for k in (op.target,) if k in KIND_OF]
+        return [
+            self.measured[k] for k in kinds if k in self.measured and measuring.typed_here(self.measured[k])
+        ]
+
+    # ---- Writing
+
+    def save(self) -> None:
+        """Operations, findings, heads-ups, the exam: as many statements for many taps as for few."""
+        if not self._kept:
+            return
+        first = (Operation.objects.filter(exam=self.exam).aggregate(Max("number"))["number__max"] or 0) + 1
+        Operation.objects.bulk_create(self._row(kept, first + i) for i, kept in enumerate(self._kept))
+        if not self.accepted:
+            return
+        self._save_findings()
+        self._save_heads_ups()
+        self._save_exam()
+
+    def _row(self, kept: Kept, number: int) -> Operation:
+        op = kept.op
+        return Operation(
+            key=UUID(op.key),
+            exam=self.exam,
+            record_id=self.exam.record_id,
+            number=number,
+            target=op.target,
+            what=op.what,
+            payload=dict(op.payload),
+            person=kept.actor.staff,
+            grant=kept.actor.grant_id,
+            role=op.role,
+            observed_by_id=int(op.observed_by) if op.observed_by else None,
+            made_at=op.made_at,
+            received_at=self.now,
+            walk_version=op.walk_version,
+            follows=op.follows,
+            outcome=outcome_to_json(kept.outcome),
+            undo=kept.undo,
+        )
+
+    def _save_findings(self) -> None:
+        changed = {k for kept in self._kept if kept.outcome.accepted for k in kept.outcome.changed}
+        gone = [k for k in changed if k not in self.state.answers]
+        if gone:
+            Finding.objects.filter(exam=self.exam, line__in=gone).delete()
+        Finding.objects.bulk_create(
+            [finding_of(self.exam, k, self.state.answers[k]) for k in sorted(changed - set(gone))],
+            update_conflicts=True,
+            unique_fields=["exam", "line"],
+            update_fields=FIELDS,
+        )
+
+    def _save_heads_ups(self) -> None:
+        for key, told in self.state.heads_ups.items():
+            if told != self.before.state.heads_ups.get(key):
+                self._save_heads_up(UUID(key), told, new=key not in self.before.state.heads_ups)
+
+    def _save_heads_up(self, key: UUID, told: HeadsUp, *, new: bool) -> None:
+        answer = {
+            "answer": FROM_CORE[told.answer],
+            "answer_reason": told.answer_words,
+            "answered_by_id": int(told.answered_by) if told.answered_by else None,
+            "answered_at": self.now if told.answer else None,
+        }
+        if new:
+            pinned = {"station": told.station, "words": told.words, "by_id": int(told.person), "at": self.now}
+            visits.HeadsUp.objects.create(pk=key, record_id=self.exam.record_id, **pinned, **answer)
+        else:
+            visits.HeadsUp.objects.filter(pk=key).update(**answer)
+
+    def _save_exam(self) -> None:
+        exam = self.exam
+        exam.notes, exam.versions = dict(self.state.notes), dict(self.state.versions)
+        exam.kind, exam.kind_reason = self.state.kind, self.state.kind_reason
+        exam.stations, exam.awake = list(self.state.stations), self.state.awake
+        exam.revision += 1
+        exam.save(update_fields=["notes", "versions", "kind", "kind_reason", "stations", "awake", "revision"])
+
+
+def _read(data: Mapping[str, Any], actor: Actor) -> Op:
+    plain = {k: v for k, v in data.items() if k != "grant"}
+    try:
+        op = operation_from_json(plain, person=str(actor.staff.pk), role=role_of(actor))
+        UUID(op.key)
+        made_at = datetime.fromisoformat(op.made_at)
+    except (BadOperation, ValueError) as error:
+        raise Refusal("bad-operation", f"this is not an operation: {error}") from error
+    if made_at.tzinfo is None or len(op.made_at) > 40 or len(op.target) > 80:
+        raise Refusal(
+            "bad-operation", "this is not an operation: made_at needs its offset, target is too long"
+        )
+    return dataclasses.replace(op, key=str(UUID(op.key)))
+
+
+def _unread(data: Mapping[str, Any], refusal: Refusal) -> Outcome:
+    named = [str(data.get(n, "")) if isinstance(data, Mapping) else "" for n in ("key", "target", "what")]
+    return Outcome(named[0], named[1], named[2], "refused", refusal.code, refusal.words)
+
+
+def role_of(actor: Actor) -> str:
+    """The widest role in which this person records."""
+    order = (Role.CLINICIAN, Role.TECHNICIAN, Role.ASSISTANT)
+    return next((role.value for role in order if role in actor.roles), "")
+
+
+def _check_right(op: Op, actor: Actor) -> None:
+    right = RIGHTS.get(op.what, Right.OBSERVE)
+    if op.what in MEASURES_TOO and op.target in KIND_OF:
+        right = Right.MEASURE
+    if not actor.may(right):
+        raise Refusal("role", f"This needs the right “{right.value}”.")
+
+
+def _check_reason(op: Op) -> None:
+    """The clinic's own rule beside the core's: *not today* says why."""
+    words = op.payload.get("words", "")
+    if (
+        op.what == "answer_heads_up"
+        and op.payload.get("answer") == "not-today"
+        and not (isinstance(words, str) and words.strip())
+    ):
+        raise Refusal("reason", "Say why not today.")
+
+
+def staff_named(number: str) -> Staff | None:
+    """Somebody who works here, by the number that the page knows them by."""
+    return Staff.objects.filter(pk=int(number), is_active=True).first() if number.isdigit() else None

@@ -1,0 +1,91 @@
+"""Measured lines read the visit's measurements; a value typed in the exam becomes a measurement."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from clinic.patients.models import Measurement
+from clinic.patients.units import plain
+from clinic.visits.models import Visit
+from exams.entries import entry_of
+from exams.lines import Lines
+from exams.state import MEASURED, FindingEntry, LineAnswer
+from exams.walk import Walk
+
+K = Measurement.Kind
+
+LINE_OF: Mapping[str, str] = {
+    K.WEIGHT: "VIT.weight|-",
+    K.TEMPERATURE: "VIT.temperature|-",
+    K.HEART_RATE: "VIT.heart-rate|-",
+    K.PULSE_RATE: "VIT.pulse-rate|-",
+    K.RESPIRATORY_RATE: "VIT.respiratory-rate|-",
+    K.CAPILLARY_REFILL: "VIT.refill|-",
+    K.BLOOD_PRESSURE: "VIT.blood-pressure|-",
+    K.BCS: "BCM.score|-",
+    K.MCS: "BCM.muscle-score|-",
+    K.PAIN: "GEN.pain|-",
+    K.STT_LEFT: "EYE.tear-test|left",
+    K.STT_RIGHT: "EYE.tear-test|right",
+    K.IOP_LEFT: "EYE.pressure|left",
+    K.IOP_RIGHT: "EYE.pressure|right",
+}
+KIND_OF: Mapping[str, str] = {line: str(kind) for kind, line in LINE_OF.items()}
+
+# names that the conditions of urgency use, with their units
+NUMBERS: Mapping[str, str] = {
+    K.TEMPERATURE: "temperature_c",
+    K.HEART_RATE: "heart_rate",
+    K.CAPILLARY_REFILL: "refill_s",
+    K.BLOOD_PRESSURE: "systolic_mmhg",
+}
+
+
+def measured_of(visit: Visit) -> list[Measurement]:
+    """The newest value of each kind that was not struck out. One query."""
+    rows = visit.measurements.filter(struck_at=None).order_by("measured_at", "pk")
+    return list({row.kind: row for row in rows if row.kind in LINE_OF}.values())
+
+
+def readings(rows: Iterable[Measurement], walk: Walk, lines: Lines) -> dict[str, LineAnswer]:
+    """The measured lines' answers, by line key; a kind that this walk does not ask for is left out."""
+    return {line: reading(row, walk, lines) for row in rows if (line := LINE_OF[row.kind]) in lines}
+
+
+def reading(row: Measurement, walk: Walk, lines: Lines) -> LineAnswer:
+    """One measurement as the line says it. The limits' finding stands with it, a score's own too."""
+    value = row.category if row.typed is None else plain(row.typed)
+    return LineAnswer(
+        MEASURED,
+        findings=_findings(row, walk, lines),
+        value=value,
+        unit=row.unit,
+        flag=row.flag,
+        person=str(row.entered_by_id),
+        observed_by=str(row.observed_by_id),
+        made_at=row.measured_at.isoformat(),
+    )
+
+
+def _findings(row: Measurement, walk: Walk, lines: Lines) -> tuple[FindingEntry, ...]:
+    line = lines[LINE_OF[row.kind]]
+    grade = str(row.typed.normalize()) if row.typed is not None and line.value in walk.scale else row.category
+    code = row.finding_code
+    if not code and line.value in walk.scale and not _is_usual(line.value, grade, lines.animal.species):
+        code = next((c for c in line.codes if grade in walk.finding[c].grades), "")
+    if not code or code not in walk.finding:
+        return ()
+    known = bool(walk.finding[code].grade_scale) and grade in walk.finding[code].grades
+    return (entry_of(walk, code, grade if known else ""),)
+
+
+def _is_usual(scale: str, grade: str, species: str) -> bool:
+    ideal = ("4", "5") if species == "dog" else ("5",)
+    return grade in ("none", "normal", "0") or (scale == "bcs-9" and grade in ideal)
+
+
+def numbers_of(rows: Iterable[Measurement]) -> dict[str, float]:
+    """Today's values under the names that the conditions of urgency use."""
+    return {
+        NUMBERS[row.kind]: float(row.value) for row in rows if row.kind in NUMBERS and row.value is not None
+    }
