@@ -8,8 +8,8 @@ from django.test import Client
 from django.urls import reverse
 
 from clinic.models import DietEntry, LifestyleAnswer, Visit
+from clinic.patients.actions import Eaten
 from clinic.visits import actions
-from clinic.visits.actions import Food
 from clinic.visits.errors import NeedsWords
 from tests import people
 
@@ -67,8 +67,8 @@ def test_saving_again_writes_nothing_new(page: Client, visit: Visit) -> None:
 
 
 def test_a_changed_amount_ends_the_old_entry(visit: Visit, tech: dict) -> None:
-    actions.tell_diet(record=visit.record, foods=[Food("meal", "dry", None)], **tech)
-    actions.tell_diet(record=visit.record, foods=[Food("meal", "dry", None, "g a day")], **tech)
+    actions.tell_diet(record=visit.record, foods=[Eaten("meal", "dry", None)], **tech)
+    actions.tell_diet(record=visit.record, foods=[Eaten("meal", "dry", None, "g a day")], **tech)
     assert list(DietEntry.objects.order_by("pk").values_list("until", flat=True)) == [people.TODAY, None]
 
 
@@ -96,7 +96,7 @@ def test_while_typing_no_field_is_swapped(page: Client, visit: Visit) -> None:
 
 def test_a_negative_amount_cannot_be(visit: Visit, tech: dict) -> None:
     with pytest.raises(NeedsWords):
-        actions.tell_diet(record=visit.record, foods=[Food("meal", "dry", -1)], **tech)
+        actions.tell_diet(record=visit.record, foods=[Eaten("meal", "dry", -1)], **tech)
 
 
 def test_frail_people_at_home_are_asked_about(page: Client, visit: Visit) -> None:

@@ -4,7 +4,6 @@ from clinic.visits.actions.addenda import add_addendum, amend_right
 from clinic.visits.actions.arrivals import check_in
 from clinic.visits.actions.booking import (
     book,
-    cancel_bookings,
     cancel_next_visit,
     expect_today,
     plan_next_visit,
@@ -19,13 +18,12 @@ from clinic.visits.actions.history import (
     remove_given_at_home,
     say_why,
 )
-from clinic.visits.actions.home import Food, tell_diet, tell_lifestyle
+from clinic.visits.actions.home import tell_diet, tell_lifestyle
 from clinic.visits.actions.places import go_home, move, set_kind
 from clinic.visits.actions.see_now import mark_see_now, take_see_now, withdraw_see_now
 from clinic.visits.actions.signing import sign
 
 __all__ = [
-    "Food",
     "add_addendum",
     "add_given_at_home",
     "amend_right",
@@ -33,7 +31,6 @@ __all__ = [
     "answer_history",
     "answer_topics",
     "book",
-    "cancel_bookings",
     "cancel_next_visit",
     "check_in",
     "excuse_bcs",

@@ -1,14 +1,13 @@
-"""What is told at intake about the animal's life at home: what it eats, and how it lives."""
+"""What is told at intake about the animal's life at home, while the record is open."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime
-from decimal import Decimal
 
 from dateutil.relativedelta import relativedelta
 from django.db import transaction
 from django.utils import timezone
 
+from clinic.patients.actions import Eaten, answer_lifestyle, set_diet
 from clinic.patients.models import DietEntry, LifestyleAnswer
 from clinic.people.actor import Actor
 from clinic.people.rights import Right
@@ -18,53 +17,15 @@ from clinic.visits.lifestyle import CODES, LIFE_ANSWERS, REVIEW_MONTHS
 from clinic.visits.models import Record
 
 
-@dataclass(frozen=True)
-class Food:
-    """One food as told. `amount` is in `unit`, as it was said; None where nobody knows."""
-
-    part: str
-    food: str
-    amount: Decimal | None = None
-    unit: str = ""
-    how: str = DietEntry.How.TOLD
-
-
 @transaction.atomic
-def tell_diet(*, record: Record, foods: Sequence[Food], actor: Actor, now: datetime) -> list[DietEntry]:
-    """The whole diet of today: what is no longer on it ends, what is new begins, the rest stands untouched.
-
-    Returns the entries that stand. Raises NotOpen, NeedsWords (an amount that cannot be).
-    """
+def tell_diet(*, record: Record, foods: Sequence[Eaten], actor: Actor, now: datetime) -> list[DietEntry]:
+    """The whole diet of today. Returns the new entries. Raises NotOpen, NeedsWords (no such amount)."""
     actor.require(Right.TAKE_HISTORY)
-    patient = hold_open(record).visit.patient
+    visit = hold_open(record).visit
     for food in foods:
         if food.amount is not None and food.amount <= 0:
             raise NeedsWords("food", f"{food.food}: an amount is more than nothing.")
-    stands = {_as_told(entry): entry for entry in DietEntry.objects.filter(patient=patient, until=None)}
-    told = dict.fromkeys(foods)
-    today = timezone.localdate(now)
-    gone = [entry.pk for food, entry in stands.items() if food not in told]
-    DietEntry.objects.filter(pk__in=gone).update(until=today)
-    return [
-        stands.get(food)
-        or DietEntry.objects.create(
-            patient=patient,
-            visit=record.visit,
-            part=DietEntry.Part(food.part),
-            food=food.food,
-            amount=food.amount,
-            unit=food.unit,
-            how=DietEntry.How(food.how),
-            since=today,
-            entered_by=actor.staff,
-            entered_at=now,
-        )
-        for food in told
-    ]
-
-
-def _as_told(entry: DietEntry) -> Food:
-    return Food(entry.part, entry.food, entry.amount, entry.unit, entry.how)
+    return set_diet(patient=visit.patient, visit=visit, entries=foods, actor=actor, now=now)
 
 
 @transaction.atomic
@@ -79,10 +40,6 @@ def tell_lifestyle(
         raise NeedsWords("home", "Choose one of the answers.")
     again = timezone.localdate(now) + relativedelta(months=REVIEW_MONTHS)
     return [
-        LifestyleAnswer.objects.update_or_create(
-            patient=patient,
-            code=code,
-            defaults={"answer": answer, "review_on": again, "answered_at": now, "entered_by": actor.staff},
-        )[0]
+        answer_lifestyle(patient=patient, code=code, answer=answer, review_on=again, actor=actor, now=now)
         for code, answer in answers
     ]

@@ -5,12 +5,10 @@ from datetime import datetime
 from django.db import transaction
 from django.utils import timezone
 
-from clinic.mail.actions import cancel_for_patient
-from clinic.patients.models import Patient
+from clinic.patients.actions import record_death
 from clinic.people.actor import Actor
 from clinic.people.models import Staff
 from clinic.people.rights import Right, Role
-from clinic.visits.actions.booking import cancel_bookings
 from clinic.visits.actions.common import hold_open, step, words
 from clinic.visits.errors import MovedMeanwhile, NoSuchWay
 from clinic.visits.models import Visit
@@ -70,11 +68,7 @@ def go_home(
         actor.require(Right.ASSESS)
     gone = _go(visit, to, seen, {"outcome": result}, actor, now)
     if result in END_OF_LIFE:
-        Patient.objects.filter(pk=gone.patient_id, deceased_on=None).update(
-            deceased_on=timezone.localdate(now), deceased_how=result
-        )
-        cancel_bookings(patient=gone.patient, actor=actor, now=now)
-        cancel_for_patient(patient_id=gone.patient_id, why=f"the patient {result.label}", now=now)
+        record_death(patient=gone.patient, on=timezone.localdate(now), how=result, actor=actor, now=now)
     return gone
 
 

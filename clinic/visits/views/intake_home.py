@@ -9,11 +9,11 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
+from clinic.patients.actions import Eaten
 from clinic.patients.models import DietEntry
 from clinic.people.rights import Right
 from clinic.platform.http import StaffRequest, needs
 from clinic.visits import actions, intake, queries
-from clinic.visits.actions import Food
 from clinic.visits.errors import NeedsWords, VisitError
 from clinic.visits.lifestyle import QUESTIONS
 from clinic.visits.views.intake import refused, saved
@@ -44,12 +44,12 @@ def rows(sent: QueryDict) -> list[dict[str, str]]:
     return [dict(zip(COLUMNS, row, strict=True)) for row in zip_longest(*columns, fillvalue="")]
 
 
-def read_foods(sent: QueryDict) -> list[Food]:
+def read_foods(sent: QueryDict) -> list[Eaten]:
     """Raises NeedsWords with the food whose amount is no number."""
     return [_read(row) for row in rows(sent) if row["food"].strip() and row["part"] in DietEntry.Part.values]
 
 
-def _read(row: dict[str, str]) -> Food:
+def _read(row: dict[str, str]) -> Eaten:
     name, typed = row["food"].strip(), row["amount"].strip().replace(",", ".")
     try:
         amount = Decimal(typed).quantize(Decimal("0.01")) if typed else None
@@ -60,7 +60,7 @@ def _read(row: dict[str, str]) -> Food:
     if amount is not None and amount >= 10**6:
         raise NeedsWords("food", f"{name}: {typed} is more than can be.")
     how = row["how"] if row["how"] in DietEntry.How.values else DietEntry.How.TOLD
-    return Food(part=row["part"], food=name, amount=amount, unit=row["unit"][:20], how=how)
+    return Eaten(part=row["part"], food=name, amount=amount, unit=row["unit"][:20], how=how)
 
 
 @require_POST
