@@ -2,6 +2,7 @@
 
 from clinic.care.letter import CareInLetter
 from clinic.care.plugs import register as plug_in_care
+from clinic.letters.plugs import register as plug_in_letters
 from clinic.patients.letter import WeightInLetter
 from clinic.platform.registries import letter_parts
 from clinic.visits.letter import VisitInLetter
@@ -15,3 +16,4 @@ def plug_in() -> None:
     letter_parts.add(VisitInLetter())
     plug_in_visits()
     plug_in_care()
+    plug_in_letters()

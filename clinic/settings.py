@@ -46,6 +46,7 @@ INSTALLED_APPS = [
     "exams",
     "nutrition",
     "preventive",
+    "fixtures",  # the demo clinic
     "django.contrib.auth",
     "django.contrib.contenttypes",
     "django.contrib.sessions",
@@ -133,7 +134,9 @@ DATABASES = {
             "keepalives_interval": 10,
             "keepalives_count": 3,
             "options": (
-                "-c statement_timeout=30s -c lock_timeout=10s -c idle_in_transaction_session_timeout=120s"
+                "-c statement_timeout=30s -c lock_timeout=10s -c idle_in_transaction_session_timeout=120s "
+                # a letter swapped in a name still finds it: two thirds of its trigrams would be too many
+                "-c pg_trgm.word_similarity_threshold=0.45"
             ),
             **_application["OPTIONS"],
         },

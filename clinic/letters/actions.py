@@ -2,6 +2,9 @@
 
 import hashlib
 import json
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from datetime import datetime
 
 from django.db import transaction
@@ -11,12 +14,13 @@ from clinic.letters.composition import Corrected, compose, first_owner
 from clinic.letters.document import Document, sentences, to_json
 from clinic.letters.models import Correction, Letter, LetterFile
 from clinic.letters.tasks_queue import queue_rendering
-from clinic.mail.actions import queue_letter
+from clinic.mail.actions import note_sent, queue_letter
 from clinic.people.actor import Actor
 from clinic.people.rights import Right
 from clinic.visits.models import Record, Visit
 
 SILENT = frozenset({Visit.Outcome.DIED, Visit.Outcome.EUTHANISED})
+_in_their_time = ContextVar("in_their_time", default=False)
 
 
 class NoSuchSentence(Exception):
@@ -25,6 +29,19 @@ class NoSuchSentence(Exception):
 
 class EmptyWording(Exception):
     """A sentence cannot be corrected to nothing."""
+
+
+@contextmanager
+def in_their_time() -> Iterator[None]:
+    """Letters frozen inside were sent long ago, each at its `now`: they are noted as sent, nothing is queued.
+
+    For history that is brought in, which is signed by the same action as today's records.
+    """
+    token = _in_their_time.set(True)
+    try:
+        yield
+    finally:
+        _in_their_time.reset(token)
 
 
 @transaction.atomic
@@ -71,11 +88,27 @@ def freeze_letter(
     """
     document = compose(record, today=timezone.localdate(now), again=again)
     letter = _store(document, record, actor, now, again)
-    if send:
-        if record.visit.outcome not in SILENT:
-            queue_letter(letter=letter, document=document, actor=actor, now=now)
-        queue_rendering(letter.pk)
+    if not send:
+        return letter
+    leaves = record.visit.outcome not in SILENT
+    if _in_their_time.get():
+        if leaves:
+            note_sent(letter=letter, document=document, actor=actor, now=now)
+        return letter
+    if leaves:
+        queue_letter(letter=letter, document=document, actor=actor, now=now)
+    queue_rendering(letter.pk)
     return letter
+
+
+@transaction.atomic
+def make_file(*, actor: Actor, now: datetime, letter: Letter) -> bool:
+    """Queue the PDF of a letter that has none yet. False when its bytes are there, and stay as they are."""
+    actor.require(Right.SEND_LETTER)
+    if LetterFile.objects.filter(letter=letter).exists():
+        return False
+    queue_rendering(letter.pk)
+    return True
 
 
 def _store(

@@ -8,5 +8,6 @@ urlpatterns = [
     path("letters/", views.messages, name="messages"),
     path("letters/<int:letter_id>/", views.letter, name="letter"),
     path("letters/<int:letter_id>/pdf/", views.letter_pdf, name="letter-pdf"),
+    path("letters/<int:letter_id>/pdf/make/", views.letter_make, name="letter-make"),
     path("letters/mail/<uuid:message_id>/again/", views.message_again, name="message-again"),
 ]

@@ -94,6 +94,15 @@ def letter_pdf(request: StaffRequest, letter_id: int) -> HttpResponseBase:
     return response
 
 
+@require_POST
+@needs(Right.SEND_LETTER)
+def letter_make(request: StaffRequest, letter_id: int) -> HttpResponse:
+    """Make the PDF of a letter that came without one; the page it leads to waits for it."""
+    found = queries.access_letter(request.actor, letter_id)
+    actions.make_file(actor=request.actor, now=timezone.now(), letter=found)
+    return redirect("letter-pdf", letter_id)
+
+
 def _inline(name: str) -> str:
     plain = name.encode("ascii", "replace").decode().replace("?", "_")
     return f'inline; filename="{plain}"'

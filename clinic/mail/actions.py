@@ -52,6 +52,22 @@ def queue_letter(*, letter: Letter, document: Document, actor: Actor, now: datet
     )
 
 
+def note_sent(*, letter: Letter, document: Document, actor: Actor, now: datetime) -> Message | None:
+    """A letter that left in its time, at `now`: noted as sent, and never queued. None as for `queue_letter`."""
+    message = queue_letter(letter=letter, document=document, actor=actor, now=now)
+    if message is None:
+        return None
+    for old, new in (
+        (Message.State.WAITING, Message.State.SENDING),
+        (Message.State.SENDING, Message.State.SENT),
+    ):
+        sent = {"sent_at": now, "attempts": 1} if new == Message.State.SENT else {}
+        _step(message.pk, old, new, now, **sent)
+    _works(message)
+    message.refresh_from_db()
+    return message
+
+
 def queue_staff_mail(
     *, to_address: str, subject: str, body: str, once: str, actor: Actor, now: datetime
 ) -> Message:
@@ -114,11 +130,16 @@ def send(*, message_id: uuid.UUID, now: datetime) -> str:
     except (smtplib.SMTPException, OSError) as fault:
         return _after_fault(message, False, f"no connection: {fault}", now)
     _step(message_id, state.SENDING, state.SENT, now, sent_at=now)
+    _works(message)
+    return state.SENT
+
+
+def _works(message: Message) -> None:
+    """The owner's address was taken by the other side, as long as it is still theirs."""
     if message.owner_id:
         Owner.objects.filter(pk=message.owner_id, email=message.to_address).exclude(
             email_state=Owner.EmailState.WORKS
         ).update(email_state=Owner.EmailState.WORKS)
-    return state.SENT
 
 
 def _text(said: bytes | str) -> str:
