@@ -169,6 +169,7 @@ DOORS: dict[str, Door] = {
     "messages": page(EVERYBODY),
     "letter": page(EVERYBODY),
     "letter-pdf": page(EVERYBODY, 202),
+    "letter-make": tap(EVERYBODY),
     "message-again": tap(EVERYBODY),
     # clinic/records
     "records": page(MANAGER),

@@ -53,7 +53,7 @@ def queue_letter(*, letter: Letter, document: Document, actor: Actor, now: datet
 
 
 def note_sent(*, letter: Letter, document: Document, actor: Actor, now: datetime) -> Message | None:
-    """A letter that left in its time, at `now`: noted as sent, and never queued. None as for `queue_letter`."""
+    """A letter that left in its time, at `now`: noted as sent, never queued. None as for `queue_letter`."""
     message = queue_letter(letter=letter, document=document, actor=actor, now=now)
     if message is None:
         return None
