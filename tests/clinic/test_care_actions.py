@@ -73,7 +73,7 @@ def sign(record, by):
     Record.objects.filter(pk=record.pk).update(signed_at=NOW, signed_by=by, signed_name=by.printed_name)
 
 
-# --- who: exam.md 5.4 (Maryland COMAR 15.14.13.13; Maine 32 MRS 4866; AVMA technology policy) -----------------
+# --- who: Maryland COMAR 15.14.13.13; Maine 32 MRS 4866; AVMA technology policy
 
 
 @pytest.mark.parametrize("role", ["technician", "assistant", "manager"])
@@ -109,7 +109,7 @@ def test_a_technician_enters_a_result_and_a_clinician_reads_it(staff, record, pr
     assert (result.read_by, result.for_owner) == (staff.clinician, "We saw none.")
 
 
-# --- problems: exam.md 5.3 ------------------------------------------------------------------------------------
+# --- problems
 
 
 def test_a_finding_is_in_one_open_problem(record, problem, me):
@@ -154,7 +154,7 @@ def test_heads_ups_are_offered_until_a_problem_speaks_of_them(record, staff):
     assert matter.title == "Holds the head to the left"
 
 
-# --- plan lines: exam.md 5.5 (AVMA policy on informed consent; RCVS Code supporting guidance 13) ---------------
+# --- plan lines: AVMA policy on informed consent; RCVS Code supporting guidance 13
 
 DECLINE = {"declined_why": "wants to wait", "risks_explained": "the lump may grow"}
 
@@ -206,7 +206,7 @@ def test_what_became_of_a_line_does_not_change_the_line(record, problem, staff, 
     assert (line.standing, line.progress.get().standing) == ("advised", "done")
 
 
-# --- the freeze: RCVS 13 (records are not changed afterwards) --------------------------------------------------
+# --- the freeze: RCVS 13 (records are not changed afterwards)
 
 
 def test_nothing_is_added_or_taken_back_once_signed(record, problem, staff, me):
@@ -258,7 +258,7 @@ def test_a_test_with_a_result_stays(record, problem, me):
     assert Test.objects.count() == 1
 
 
-# --- medicines ------------------------------------------------------------------------------------------------
+# --- medicines
 
 
 def prescribe(record, problem, me, directions=TABLETS, **fields):
@@ -333,7 +333,7 @@ def test_a_room_says_that_the_drum_was_seen(record, problem, me, monkeypatch):
 
 
 def test_an_ear_has_a_side(record, problem, me):
-    """exam.md 6: left and right mix-ups; a side is required."""
+    """left and right mix-ups; a side is required."""
     with pytest.raises(actions.SideMissing):
         prescribe(record, problem, me, directions=replace(DROPS, side=""), answers=DRUM)
 
@@ -347,7 +347,7 @@ def test_a_corrected_sentence_is_read_again_when_its_parts_change(record, proble
     assert refused.value.composed == first
 
 
-# --- sent twice -----------------------------------------------------------------------------------------------
+# --- sent twice
 
 
 def test_a_form_sent_twice_changes_nothing_twice(record, problem, me):
@@ -358,7 +358,7 @@ def test_a_form_sent_twice_changes_nothing_twice(record, problem, me):
     assert problem.assessments.count() == 1
 
 
-# --- before signing -------------------------------------------------------------------------------------------
+# --- before signing
 
 
 def test_a_medicine_without_an_assessment_stands_in_the_way(record, problem, me, staff):
@@ -373,7 +373,7 @@ def test_a_medicine_without_an_assessment_stands_in_the_way(record, problem, me,
 
 
 def test_a_problem_without_a_plan_is_shown_and_does_not_refuse(record, problem, me, staff):
-    """exam.md 5.3, Weed's problem-oriented record: a problem then needs a plan line."""
+    """Weed's problem-oriented record: a problem then needs a plan line."""
     (missing,) = ProblemPlanned().missing(record, actor=staff.actor("clinician"))
     assert not missing.blocks
     actions.add_plan_line(record=record, problem=problem, kind="recheck", text="Look again", **me)

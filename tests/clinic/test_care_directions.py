@@ -55,7 +55,7 @@ def test_a_sentence_ends_once():
     ],
 )
 def test_a_side_is_spelled_out(route, side, words):
-    """exam.md 6: full words only (error-prone abbreviations)."""
+    """full words only (error-prone abbreviations)."""
     assert place(route, side) == words
 
 
@@ -89,5 +89,5 @@ def test_a_list_that_names_an_unexplained_ingredient_is_refused(tmp_path):
     ],
 )
 def test_words_that_judge_are_pointed_at(text, found):
-    """exam.md 5.5: "declined X-rays today", never "refused to pay"."""
+    """Neutral words (common practice): "declined X-rays today", never "refused to pay"."""
     assert judging_words(text) == found

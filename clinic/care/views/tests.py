@@ -108,7 +108,8 @@ def result(request: StaffRequest, visit_id: int, test_id: int) -> HttpResponse:
 def _result(form: ResultForm, test: Test) -> dict[str, Any]:
     """One tap stands for value, meaning and the owner's sentence; a typed sentence goes first."""
     asked = dict(form.cleaned_data)
-    tapped = next((one for one in outcomes_of(test.kind) if one.code == asked.pop("outcome")), None)
+    code = asked.pop("outcome")
+    tapped = next((one for one in outcomes_of(test.kind) if one.code == code), None)
     if tapped:
         asked |= {
             "value": tapped.value,

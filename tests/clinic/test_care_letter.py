@@ -1,0 +1,187 @@
+"""What care says in the letter: from recorded facts only, in the words as directed."""
+
+from datetime import timedelta
+
+import pytest
+
+from clinic.care import actions
+from clinic.care.directions import Directions
+from clinic.care.in_house import in_house
+from clinic.care.letter import CareInLetter
+from clinic.letters.document import Mark, Section
+from tests import people
+from tests.people import NOW, TODAY
+
+pytestmark = pytest.mark.django_db
+FRIDAY = TODAY + timedelta(days=2)
+
+
+@pytest.fixture
+def staff():
+    return people.people()
+
+
+@pytest.fixture
+def me(staff):
+    return {"actor": staff.actor("clinician"), "now": NOW}
+
+
+@pytest.fixture
+def record(staff):
+    visit = people.visit_here(clinician=staff.clinician)
+    people.weigh(visit, "27.4", by=staff.technician)
+    return visit.record
+
+
+@pytest.fixture
+def ear(record, me):
+    return actions.open_problem(patient=record.visit.patient, visit=record.visit, title="Left ear sore", **me)
+
+
+def part(record):
+    return CareInLetter().part(record, language="en", today=TODAY)
+
+
+def section(record, name: str) -> Section:
+    return next(each for each in part(record).sections if each.name == name)
+
+
+def line_words(record, name: str) -> list[str]:
+    (line,) = section(record, name).blocks[0].lines
+    return [line.label.text, *(each.text for each in line.sentences)]
+
+
+def drops(record, ear, me, **fields):
+    directions = Directions(
+        name="Millrace ear drops",
+        ingredients=("miconazole",),
+        strength="10 mg in 1 ml",
+        dose="5 drops",
+        route="into the ear",
+        side="left",
+        times="morning and evening",
+        first_dose="this evening",
+        last_dose="21 March 2026",
+    )
+    answers = [{"code": "ear-drum", "reason": "seen whole"}]
+    return actions.prescribe(
+        record=record,
+        problem=ear,
+        directions=directions,
+        answers=answers,
+        **({"how": "dispensed", "reason": "yeast in the left ear"} | fields),
+        **me,
+    )
+
+
+def test_without_a_plan_it_says_nothing(record):
+    empty = part(record)
+    assert (empty.headline, empty.points, empty.sections, empty.next_things) == (None, (), (), ())
+
+
+def test_an_infection_is_named_only_by_an_assessment(record, ear, me):
+    drops(record, ear, me)
+    assert part(record).headline is None
+    actions.assess(
+        problem=ear, record=record, text="yeast otitis", for_owner="The left ear has a yeast infection", **me
+    )
+    headline = part(record).headline
+    assert headline.text == "The left ear has a yeast infection."
+    assert (headline.by, headline.recorded) == ("Dr Maren Oduya", "Left ear sore: yeast otitis")
+
+
+def test_a_medicine_is_copied_word_for_word(record, ear, me):
+    made = drops(record, ear, me, own_words="Five drops into the left ear. Warm the bottle first.")
+    (text,) = section(record, "medicine").blocks
+    assert [each.text for each in text.sentences] == [
+        "Millrace ear drops (miconazole, 10 mg in 1 ml).",
+        made.directions,
+        "For yeast in the left ear. Prescribed by Dr Maren Oduya.",
+    ]
+
+
+def test_in_short_says_what_to_give_and_from_when(record, ear, me):
+    drops(record, ear, me)
+    (point,) = part(record).points
+    assert (point.what.text, point.do.text, point.by.text) == (
+        "Left ear sore.",
+        "Give Millrace ear drops, morning and evening,",
+        "from this evening.",
+    )
+
+
+def test_a_pending_result_has_a_person_and_a_day(record, ear, staff, me):
+    actions.send_out(
+        record=record,
+        problem=ear,
+        title="Blood count",
+        for_owner="We took blood from a leg",
+        answerable=staff.colleague,
+        due_on=FRIDAY,
+        **me,
+    )
+    assert line_words(record, "tests") == [
+        "Blood count: result pending.",
+        "We took blood from a leg.",
+        "Dr Tobias Falk calls you by Friday 13 March 2026.",
+        "If you hear nothing from us, please call.",
+    ]
+    (dated,) = part(record).next_things
+    assert (dated.on, dated.what.text) == (FRIDAY, "Dr Tobias Falk calls you about the result: Blood count")
+
+
+def test_a_result_is_explained_only_when_a_clinician_has_read_it(record, ear, staff, me):
+    test = actions.take_in_house(record=record, problem=ear, test=in_house("ear-cytology-left"), **me)
+    result = actions.enter_result(
+        test=test,
+        value="yeast",
+        meaning="positive",
+        for_owner="We saw yeast.",
+        actor=staff.actor("technician"),
+        now=NOW,
+    )
+    assert line_words(record, "tests") == ["Ear sample, left ear: yeast."]
+    actions.read_result(result=result, for_owner="We saw yeast.", **me)
+    assert line_words(record, "tests") == ["Ear sample, left ear: yeast.", "We saw yeast."]
+    assert section(record, "tests").blocks[0].lines[0].mark is Mark.ABNORMAL
+
+
+def test_a_decline_is_said_in_neutral_words(record, ear, staff, me):
+    """AVMA policy on informed consent: what was advised, why not, the risks, who explained."""
+    actions.add_plan_line(
+        record=record,
+        problem=ear,
+        kind="test",
+        text="Heart scan",
+        for_owner="It could show whether the heart has grown",
+        standing="declined",
+        declined_why="wants to wait",
+        risks_explained="the heart may fail unseen",
+        explained_by=staff.clinician,
+        offer_again_on=FRIDAY,
+        **me,
+    )
+    assert line_words(record, "declined") == [
+        "Heart scan: declined today.",
+        "It could show whether the heart has grown.",
+        "We advised it.",
+        "Dr Maren Oduya explained the risk: the heart may fail unseen.",
+        "Your reason: wants to wait.",
+        "We ask again on 13 March 2026.",
+    ]
+    assert part(record).next_things == ()
+
+
+def test_care_at_home_without_a_day_is_not_lost(record, ear, me):
+    for text in ("Clean the ear daily", "Keep him out of water"):
+        actions.add_plan_line(record=record, problem=ear, kind="home-care", text=text, **me)
+    said = [block.sentences[0].text for block in section(record, "to-do").blocks]
+    assert said == ["Clean the ear daily.", "Keep him out of water."]
+
+
+def test_what_is_done_is_not_asked_of_the_owner(record, ear, me):
+    actions.add_plan_line(
+        record=record, problem=ear, kind="procedure", text="Ear cleaned", standing="done", **me
+    )
+    (point,) = part(record).points
+    assert point.do is None
