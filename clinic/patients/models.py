@@ -61,7 +61,11 @@ class Patient(models.Model):
     made_at = models.DateTimeField()
 
     class Meta:
-        indexes = [GinIndex(OpClass(Upper("search"), name="gin_trgm_ops"), name="patient_search_trgm")]
+        indexes = [
+            GinIndex(OpClass(Upper("search"), name="gin_trgm_ops"), name="patient_search_trgm"),
+            # one or two letters have no trigram
+            models.Index(OpClass(Upper("search"), name="text_pattern_ops"), name="patient_search_prefix"),
+        ]
         constraints = [
             models.CheckConstraint(
                 condition=Q(birth_date=None, birth_precision="")

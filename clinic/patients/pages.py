@@ -1,0 +1,338 @@
+"""Plain values for the pages of patients and owners."""
+
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from django.db.models import Q
+from django.urls import reverse
+from django.utils import timezone
+
+from clinic.letters.models import Letter
+from clinic.patients.ages import in_words
+from clinic.patients.curve import Curve, Point, curve
+from clinic.patients.facts import both_weights, sex_in_words
+from clinic.patients.microchip import shown as chip_shown
+from clinic.patients.models import Alert, DietEntry, LifestyleAnswer, Measurement, Patient
+from clinic.people.actor import Actor
+from clinic.people.models import Owner
+from clinic.people.rights import Right
+from clinic.platform.registries import patient_panels
+from clinic.visits.models import NextVisit, Visit
+
+CURVE_POINTS = 40
+VISITS = 12
+STALE_DAYS = 365
+
+
+@dataclass(frozen=True)
+class AlertRow:
+    id: int
+    kind: str
+    text: str
+    since: str
+    for_staff: bool
+
+
+@dataclass(frozen=True)
+class OwnerRow:
+    id: int
+    name: str
+    first: bool
+    phones: tuple[str, ...]
+    email: str
+    email_state: str
+    letters: str
+    address: str
+
+
+@dataclass(frozen=True)
+class VisitRow:
+    url: str
+    when: str
+    place: str
+    reason: str
+    record: str
+    shape: str
+    letter_url: str
+
+
+@dataclass(frozen=True)
+class Weight:
+    """One weighing for the table under the curve."""
+
+    id: int
+    when: str
+    weight: str
+    bcs: str
+    struck: str
+
+
+@dataclass(frozen=True)
+class Panel:
+    name: str
+    title: str
+    column: str
+    template: str
+    values: dict[str, Any]
+
+
+@dataclass(frozen=True)
+class PatientPage:
+    id: int
+    name: str
+    facts: str
+    chips: str
+    alerts: tuple[AlertRow, ...]
+    conditions: tuple[str, ...]
+    gone_parts: tuple[str, ...]
+    owners: tuple[OwnerRow, ...]
+    deceased: str
+    weight_words: str
+    picture: Curve | None
+    weights: tuple[Weight, ...]
+    visits: tuple[VisitRow, ...]
+    planned: tuple[str, ...]
+    diet: tuple[str, ...]
+    life: tuple[str, ...]
+    here_url: str
+    panels: tuple[Panel, ...]
+
+
+def patient_page(patient: Patient, *, actor: Actor, today: date) -> PatientPage:
+    """Everything the patient's page says. The number of queries does not grow with the rows."""
+    weights = _weights(patient)
+    visits = _visits(patient)
+    here = next((row.url for row in visits if row.place in HERE_WORDS), "")
+    return PatientPage(
+        id=patient.pk,
+        name=patient.name,
+        facts=_facts(patient, today),
+        chips=", ".join(chip_shown(number) for number in patient.microchips.values_list("number", flat=True)),
+        alerts=_alerts(patient, today),
+        conditions=tuple(
+            f"{row.get_code_display()}{f': {row.note}' if row.note else ''}, since {row.since:%-d %b %Y}"
+            for row in patient.conditions.filter(until=None).order_by("since")
+        ),
+        gone_parts=tuple(f"{row.why}" for row in patient.lasting_facts.order_by("pk")),
+        owners=_owners(patient),
+        deceased=_deceased(patient),
+        weight_words=_weight_words(weights, today),
+        picture=curve(_points(weights)),
+        weights=tuple(_weight_row(weight, bcs) for weight, bcs in reversed(weights)),
+        visits=visits,
+        planned=_planned(patient),
+        diet=_diet(patient),
+        life=_life(patient, today),
+        here_url=here,
+        panels=_panels(patient, actor, today),
+    )
+
+
+HERE_WORDS = frozenset({"arrived", "with technician", "with clinician", "admitted"})
+
+
+def _panels(patient: Patient, actor: Actor, today: date) -> tuple[Panel, ...]:
+    return tuple(
+        Panel(
+            panel.name,
+            getattr(panel, "title", panel.name.replace("-", " ").capitalize()),
+            panel.column,
+            panel.template,
+            panel.context(patient, actor=actor, today=today),
+        )
+        for panel in patient_panels
+    )
+
+
+def _facts(patient: Patient, today: date) -> str:
+    parts = [patient.breed or patient.get_species_display(), sex_in_words(patient)]
+    if patient.birth_date:
+        guess = patient.birth_precision not in ("day", "month")
+        end = min(patient.deceased_on or today, today)
+        parts.append(in_words(patient.birth_date, end, estimated=guess))
+        day = (
+            f"{patient.birth_date:%-d %B %Y}"
+            if patient.birth_precision == "day"
+            else f"{patient.birth_date:%B %Y}"
+        )
+        parts.append(f"born {'about ' if guess else ''}{day}{', an estimate' if guess else ''}")
+    else:
+        parts.append("age not known")
+    if patient.colour:
+        parts.append(patient.colour)
+    text = ", ".join(parts)
+    return text[0].upper() + text[1:]
+
+
+def _deceased(patient: Patient) -> str:
+    if patient.deceased_on:
+        return f"{patient.get_deceased_how_display() or 'died'} on {patient.deceased_on:%-d %B %Y}"
+    return f"left the practice on {patient.left_practice_on:%-d %B %Y}" if patient.left_practice_on else ""
+
+
+def _alerts(patient: Patient, today: date) -> tuple[AlertRow, ...]:
+    rows = patient.alerts.filter(Q(until=None) | Q(until__gt=today)).order_by("kind", "pk")
+    return tuple(
+        AlertRow(
+            row.pk,
+            row.get_kind_display(),
+            row.text,
+            f"{row.since:%Y}" if row.since else "",
+            row.kind == Alert.Kind.HANDLING,
+        )
+        for row in rows
+    )
+
+
+def _owners(patient: Patient) -> tuple[OwnerRow, ...]:
+    rows = patient.ownerships.filter(until=None).select_related("owner").prefetch_related("owner__phones")
+    return tuple(_owner_row(row.owner, row.is_first) for row in rows)
+
+
+def _owner_row(owner: Owner, first: bool) -> OwnerRow:
+    return OwnerRow(
+        id=owner.pk,
+        name=owner.name,
+        first=first,
+        phones=tuple(f"{phone.label} {phone.number}".strip() for phone in owner.phones.all()),
+        email=owner.email,
+        email_state=owner.get_email_state_display(),
+        letters=owner.get_letters_by_display(),
+        address=", ".join(
+            part for part in (owner.street, f"{owner.postal_code} {owner.city}".strip()) if part
+        ),
+    )
+
+
+Weighing = tuple[Measurement, Decimal | None]
+
+
+def _weights(patient: Patient) -> list[Weighing]:
+    """Weights with the condition of the same day, oldest first; struck ones stay in the table."""
+    rows = list(
+        patient.measurements.filter(kind__in=("weight", "bcs")).order_by("-measured_at", "-pk")[
+            : CURVE_POINTS * 2
+        ]
+    )
+    scores = {
+        timezone.localdate(row.measured_at): row.value
+        for row in rows
+        if row.kind == "bcs" and not row.struck_at
+    }
+    return [
+        (row, scores.get(timezone.localdate(row.measured_at)))
+        for row in reversed(rows)
+        if row.kind == "weight"
+    ]
+
+
+def _points(weights: list[Weighing]) -> list[Point]:
+    return [
+        Point(timezone.localdate(row.measured_at), float(row.value), float(bcs) if bcs else None)
+        for row, bcs in weights
+        if row.value is not None and not row.struck_at
+    ]
+
+
+def _weight_row(row: Measurement, bcs: Decimal | None) -> Weight:
+    struck = f"struck out: {row.struck_reason}" if row.struck_at else ""
+    weight = both_weights(row.value) if row.value is not None else ""
+    score = f"{bcs.normalize():f} of 9" if bcs else "not scored"
+    return Weight(row.pk, f"{timezone.localtime(row.measured_at):%-d %b %Y}", weight, score, struck)
+
+
+def _weight_words(weights: list[Weighing], today: date) -> str:
+    kept = [(row, bcs) for row, bcs in weights if not row.struck_at and row.value is not None]
+    if not kept:
+        return "Not weighed here yet."
+    row, bcs = kept[-1]
+    assert row.value is not None
+    on = timezone.localdate(row.measured_at)
+    words = f"{row.value.normalize():f} kg {'today' if on == today else f'on {on:%-d %B %Y}'}"
+    if len(kept) > 1 and (before := kept[-2][0].value):
+        change = row.value - before
+        if change:
+            direction = "up" if change > 0 else "down"
+            words += f", {abs(change).normalize():f} kg {direction} since {kept[-2][0].measured_at:%B %Y}"
+    if bcs:
+        words += f"; body condition {bcs.normalize():f} of 9"
+    return f"{words}."
+
+
+def _visits(patient: Patient) -> tuple[VisitRow, ...]:
+    visits = list(
+        patient.visits.exclude(place__in=[Visit.Place.CANCELLED])
+        .select_related("record", "clinician")
+        .order_by("-made_at")[:VISITS]
+    )
+    letters: dict[int, int] = {}
+    for letter in (
+        Letter.objects.filter(record__visit__in=visits).order_by("version").values("pk", "record__visit")
+    ):
+        letters[letter["record__visit"]] = letter["pk"]
+    return tuple(_visit_row(visit, letters.get(visit.pk)) for visit in visits)
+
+
+def _visit_row(visit: Visit, letter: int | None) -> VisitRow:
+    record = getattr(visit, "record", None)
+    signed = record is not None and record.is_signed
+    at = visit.arrived_at or visit.expected_at or visit.made_at
+    who = visit.clinician.full_name if visit.clinician else ""
+    words = f"signed by {record.signed_by.full_name}" if signed and record and record.signed_by_id else "open"
+    if signed:
+        words = f"signed{f', {who}' if who else ''}"
+    elif record is None:
+        words = "not begun"
+    return VisitRow(
+        url=reverse("visit-exam" if record else "visit-intake", args=[visit.pk]) if record else "",
+        when=f"{timezone.localtime(at):%-d %b %Y}",
+        place=visit.get_place_display(),
+        reason=visit.owners_words or visit.booked_for or visit.get_kind_display(),
+        record=words,
+        shape="normal" if signed else "begun" if record else "new",
+        letter_url=reverse("letter", args=[letter]) if letter else "",
+    )
+
+
+def _planned(patient: Patient) -> tuple[str, ...]:
+    rows = patient.next_visits.filter(state=NextVisit.State.PLANNED)
+    return tuple(f"{'week of ' if row.week_of else ''}{row.on:%-d %B %Y}: {row.reason}" for row in rows)
+
+
+def _diet(patient: Patient) -> tuple[str, ...]:
+    rows = DietEntry.objects.filter(patient=patient, until=None).order_by("part", "pk")
+    return tuple(
+        f"{row.food}{f', {row.amount.normalize():f} {row.unit}' if row.amount is not None else ''}"
+        f" ({row.get_how_display()})"
+        for row in rows
+    )
+
+
+def _life(patient: Patient, today: date) -> tuple[str, ...]:
+    rows = LifestyleAnswer.objects.filter(patient=patient).order_by("code")
+    return tuple(
+        f"{row.code.replace('_', ' ')}: {row.answer.replace('-', ' ')}"
+        f"{' (ask again)' if row.review_on <= today else ''}"
+        for row in rows
+    )
+
+
+@dataclass(frozen=True)
+class OwnerPage:
+    owner: OwnerRow
+    language: str
+    desk_note: str
+    animals: tuple[tuple[int, str, str], ...]
+
+
+def owner_page(owner: Owner, *, actor: Actor) -> OwnerPage:
+    """An owner with all their animals."""
+    rows = owner.ownerships.filter(until=None).select_related("patient").order_by("patient__name")
+    animals = tuple(
+        (row.patient_id, row.patient.name, row.patient.breed or row.patient.get_species_display())
+        for row in rows
+    )
+    note = owner.desk_note if actor.may(Right.EDIT_PEOPLE) else ""
+    return OwnerPage(_owner_row(owner, True), owner.language, note, animals)
