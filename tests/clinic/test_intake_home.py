@@ -94,6 +94,16 @@ def test_while_typing_no_field_is_swapped(page: Client, visit: Visit) -> None:
     assert "<input" not in answer.content.decode()
 
 
+@pytest.mark.parametrize("headers", [{}, HTMX])
+def test_more_rows_are_given_and_nothing_is_lost(page: Client, visit: Visit, headers: dict) -> None:
+    answer = post_foods(page, visit, ("meal", "dry", "210", "g a day"), headers=headers, more="yes")
+    if answer.status_code == 302:
+        answer = page.get(answer["Location"])
+    text = answer.content.decode()
+    assert text.count('name="food"') == 1 + 3 * 4
+    assert 'value="dry"' in text
+
+
 def test_a_negative_amount_cannot_be(visit: Visit, tech: dict) -> None:
     with pytest.raises(NeedsWords):
         actions.tell_diet(record=visit.record, foods=[Eaten("meal", "dry", -1)], **tech)

@@ -55,12 +55,15 @@ def block_context(request: StaffRequest, visit: Visit) -> dict[str, Any]:
         "heads_ups": intake.heads_up_rows(record),
         "places": intake.places(),
         "heads_up_form": HeadsUpForm(),
-        "groups": intake.food_groups(
-            visit.patient, spare=intake.MORE_ROWS if request.GET.get("more") else intake.SPARE_ROWS
-        ),
+        "groups": intake.food_groups(visit.patient, spare=_spare(request)),
         "units": intake.UNITS,
         "life": intake.lifestyle(visit.patient, today=today),
     }
+
+
+def _spare(request: StaffRequest) -> int:
+    more = "more" in request.GET or "more" in request.POST
+    return intake.MORE_ROWS if more else intake.SPARE_ROWS
 
 
 def saved(request: StaffRequest, visit: Visit, anchor: str, block: str = "") -> HttpResponse:
