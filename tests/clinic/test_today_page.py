@@ -120,8 +120,8 @@ def test_a_promise_of_today_is_listed_until_it_is_done(
 ) -> None:
     record = came(desk, "Pomfret")[0].record
     line = record.plan_lines.create(
-        kind="call", text="call with the blood result", due_on=timezone.localdate(), answerable=house.clinician,
-        by=house.clinician, at=desk["now"],
+        kind="call", text="call with the blood result", due_on=timezone.localdate(),
+        answerable=house.clinician, by=house.clinician, at=desk["now"],
     )  # fmt: skip
     assert "call with the blood result" in seen(page)
     line.progress.create(standing="done", by=house.clinician, at=desk["now"])

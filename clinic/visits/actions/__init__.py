@@ -4,6 +4,7 @@ from clinic.visits.actions.addenda import add_addendum, amend_right
 from clinic.visits.actions.arrivals import check_in
 from clinic.visits.actions.booking import (
     book,
+    cancel_bookings,
     cancel_next_visit,
     expect_today,
     plan_next_visit,
@@ -31,6 +32,7 @@ __all__ = [
     "answer_history",
     "answer_topics",
     "book",
+    "cancel_bookings",
     "cancel_next_visit",
     "check_in",
     "excuse_bcs",

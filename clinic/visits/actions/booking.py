@@ -156,6 +156,21 @@ def plan_for_today(patient: Patient, today: date) -> NextVisit | None:
     )
 
 
+@transaction.atomic
+def cancel_bookings(*, patient: Patient, actor: Actor, now: datetime) -> int:
+    """Cancel every expected visit and every plan of the patient. How many there were."""
+    actor.require(Right.BOOK)
+    expected = list(
+        Visit.objects.select_for_update(of=("self",)).filter(patient=patient, place=Visit.Place.EXPECTED)
+    )
+    for visit in expected:
+        visit.place, visit.place_since = Visit.Place.CANCELLED, now
+        visit.save(update_fields=["place", "place_since"])
+        step(visit, actor=actor, now=now)
+    planned = NextVisit.objects.filter(patient=patient, state=NextVisit.State.PLANNED)
+    return len(expected) + planned.update(state=NextVisit.State.CANCELLED)
+
+
 def _alive(patient: Patient) -> None:
     if patient.deceased_on:
         raise HasDied(patient)

@@ -7,7 +7,8 @@ from dateutil.relativedelta import relativedelta
 from django.db import transaction
 from django.utils import timezone
 
-from clinic.patients.actions import Eaten, answer_lifestyle, set_diet
+from clinic.patients.actions.diet import Eaten, set_diet
+from clinic.patients.actions.lasting import answer_lifestyle
 from clinic.patients.models import DietEntry, LifestyleAnswer
 from clinic.people.actor import Actor
 from clinic.people.rights import Right

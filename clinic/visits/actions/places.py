@@ -5,7 +5,8 @@ from datetime import datetime
 from django.db import transaction
 from django.utils import timezone
 
-from clinic.patients.actions import record_death
+# the module, not the function: a death cancels bookings, so the two import each other
+from clinic.patients.actions import animals
 from clinic.people.actor import Actor
 from clinic.people.models import Staff
 from clinic.people.rights import Right, Role
@@ -68,7 +69,9 @@ def go_home(
         actor.require(Right.ASSESS)
     gone = _go(visit, to, seen, {"outcome": result}, actor, now)
     if result in END_OF_LIFE:
-        record_death(patient=gone.patient, on=timezone.localdate(now), how=result, actor=actor, now=now)
+        animals.record_death(
+            patient=gone.patient, on=timezone.localdate(now), how=result, actor=actor, now=now
+        )
     return gone
 
 
