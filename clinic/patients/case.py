@@ -1,5 +1,6 @@
 """What of a patient and its visit decides how a measured value is judged."""
 
+from collections.abc import Mapping
 from datetime import date, datetime
 from decimal import Decimal
 
@@ -8,10 +9,14 @@ from django.utils import timezone
 from clinic.patients.ages import age_days
 from clinic.patients.judgement import Context, Kind, LastValue, Method
 from clinic.patients.limit_table import Setting, Sign, State
-from clinic.patients.models import Measurement, Patient
+from clinic.patients.models import Condition, ConditionCode, Measurement, Patient
 from clinic.visits.models import Visit
 
 SENIOR_YEARS = 10
+SIGN_OF = {
+    ConditionCode.HEART_DISEASE.value: Sign.HEART_DISEASE,
+    ConditionCode.NOT_EATING.value: Sign.NOT_EATING,
+}
 OTHER_EYE = {
     Kind.STT_LEFT: Kind.STT_RIGHT,
     Kind.STT_RIGHT: Kind.STT_LEFT,
@@ -27,10 +32,10 @@ def context_for(
     kind: Kind,
     setting: str,
     state: str,
-    details: dict[str, str],
+    details: Mapping[str, str],
     now: datetime,
 ) -> Context:
-    """The animal, today's other values, and the last value of this kind before today. Two queries."""
+    """The animal, today's other values, and the last value of this kind before today. Three queries."""
     today = timezone.localdate(now)
     days = age_days(patient.birth_date, today) if patient.birth_date and patient.birth_date <= today else None
     beside = _beside(patient, visit, today)
@@ -61,9 +66,8 @@ def _value(row: Measurement | None) -> Decimal | None:
 
 
 def _beside(patient: Patient, visit: Visit | None, today: date) -> dict[Kind, Measurement]:
-    if visit is None:
-        return {}
-    rows = Measurement.objects.filter(visit=visit, struck_at=None).order_by("measured_at", "pk")
+    same = {"visit": visit} if visit else {"patient": patient, "visit": None, "measured_at__date": today}
+    rows = Measurement.objects.filter(**same, struck_at=None).order_by("measured_at", "pk")
     return {Kind(row.kind): row for row in rows}
 
 
@@ -80,8 +84,10 @@ def _last(patient: Patient, kind: Kind, visit: Visit | None, now: datetime) -> d
     return {kind: LastValue(canonical=row.value, days_ago=days, setting=Setting(row.setting))}
 
 
-def _signs(patient: Patient, days: int | None, details: dict[str, str]) -> frozenset[Sign]:
+def _signs(patient: Patient, days: int | None, details: Mapping[str, str]) -> frozenset[Sign]:
     said = {Sign(name) for name in details.get("signs", "").split() if name in set(Sign)}
     if days is not None and days >= SENIOR_YEARS * 365:
         said.add(Sign.SENIOR)
+    codes = Condition.objects.filter(patient=patient, until=None, code__in=SIGN_OF)
+    said.update(SIGN_OF[code] for code in codes.values_list("code", flat=True))
     return frozenset(said)

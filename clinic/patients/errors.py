@@ -1,6 +1,7 @@
 """What an action on a patient or owner may refuse; each message is one sentence for whoever typed."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date
 
 from clinic.patients.judgement import Judgement, Offer
@@ -35,6 +36,57 @@ class AskOnce(PatientError):
         super().__init__(" ".join(question.text for question in judgement.questions))
 
 
+class UnitMissing(PatientError):
+    """A unit is never assumed."""
+
+    field = "unit"
+
+    def __init__(self) -> None:
+        super().__init__("Say the unit.")
+
+
+class VisitSigned(PatientError):
+    def __init__(self) -> None:
+        super().__init__("This visit is signed: measure on the patient’s own page, or write an addendum.")
+
+
+class NotThisPatient(PatientError):
+    def __init__(self) -> None:
+        super().__init__("This visit belongs to another patient.")
+
+
+class SentBefore(PatientError):
+    """The same form came a second time; its first sending stands."""
+
+    def __init__(self) -> None:
+        super().__init__("This was sent before and stands already.")
+
+
+class NameMissing(PatientError):
+    def __init__(self, field: str, sentence: str) -> None:
+        self.field = field
+        super().__init__(sentence)
+
+
+@dataclass(frozen=True)
+class Likely:
+    """Somebody or an animal that may be the same: its name, why, and where it is looked at."""
+
+    name: str
+    why: str
+    url: str
+
+
+class LikelyDouble(PatientError):
+    """It may stand here already; making it is still possible, knowingly."""
+
+    def __init__(self, found: Sequence[Likely]) -> None:
+        self.found = tuple(found)
+        super().__init__(
+            "This may stand here already: " + "; ".join(f"{each.name} ({each.why})" for each in found)
+        )
+
+
 class ChipRefused(PatientError):
     field = "microchip"
 
@@ -53,6 +105,13 @@ class BornLater(PatientError):
 
     def __init__(self, birth: date) -> None:
         super().__init__(f"{birth:%-d %B %Y} has not come yet.")
+
+
+class BornAfterDeath(PatientError):
+    field = "birth_date"
+
+    def __init__(self) -> None:
+        super().__init__("This is after the day the animal died.")
 
 
 class WrongDeath(PatientError):

@@ -21,3 +21,9 @@ def plain(text: str) -> str:
 def joined(parts: Iterable[str]) -> str:
     """The searchable text of several fields, empty ones left out."""
     return " ".join(filter(None, (plain(part) for part in parts)))
+
+
+def searchable(words: Iterable[str], digits: Iterable[str] = ()) -> str:
+    """What a search column holds: each word with a space in front, so that “ po” finds how a word begins."""
+    text = " ".join(filter(None, (joined(words), *digits)))
+    return f" {text} " if text else ""

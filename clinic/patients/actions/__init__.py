@@ -16,7 +16,7 @@ from clinic.patients.actions.lasting import (
     end_condition,
     set_condition,
 )
-from clinic.patients.actions.measuring import judged, measure, strike_measurement
+from clinic.patients.actions.measuring import judged, measure, put_on_right_patient, strike_measurement
 from clinic.patients.actions.owners import (
     add_co_owner,
     change_owner,
@@ -24,9 +24,12 @@ from clinic.patients.actions.owners import (
     make_first_owner,
     register_owner,
 )
+from clinic.patients.errors import AskOnce, Impossible
 
 __all__ = [
+    "AskOnce",
     "Eaten",
+    "Impossible",
     "add_alert",
     "add_co_owner",
     "add_lasting_fact",
@@ -41,6 +44,7 @@ __all__ = [
     "leave_practice",
     "make_first_owner",
     "measure",
+    "put_on_right_patient",
     "record_death",
     "register_owner",
     "register_patient",

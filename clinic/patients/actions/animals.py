@@ -3,20 +3,45 @@
 from collections.abc import Iterable
 from datetime import date, datetime
 from decimal import Decimal
-from typing import Any
+from typing import Any, TypedDict, Unpack
+from uuid import UUID
 
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from clinic.mail.actions import cancel_for_patient
 from clinic.patients import microchip as chips
-from clinic.patients.errors import BornLater, ChipRefused, ChipTaken, WrongDeath
+from clinic.patients.actions.common import first_sending
+from clinic.patients.actions.searching import refresh_patients
+from clinic.patients.doubles import likely_patients
+from clinic.patients.errors import (
+    BornAfterDeath,
+    BornLater,
+    ChipRefused,
+    ChipTaken,
+    LikelyDouble,
+    NameMissing,
+    WrongDeath,
+)
 from clinic.patients.models import Microchip, Ownership, Patient
-from clinic.patients.searchtext import joined
 from clinic.people.actor import Actor
 from clinic.people.models import Owner
 from clinic.people.rights import Right
-from clinic.visits.models import NextVisit, Visit
+
+
+class PatientChanges(TypedDict, total=False):
+    """What of a patient may be changed; what is not named stays."""
+
+    name: str
+    species: str
+    sex: str
+    neutered: str
+    breed: str
+    birth_date: date | None
+    birth_precision: str
+    colour: str
+    expected_adult_kg: Decimal | None
+    photo_sha256: str
 
 
 @transaction.atomic
@@ -36,11 +61,20 @@ def register_patient(
     microchip: str = "",
     expected_adult_kg: Decimal | None = None,
     other_owners: Iterable[Owner] = (),
+    look_for_doubles: bool = False,
+    once: UUID | None = None,
 ) -> Patient:
-    """A new patient with its first owner. Raises BornLater, ChipRefused, ChipTaken."""
+    """A new patient with its first owner. Raises NameMissing, BornLater, ChipRefused, ChipTaken, SentBefore.
+
+    `look_for_doubles`: raises LikelyDouble where the owner has such an animal already.
+    """
     actor.require(Right.EDIT_PEOPLE)
+    first_sending(once, actor=actor, now=now)
     today = timezone.localdate(now)
-    _born_by(birth_date, today)
+    _checked(name, birth_date, today)
+    found = likely_patients(owner=owner, name=name, species=species) if look_for_doubles else []
+    if found:
+        raise LikelyDouble(found)
     patient = Patient.objects.create(
         name=name.strip(),
         species=species,
@@ -51,7 +85,6 @@ def register_patient(
         birth_precision=(birth_precision or Patient.BirthPrecision.DAY) if birth_date else "",
         colour=colour.strip(),
         expected_adult_kg=expected_adult_kg,
-        search=joined((name, breed)),
         made_at=now,
     )
     Ownership.objects.create(patient=patient, owner=owner, is_first=True, since=today)
@@ -59,26 +92,36 @@ def register_patient(
         Ownership.objects.create(patient=patient, owner=other, since=today)
     if microchip.strip():
         add_microchip(actor=actor, now=now, patient=patient, number=microchip)
+    else:
+        refresh_patients([patient.pk])
+    patient.refresh_from_db(fields=["search"])
     return patient
 
 
-def _born_by(birth: date | None, today: date) -> None:
+def _checked(name: str, birth: date | None, today: date) -> None:
+    if not name.strip():
+        raise NameMissing("name", "Give the name, or what they call it for now.")
     if birth and birth > today:
         raise BornLater(birth)
 
 
 @transaction.atomic
-def change_patient(*, actor: Actor, now: datetime, patient: Patient, **fields: Any) -> Patient:
-    """Change what is named in `fields`. Raises BornLater."""
+def change_patient(
+    *, actor: Actor, now: datetime, patient: Patient, **fields: Unpack[PatientChanges]
+) -> Patient:
+    """Change what is named in `fields`. Raises NameMissing, BornLater; BornAfterDeath."""
     actor.require(Right.EDIT_PEOPLE)
     locked = Patient.objects.select_for_update().get(pk=patient.pk)
-    for name, value in fields.items():
+    changes: dict[str, Any] = {**fields}
+    for name, value in changes.items():
         setattr(locked, name, value.strip() if isinstance(value, str) else value)
-    _born_by(locked.birth_date, timezone.localdate(now))
-    if not locked.birth_date:
-        locked.birth_precision = ""
-    locked.search = joined((locked.name, locked.breed))
-    locked.save()
+    _checked(locked.name, locked.birth_date, timezone.localdate(now))
+    if locked.birth_date and locked.deceased_on and locked.birth_date > locked.deceased_on:
+        raise BornAfterDeath
+    precision = locked.birth_precision or Patient.BirthPrecision.DAY
+    locked.birth_precision = precision if locked.birth_date else ""
+    locked.save(update_fields=[*changes, "birth_precision"])
+    refresh_patients([locked.pk])
     return locked
 
 
@@ -99,7 +142,7 @@ def add_microchip(
         raise ChipRefused(verdict.reason)
     try:
         with transaction.atomic():
-            return Microchip.objects.create(
+            chip = Microchip.objects.create(
                 patient=patient,
                 number=verdict.normalised,
                 kind=verdict.kind,
@@ -113,6 +156,8 @@ def add_microchip(
         raise ChipTaken(
             chips.shown(verdict.normalised), other.patient.name if other else "another patient"
         ) from None
+    refresh_patients([patient.pk])
+    return chip
 
 
 @transaction.atomic
@@ -121,6 +166,9 @@ def record_death(*, actor: Actor, now: datetime, patient: Patient, on: date, how
 
     Raises WrongDeath for a day that is not over or before the birth.
     """
+    # here, not above: going home may record a death, so the two modules import each other
+    from clinic.visits.actions.booking import cancel_bookings
+
     actor.require(Right.EDIT_PEOPLE)
     locked = Patient.objects.select_for_update().get(pk=patient.pk)
     if on > timezone.localdate(now):
@@ -129,12 +177,7 @@ def record_death(*, actor: Actor, now: datetime, patient: Patient, on: date, how
         raise WrongDeath("That is before the birth.")
     locked.deceased_on, locked.deceased_how = on, how
     locked.save(update_fields=["deceased_on", "deceased_how"])
-    NextVisit.objects.filter(patient=locked, state=NextVisit.State.PLANNED).update(
-        state=NextVisit.State.CANCELLED
-    )
-    Visit.objects.filter(patient=locked, place=Visit.Place.EXPECTED).update(
-        place=Visit.Place.CANCELLED, place_since=now
-    )
+    cancel_bookings(patient=locked, actor=actor, now=now)
     locked.call_backs.all().delete()
     cancel_for_patient(patient_id=locked.pk, why=f"{locked.name} died", now=now)
     return locked

@@ -5,6 +5,7 @@ from datetime import date, datetime
 from django.db import transaction
 from django.utils import timezone
 
+from clinic.patients.errors import NameMissing
 from clinic.patients.models import Alert, Condition, LastingFact, LifestyleAnswer, Patient
 from clinic.people.actor import Actor
 from clinic.people.rights import Right
@@ -23,6 +24,8 @@ def add_alert(
 ) -> Alert:
     """What everybody must see first. A handling note is for staff and never prints on a letter."""
     actor.require(Right.EDIT_PEOPLE)
+    if not text.strip():
+        raise NameMissing("text", "Say what everybody must know.")
     return Alert.objects.create(
         patient=patient,
         kind=kind,
@@ -77,6 +80,8 @@ def add_lasting_fact(
 ) -> LastingFact:
     """A part that is gone for good: `limb:LH`, `station:EYE|left`, `structure:SPN.tail`, `tooth:409`."""
     actor.require(Right.ASSESS)
+    if not structure.strip() or not why.strip():
+        raise NameMissing("why" if structure.strip() else "structure", "Say which part is gone, and why.")
     made, _ = LastingFact.objects.get_or_create(
         patient=patient,
         structure=structure,

@@ -2,19 +2,41 @@
 
 from collections.abc import Sequence
 from datetime import datetime
+from typing import Any, TypedDict, Unpack
+from uuid import UUID
 
 from django.db import transaction
 from django.utils import timezone
 
-from clinic.patients.errors import OwnerNeeded
+from clinic.patients.actions.common import first_sending
+from clinic.patients.actions.searching import refresh_patients, refresh_patients_of
+from clinic.patients.doubles import likely_owners
+from clinic.patients.errors import LikelyDouble, NameMissing, OwnerNeeded
 from clinic.patients.models import Ownership, Patient
-from clinic.patients.searchtext import joined
+from clinic.patients.searchtext import searchable
 from clinic.people.actor import Actor
 from clinic.people.models import Owner, Phone
 from clinic.people.phones import normalise
 from clinic.people.rights import Right
 
 PhoneNumbers = Sequence[tuple[str, str]]  # label, number as given
+
+
+class OwnerChanges(TypedDict, total=False):
+    """What of an owner may be changed; what is not named stays."""
+
+    given_name: str
+    family_name: str
+    email: str
+    street: str
+    city: str
+    region: str
+    postal_code: str
+    country: str
+    language: str
+    letters_by: str
+    print_size: str
+    desk_note: str
 
 
 @transaction.atomic
@@ -35,10 +57,22 @@ def register_owner(
     letters_by: str = "email",
     print_size: str = "usual",
     desk_note: str = "",
+    look_for_doubles: bool = False,
+    once: UUID | None = None,
 ) -> Owner:
-    """A new owner with their telephones. Raises NotAPhone."""
+    """A new owner with their telephones. Raises NotAPhone, NameMissing, SentBefore.
+
+    `look_for_doubles`: raises LikelyDouble where somebody with these digits, this address or nearly this name
+    stands here.
+    """
     actor.require(Right.EDIT_PEOPLE)
+    first_sending(once, actor=actor, now=now)
+    _named(family_name)
     email = email.strip()
+    if look_for_doubles:
+        found = likely_owners(given_name=given_name, family_name=family_name, phones=phones, email=email)
+        if found:
+            raise LikelyDouble(found)
     owner = Owner.objects.create(
         given_name=given_name.strip(),
         family_name=family_name.strip(),
@@ -53,11 +87,22 @@ def register_owner(
         letters_by=letters_by if email else Owner.LettersBy.PAPER,
         print_size=print_size,
         desk_note=desk_note.strip(),
-        search=joined((given_name, family_name)),
         made_at=now,
     )
     _put_phones(owner, phones)
+    _write_search(owner)
     return owner
+
+
+def _named(family_name: str) -> None:
+    if not family_name.strip():
+        raise NameMissing("family_name", "Give the family name, or the one name they go by.")
+
+
+def _write_search(owner: Owner) -> None:
+    digits = list(owner.phones.values_list("digits", flat=True))
+    owner.search = searchable((owner.given_name, owner.family_name), digits)
+    owner.save(update_fields=["search"])
 
 
 def _put_phones(owner: Owner, phones: PhoneNumbers) -> None:
@@ -70,22 +115,33 @@ def _put_phones(owner: Owner, phones: PhoneNumbers) -> None:
 
 @transaction.atomic
 def change_owner(
-    *, actor: Actor, now: datetime, owner: Owner, phones: PhoneNumbers | None = None, **fields: str
+    *,
+    actor: Actor,
+    now: datetime,
+    owner: Owner,
+    phones: PhoneNumbers | None = None,
+    **fields: Unpack[OwnerChanges],
 ) -> Owner:
-    """Change what is named in `fields`; a new address counts as not tried yet. Raises NotAPhone."""
+    """Change what is named in `fields`; a new address counts as not tried yet.
+
+    Raises NotAPhone, NameMissing.
+    """
     actor.require(Right.EDIT_PEOPLE)
     locked = Owner.objects.select_for_update().get(pk=owner.pk)
     earlier = locked.email
-    for name, value in fields.items():
-        setattr(locked, name, value.strip())
+    changes: dict[str, Any] = {name: str(value).strip() for name, value in fields.items()}
+    for name, value in changes.items():
+        setattr(locked, name, value)
+    _named(locked.family_name)
     if locked.email != earlier:
         locked.email_state = Owner.EmailState.UNTRIED if locked.email else Owner.EmailState.NONE
     if not locked.email:
         locked.letters_by = Owner.LettersBy.PAPER
-    locked.search = joined((locked.given_name, locked.family_name))
-    locked.save()
+    locked.save(update_fields=[*changes, "email_state", "letters_by"])
     if phones is not None:
         _replace_phones(locked, phones)
+    _write_search(locked)
+    refresh_patients_of(locked)
     return locked
 
 
@@ -104,6 +160,7 @@ def add_co_owner(*, actor: Actor, now: datetime, patient: Patient, owner: Owner)
     made, _ = Ownership.objects.get_or_create(
         patient=patient, owner=owner, until=None, defaults={"since": timezone.localdate(now)}
     )
+    refresh_patients([patient.pk])
     return made
 
 
@@ -116,6 +173,7 @@ def make_first_owner(*, actor: Actor, now: datetime, patient: Patient, owner: Ow
     standing.filter(is_first=True).exclude(owner=owner).update(is_first=False)
     if not standing.filter(owner=owner).update(is_first=True):
         Ownership.objects.create(patient=patient, owner=owner, is_first=True, since=timezone.localdate(now))
+        refresh_patients([patient.pk])
 
 
 @transaction.atomic
@@ -131,3 +189,4 @@ def end_ownership(*, actor: Actor, now: datetime, patient: Patient, owner: Owner
     standing.filter(owner=owner).update(until=timezone.localdate(now), is_first=False)
     if was_first:
         others.filter(pk=others.order_by("pk").values("pk")[:1]).update(is_first=True)
+    refresh_patients([patient.pk])
