@@ -52,6 +52,8 @@ def prescribe(
     if needs_side(directions.route) and not directions.side:
         raise SideMissing
     record = hold_open(record)
+    # before the guards: the second sending would meet the first one as a medicine in use
+    first_sending(once, actor=actor, now=now)
     fits(problem, record)
     composed = compose_directions(directions, given=how == Medicine.How.GIVEN)
     own_words = own_words.strip()
@@ -59,7 +61,6 @@ def prescribe(
         raise CorrectionOutdated(composed)
     asked = questions_for(record=record, directions=directions, today=timezone.localdate(now))
     answered = _answered(asked, answers or ())
-    first_sending(once, actor=actor, now=now)
     return Medicine.objects.create(
         record=record,
         problem=problem,
