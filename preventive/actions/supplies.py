@@ -1,0 +1,170 @@
+"""Preventives that go home or are given here, and what is done once."""
+
+from collections.abc import Mapping
+from datetime import date, datetime
+from uuid import UUID
+
+from django.db import transaction
+from django.utils import timezone
+
+from clinic.care.patient_case import medicines_in_use
+from clinic.patients.models import Patient
+from clinic.people.actor import Actor
+from clinic.people.rights import Right
+from clinic.visits.actions.common import first_sending
+from clinic.visits.models import Visit
+from preventive.actions.common import answered, day_of, open_record, strike
+from preventive.actions.doses import snapshot
+from preventive.actions.dues import refresh_call_backs
+from preventive.errors import Incomplete, PatientDied, WrongPatient
+from preventive.knowing import Known, history_of
+from preventive.models import Product, Source, Supply, TreatmentGiven
+from preventive.products import PreventiveFacts, preventive_facts, preventive_on_label
+from preventive.protocol import Protocol
+from preventive.safety import SafetyQuestion, safety_questions
+from preventive.versions import keep_version, protocol_in_force
+
+MOST_DOSES = 24
+
+
+@transaction.atomic
+def record_supply(
+    *,
+    actor: Actor,
+    now: datetime,
+    patient: Patient,
+    visit: Visit | None,
+    product: Product,
+    band: str = "",
+    count: int = 1,
+    first_on: date | None = None,
+    source: str = Source.HERE,
+    answers: Mapping[str, str] | None = None,
+    once: UUID | None = None,
+    refresh: bool = True,
+) -> Supply:
+    """`count` doses of one size go home, the first on `first_on` (today where not named).
+
+    `band` empty: the size that the last weight asks for. What the owner says they have (`source` owner) is
+    history and asks nothing. Raises Refused, QuestionsOpen, ClinicianDecides, Incomplete, WrongPatient,
+    PatientDied, NotOpen, SentBefore.
+    """
+    here = source == Source.HERE
+    actor.require(Right.GIVE_DOSE if here else Right.TAKE_HISTORY)
+    first_sending(once, actor=actor, now=now)
+    record = open_record(patient, visit)
+    today = timezone.localdate(now)
+    if product.kind != "preventive":
+        raise WrongPatient(f"{product.name} is no parasite preventive.")
+    if not 1 <= count <= MOST_DOSES:
+        raise Incomplete("count", f"How many: 1 to {MOST_DOSES}.")
+    label = preventive_facts(product.facts)
+    protocol = protocol_in_force()
+    known = history_of(patient, today=today)
+    size = band or size_for(label, known.animal.weight_kg)
+    if label.bands and label.band(size) is None:
+        raise Incomplete(
+            "band", "Which size? None of the label’s fits the last weight." if not band else "Which size?"
+        )
+    reasons = []
+    if here:
+        asked = supply_questions(patient, known, protocol, product, size, today)
+        reasons = answered(asked, answers or {}, about=product.name, actor=actor)
+    supply = Supply.objects.create(
+        patient=patient,
+        visit=visit,
+        record=record,
+        product=product,
+        product_facts=snapshot(product),
+        product_name=product.name,
+        form=label.form,
+        band=size,
+        protects=list(label.protects),
+        ingredients=list(label.ingredients),
+        count=count,
+        first_on=first_on or today,
+        interval=str(label.interval),
+        source=source,
+        answers=reasons,
+        protocol=keep_version(protocol, now=now),
+        entered_by=actor.staff,
+        entered_at=now,
+    )
+    if refresh:
+        refresh_call_backs(patient=patient, today=today, now=now)
+    return supply
+
+
+def size_for(label: PreventiveFacts, weight_kg: float | None) -> str:
+    """The label's size for this weight; empty where none fits or no weight is known."""
+    band = label.band_for(weight_kg)
+    return band.name if band else ""
+
+
+def supply_questions(
+    patient: Patient, known: Known, protocol: Protocol, product: Product, size: str, on: date
+) -> tuple[SafetyQuestion, ...]:
+    """What handing this out would ask; nothing is written."""
+    label = preventive_facts(product.facts)
+    proposed = preventive_on_label(product.name, tuple(product.species), label, label.band(size))
+    in_use = tuple(name.lower() for each in medicines_in_use(patient, today=on) for name in each.ingredients)
+    return safety_questions(known.animal, proposed, known.history, protocol, on, in_use=in_use)
+
+
+@transaction.atomic
+def strike_supply(
+    *, actor: Actor, now: datetime, supply: Supply, reason: str, once: UUID | None = None
+) -> None:
+    """A supply entered by mistake, or brought back. Raises StruckAlready, Incomplete, SentBefore."""
+    first_sending(once, actor=actor, now=now)
+    what = f"{supply.product_name}, {supply.count} from {supply.first_on:%-d %B %Y}"
+    strike(supply, what=what, reason=reason, actor=actor, now=now)
+    refresh_call_backs(patient=supply.patient, today=timezone.localdate(now), now=now)
+
+
+@transaction.atomic
+def record_treatment(
+    *,
+    actor: Actor,
+    now: datetime,
+    patient: Patient,
+    visit: Visit | None,
+    kind: str,
+    on: date | None = None,
+    words: str = "",
+    source: str = Source.HERE,
+    once: UUID | None = None,
+    refresh: bool = True,
+) -> TreatmentGiven:
+    """Something done once: `deworming` or `dental`. Raises Incomplete, WrongPatient, PatientDied, NotOpen."""
+    actor.require(Right.GIVE_DOSE if source == Source.HERE else Right.TAKE_HISTORY)
+    first_sending(once, actor=actor, now=now)
+    if patient.deceased_on is not None:
+        raise PatientDied(patient.name)
+    if kind not in TreatmentGiven.Kind.values:
+        raise Incomplete("kind", "What was done?")
+    given = TreatmentGiven.objects.create(
+        patient=patient,
+        visit=visit,
+        record=open_record(patient, visit),
+        kind=kind,
+        on=day_of(now, on),
+        words=words.strip(),
+        source=source,
+        entered_by=actor.staff,
+        entered_at=now,
+    )
+    if refresh:
+        refresh_call_backs(patient=patient, today=timezone.localdate(now), now=now)
+    return given
+
+
+@transaction.atomic
+def strike_treatment(
+    *, actor: Actor, now: datetime, treatment: TreatmentGiven, reason: str, once: UUID | None = None
+) -> None:
+    """Entered by mistake. Raises StruckAlready, Incomplete, SentBefore."""
+    first_sending(once, actor=actor, now=now)
+    what = f"{treatment.get_kind_display().capitalize()}, {treatment.on:%-d %B %Y}"
+    strike(treatment, what=what, reason=reason, actor=actor, now=now)
+    refresh_call_backs(patient=treatment.patient, today=timezone.localdate(now), now=now)

@@ -1,0 +1,65 @@
+"""What an action of this room may refuse; each message is one sentence for the person at the tablet."""
+
+from clinic.visits.errors import VisitError
+from preventive.safety import SafetyQuestion
+
+
+class PreventionError(VisitError):
+    """Refused; nothing was changed. `field` names the field it belongs to, where there is one."""
+
+    field: str | None = None
+
+
+class Asked(PreventionError):
+    """Questions stand in the way. `about`: the name of the product they speak of."""
+
+    def __init__(self, questions: tuple[SafetyQuestion, ...], about: str, before: str) -> None:
+        self.questions = questions
+        self.about = about
+        super().__init__(f"{about}: {before} " + " ".join(each.text for each in questions))
+
+
+class Refused(Asked):
+    """Not to be passed, whoever asks."""
+
+    def __init__(self, questions: tuple[SafetyQuestion, ...], about: str) -> None:
+        super().__init__(questions, about, "not recorded.")
+
+
+class QuestionsOpen(Asked):
+    """Each question wants a reason before it is recorded all the same."""
+
+    def __init__(self, questions: tuple[SafetyQuestion, ...], about: str) -> None:
+        super().__init__(questions, about, "before it is recorded:")
+
+
+class ClinicianDecides(Asked):
+    """The reason must be a clinician's."""
+
+    def __init__(self, questions: tuple[SafetyQuestion, ...], about: str) -> None:
+        super().__init__(questions, about, "a clinician decides:")
+
+
+class Incomplete(PreventionError):
+    """Something must be said and was not."""
+
+    def __init__(self, field: str, sentence: str) -> None:
+        self.field = field
+        super().__init__(sentence)
+
+
+class WrongPatient(PreventionError):
+    """The visit, the lot or the product belongs elsewhere."""
+
+    def __init__(self, sentence: str = "This visit belongs to another patient.") -> None:
+        super().__init__(sentence)
+
+
+class PatientDied(PreventionError):
+    def __init__(self, name: str) -> None:
+        super().__init__(f"{name} has died: nothing is given or promised any more.")
+
+
+class StruckAlready(PreventionError):
+    def __init__(self) -> None:
+        super().__init__("This is struck out already.")

@@ -1,0 +1,306 @@
+"""From rows to the core's facts: one animal or many at once, always the same number of questions."""
+
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any, TypeVar
+
+from django.db.models import Model, Q
+from django.utils import timezone
+
+from clinic.care.models import TestResult as ResultRow
+from clinic.patients.models import Condition, LifestyleAnswer, Measurement, Microchip, Ownership, Patient
+from clinic.visits.models import Visit
+from preventive import facts, models
+from preventive.codes import (
+    CONDITIONS,
+    LARGE_FROM_KG,
+    LIFESTYLE,
+    RESULT_KINDS,
+    is_abcb1_breed,
+)
+from preventive.dates import PartialDate, Precision, Span
+from preventive.products import VaccineFacts, vaccine_facts, vaccine_on_label
+
+_BIRTH = {
+    Patient.BirthPrecision.DAY: Precision.DAY,
+    Patient.BirthPrecision.MONTH: Precision.MONTH,
+    Patient.BirthPrecision.YEAR: Precision.YEAR,
+    # an estimate is taken as good to the month: the youngest age it allows decides
+    Patient.BirthPrecision.ESTIMATE: Precision.MONTH,
+}
+_SOURCE = {
+    models.Source.HERE: facts.DoseSource.HERE,
+    models.Source.OUTSIDE: facts.DoseSource.OUTSIDE,
+    models.Source.OWNER: facts.DoseSource.OWNER,
+}
+M = TypeVar("M", bound=Model)
+
+
+@dataclass(frozen=True)
+class Known:
+    """One patient as the schedule reads it."""
+
+    animal: facts.Animal
+    history: facts.History
+
+
+def history_of(patient: Patient, *, today: date, examined_on: date | None = None) -> Known:
+    """One patient; see `histories_of`."""
+    days = {patient.pk: examined_on} if examined_on else {}
+    return histories_of([patient], today=today, examined_on=days)[patient.pk]
+
+
+def histories_of(
+    patients: Sequence[Patient], *, today: date, examined_on: dict[int, date] | None = None
+) -> dict[int, Known]:
+    """By patient's id, what is known on `today`. A fixed number of queries for any number of patients.
+
+    `examined_on`: patients whose full examination is under way, and its day. What was recorded for a patient
+    merged into one of these counts for that one.
+    """
+    rows = _Rows(patients)
+    exams = examined_on or {}
+    return {
+        each.pk: Known(rows.animal(each, today), rows.history(each, exams.get(each.pk))) for each in patients
+    }
+
+
+class _Rows:
+    """All rows of some patients, read once."""
+
+    def __init__(self, patients: Sequence[Patient]) -> None:
+        self.into = _merged_into(patients)
+        ids = list(self.into)
+        standing: dict[str, Any] = {"patient__in": ids, "struck_at": None}
+        self.doses = self._by(models.Dose.objects.filter(**standing).order_by("given_on", "pk"))
+        self.supplies = self._by(models.Supply.objects.filter(**standing).order_by("first_on", "pk"))
+        self.treatments = self._by(models.TreatmentGiven.objects.filter(**standing).order_by("on", "pk"))
+        self.declines = self._by(models.Decline.objects.filter(**standing).order_by("on", "pk"))
+        self.deferrals = self._by(models.Deferral.objects.filter(**standing).order_by("on", "pk"))
+        self.holds = self._by(models.Hold.objects.filter(patient__in=ids).order_by("on", "pk"))
+        self.results = self._by(
+            ResultRow.objects.filter(test__patient__in=ids, struck_at=None)
+            .select_related("test")
+            .order_by("resulted_at", "pk"),
+            lambda row: row.test.patient_id,
+        )
+        self.exams = self._by(_closed_full_visits(ids))
+        self.conditions = self._by(Condition.objects.filter(patient__in=ids))
+        self.lifestyle = self._by(LifestyleAnswer.objects.filter(patient__in=ids).order_by("answered_at"))
+        self.weights = self._by(_newest_weights(ids))
+        self.chips = self._by(Microchip.objects.filter(patient__in=ids).order_by("pk"))
+        self.with_cats = _living_with_cats(patients)
+
+    def _by(self, rows: Iterable[M], owner: Callable[[Any], int] | None = None) -> dict[int, list[M]]:
+        found: dict[int, list[M]] = defaultdict(list)
+        for row in rows:
+            found[self.into[owner(row) if owner else row.patient_id]].append(row)  # type: ignore[attr-defined]
+        return found
+
+    def animal(self, patient: Patient, today: date) -> facts.Animal:
+        codes = {
+            CONDITIONS.get(each.code, each.code)
+            for each in self.conditions[patient.pk]
+            if each.since <= today and (each.until is None or each.until >= today)
+        }
+        weighed = max(self.weights[patient.pk], key=lambda each: each.measured_at, default=None)
+        return facts.Animal(
+            species=facts.Species(patient.species),
+            birth=_birth(patient),
+            sex=patient.sex,
+            neutered=patient.is_neutered,
+            conditions=frozenset(codes),
+            lifestyle=self._answers(patient),
+            size=_size(patient),
+            chipped_on=min((_chipped(each) for each in self.chips[patient.pk]), default=None),
+            abcb1=facts.Abcb1.ONE_MUTANT if "abcb1" in codes else facts.Abcb1.UNKNOWN,
+            abcb1_breed=patient.species == "dog" and is_abcb1_breed(patient.breed),
+            weight_kg=float(weighed.value) if weighed and weighed.value is not None else None,
+            weighed_on=timezone.localdate(weighed.measured_at) if weighed else None,
+        )
+
+    def _answers(self, patient: Patient) -> tuple[facts.Answer, ...]:
+        answers = [
+            facts.Answer(
+                LIFESTYLE.get(each.code, each.code),
+                _yes_or_no(each.answer),
+                timezone.localdate(each.answered_at),
+            )
+            for each in self.lifestyle[patient.pk]
+        ]
+        answers = _either(answers)
+        if patient.pk in self.with_cats:
+            # a cat of the same owner is known, whatever was answered
+            answers = [each for each in answers if each.code != "cats_in_home"]
+            answers.append(facts.Answer("cats_in_home", True))
+        return tuple(answers)
+
+    def history(self, patient: Patient, examined_on: date | None) -> facts.History:
+        key = patient.pk
+        exams = {_day_of(visit) for visit in self.exams[key]}
+        return facts.History(
+            doses=tuple(_dose(each) for each in self.doses[key]),
+            tests=tuple(found for each in self.results[key] if (found := _result(each))),
+            supplies=tuple(_supply(each) for each in self.supplies[key]),
+            treatments=tuple(facts.Treatment(each.kind, each.on) for each in self.treatments[key]),
+            exams=tuple(sorted(exams | ({examined_on} if examined_on else set()))),
+            declines=tuple(_put_off(facts.Decline, each) for each in self.declines[key]),
+            deferrals=tuple(_put_off(facts.Deferral, each) for each in self.deferrals[key]),
+            holds=tuple(
+                facts.Hold(each.code, each.on, each.reason, each.released_on) for each in self.holds[key]
+            ),
+        )
+
+
+def _merged_into(patients: Sequence[Patient]) -> dict[int, int]:
+    """Every patient's id, and those merged into it (also by way of another), with the one they stand for."""
+    ids = [each.pk for each in patients]
+    into = {each: each for each in ids}
+    rows = Patient.objects.filter(Q(merged_into__in=ids) | Q(merged_into__merged_into__in=ids))
+    for pk, once, twice in rows.values_list("pk", "merged_into", "merged_into__merged_into"):
+        stands_for = once if once in into else twice
+        if stands_for is not None:
+            into[pk] = stands_for
+    return into
+
+
+def _closed_full_visits(ids: list[int]) -> Iterable[Visit]:
+    closed = Q(record__signed_at__isnull=False) | Q(place=Visit.Place.GONE_HOME)
+    return Visit.objects.filter(closed, patient__in=ids, kind=Visit.Kind.FULL).only(
+        "patient_id", "arrived_at", "made_at"
+    )
+
+
+def _day_of(visit: Visit) -> date:
+    return timezone.localdate(visit.arrived_at or visit.made_at)
+
+
+def _newest_weights(ids: list[int]) -> Iterable[Measurement]:
+    return (
+        Measurement.objects.filter(
+            patient__in=ids, kind=Measurement.Kind.WEIGHT, struck_at=None, value__isnull=False
+        )
+        .order_by("patient_id", "-measured_at", "-pk")
+        .distinct("patient_id")
+    )
+
+
+def _living_with_cats(patients: Sequence[Patient]) -> set[int]:
+    """Dogs whose owner also has a living cat here."""
+    cats = Ownership.objects.filter(
+        until=None,
+        patient__species="cat",
+        patient__deceased_on=None,
+        patient__left_practice_on=None,
+        patient__merged_into=None,
+    )
+    dogs = Ownership.objects.filter(
+        until=None,
+        patient__in=[each.pk for each in patients if each.species == "dog"],
+        owner__in=cats.values("owner"),
+    )
+    return set(dogs.values_list("patient_id", flat=True))
+
+
+def _birth(patient: Patient) -> facts.Birth | None:
+    if patient.birth_date is None:
+        return None
+    precision = _BIRTH[Patient.BirthPrecision(patient.birth_precision)]
+    estimated = patient.birth_precision == Patient.BirthPrecision.ESTIMATE
+    return facts.Birth(PartialDate(patient.birth_date, precision), estimated)
+
+
+def _size(patient: Patient) -> str:
+    if patient.expected_adult_kg is None:
+        return ""
+    return "large" if patient.expected_adult_kg >= LARGE_FROM_KG else "small"
+
+
+def _chipped(chip: Microchip) -> date:
+    return chip.implanted_on or timezone.localdate(chip.entered_at)
+
+
+def _yes_or_no(answer: str) -> bool | None:
+    return {"yes": True, "no": False}.get(answer)
+
+
+def _either(answers: list[facts.Answer]) -> list[facts.Answer]:
+    """Two questions may stand for one of the protocol's: one yes is a yes, two no are a no."""
+    joined: dict[str, facts.Answer] = {}
+    for each in answers:
+        other = joined.get(each.code)
+        if other is None:
+            joined[each.code] = each
+            continue
+        value = (
+            True
+            if True in (each.value, other.value)
+            else None
+            if None in (each.value, other.value)
+            else False
+        )
+        joined[each.code] = facts.Answer(
+            each.code, value, min(filter(None, (each.answered_on, other.answered_on)), default=None)
+        )
+    return list(joined.values())
+
+
+def _dose(row: models.Dose) -> facts.Dose:
+    label = row.product_facts
+    product = facts.NO_PRODUCT
+    if label:
+        product = vaccine_on_label(label["name"], tuple(label["species"]), label_facts(row))
+    return facts.Dose(
+        id=str(row.pk),
+        antigens=tuple(row.antigens),
+        given=PartialDate(row.given_on, Precision(row.precision)),
+        product=product,
+        route=_route(row.route),
+        site=row.site,
+        source=_SOURCE[models.Source(row.source)],
+        proof=row.proof,
+        lot=row.lot,
+        lot_expires_on=row.expires_on,
+        decision=row.counted,
+        decision_reason=row.counted_reason,
+    )
+
+
+def label_facts(row: models.Dose) -> VaccineFacts:
+    """What the label said on that day."""
+    return vaccine_facts(row.product_facts["facts"])
+
+
+def _route(code: str) -> facts.Route:
+    return facts.Route(code)
+
+
+def _result(row: ResultRow) -> facts.TestResult | None:
+    """None for tests the schedule does not know, and where there is no clear result: it stays due."""
+    kind = RESULT_KINDS.get(row.analyte) or RESULT_KINDS.get(row.test.kind)
+    positive = {"negative": False, "inside": False, "positive": True}.get(row.meaning)
+    if kind is None or positive is None:
+        return None
+    on = timezone.localdate(row.test.taken_at or row.resulted_at)
+    return facts.TestResult(id=str(row.pk), kind=kind, on=on, positive=positive)
+
+
+def _supply(row: models.Supply) -> facts.Supply:
+    return facts.Supply(
+        id=str(row.pk),
+        product=row.product_name,
+        interval=Span.parse(row.interval),
+        count=row.count,
+        first_on=row.first_on,
+        protects=frozenset(row.protects),
+        ingredients=tuple(row.ingredients),
+    )
+
+
+P = TypeVar("P", facts.Decline, facts.Deferral)
+
+
+def _put_off(kind: Callable[[str, date, date, str], P], row: models.PutOff) -> P:
+    return kind(row.code, row.on, row.until, row.reason)
