@@ -131,7 +131,9 @@ class LineForm(OnceForm):
 
 
 class ProgressForm(OnceForm):
-    standing = forms.ChoiceField(label="What became of it", choices=PlanLine.Standing.choices)
+    standing = forms.ChoiceField(
+        label="What became of it", choices=[("", "choose"), *PlanLine.Standing.choices]
+    )
     note = forms.CharField(
         label="In a few words", required=False, max_length=300, help_text="Who was reached, what was said."
     )

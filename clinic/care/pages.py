@@ -76,6 +76,11 @@ class LineRow:
     open: bool
     late: bool
 
+    @property
+    def hollow(self) -> bool:
+        """Its mark is not filled: it is still to be done, and in time."""
+        return self.open and not self.late
+
 
 @dataclass(frozen=True)
 class MedicineRow:
@@ -168,6 +173,12 @@ class PlanPage:
     other_tests: tuple[TestRow, ...]
     next_visits: tuple[NextRow, ...]
     may: Rights
+
+    def sentence_of_result(self, result_id: int | None) -> str:
+        """The owner's sentence that was entered with a result; empty where there is none."""
+        tests = (*self.other_tests, *(test for block in self.problems for test in block.tests))
+        results = (result for test in tests for result in test.results)
+        return next((result.for_owner for result in results if result.id == result_id), "")
 
 
 def plan_page(record: Record, *, actor: Actor, today: date) -> PlanPage:
@@ -333,7 +344,7 @@ class _Rows:
             title=f"{each.name}{f' ({contents})' if contents else ''}",
             directions=each.directions,
             small=small,
-            answers=tuple(f"{one['question']} {one['reason']}" for one in each.answers),
+            answers=tuple(f"{one['question']} Answer: “{one['reason']}”" for one in each.answers),
             mine=each.record_id == self.record.pk,
         )
 

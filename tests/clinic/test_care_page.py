@@ -293,3 +293,22 @@ def test_a_closed_problem_opens_again(clinician, visit, ear):
     assert "healed" in page
     clinician.post(url("plan-reopen", visit, ear.pk))
     assert Problem.objects.get().closed_at is None
+
+
+def test_a_result_of_a_technician_is_read_with_its_sentence_at_hand(clinician, visit, ear, staff):
+    test = actions.take_in_house(
+        record=visit.record, problem=ear, test=in_house("faecal"), actor=staff.actor("clinician"), now=NOW
+    )
+    result = actions.enter_result(
+        test=test,
+        value="Giardia",
+        meaning="positive",
+        for_owner="We saw Giardia.",
+        actor=staff.actor("technician"),
+        now=NOW,
+    )
+    page = clinician.get(url("visit-plan", visit) + f"?do=read&problem={ear.pk}&at={result.pk}")
+    assert 'value="We saw Giardia."' in page.content.decode()
+    clinician.post(url("plan-read", visit, result.pk), {"for_owner": "We saw Giardia, a parasite."})
+    result.refresh_from_db()
+    assert (result.read_by, result.for_owner) == (staff.clinician, "We saw Giardia, a parasite.")

@@ -96,8 +96,11 @@ def _asked(request: StaffRequest, page: PlanPage) -> Editor | None:
     do = request.GET.get("do", "")
     if do not in NEEDS or not getattr(page.may, NEEDS[do]):
         return None
-    form = fresh_form(request, do)
-    return Editor(do, form, problem=_number(request, "problem"), at=_number(request, "at"))
+    form, at = fresh_form(request, do), _number(request, "at")
+    if do == "read":
+        # the sentence that came with the result, to be read and corrected
+        form.initial["for_owner"] = page.sentence_of_result(at)
+    return Editor(do, form, problem=_number(request, "problem"), at=at)
 
 
 def _number(request: StaffRequest, name: str) -> int | None:
