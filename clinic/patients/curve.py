@@ -3,7 +3,7 @@
 760 × 300 units; the template draws it with classes, so that it follows the theme.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from itertools import pairwise
@@ -83,14 +83,14 @@ def _spaced(dots: tuple[Dot, ...]) -> tuple[Dot, ...]:
     return tuple(kept)
 
 
-def _weights(low: float, high: float, y) -> tuple[Tick, ...]:  # type: ignore[no-untyped-def]
+def _weights(low: float, high: float, y: Callable[[float], float]) -> tuple[Tick, ...]:
     step = next((step for step in STEPS if (high - low) / step <= 4.5), STEPS[-1])
     first = -(-low // step) * step
     values = [first + number * step for number in range(6) if first + number * step <= high]
     return tuple(Tick(y(value), f"{round(value, 2):g}") for value in values)
 
 
-def _times(first: date, last: date, x) -> tuple[Tick, ...]:  # type: ignore[no-untyped-def]
+def _times(first: date, last: date, x: Callable[[date], float]) -> tuple[Tick, ...]:
     """Turns of the year, or of the month in a young life."""
     if (last - first).days > 500:
         turns = [date(year, 1, 1) for year in range(first.year + 1, last.year + 1)]

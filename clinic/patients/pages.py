@@ -5,6 +5,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
+from django.conf import settings
 from django.db.models import Q
 from django.urls import reverse
 from django.utils import timezone
@@ -13,17 +14,26 @@ from clinic.letters.models import Letter
 from clinic.patients.ages import in_words
 from clinic.patients.curve import Curve, Point, curve
 from clinic.patients.facts import both_weights, sex_in_words
+from clinic.patients.forms import GONE_PARTS
 from clinic.patients.microchip import shown as chip_shown
 from clinic.patients.models import Alert, DietEntry, LifestyleAnswer, Measurement, Patient
 from clinic.people.actor import Actor
 from clinic.people.models import Owner
 from clinic.people.rights import Right
-from clinic.platform.registries import patient_panels
+from clinic.patients.search import HERE
+from clinic.platform.registries import patient_panels, visit_steps
 from clinic.visits.models import NextVisit, Visit
 
 CURVE_POINTS = 40
 VISITS = 12
-STALE_DAYS = 365
+LETTERS = 10
+CHIP_WORDS = {
+    "iso-country": "ISO, country code",
+    "iso-manufacturer": "ISO, manufacturer code",
+    "iso-shared": "ISO, shared manufacturer code",
+    "legacy": "older 125 kHz chip, not ISO",
+}
+PART_WORDS = dict(GONE_PARTS)
 
 
 @dataclass(frozen=True)
@@ -33,6 +43,15 @@ class AlertRow:
     text: str
     since: str
     for_staff: bool
+
+
+@dataclass(frozen=True)
+class FactRow:
+    """A condition, a chip, a part that is gone: words, and when."""
+
+    id: int
+    title: str
+    small: str
 
 
 @dataclass(frozen=True)
@@ -52,6 +71,7 @@ class VisitRow:
     url: str
     when: str
     place: str
+    here: bool
     reason: str
     record: str
     shape: str
@@ -85,8 +105,9 @@ class PatientPage:
     facts: str
     chips: str
     alerts: tuple[AlertRow, ...]
-    conditions: tuple[str, ...]
-    gone_parts: tuple[str, ...]
+    chip_rows: tuple[FactRow, ...]
+    conditions: tuple[FactRow, ...]
+    gone_parts: tuple[FactRow, ...]
     owners: tuple[OwnerRow, ...]
     deceased: str
     weight_words: str
@@ -104,18 +125,17 @@ def patient_page(patient: Patient, *, actor: Actor, today: date) -> PatientPage:
     """Everything the patient's page says. The number of queries does not grow with the rows."""
     weights = _weights(patient)
     visits = _visits(patient)
-    here = next((row.url for row in visits if row.place in HERE_WORDS), "")
+    here = next((row.url for row in visits if row.here), "")
+    chips = _chips(patient)
     return PatientPage(
         id=patient.pk,
         name=patient.name,
         facts=_facts(patient, today),
-        chips=", ".join(chip_shown(number) for number in patient.microchips.values_list("number", flat=True)),
+        chips=", ".join(row.title for row in chips),
+        chip_rows=chips,
         alerts=_alerts(patient, today),
-        conditions=tuple(
-            f"{row.get_code_display()}{f': {row.note}' if row.note else ''}, since {row.since:%-d %b %Y}"
-            for row in patient.conditions.filter(until=None).order_by("since")
-        ),
-        gone_parts=tuple(f"{row.why}" for row in patient.lasting_facts.order_by("pk")),
+        conditions=_conditions(patient),
+        gone_parts=_gone_parts(patient),
         owners=_owners(patient),
         deceased=_deceased(patient),
         weight_words=_weight_words(weights, today),
@@ -130,7 +150,45 @@ def patient_page(patient: Patient, *, actor: Actor, today: date) -> PatientPage:
     )
 
 
-HERE_WORDS = frozenset({"arrived", "with technician", "with clinician", "admitted"})
+def _chips(patient: Patient) -> tuple[FactRow, ...]:
+    return tuple(
+        FactRow(
+            row.pk,
+            chip_shown(row.number),
+            ", ".join(
+                part
+                for part in (
+                    CHIP_WORDS.get(row.kind, row.kind),
+                    f"implanted {row.implanted_on:%-d %b %Y}" if row.implanted_on else "",
+                    row.place,
+                )
+                if part
+            ),
+        )
+        for row in patient.microchips.order_by("pk")
+    )
+
+
+def _conditions(patient: Patient) -> tuple[FactRow, ...]:
+    return tuple(
+        FactRow(
+            row.pk,
+            row.get_code_display(),
+            ", ".join(part for part in (f"since {row.since:%-d %b %Y}", row.note) if part),
+        )
+        for row in patient.conditions.filter(until=None).order_by("since", "pk")
+    )
+
+
+def _gone_parts(patient: Patient) -> tuple[FactRow, ...]:
+    return tuple(
+        FactRow(
+            row.pk,
+            PART_WORDS.get(row.structure, row.structure),
+            f"{row.why}, {row.since:%Y}" if row.since else row.why,
+        )
+        for row in patient.lasting_facts.order_by("pk")
+    )
 
 
 def _panels(patient: Patient, actor: Actor, today: date) -> tuple[Panel, ...]:
@@ -264,7 +322,7 @@ def _weight_words(weights: list[Weighing], today: date) -> str:
 def _visits(patient: Patient) -> tuple[VisitRow, ...]:
     visits = list(
         patient.visits.exclude(place__in=[Visit.Place.CANCELLED])
-        .select_related("record", "clinician")
+        .select_related("record__signed_by")
         .order_by("-made_at")[:VISITS]
     )
     letters: dict[int, int] = {}
@@ -277,22 +335,28 @@ def _visits(patient: Patient) -> tuple[VisitRow, ...]:
 
 def _visit_row(visit: Visit, letter: int | None) -> VisitRow:
     record = getattr(visit, "record", None)
-    signed = record is not None and record.is_signed
     at = visit.arrived_at or visit.expected_at or visit.made_at
-    who = visit.clinician.full_name if visit.clinician else ""
-    words = f"signed by {record.signed_by.full_name}" if signed and record and record.signed_by_id else "open"
-    if signed:
-        words = f"signed{f', {who}' if who else ''}"
-    elif record is None:
-        words = "not begun"
+    words, shape = "not begun", "new"
+    if record is not None and record.signed_by is not None:
+        words, shape = f"signed by {record.signed_by.full_name}", "normal"
+    elif record is not None:
+        words, shape = "not signed yet", "begun"
     return VisitRow(
-        url=reverse("visit-exam" if record else "visit-intake", args=[visit.pk]) if record else "",
+        url=_visit_url(visit) if record else "",
         when=f"{timezone.localtime(at):%-d %b %Y}",
         place=visit.get_place_display(),
+        here=visit.place in HERE,
         reason=visit.owners_words or visit.booked_for or visit.get_kind_display(),
         record=words,
-        shape="normal" if signed else "begun" if record else "new",
+        shape=shape,
         letter_url=reverse("letter", args=[letter]) if letter else "",
+    )
+
+
+def _visit_url(visit: Visit) -> str:
+    """The exam where it is plugged in; every page of a visit leads to the others."""
+    return next((step.url(visit) for step in visit_steps if step.name == "exam"), None) or reverse(
+        "visit-intake", args=[visit.pk]
     )
 
 
@@ -320,19 +384,43 @@ def _life(patient: Patient, today: date) -> tuple[str, ...]:
 
 
 @dataclass(frozen=True)
+class AnimalRow:
+    id: int
+    name: str
+    facts: str
+    gone: str
+
+
+@dataclass(frozen=True)
 class OwnerPage:
     owner: OwnerRow
     language: str
+    print_size: str
     desk_note: str
-    animals: tuple[tuple[int, str, str], ...]
+    animals: tuple[AnimalRow, ...]
+    letters: tuple[tuple[str, str, str], ...]
 
 
-def owner_page(owner: Owner, *, actor: Actor) -> OwnerPage:
-    """An owner with all their animals."""
-    rows = owner.ownerships.filter(until=None).select_related("patient").order_by("patient__name")
+def owner_page(owner: Owner, *, actor: Actor, today: date) -> OwnerPage:
+    """An owner with all their animals and the newest letters. A fixed number of queries."""
+    rows = owner.ownerships.filter(until=None).select_related("patient")
     animals = tuple(
-        (row.patient_id, row.patient.name, row.patient.breed or row.patient.get_species_display())
-        for row in rows
+        AnimalRow(row.patient_id, row.patient.name, _facts(row.patient, today), _deceased(row.patient))
+        for row in rows.order_by("patient__deceased_on", "patient__name", "pk")
     )
-    note = owner.desk_note if actor.may(Right.EDIT_PEOPLE) else ""
-    return OwnerPage(_owner_row(owner, True), owner.language, note, animals)
+    letters = Letter.objects.filter(owner=owner).select_related("patient").order_by("-at", "-pk")[:LETTERS]
+    return OwnerPage(
+        owner=_owner_row(owner, True),
+        language=dict(settings.LANGUAGES).get(owner.language, owner.language),
+        print_size=owner.get_print_size_display(),
+        desk_note=owner.desk_note if actor.may(Right.EDIT_PEOPLE) else "",
+        animals=animals,
+        letters=tuple(
+            (
+                reverse("letter", args=[letter.pk]),
+                f"{timezone.localtime(letter.at):%-d %b %Y}",
+                letter.patient.name,
+            )
+            for letter in letters
+        ),
+    )

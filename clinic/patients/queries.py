@@ -1,119 +1,43 @@
-"""Loading owners and patients for a page, and who might be meant already."""
+"""Loading with authorisation: one `access_*` for each thing of a patient or owner. Raise Http404."""
 
-from dataclasses import dataclass
-from datetime import date
+from django.shortcuts import get_object_or_404
 
-from django.db.models import Q
-from django.http import Http404
-
-from clinic.patients.models import Alert, Measurement, Microchip, Ownership, Patient
-from clinic.patients.search import Hit, find_patients
-from clinic.patients.searchtext import plain
+from clinic.patients.models import Alert, Condition, Measurement, Patient
 from clinic.people.actor import Actor
-from clinic.people.models import Owner, Phone
-from clinic.people.phones import NotAPhone, normalise
+from clinic.people.models import Owner
 from clinic.people.rights import Right
 
 
-def access_patient(actor: Actor, patient_id: int) -> Patient:
-    """A patient of this practice. 404 when there is none."""
-    actor.require(Right.SEE)
-    patient = Patient.objects.filter(pk=patient_id).first()
-    if patient is None:
-        raise Http404
-    return patient
+def access_patient(patient_id: int, *, actor: Actor, right: Right = Right.SEE) -> Patient:
+    actor.require(right)
+    return get_object_or_404(Patient.objects.select_related("merged_into"), pk=patient_id)
 
 
-def access_owner(actor: Actor, owner_id: int) -> Owner:
-    """An owner. 404 when there is none."""
-    actor.require(Right.SEE)
-    owner = Owner.objects.filter(pk=owner_id).first()
-    if owner is None:
-        raise Http404
-    return owner
+def access_owner(owner_id: int, *, actor: Actor, right: Right = Right.SEE) -> Owner:
+    actor.require(right)
+    return get_object_or_404(Owner, pk=owner_id)
 
 
-def access_alert(actor: Actor, patient_id: int, alert_id: int) -> Alert:
-    """One alert of the patient. 404 when it is another's."""
-    alert = Alert.objects.filter(pk=alert_id, patient=patient_id).first()
-    if alert is None:
-        raise Http404
-    return alert
+def access_owner_of(patient: Patient, owner_id: int, *, actor: Actor) -> Owner:
+    """Somebody who owns this patient now."""
+    actor.require(Right.EDIT_PEOPLE)
+    return get_object_or_404(Owner, pk=owner_id, ownerships__patient=patient, ownerships__until=None)
 
 
-def access_measurement(actor: Actor, measurement_id: int) -> Measurement:
-    """One measurement with its patient. 404 when there is none."""
-    found = (
-        Measurement.objects.select_related("patient", "observed_by", "visit")
-        .filter(pk=measurement_id)
-        .first()
-    )
-    if found is None:
-        raise Http404
-    return found
+def access_alert(patient: Patient, alert_id: int, *, actor: Actor) -> Alert:
+    actor.require(Right.EDIT_PEOPLE)
+    return get_object_or_404(Alert, pk=alert_id, patient=patient)
 
 
-@dataclass(frozen=True)
-class Likely:
-    """Somebody who may be meant already. `why` says what is alike."""
-
-    title: str
-    words: str
-    url_name: str
-    id: int
-    why: str
+def access_condition(patient: Patient, condition_id: int, *, actor: Actor) -> Condition:
+    actor.require(Right.TAKE_HISTORY)
+    return get_object_or_404(Condition, pk=condition_id, patient=patient)
 
 
-def likely_owners(*, family_name: str, given_name: str, phones: list[str]) -> tuple[Likely, ...]:
-    """Owners with the same telephone, or with a name so alike that it may be the same."""
-    digits = set()
-    for number in phones:
-        try:
-            digits.add(normalise(number).digits)
-        except NotAPhone:
-            continue
-    by_phone = {
-        phone.owner_id: phone
-        for phone in Phone.objects.select_related("owner").filter(digits__in=digits, owner__merged_into=None)
-    }
-    wanted = plain(f"{given_name} {family_name}")
-    by_name = Owner.objects.filter(search__trigram_similar=wanted, merged_into=None).exclude(pk__in=by_phone)[
-        :4
-    ]
-    same = [_likely_owner(phone.owner, f"the same telephone, {phone.number}") for phone in by_phone.values()]
-    return (*same, *(_likely_owner(owner, "a name much alike") for owner in by_name if wanted))
-
-
-def _likely_owner(owner: Owner, why: str) -> Likely:
-    animals = ", ".join(
-        Ownership.objects.filter(owner=owner, until=None).values_list("patient__name", flat=True)[:4]
-    )
-    return Likely(owner.name, animals or "no animal yet", "owner", owner.pk, why)
-
-
-def likely_patients(*, owner: Owner, name: str, species: str, chip: str) -> tuple[Likely, ...]:
-    """Animals of the same owner with a name alike, and any with the same chip."""
-    own = Patient.objects.filter(ownerships__owner=owner, species=species, merged_into=None)
-    alike = own.filter(Q(name__iexact=name.strip()) | Q(name__trigram_similar=name.strip())).distinct()
-    found = [
-        Likely(
-            each.name,
-            each.breed or each.get_species_display(),
-            "patient",
-            each.pk,
-            "of the same owner, a name alike",
-        )
-        for each in alike
-    ]
-    if chip:
-        number = "".join(chip.split()).replace("-", "")
-        for row in Microchip.objects.select_related("patient").filter(number=number):
-            found.append(
-                Likely(row.patient.name, row.patient.breed, "patient", row.patient_id, f"chip {row.number}")
-            )
-    return tuple(found)
-
-
-def hits(query: str, *, today: date) -> tuple[Hit, ...]:
-    """What the search box finds."""
-    return find_patients(query, today=today)
+def access_measurement(
+    measurement_id: int, *, patient_id: int, actor: Actor, right: Right = Right.SEE
+) -> Measurement:
+    """One measurement of this patient, struck or not, with its patient, visit and people."""
+    actor.require(right)
+    rows = Measurement.objects.select_related("patient", "visit__record", "observed_by", "entered_by")
+    return get_object_or_404(rows, pk=measurement_id, patient_id=patient_id)
