@@ -1,0 +1,151 @@
+"""Food advice: a plan, or keep feeding as now; taken back while the record is open."""
+
+import json
+from collections.abc import Sequence
+from dataclasses import asdict
+from datetime import date, datetime, timedelta
+
+from django.db import transaction
+from django.utils import timezone
+
+from clinic.people.actor import Actor
+from clinic.people.rights import Right
+from clinic.visits.models import Record
+from nutrition.choices import Choices, inputs_of, known
+from nutrition.foods import Food
+from nutrition.models import FoodRow, Plan
+from nutrition.plan import FeedingPlan, compose
+from nutrition.plan import keep_feeding as keep
+from nutrition.queries import catalogue
+from nutrition.versions import composed, version_row
+
+
+class RecordSigned(Exception):
+    """The record is signed; food advice is not changed any more."""
+
+
+class UntilMissing(Exception):
+    """Keep feeding says until when, or until what."""
+
+
+class WeighInPast(Exception):
+    """The next weigh-in lies before today."""
+
+
+def _open(record: Record) -> Record:
+    locked = Record.objects.select_for_update().get(pk=record.pk)
+    if locked.is_signed:
+        raise RecordSigned
+    return locked
+
+
+@transaction.atomic
+def make_plan(
+    *,
+    actor: Actor,
+    now: datetime,
+    record: Record,
+    choices: Choices,
+    weigh_in_on: date | None = None,
+    own_words: str = "",
+) -> Plan:
+    """Compose and keep the plan.
+
+    Raises PlanRefused with all that stands against it, RecordSigned, WeighInPast.
+    """
+    actor.require(Right.FEED)
+    locked = _open(record)
+    today = timezone.localdate(now)
+    factors = composed()
+    plan = compose(inputs_of(known(record, today=today), choices, catalogue(), factors), factors)
+    return _keep(locked, plan, actor, now, weigh_in_on=weigh_in_on, own_words=own_words)
+
+
+@transaction.atomic
+def keep_feeding(
+    *,
+    actor: Actor,
+    now: datetime,
+    record: Record,
+    until: str,
+    reason: str = "",
+    weigh_in_on: date | None = None,
+    own_words: str = "",
+) -> Plan:
+    """ "Keep feeding as now until we call" is a complete plan too.
+
+    Raises UntilMissing, RecordSigned, WeighInPast.
+    """
+    actor.require(Right.FEED)
+    if not until.strip():
+        raise UntilMissing
+    locked = _open(record)
+    factors = composed()
+    facts = known(record, today=timezone.localdate(now))
+    inputs = inputs_of(facts, Choices(reason=reason), {}, factors)
+    plan = keep(inputs, facts.diet_as_told, factors)
+    return _keep(locked, plan, actor, now, weigh_in_on=weigh_in_on, own_words=own_words, until=until.strip())
+
+
+def _keep(
+    record: Record,
+    plan: FeedingPlan,
+    actor: Actor,
+    now: datetime,
+    *,
+    weigh_in_on: date | None,
+    own_words: str,
+    until: str = "",
+) -> Plan:
+    today = timezone.localdate(now)
+    if weigh_in_on and weigh_in_on <= today:
+        raise WeighInPast
+    kept, _ = Plan.objects.update_or_create(
+        record=record,
+        defaults={
+            "kind": plan.kind,
+            "content": json.loads(plan.to_json()),
+            "factors": version_row(now=now),
+            "energy_kcal": plan.energy_kcal,
+            "target_weight_kg": plan.target_weight_kg,
+            "weigh_in_on": weigh_in_on or today + timedelta(days=plan.weigh_in.days),
+            "until": until,
+            "own_words": own_words.strip(),
+            "by": actor.staff,
+            "at": now,
+        },
+    )
+    return kept
+
+
+@transaction.atomic
+def take_back(*, actor: Actor, now: datetime, record: Record) -> None:
+    """No food advice stands any more. Raises RecordSigned."""
+    actor.require(Right.FEED)
+    Plan.objects.filter(record=_open(record)).delete()
+
+
+@transaction.atomic
+def load_foods(*, actor: Actor, now: datetime, foods: Sequence[Food]) -> int:
+    """Put foods into the catalogue; one that stands there is brought up to date. Returns how many."""
+    actor.require(Right.MANAGE_CLINIC)
+    for food in foods:
+        FoodRow.objects.update_or_create(
+            code=food.code, defaults={"name": food.name, "body": plain(food), "retired_at": None}
+        )
+    return len(foods)
+
+
+@transaction.atomic
+def retire_food(*, actor: Actor, now: datetime, row: FoodRow) -> None:
+    """Not offered any more; plans that name it keep their own copy."""
+    actor.require(Right.MANAGE_CLINIC)
+    FoodRow.objects.filter(pk=row.pk, retired_at=None).update(retired_at=now)
+
+
+def plain(food: Food) -> dict[str, object]:
+    """A food as JSON values that `food_from` reads."""
+    values = asdict(food)
+    values["species"] = sorted(food.species)
+    values["life_stages"] = sorted(food.life_stages)
+    return values

@@ -1,0 +1,214 @@
+"""What the clinician chose on the feeding page, and everything else a plan is made from."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from datetime import date
+
+from clinic.patients.ages import completed_months
+from clinic.patients.models import Condition, DietEntry, LifestyleAnswer, Measurement, Patient
+from clinic.platform.queries import clinic_details
+from clinic.visits.models import Record
+from nutrition import conditions as condition
+from nutrition.explain import Estimate
+from nutrition.factors import Factors, Family, Species, species_of
+from nutrition.foods import Food
+from nutrition.growth import is_growing
+from nutrition.label import Serving
+from nutrition.options import Circumstances, energies
+from nutrition.plan import own_number
+from nutrition.reasons import Refused
+from nutrition.refusals import Aim, Inputs, Muscle, Stage
+
+HOUSEHOLD_YES = "yes"
+FAMILIES: dict[str, Family] = {
+    "rer-multiples": "multiples",
+    "multiples": "multiples",
+    "body-size": "body_size",
+    "body_size": "body_size",
+}
+MUSCLES: dict[str, Muscle] = {"normal": "normal", "mild": "mild", "moderate": "moderate", "severe": "severe"}
+
+
+@dataclass(frozen=True)
+class Choices:
+    """One page's worth of choices. kg, kcal a day; `shares` food code to % of the food energy.
+
+    `energy` is an estimate's code, or "own" with `own_kcal`. `stage` "" takes what the age proposes.
+    """
+
+    aim: Aim = "keep"
+    stage: str = ""
+    target_weight_kg: float | None = None
+    expected_adult_kg: float | None = None
+    energy: str = ""
+    own_kcal: float | None = None
+    shares: Mapping[str, float] = field(default_factory=dict)
+    treats_kcal: float = 0.0
+    week: int | None = None
+    young: int | None = None
+    reason: str = ""
+    answered: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True)
+class Known:
+    """What the record says of this animal today; weight and scores are of this visit or the last."""
+
+    species: Species
+    name: str
+    breed: str
+    neutered: bool | None
+    age_months: int | None
+    expected_adult_kg: float | None
+    weight_kg: float | None
+    weighed_on: date | None
+    weighed_today: bool
+    bcs: float | None
+    muscle: Muscle | None
+    conditions: frozenset[str]
+    household: frozenset[str] | None
+    eaten_kcal: float | None
+    diet_as_told: str
+    family: Family
+
+
+def known(record: Record, *, today: date) -> Known:
+    """A fixed number of queries."""
+    patient = record.visit.patient
+    newest = _newest(patient)
+    weight, bcs, mcs = newest.get("weight"), newest.get("bcs"), newest.get("mcs")
+    birth = patient.birth_date
+    entries = list(DietEntry.objects.filter(patient=patient, until=None).order_by("part", "pk"))
+    return Known(
+        species=species_of(patient.species),
+        name=patient.name,
+        breed=patient.breed,
+        neutered=patient.is_neutered,
+        age_months=completed_months(birth, today) if birth and birth <= today else None,
+        expected_adult_kg=float(patient.expected_adult_kg) if patient.expected_adult_kg else None,
+        weight_kg=float(weight.value) if weight and weight.value is not None else None,
+        weighed_on=weight.measured_at.date() if weight else None,
+        weighed_today=bool(weight and weight.visit_id == record.visit_id),
+        bcs=float(bcs.value) if bcs and bcs.value is not None else None,
+        muscle=MUSCLES.get(mcs.category) if mcs else None,
+        conditions=frozenset(
+            Condition.objects.filter(patient=patient, until=None).values_list("code", flat=True)
+        ),
+        household=_household(patient),
+        eaten_kcal=_eaten(entries),
+        diet_as_told="; ".join(_told(entry) for entry in entries),
+        family=FAMILIES.get(clinic_details().energy_rule, "multiples"),
+    )
+
+
+def _newest(patient: Patient) -> dict[str, Measurement]:
+    rows = Measurement.objects.filter(
+        patient=patient, kind__in=("weight", "bcs", "mcs"), struck_at=None
+    ).order_by("kind", "-measured_at", "-pk")
+    return {row.kind: row for row in rows.distinct("kind")}
+
+
+def _household(patient: Patient) -> frozenset[str] | None:
+    answers = dict(
+        LifestyleAnswer.objects.filter(patient=patient, code__in=condition.HOUSEHOLD).values_list(
+            "code", "answer"
+        )
+    )
+    if not answers:
+        return None
+    return frozenset(code for code, answer in answers.items() if answer == HOUSEHOLD_YES)
+
+
+def _eaten(entries: list[DietEntry]) -> float | None:
+    """The day's energy as told; None where a food's energy is not known."""
+    if not entries or any(entry.kcal_a_day is None for entry in entries):
+        return None
+    return float(sum(entry.kcal_a_day for entry in entries if entry.kcal_a_day is not None))
+
+
+def _told(entry: DietEntry) -> str:
+    amount = f", {entry.amount.normalize():f} {entry.unit}" if entry.amount is not None else ""
+    return f"{entry.food}{amount}"
+
+
+def proposed_stage(facts: Known, expected_adult_kg: float | None, factors: Factors) -> Stage:
+    """By age; an unknown age counts as adult and the page asks."""
+    growing = is_growing(facts.species, facts.age_months, expected_adult_kg, factors)
+    return "growth" if growing else "adult"
+
+
+def inputs_of(facts: Known, choices: Choices, foods: Mapping[str, Food], factors: Factors) -> Inputs:
+    """All of it together, the chosen energy in it. Never raises for what a person may choose."""
+    expected = choices.expected_adult_kg or facts.expected_adult_kg
+    stage: Stage = "adult"
+    if choices.stage == "growth" or (
+        not choices.stage and proposed_stage(facts, expected, factors) == "growth"
+    ):
+        stage = "growth"
+    base = Inputs(
+        species=facts.species,
+        weight_kg=facts.weight_kg,
+        stage=stage,
+        aim=choices.aim,
+        bcs=facts.bcs,
+        muscle=facts.muscle,
+        age_months=facts.age_months,
+        expected_adult_kg=expected,
+        target_weight_kg=choices.target_weight_kg if choices.aim == "lose" else None,
+        servings=tuple(
+            Serving(foods[code], share) for code, share in choices.shares.items() if code in foods
+        ),
+        treats_kcal=choices.treats_kcal,
+        reported_intake_kcal=facts.eaten_kcal,
+        conditions=facts.conditions,
+        household=facts.household,
+        reason=choices.reason,
+        answered=choices.answered,
+    )
+    return replace(
+        base,
+        estimate=chosen_estimate(base, facts, choices, factors),
+        maintenance_kcal=maintenance(facts, base, factors),
+    )
+
+
+def around(facts: Known, choices: Choices) -> Circumstances:
+    return Circumstances(
+        neutered=facts.neutered,
+        family=facts.family,
+        week=choices.week,
+        young=choices.young,
+        weight_before_kg=facts.weight_kg,
+        measured_intake_kcal=facts.eaten_kcal,
+    )
+
+
+def offered(inputs: Inputs, facts: Known, choices: Choices, factors: Factors) -> tuple[Estimate, ...]:
+    """The published energies to choose from; none where something is missing or no formula may be used."""
+    try:
+        return energies(inputs, around(facts, choices), factors)
+    except Refused:
+        return ()
+
+
+def chosen_estimate(inputs: Inputs, facts: Known, choices: Choices, factors: Factors) -> Estimate | None:
+    if choices.energy == "own":
+        try:
+            return own_number(choices.own_kcal or 0)
+        except Refused:
+            return None
+    found = offered(inputs, facts, choices, factors)
+    named = [each for each in found if each.code == choices.energy]
+    return named[0] if named else (found[0] if found else None)
+
+
+def maintenance(facts: Known, inputs: Inputs, factors: Factors) -> float | None:
+    """What would keep today's weight, by the clinic's family; for the expected pace of a loss."""
+    if inputs.aim != "lose" or facts.weight_kg is None:
+        return None
+    try:
+        same_weight = replace(inputs, aim="keep", target_weight_kg=None)
+        kept = energies(same_weight, Circumstances(neutered=facts.neutered, family=facts.family), factors)
+    except Refused:
+        return None
+    return kept[0].energy_kcal if kept else None
