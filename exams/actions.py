@@ -10,18 +10,22 @@ from uuid import UUID
 
 from django.db import transaction
 
+from clinic.patients.actions import add_lasting_fact
 from clinic.people.actor import Actor
 from clinic.people.rights import Right
+from clinic.visits.actions.common import hold_open
 from clinic.visits.actions.urgency import note_urgency
 from clinic.visits.models import Record
 from exams.applying import Batch
-from exams.errors import RecordSigned
+from exams.errors import NoSuchLine, RecordSigned
+from exams.lines import LIMB_LINE
 from exams.models import Exam, Operation
 from exams.queries import standing, unbegun
-from exams.rows import outcome_of
+from exams.rows import animal_of, outcome_of
 from exams.state import Outcome, outcome_to_json
-from exams.versions import version_row
+from exams.versions import lines_of, version_row
 
+UNKNOWN = "Whoever tapped this is not known on this tablet: sign in again."
 SIGNED = "The record is signed. What you know now goes into an addendum."
 
 
@@ -85,6 +89,60 @@ def apply_operations(
     return answers
 
 
+@transaction.atomic
+def take_operations(
+    *,
+    record: Record,
+    operations: Sequence[Mapping[str, Any]],
+    by_grant: Mapping[str, Actor],
+    now: datetime,
+) -> list[dict[str, Any]]:
+    """What a tablet sent, each credited to the holder of its grant; the first of them begins the exam.
+
+    See `apply_operations` for the answers. Nobody known: every operation is refused with `grant`.
+    """
+    exam = Exam.objects.filter(record=record).first()
+    if exam is None:
+        beginner = next((a for a in by_grant.values() if a.may(Right.MEASURE)), None)
+        if beginner is None or record.is_signed:
+            code, words = ("signed", SIGNED) if record.is_signed else ("grant", UNKNOWN)
+            return [outcome_to_json(_refused(each, code, words)) for each in operations]
+        exam = begin_exam(record=record, actor=beginner, now=now)
+    return apply_operations(exam=exam, operations=operations, by_grant=by_grant, now=now)
+
+
+@transaction.atomic
+def note_absence(
+    *, record: Record, line: str, whole_limb: bool = False, why: str, actor: Actor, now: datetime
+) -> Exam:
+    """There is none of this, for good: a lasting fact of the patient, in this exam from now on.
+
+    Raises RecordSigned, NoSuchLine.
+    """
+    actor.require(Right.ASSESS)
+    exam = begin_exam(record=record, actor=actor, now=now)
+    held = hold_open(record)
+    exam = Exam.objects.get(pk=exam.pk)
+    lines = lines_of(exam.walk_id, animal_of(exam.animal))
+    if line not in lines or not lines[line].applies or not why.strip():
+        raise NoSuchLine(line)
+    what = absence_at(line, whole_limb=whole_limb)
+    add_lasting_fact(patient=held.visit.patient, structure=what, why=why.strip(), actor=actor, now=now)
+    exam.animal = {**exam.animal, "absences": [*exam.animal["absences"], [what, why.strip()]]}
+    exam.revision += 1
+    exam.save(update_fields=["animal", "revision"])
+    return exam
+
+
+def absence_at(line: str, *, whole_limb: bool) -> str:
+    """How a lasting fact names what is gone: a tooth, a whole limb, or this one line."""
+    structure, _, side = line.partition("|")
+    limb = next((k for k, at in LIMB_LINE.items() if at == (structure.partition(".")[0], side)), "")
+    if whole_limb and limb:
+        return f"limb:{limb}"
+    return f"tooth:{side}" if structure == "MTH.teeth" else f"line:{line}"
+
+
 def _keys(operations: Sequence[Mapping[str, Any]]) -> set[str]:
     """The operations named: those that came, and those to be taken back."""
     named: set[str] = set()
@@ -113,4 +171,9 @@ def _after_signing(each: Mapping[str, Any], known: Mapping[str, Operation]) -> O
     key = str(each.get("key", ""))
     if key in known:
         return dataclasses.replace(outcome_of(known[key]), repeated=True)
-    return Outcome(key, str(each.get("target", "")), str(each.get("what", "")), "refused", "signed", SIGNED)
+    return _refused(each, "signed", SIGNED)
+
+
+def _refused(each: Mapping[str, Any], code: str, words: str) -> Outcome:
+    named = [str(each.get(n, "")) for n in ("key", "target", "what")]
+    return Outcome(named[0], named[1], named[2], "refused", code, words)

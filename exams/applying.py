@@ -15,6 +15,7 @@ from clinic.people.actor import Actor
 from clinic.people.models import Staff
 from clinic.people.rights import Right, Role
 from clinic.visits import models as visits
+from clinic.visits.actions import set_kind
 from exams import measuring
 from exams.guards import Refusal
 from exams.models import Exam, Finding, Operation
@@ -24,6 +25,7 @@ from exams.queries import Standing
 from exams.readings import KIND_OF
 from exams.rows import FROM_CORE, finding_of, undo_json
 from exams.state import ExamState, HeadsUp, Outcome, outcome_to_json
+from exams.taps import lines_of
 
 RIGHTS: Mapping[str, Right] = {
     "measure": Right.MEASURE,
@@ -142,7 +144,8 @@ class Batch:
 
     def _measured_there(self, op: Op) -> list[Any]:
         """The values that the operation takes away: those typed here, not those of the intake."""
-        kinds = [KIND_OF[k] for k in (op.target,) if k in KIND_OF]
+        lines = lines_of(self.before.lines, op.target)
+        kinds = [KIND_OF[k] for line in lines for k in line.stored_at if k in KIND_OF]
         return [
             self.measured[k] for k in kinds if k in self.measured and measuring.typed_here(self.measured[k])
         ]
@@ -219,6 +222,15 @@ class Batch:
         exam.kind, exam.kind_reason = self.state.kind, self.state.kind_reason
         exam.stations, exam.awake = list(self.state.stations), self.state.awake
         exam.revision += 1
+        chosen = [k for k in self._kept if k.outcome.accepted and k.op.what == "set_kind"]
+        if chosen:
+            set_kind(
+                visit=exam.record.visit,
+                kind=exam.kind,
+                reason=exam.kind_reason,
+                actor=chosen[-1].actor,
+                now=self.now,
+            )
         exam.save(update_fields=["notes", "versions", "kind", "kind_reason", "stations", "awake", "revision"])
 
 
@@ -257,14 +269,16 @@ def _check_right(op: Op, actor: Actor) -> None:
 
 
 def _check_reason(op: Op) -> None:
-    """The clinic's own rule beside the core's: *not today* says why."""
-    words = op.payload.get("words", "")
-    if (
-        op.what == "answer_heads_up"
-        and op.payload.get("answer") == "not-today"
-        and not (isinstance(words, str) and words.strip())
-    ):
+    """The clinic's own rules beside the core's: *not today*, and leaving the full walk, say why."""
+    if op.what == "answer_heads_up" and op.payload.get("answer") == "not-today" and not _says(op, "words"):
         raise Refusal("reason", "Say why not today.")
+    if op.what == "set_kind" and op.payload.get("kind") != "full" and not _says(op, "reason"):
+        raise Refusal("reason", "Say why this is not a full walk.")
+
+
+def _says(op: Op, name: str) -> bool:
+    words = op.payload.get(name, "")
+    return isinstance(words, str) and bool(words.strip())
 
 
 def staff_named(number: str) -> Staff | None:

@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from functools import cached_property
+from typing import Any
+from uuid import UUID
 
-from clinic.patients.models import Measurement
+from django.db import connection
+from django.utils import timezone
+
+from clinic.patients.models import Measurement, Patient
 from clinic.people.actor import Actor
+from clinic.people.models import Staff
+from clinic.people.queries import grant_staff
 from clinic.people.rights import Right
 from clinic.visits.models import HeadsUp, Record, Visit
 from clinic.visits.queries import access_visit_here
@@ -95,6 +102,9 @@ def standing(exam: Exam, *, keys: Iterable[str] = ()) -> Standing:
     measured = measured_of(record.visit)
     # a signed exam holds its values itself: what is struck out later does not change what was signed
     values = {} if record.is_signed else readings(measured, walk, lines)
+    if not record.is_signed:  # the visit says which kind, until the signature keeps it
+        exam.kind = KIND_OF_VISIT.get(record.visit.kind, Exam.Kind.FULL)
+        exam.kind_reason = record.visit.kind_reason
     heads_ups = list(HeadsUp.objects.filter(record=record).select_related("by"))
     findings = list(Finding.objects.filter(exam=exam)) if exam.pk else []
     wanted = list(keys)
@@ -108,3 +118,104 @@ def standing_of(record: Record, *, today: date) -> Standing:
     exam = exam_of(record, today=today)
     exam.record = record
     return standing(exam)
+
+
+# One row by primary key and two index look-ups: asked every two seconds by every open exam.
+PULSE = """
+SELECT r.signed_at, coalesce(e.revision, 0), v.kind,
+  (SELECT concat(count(*), '.', count(answered_at), '.', max(answered_at)) FROM clinic_headsup
+    WHERE record_id = r.id),
+  (SELECT concat(count(*), '.', count(struck_at)) FROM clinic_measurement WHERE visit_id = v.id)
+FROM clinic_record r JOIN clinic_visit v ON v.id = r.visit_id LEFT JOIN exams_exam e ON e.record_id = r.id
+WHERE v.id = %s
+"""
+
+
+def pulse(visit_id: int) -> str:
+    """A text that changes whenever something of the exam would look different. One query."""
+    with connection.cursor() as cursor:
+        cursor.execute(PULSE, [visit_id])
+        row: tuple[Any, ...] | None = cursor.fetchone()
+    return "|".join(str(part or "") for part in row) if row else ""
+
+
+@dataclass(frozen=True)
+class Earlier:
+    """An earlier exam of the same patient with its findings as they were kept."""
+
+    exam: Exam
+    on: date
+    walk: Walk
+    lines: Lines
+    findings: tuple[Finding, ...]
+
+
+def last_exam(record: Record) -> Earlier | None:
+    """The newest signed exam before this record's, with what was not normal in it. Two queries."""
+    found = (
+        Exam.objects.filter(
+            record__visit__patient=record.visit.patient_id,
+            record__signed_at__isnull=False,
+            record__opened_at__lt=record.opened_at,
+        )
+        .select_related("record")
+        .order_by("-record__opened_at")
+        .first()
+    )
+    return earlier(found) if found else None
+
+
+def earlier(exam: Exam) -> Earlier:
+    """`exam` comes with its record. One query: what was not simply normal."""
+    told = Finding.objects.filter(exam=exam).exclude(status="normal", findings=[], in_part=False)
+    return Earlier(
+        exam,
+        timezone.localdate(exam.record.opened_at),
+        walk_of(exam.walk_id),
+        lines_of(exam.walk_id, animal_of(exam.animal)),
+        tuple(told),
+    )
+
+
+def exams_of(patient: Patient, *, limit: int = 50) -> list[Exam]:
+    """Signed exams of a patient, newest first, with record and visit."""
+    return list(
+        Exam.objects.filter(record__visit__patient=patient, record__signed_at__isnull=False)
+        .select_related("record__visit")
+        .order_by("-record__opened_at")[:limit]
+    )
+
+
+def exam_with_patient(exam: Exam) -> Exam:
+    """The exam anew, with record, visit and patient."""
+    return Exam.objects.select_related("record__visit__patient").get(pk=exam.pk)
+
+
+def names_of(numbers: Iterable[str]) -> dict[str, str]:
+    """Staff numbers to names."""
+    wanted = {int(n) for n in numbers if n}
+    return {str(s.pk): s.full_name for s in Staff.objects.filter(pk__in=wanted).only("full_name")}
+
+
+def actors_of(session: Mapping[str, Any], grants: Iterable[str], *, now: datetime) -> dict[str, Actor]:
+    """Whose the grants are, by grant; one that this tablet does not know, or that is too old, is left out."""
+    found = {}
+    for grant in dict.fromkeys(grants):
+        staff = grant_staff(session, grant, now=now)
+        if staff:
+            found[grant] = Actor.of(staff, grant_id=UUID(grant))
+    return found
+
+
+@dataclass(frozen=True)
+class AddendumRow:
+    text: str
+    corrects: str
+    by: str
+    at: datetime
+
+
+def addenda_of(record: Record) -> tuple[AddendumRow, ...]:
+    """What was added after signing, oldest first."""
+    rows = record.addenda.select_related("by")
+    return tuple(AddendumRow(row.text, row.corrects, row.by.full_name, row.entered_at) for row in rows)

@@ -1,0 +1,202 @@
+"""The exam page as plain values: what the server draws first, and what the page's script is given."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from django.urls import reverse
+
+from clinic.people.actor import Actor
+from clinic.people.rights import Right
+from clinic.visits.models import Visit
+from exams.applying import role_of
+from exams.digest import StationDigest
+from exams.guards import SHARED_QUALIFIERS
+from exams.live import live_json
+from exams.models import Finding
+from exams.queries import Earlier, Standing, last_exam, pulse
+from exams.readings import KIND_OF
+from exams.rows import answer_of
+from exams.sentences import for_record
+from exams.walk import Station
+from exams.wire import walk_json
+
+
+@dataclass(frozen=True)
+class StationRow:
+    """One station in the rail and on the walk."""
+
+    code: str
+    title: str
+    short: str
+    intro: str
+    shape: str
+    words: str
+    flagged: bool
+
+
+@dataclass(frozen=True)
+class ExamPage:
+    stations: tuple[StationRow, ...]
+    left: int
+    structures: int
+    came_for: str
+    last_on: date | None
+    kind: str
+    kind_reason: str
+    data: dict[str, Any]
+
+
+def exam_page(visit: Visit, standing: Standing, *, actor: Actor) -> ExamPage:
+    """An open exam. A fixed number of queries."""
+    before = last_exam(visit.record)
+    told = {s.code: s for s in standing.digest.stations}
+    return ExamPage(
+        stations=tuple(station_row(s, told[s.code]) for s in standing.walk.stations),
+        left=structures_left(standing),
+        structures=len({x.structure for x in standing.lines if x.applies and not x.whole_station}),
+        came_for=visit.owners_words or visit.booked_for,
+        last_on=before.on if before else None,
+        kind=standing.state.kind,
+        kind_reason=standing.state.kind_reason,
+        data=page_json(visit, standing, before, actor=actor),
+    )
+
+
+def station_row(station: Station, told: StationDigest) -> StationRow:
+    return StationRow(
+        code=station.code,
+        title=plain_title(station),
+        short=station.short,
+        intro=station.intro,
+        shape=told.standing,
+        words=station_words(told),
+        flagged=bool(told.heads_ups_open),
+    )
+
+
+def plain_title(station: Station) -> str:
+    """Without the reference's own remark: "Forelimb (complete once for LEFT ...)" is "Forelimbs"."""
+    return station.short if station.per_side else station.title
+
+
+def station_words(told: StationDigest) -> str:
+    """What is left or what was found, in the rail's few words."""
+    return {
+        "new": f"{told.structures_left} to do",
+        "begun": f"{told.structures_left} left",
+        "abnormal": f"{told.abnormal} abnormal",
+        "normal": f"{told.not_examined} not ex." if told.not_examined else "all normal",
+        "unseen": f"{told.not_examined} not ex.",
+    }[told.standing]
+
+
+def structures_left(standing: Standing) -> int:
+    """Structures that this exam still has to answer, each once."""
+    return sum(s.structures_left for s in standing.digest.stations)
+
+
+def page_json(visit: Visit, standing: Standing, before: Earlier | None, *, actor: Actor) -> dict[str, Any]:
+    """What the page's script needs: the walk of this animal, how it stands, who taps, where to send."""
+    return {
+        "visit": visit.pk,
+        "walk": walk_json(standing.walk, standing.lines),
+        "state": live_json(standing, pulse=pulse(visit.pk)),
+        "shared": SHARED_QUALIFIERS,
+        "measures": KIND_OF,
+        "species": standing.lines.animal.species,
+        "last": last_json(before),
+        "me": me_json(actor),
+        "urls": {
+            "send": reverse("exam-operations", args=[visit.pk]),
+            "state": reverse("exam-state", args=[visit.pk]),
+            "token": reverse("exam-token", args=[visit.pk]),
+            "none": reverse("exam-none-there", args=[visit.pk]),
+            "plan": reverse("visit-plan", args=[visit.pk]),
+            "sign": reverse("visit-sign", args=[visit.pk]),
+            "login": reverse("account_login"),
+        },
+    }
+
+
+def me_json(actor: Actor) -> dict[str, Any]:
+    """Whoever works on the tablet now, and what they may record."""
+    return {
+        "staff": str(actor.staff.pk),
+        "name": actor.staff.full_name,
+        "grant": str(actor.grant_id or ""),
+        "role": role_of(actor),
+        "observes": actor.may(Right.OBSERVE),
+        "measures": actor.may(Right.MEASURE),
+        "answers": actor.may(Right.ANSWER_HEADS_UP),
+        "assesses": actor.may(Right.ASSESS),
+    }
+
+
+def last_json(before: Earlier | None) -> dict[str, Any]:
+    """What was not normal at the last visit, by line: the words that stand beside the line now."""
+    if before is None:
+        return {"on": "", "lines": {}}
+    day = f"{before.on.day} {before.on:%b %Y}"
+    return {
+        "on": day,
+        "lines": {
+            row.line: earlier_words(before, row) for row in before.findings if row.line in before.lines
+        },
+    }
+
+
+def earlier_words(before: Earlier, row: Finding) -> str:
+    """The record's words without the side, which the line gives."""
+    line = before.lines[row.line]
+    words = for_record(before.walk, line, answer_of(row)).removesuffix("; marked together")
+    return words.removeprefix(f"{line.side_words}: ") if line.side_words else words
+
+
+@dataclass(frozen=True)
+class SignedLine:
+    name: str
+    words: str
+    shape: str
+    by: str
+
+
+@dataclass(frozen=True)
+class SignedStation:
+    code: str
+    title: str
+    shape: str
+    normal: str
+    lines: tuple[SignedLine, ...]
+
+
+def signed_page(standing: Standing, names: dict[str, str]) -> tuple[SignedStation, ...]:
+    """A signed exam as it was frozen: what was found line by line, what was normal in one sentence."""
+    told = {s.code: s for s in standing.digest.stations}
+    return tuple(_signed(standing, s, told[s.code], names) for s in standing.walk.stations)
+
+
+def _signed(
+    standing: Standing, station: Station, told: StationDigest, names: dict[str, str]
+) -> SignedStation:
+    lines, normal, together = [], [], False
+    for line in standing.lines.at(station.code):
+        answer = standing.state.answers.get(line.stored_at[0])
+        if answer is None or line.hidden:
+            continue
+        if answer.status == "normal" and not answer.findings and not answer.in_part:
+            normal.append(f"{line.name}, {line.side_words}" if line.side_words else line.name)
+            together |= answer.together
+            continue
+        shape = "part" if answer.in_part else _shape(answer.is_abnormal, answer.status)
+        words = for_record(standing.walk, line, answer)
+        lines.append(SignedLine(line.name, words, shape, names.get(answer.person, "")))
+    ending = " Some were marked together." if together else ""
+    said = f"Normal: {'; '.join(normal)}.{ending}" if normal else ""
+    return SignedStation(station.code, plain_title(station), told.standing, said, tuple(lines))
+
+
+def _shape(abnormal: bool, status: str) -> str:
+    return "abnormal" if abnormal else {"not-examined": "unseen"}.get(status, "normal")

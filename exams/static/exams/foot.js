@@ -1,0 +1,81 @@
+/* At most two taps a station: the routine lines are normal; the rest was not needed.
+   The first fills routine lines only, once every line was on screen; the second stands in the same place. */
+
+import { $, button, el, lower, many, plainName, upper } from './dom.js';
+
+const APART = 600; /* ms: a double tap must not answer the second question */
+
+export class Foot {
+  constructor(app) { this.app = app; this.filled = -APART; }
+  get model() { return this.app.model; }
+
+  build(code) {
+    const main = button('All of these are normal', () => this.tap(code), 'button-main');
+    const why = el('fieldset', { class: 'picks', hidden: true }, el('legend', { class: 'vh' }, 'Why are the rest not examined?'), ...this.app.reasons().map(r => button(r.words, () => this.rest(code, r.key))));
+    const next = button('', () => this.app.openNext(code));
+    next.dataset.do = 'next';
+    main.dataset.do = 'fill';
+    return el('div', { class: 'station-foot' }, main, el('p'), next, why);
+  }
+
+  parts(code) {
+    const open = this.model.stations.get(code).lines.filter(line => !line.structure.endsWith('.*') && this.model.isOpen(line));
+    const unseen = new Set(this.model.stations.get(code).lines.filter(line => !line.structure.endsWith('.*') && !this.app.seen.has(line.structure)).map(line => line.structure)).size;
+    const fillable = line => line.depth === 'routine' && !line.stored_at.some(k => this.model.answers.has(k));
+    return { open, unseen, routine: open.filter(fillable), rest: open.filter(line => line.depth === 'indication'), bare: open.filter(line => line.depth === 'measured' && line.asked === 'every'), more: open.filter(line => line.depth === 'measured' && line.asked !== 'every') };
+  }
+
+  refresh(code) {
+    const foot = $(`#${code} .station-foot`);
+    if (!foot) return;
+    const { open, unseen, routine, rest, bare, more } = this.parts(code), main = $('[data-do=fill]', foot), why = $('fieldset', foot);
+    const flagged = this.model.openFlags(code).length, fewer = [...rest, ...more], stage = routine.length ? 'normal' : fewer.length ? 'rest' : '';
+    const any = this.model.stations.get(code).lines.filter(line => line.depth === 'routine' && !this.model.whyAbsent(line)).length;
+    const quick = this.app.reasons().some(r => r.key === 'not-needed');
+    main.hidden = !stage || !this.model.data.me.observes;
+    main.dataset.stage = stage;
+    main.textContent = stage === 'rest' ? (quick ? 'The rest: not examined, not needed today' : 'The rest: not examined, because…') : routine.length === any ? 'All of these are normal' : 'The other routine lines are normal';
+    main.setAttribute('aria-disabled', String(unseen > 0 || flagged > 0));
+    const names = lines => [...new Set(lines.map(line => lower(plainName(line.name))))].join(', ');
+    const needs = bare.length ? `Needs a value: ${names(bare)}. ` : '';
+    const words = !open.length ? (this.model.digest(code).together ? 'Marked together; the record says so.' : 'Every line has an answer.')
+      : unseen ? `Offered once every line has been on screen: ${unseen} to go.`
+        : flagged ? 'Offered once the heads-up above is answered.'
+          : stage === 'normal' ? `Fills ${many(routine.length, 'routine answer')}; the record says they were marked together. ${needs}${fewer.length ? `Stays open: ${names(fewer)}.` : ''}`
+            : stage === 'rest' ? `${upper(names(fewer))}. ${needs}Or ` : needs || 'Some lines wait for the other side.';
+    $('p', foot).replaceChildren(words);
+    if (stage === 'rest' && !unseen && !flagged && quick) {
+      const other = button('another reason', () => { why.hidden = false; $('button', why).focus(); }, 'button-plain');
+      $('p', foot).append(other);
+    } else if (stage !== 'rest') why.hidden = true;
+    const next = this.app.nextOf(code);
+    $('[data-do=next]', foot).textContent = next ? `Go on: ${lower(this.model.stations.get(next).short)}` : 'Go on: before you sign';
+  }
+
+  tap(code) {
+    const main = $(`#${code} [data-do=fill]`);
+    if (main.getAttribute('aria-disabled') === 'true' || performance.now() - this.filled < APART) return;
+    if (main.dataset.stage === 'normal') this.normal(code);
+    else if (this.app.reasons().some(r => r.key === 'not-needed')) this.rest(code, 'not-needed');
+    else { const why = $(`#${code} .station-foot fieldset`); why.hidden = false; $('button', why).focus(); }
+  }
+  normal(code) {
+    this.filled = performance.now();
+    const { routine } = this.parts(code);
+    this.app.sync.add(this.model.make(code, 'station_all_normal', { lines: routine.map(line => line.key) }));
+    this.app.say(`${many(routine.length, 'line')} normal, marked together.`);
+    this.done(code);
+  }
+  rest(code, reason) {
+    this.filled = performance.now();
+    const { rest, more } = this.parts(code);
+    this.app.sync.add(this.model.make(code, 'station_rest_not_examined', { reason, lines: [...rest, ...more].map(line => line.key) }));
+    this.app.say(`${many(rest.length + more.length, 'line')} not examined.`);
+    this.done(code);
+  }
+  done(code) {
+    this.app.panels.close();
+    const { open } = this.parts(code);
+    if (!open.length) this.app.openNext(code);
+  }
+}

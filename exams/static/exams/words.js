@@ -1,0 +1,25 @@
+/* An answer in the record's words, short enough to stand under its line. */
+
+import { lower, upper } from './dom.js';
+
+export function findingWords(model, entry) {
+  const found = model.walk.findings[entry.code];
+  if (!found) return entry.code;
+  const grade = model.walk.scales[found.scale]?.grades.find(g => g.key === entry.grade);
+  const degree = grade && (found.grades ?? []).length !== 1 ? `grade ${grade.label}`.replace(/^grade (?=[a-z])/, '') : '';
+  const told = Object.entries(entry.qualifiers ?? {}).map(([name, value]) => (['yes', 'no'].includes(value) ? `${name.replace(/\?$/, '')}: ${value}` : /\d$/.test(value) && /^(mm|cm|ml)\b/.test(name) ? `${value} ${name}` : value));
+  return [lower(found.name), entry.severity, degree, ...told, entry.tooth && `tooth ${entry.tooth}`, entry.unconfirmed && 'not confirmed', entry.note].filter(Boolean).join(', ');
+}
+export function reasonWords(model, answer) {
+  const reason = model.reasons.get(answer.reason ?? '');
+  return [reason && !reason.needs_words ? reason.words : '', answer.reason_words].filter(Boolean).join(', ');
+}
+export function say(model, answer) {
+  if (!answer) return '';
+  if (answer.status === 'not-examined' && !answer.in_part) return ['not examined', reasonWords(model, answer) || 'why?', ...(answer.findings ?? []).map(f => findingWords(model, f))].join(', ');
+  const found = (answer.findings ?? []).map(f => findingWords(model, f));
+  return [answer.value && `${answer.value} ${unitWords(answer.unit)}`.trim(), ...found, answer.in_part && `in part: ${reasonWords(model, answer) || 'what limited it?'}`].filter(Boolean).join('; ') || (answer.status === 'abnormal' ? 'say what it is' : answer.status);
+}
+export const unitWords = unit => ({ C: '°C', F: '°F', 'per-min': 'a minute', s: 's', 'mm-per-min': 'mm in a minute', 'bcs-9': 'of 9', 'mcs-4': '', 'pain-4': '' })[unit] ?? unit ?? '';
+export const sideLabel = line => (line.side === '-' ? '' : line.side_words);
+export const place = line => [sideLabel(line) && upper(sideLabel(line)), line.name].filter(Boolean).join(': ');
