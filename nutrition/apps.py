@@ -7,3 +7,6 @@ class NutritionConfig(AppConfig):
 
     def ready(self) -> None:
         """Plug this room into the registries of clinic."""
+        from nutrition.plugs import plug_in
+
+        plug_in()

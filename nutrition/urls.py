@@ -1,3 +1,9 @@
-from django.urls import URLPattern
+from django.urls import URLPattern, path
 
-urlpatterns: list[URLPattern] = []
+from nutrition import views
+
+urlpatterns: list[URLPattern] = [
+    path("visits/<int:visit_id>/feeding/", views.feeding, name="visit-feeding"),
+    path("records/foods/", views.foods, name="foods"),
+    path("records/foods/<slug:code>/out/", views.food_out, name="food-out"),
+]

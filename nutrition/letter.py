@@ -1,0 +1,112 @@
+"""Feeding in a letter: grams before cups, treats inside the day, cautions beside the dose they belong to."""
+
+import json
+from dataclasses import dataclass
+from datetime import date
+
+from clinic.letters.document import Block, Dated, Part, Section, Sentence, Table, Text
+from clinic.letters.wording import long_day
+from clinic.visits.models import Record
+from nutrition.label import Portion
+from nutrition.models import Plan
+from nutrition.plan import FeedingPlan
+from nutrition.queries import plan_of
+
+LB_PER_KG = 2.2046226218
+PRINTED = (
+    "change",
+    "loss_adjust",
+    "cat_never_fast",
+    "large_puppy",
+    "refeeding",
+    "raw",
+    "insulin",
+    "estimate",
+)
+
+
+@dataclass(frozen=True)
+class FeedingInLetter:
+    name: str = "feeding"
+    order: int = 60
+
+    def part(self, record: Record, *, language: str, today: date) -> Part:
+        """Nothing where no advice was recorded."""
+        plan = plan_of(record)
+        if plan is None:
+            return Part()
+        content = FeedingPlan.from_json(json.dumps(plan.content))
+        blocks = _keep(plan, content) if plan.kind == Plan.Kind.KEEP else _fed(plan, content)
+        next_things: tuple[Dated, ...] = ()
+        if plan.weigh_in_on:
+            what = _say("weigh-in", "Weigh-in", plan)
+            next_things = (Dated(on=plan.weigh_in_on, what=what),)
+        return Part(sections=(Section("feeding", "Feeding", 60, blocks),), next_things=next_things)
+
+
+def _say(key: str, text: str, plan: Plan, *, strong: bool = False, recorded: str = "") -> Sentence:
+    return Sentence(f"feeding:{key}", text, "the feeding plan", recorded, plan.by.printed_name, strong)
+
+
+def _own_words(plan: Plan) -> tuple[Block, ...]:
+    return (Text((_say("own", plan.own_words, plan),)),) if plan.own_words else ()
+
+
+def _keep(plan: Plan, content: FeedingPlan) -> tuple[Block, ...]:
+    until = plan.until.rstrip(".")
+    sentences = [_say("keep", f"Keep feeding as now {until}.", plan, strong=True)]
+    if content.diet_as_told:
+        sentences.append(_say("now", f"You told us: {content.diet_as_told}.", plan))
+    sentences.append(_say("ask", "Please do not change the food on your own before that.", plan))
+    return (Text(tuple(sentences)), *_own_words(plan))
+
+
+def _fed(plan: Plan, content: FeedingPlan) -> tuple[Block, ...]:
+    rows = []
+    if content.target_weight_kg:
+        rows.append(_row(plan, "aim", "Aim", _aim(content)))
+    for number, portion in enumerate(content.portions):
+        label = "Each day" if number == 0 else "And"
+        rows.append(_row(plan, f"food-{number}", label, _portion(content, portion), strong=number == 0))
+    treats = (
+        f"No more than {round(content.treats_kcal)} kcal a day, and no others."
+        if content.treats_kcal
+        else "None."
+    )
+    total = f" Food and treats together: {round(content.energy_kcal or 0):,} kcal."
+    rows.append(_row(plan, "treats", "Treats", treats + total))
+    if plan.weigh_in_on:
+        rows.append(_row(plan, "weigh", "Weigh-in", _weigh_in(plan, content)))
+    cautions = [each for name in PRINTED for each in content.cautions if each.code == f"caution.{name}"]
+    closing = tuple(_say(each.code, each.says, plan, recorded=each.source) for each in cautions)
+    return (
+        (Table(rows=tuple(rows)), *_own_words(plan), Text(closing)) if closing else (Table(rows=tuple(rows)),)
+    )
+
+
+def _row(plan: Plan, key: str, label: str, text: str, *, strong: bool = False) -> tuple[Sentence, ...]:
+    return _say(f"{key}:label", label, plan), _say(key, text, plan, strong=strong)
+
+
+def _aim(content: FeedingPlan) -> str:
+    target = content.target_weight_kg or 0
+    text = f"{target:.1f} kg ({target * LB_PER_KG:.1f} lb)."
+    if content.weight_kg:
+        text += f" That is {content.weight_kg - target:.1f} kg to lose, slowly."
+    return text
+
+
+def _portion(content: FeedingPlan, portion: Portion) -> str:
+    cups = f", about {portion.units_say}," if portion.units_say else ""
+    text = f"{round(portion.grams)} g{cups} of {portion.food_name}"
+    each = content.grams_a_meal(portion)
+    if content.meals and content.meals.count and each:
+        return f"{text}, in {content.meals.count} meals of {round(each)} g."
+    return f"{text}, free choice."
+
+
+def _weigh_in(plan: Plan, content: FeedingPlan) -> str:
+    assert plan.weigh_in_on is not None
+    text = long_day(plan.weigh_in_on)
+    then = content.weigh_in.then_days
+    return f"{text}, then every {then} days." if then else f"{text}."

@@ -1,0 +1,128 @@
+"""What the nutrition room plugs into clinic's registries."""
+
+from datetime import date
+from typing import Any
+
+from django.urls import reverse
+
+from clinic.patients.models import Patient
+from clinic.people.actor import Actor
+from clinic.platform.registries import (
+    CallBackRow,
+    Missing,
+    StepState,
+    call_back_sources,
+    exports,
+    letter_parts,
+    patient_panels,
+    sign_checks,
+    visit_steps,
+)
+from clinic.visits.models import Record, Visit
+from nutrition.letter import FeedingInLetter
+from nutrition.models import Plan
+
+NO_ADVICE = frozenset({Visit.Outcome.DIED, Visit.Outcome.EUTHANISED})
+ALWAYS = frozenset({Visit.Kind.FULL, Visit.Kind.EMERGENCY})
+
+
+class FeedingStep:
+    name: str = "feeding"
+    order: int = 40
+    title: str = "Feeding"
+
+    def url(self, visit: Visit) -> str:
+        return reverse("visit-feeding", args=[visit.pk])
+
+    def state(self, visit: Visit) -> StepState:
+        plan = Plan.objects.filter(record__visit=visit).values_list("kind", "energy_kcal").first()
+        if plan is None:
+            return StepState("new", "not advised")
+        kind, energy = plan
+        return StepState("normal", "as now" if kind == Plan.Kind.KEEP else f"{round(energy or 0)} kcal")
+
+
+class EveryPatientIsAdvised:
+    """Every patient leaves with food advice; after death nobody is asked for it."""
+
+    name: str = "feeding"
+    order: int = 50
+
+    def missing(self, record: Record, *, actor: Actor) -> list[Missing]:
+        visit = record.visit
+        if visit.outcome in NO_ADVICE or Plan.objects.filter(record=record).exists():
+            return []
+        return [
+            Missing(
+                code="feeding",
+                sentence="No food advice yet: a plan, or “keep feeding as now until we call”.",
+                url=reverse("visit-feeding", args=[visit.pk]),
+                blocks=visit.kind in ALWAYS,
+            )
+        ]
+
+
+class WeighIns:
+    """The newest plan's weigh-in, while nobody has weighed since."""
+
+    name: str = "weigh-in"
+    order: int = 40
+
+    def rows(self, patient: Patient, *, today: date) -> list[CallBackRow]:
+        plan = _newest(patient)
+        if plan is None or plan.weigh_in_on is None:
+            return []
+        since = patient.measurements.filter(
+            kind="weight", struck_at=None, measured_at__date__gte=plan.weigh_in_on
+        ).exists()
+        return [] if since else [CallBackRow("weigh-in", "Weigh-in", plan.weigh_in_on)]
+
+
+class FeedingPanel:
+    name: str = "feeding"
+    order: int = 40
+    title: str = "Feeding"
+    template: str = "nutrition/panel.html"
+    column: str = "side"
+
+    def context(self, patient: Patient, *, actor: Actor, today: date) -> dict[str, Any]:
+        plan = _newest(patient)
+        if plan is None:
+            return {"words": "", "url": ""}
+        foods = ", ".join(f"{round(row['grams'])} g {row['food_name']}" for row in plan.content["portions"])
+        words = f"{round(plan.energy_kcal or 0)} kcal a day: {foods}" if foods else f"As now {plan.until}"
+        weigh = f"Weigh-in {plan.weigh_in_on:%-d %B %Y}" if plan.weigh_in_on else ""
+        return {"words": words, "weigh": weigh, "since": f"{plan.at:%-d %b %Y}, {plan.by.full_name}"}
+
+
+def _newest(patient: Patient) -> Plan | None:
+    return Plan.objects.select_related("by").filter(record__visit__patient=patient).order_by("-at").first()
+
+
+class PlansOut:
+    name: str = "feeding-plans"
+    order: int = 40
+
+    def rows(self, patient: Patient) -> list[dict[str, Any]]:
+        plans = Plan.objects.filter(record__visit__patient=patient).order_by("at")
+        return [
+            {
+                "at": plan.at.isoformat(),
+                "kind": plan.kind,
+                "energy_kcal": plan.energy_kcal,
+                "target_weight_kg": plan.target_weight_kg,
+                "weigh_in_on": plan.weigh_in_on.isoformat() if plan.weigh_in_on else None,
+                "content": plan.content,
+            }
+            for plan in plans
+        ]
+
+
+def plug_in() -> None:
+    """Called once, when the apps are ready."""
+    visit_steps.add(FeedingStep())
+    sign_checks.add(EveryPatientIsAdvised())
+    letter_parts.add(FeedingInLetter())
+    call_back_sources.add(WeighIns())
+    patient_panels.add(FeedingPanel())
+    exports.add(PlansOut())

@@ -1,0 +1,106 @@
+"""The feeding page; the catalogue of foods."""
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from clinic.people.rights import Right
+from clinic.platform.http import StaffRequest, needs
+from clinic.visits.frame import visit_frame
+from clinic.visits.models import Record
+from nutrition import actions, queries
+from nutrition.forms import Asked, read
+from nutrition.pages import feeding_page
+from nutrition.plan import PlanRefused
+
+WRONG = 422
+
+
+@require_http_methods(["GET", "POST"])
+@needs(Right.SEE)
+def feeding(request: StaffRequest, visit_id: int) -> HttpResponse:
+    """GET recounts what was chosen so far and changes nothing; POST keeps it."""
+    record = queries.access_record(request.actor, visit_id)
+    if request.method == "GET":
+        return _page(request, record, read(request.GET))
+    request.actor.require(Right.FEED)
+    return _keep(request, record, read(request.POST))
+
+
+def _keep(request: StaffRequest, record: Record, asked: Asked) -> HttpResponse:
+    now, do = timezone.now(), request.POST.get("do", "")
+    extra: dict[str, str] = {}
+    try:
+        if do == "back":
+            actions.take_back(actor=request.actor, now=now, record=record)
+        elif do == "keep":
+            actions.keep_feeding(
+                actor=request.actor,
+                now=now,
+                record=record,
+                until=asked.until,
+                reason=asked.choices.reason,
+                weigh_in_on=asked.weigh_in_on,
+                own_words=asked.own_words,
+            )
+        elif asked.errors:
+            return _page(request, record, asked, status=WRONG)
+        else:
+            actions.make_plan(
+                actor=request.actor,
+                now=now,
+                record=record,
+                choices=asked.choices,
+                weigh_in_on=asked.weigh_in_on,
+                own_words=asked.own_words,
+            )
+    except PlanRefused:
+        return _page(request, record, asked, status=WRONG)
+    except actions.UntilMissing:
+        extra["until"] = "Say until when, or until what: “until we call with the result”."
+    except actions.WeighInPast:
+        extra["weigh_in_on"] = "The next weigh-in lies after today."
+    except actions.RecordSigned:
+        messages.warning(request, "The record was signed meanwhile; food advice does not change any more.")
+    if extra:
+        return _page(request, record, asked, status=WRONG, extra=extra)
+    return redirect("visit-feeding", record.visit_id)
+
+
+def _page(
+    request: StaffRequest,
+    record: Record,
+    asked: Asked,
+    status: int = 200,
+    extra: dict[str, str] | None = None,
+) -> HttpResponse:
+    today = timezone.localdate()
+    context = {
+        "frame": visit_frame(record.visit, current="feeding", today=today),
+        "page": feeding_page(record, asked, actor=request.actor, today=today),
+        "visit_id": record.visit_id,
+        "also_wrong": extra or {},
+        "wrong": status == WRONG,
+        "signed": record.is_signed,
+    }
+    return render(request, "nutrition/feeding.html", context, status=status)
+
+
+@require_GET
+@needs(Right.SEE)
+def foods(request: StaffRequest) -> HttpResponse:
+    """The clinic's foods."""
+    rows = sorted(queries.catalogue().values(), key=lambda food: food.name)
+    context = {"foods": rows, "may": request.actor.may(Right.MANAGE_CLINIC)}
+    return render(request, "nutrition/foods.html", context)
+
+
+@require_POST
+@needs(Right.MANAGE_CLINIC)
+def food_out(request: StaffRequest, code: str) -> HttpResponse:
+    """A food is not offered any more."""
+    actions.retire_food(actor=request.actor, now=timezone.now(), row=queries.access_food(request.actor, code))
+    messages.success(request, "It is not offered any more. Plans that name it keep their own copy.")
+    return redirect("foods")
