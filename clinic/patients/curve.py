@@ -28,11 +28,21 @@ class Dot:
     bcs: str
     last: bool
 
+    @property
+    def label_at(self) -> float:
+        """Where the weight stands in words: above the dot."""
+        return round(self.y - 13, 1)
+
 
 @dataclass(frozen=True)
 class Tick:
     at: float
     label: str
+
+    @property
+    def text_at(self) -> float:
+        """The base line of words beside a level."""
+        return round(self.at + 5, 1)
 
 
 @dataclass(frozen=True)

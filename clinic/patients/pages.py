@@ -17,10 +17,10 @@ from clinic.patients.facts import both_weights, sex_in_words
 from clinic.patients.forms import GONE_PARTS
 from clinic.patients.microchip import shown as chip_shown
 from clinic.patients.models import Alert, DietEntry, LifestyleAnswer, Measurement, Patient
+from clinic.patients.search import HERE
 from clinic.people.actor import Actor
 from clinic.people.models import Owner
 from clinic.people.rights import Right
-from clinic.patients.search import HERE
 from clinic.platform.registries import patient_panels, visit_steps
 from clinic.visits.models import NextVisit, Visit
 
@@ -121,7 +121,7 @@ class PatientPage:
     panels: tuple[Panel, ...]
 
 
-def patient_page(patient: Patient, *, actor: Actor, today: date) -> PatientPage:
+def patient_page(patient: Patient, *, actor: Actor, today: date, panels: bool = True) -> PatientPage:
     """Everything the patient's page says. The number of queries does not grow with the rows."""
     weights = _weights(patient)
     visits = _visits(patient)
@@ -146,7 +146,7 @@ def patient_page(patient: Patient, *, actor: Actor, today: date) -> PatientPage:
         diet=_diet(patient),
         life=_life(patient, today),
         here_url=here,
-        panels=_panels(patient, actor, today),
+        panels=_panels(patient, actor, today) if panels else (),
     )
 
 

@@ -99,8 +99,7 @@ def find(query: str, *, today: date) -> Results:
     typed = read(query)
     if not typed.words and not typed.digits:
         return Results(bool(query.strip()), _hits(_in_the_house(), today), (), (), False)
-    with connection.cursor() as cursor:
-        cursor.execute("SELECT set_config('pg_trgm.word_similarity_threshold', %s, true)", [ALIKE])
+    _forgive()
     patients = list(matching(Patient.objects.filter(merged_into=None), typed)[: FOUND + 1])
     others = [found for each in searches for found in each.find(query, limit=OTHERS)]
     return Results(
@@ -139,6 +138,22 @@ def _like(word: str) -> Q:
     """A word that begins so; from three letters on also one that is much alike."""
     begins = Q(upper__contains=f" {word}")
     return begins if len(word) < 3 else begins | Q(upper__trigram_word_similar=word)
+
+
+@transaction.atomic
+def owners(query: str) -> tuple[OwnerHit, ...]:
+    """Owners by name or telephone, with and without animals here. Three queries."""
+    typed = read(query)
+    if not typed.words and not typed.digits:
+        return ()
+    _forgive()
+    found = matching(Owner.objects.filter(merged_into=None), typed).prefetch_related("phones")[:OWNERS]
+    return tuple(OwnerHit(owner.pk, owner.name, _first_phone(owner)) for owner in found)
+
+
+def _forgive() -> None:
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT set_config('pg_trgm.word_similarity_threshold', %s, true)", [ALIKE])
 
 
 def _owner_hits(typed: Words) -> tuple[OwnerHit, ...]:

@@ -134,9 +134,11 @@ def add_microchip(
     number: str,
     implanted_on: date | None = None,
     place: str = "",
+    once: UUID | None = None,
 ) -> Microchip:
     """A chip read or reported; a patient may carry several. Raises ChipRefused, ChipTaken."""
     actor.require(Right.EDIT_PEOPLE)
+    first_sending(once, actor=actor, now=now)
     verdict = chips.check(number)
     if not verdict.accepted:
         raise ChipRefused(verdict.reason)

@@ -1,10 +1,12 @@
 """What stays with a patient: alerts, conditions, parts that are gone, and how it lives."""
 
 from datetime import date, datetime
+from uuid import UUID
 
 from django.db import transaction
 from django.utils import timezone
 
+from clinic.patients.actions.common import first_sending
 from clinic.patients.errors import NameMissing
 from clinic.patients.models import Alert, Condition, LastingFact, LifestyleAnswer, Patient
 from clinic.people.actor import Actor
@@ -21,9 +23,11 @@ def add_alert(
     text: str,
     ingredient: str = "",
     since: date | None = None,
+    once: UUID | None = None,
 ) -> Alert:
     """What everybody must see first. A handling note is for staff and never prints on a letter."""
     actor.require(Right.EDIT_PEOPLE)
+    first_sending(once, actor=actor, now=now)
     if not text.strip():
         raise NameMissing("text", "Say what everybody must know.")
     return Alert.objects.create(
@@ -46,10 +50,18 @@ def end_alert(*, actor: Actor, now: datetime, alert: Alert) -> None:
 
 @transaction.atomic
 def set_condition(
-    *, actor: Actor, now: datetime, patient: Patient, code: str, since: date | None = None, note: str = ""
+    *,
+    actor: Actor,
+    now: datetime,
+    patient: Patient,
+    code: str,
+    since: date | None = None,
+    note: str = "",
+    once: UUID | None = None,
 ) -> Condition:
     """A coded condition that other rooms read; one that stands already stays as it is."""
     actor.require(Right.TAKE_HISTORY)
+    first_sending(once, actor=actor, now=now)
     made, _ = Condition.objects.get_or_create(
         patient=patient,
         code=code,
@@ -76,10 +88,18 @@ def end_condition(
 
 @transaction.atomic
 def add_lasting_fact(
-    *, actor: Actor, now: datetime, patient: Patient, structure: str, why: str, since: date | None = None
+    *,
+    actor: Actor,
+    now: datetime,
+    patient: Patient,
+    structure: str,
+    why: str,
+    since: date | None = None,
+    once: UUID | None = None,
 ) -> LastingFact:
     """A part that is gone for good: `limb:LH`, `station:EYE|left`, `structure:SPN.tail`, `tooth:409`."""
     actor.require(Right.ASSESS)
+    first_sending(once, actor=actor, now=now)
     if not structure.strip() or not why.strip():
         raise NameMissing("why" if structure.strip() else "structure", "Say which part is gone, and why.")
     made, _ = LastingFact.objects.get_or_create(
