@@ -3,12 +3,14 @@
 from dataclasses import dataclass
 from uuid import UUID
 
+from django.core.exceptions import PermissionDenied
+
 from clinic.people.models import Staff
 from clinic.people.rights import Right, Role, may
 
 
-class NotAllowed(Exception):
-    """The actor's roles do not hold the right; says which one is missing."""
+class NotAllowed(PermissionDenied):
+    """The actor's roles do not hold the right; says which one is missing. A page that lets it through gets 403."""
 
     def __init__(self, right: Right) -> None:
         self.right = right
