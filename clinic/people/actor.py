@@ -10,7 +10,7 @@ from clinic.people.rights import Right, Role, may
 
 
 class NotAllowed(PermissionDenied):
-    """The actor's roles do not hold the right; says which one is missing. A page that lets it through gets 403."""
+    """The actor's roles do not hold the right; says which one. Uncaught, a page answers 403."""
 
     def __init__(self, right: Right) -> None:
         self.right = right
