@@ -7,3 +7,6 @@ class PreventiveConfig(AppConfig):
 
     def ready(self) -> None:
         """Plug this room into the registries of clinic."""
+        from preventive.plugs import register
+
+        register()

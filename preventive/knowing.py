@@ -143,7 +143,7 @@ class _Rows:
         return facts.History(
             doses=tuple(_dose(each) for each in self.doses[key]),
             tests=tuple(found for each in self.results[key] if (found := _result(each))),
-            supplies=tuple(_supply(each) for each in self.supplies[key]),
+            supplies=tuple(supply_fact(each) for each in self.supplies[key]),
             treatments=tuple(facts.Treatment(each.kind, each.on) for each in self.treatments[key]),
             exams=tuple(sorted(exams | ({examined_on} if examined_on else set()))),
             declines=tuple(_put_off(facts.Decline, each) for each in self.declines[key]),
@@ -287,7 +287,8 @@ def _result(row: ResultRow) -> facts.TestResult | None:
     return facts.TestResult(id=str(row.pk), kind=kind, on=on, positive=positive)
 
 
-def _supply(row: models.Supply) -> facts.Supply:
+def supply_fact(row: models.Supply) -> facts.Supply:
+    """A supply as the schedule reads it."""
     return facts.Supply(
         id=str(row.pk),
         product=row.product_name,

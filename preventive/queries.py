@@ -1,5 +1,6 @@
 """What is due, and what was given. `access_*` load and authorise."""
 
+from collections.abc import Callable
 from datetime import date
 
 from django.shortcuts import get_object_or_404
@@ -8,9 +9,12 @@ from clinic.patients.models import Patient
 from clinic.people.actor import Actor
 from clinic.people.rights import Right
 from clinic.platform.registries import CallBackRow
-from preventive.due import Due, Standing, grouped, paused_on, standing
-from preventive.knowing import history_of
+from clinic.visits.models import Record, Visit
+from preventive.codes import RESULT_KINDS
+from preventive.due import Due, DueGroup, Standing, grouped, paused_on, standing
+from preventive.knowing import Known, history_of
 from preventive.models import Decline, Deferral, Dose, Lot, Product, Supply, TreatmentGiven
+from preventive.protocol import Protocol
 from preventive.schedule import due_items
 from preventive.versions import protocol_in_force
 
@@ -37,6 +41,60 @@ def call_back_rows(patient: Patient, *, today: date, examined_on: date | None = 
         latest = due.latest if due.latest is None or due.latest >= due_on else due_on
         rows.append(CallBackRow(due.code[:80], group.label[:160], due_on, latest))
     return rows
+
+
+ENDED = frozenset({Visit.Outcome.DIED, Visit.Outcome.EUTHANISED})
+_SAID_AT_THE_VISIT = frozenset({Standing.DUE, Standing.OVERDUE})
+# the check-up is what happens at the visit, and a clinician plans a dental cleaning
+_NOT_ASKED = frozenset({"visit", "dental"})
+
+
+def examined_on(visit: Visit, *, today: date) -> date | None:
+    """The day of the full examination that this visit is; None for other kinds of visit."""
+    return today if visit.kind == Visit.Kind.FULL and visit.outcome not in ENDED else None
+
+
+def known_at(visit: Visit, *, today: date) -> Known:
+    """The patient as known at this visit, its full examination counted."""
+    return history_of(visit.patient, today=today, examined_on=examined_on(visit, today=today))
+
+
+def groups_at(known: Known, protocol: Protocol, *, today: date) -> tuple[DueGroup, ...]:
+    """What is due and what comes, grouped, at a visit."""
+    return grouped(due_items(known.animal, known.history, protocol, today))
+
+
+def unanswered(record: Record, groups: tuple[DueGroup, ...], *, today: date) -> tuple[DueGroup, ...]:
+    """Due today, and neither done, begun, declined nor put off at this visit. Two queries."""
+    supplies = Supply.objects.filter(record=record, struck_at=None).values_list("protects", flat=True)
+    begun = {f"protects:{one}" for protects in supplies for one in protects}
+    begun |= {RESULT_KINDS.get(kind, "") for kind in record.tests.values_list("kind", flat=True)}
+    return tuple(
+        group
+        for group in groups
+        if group.first.kind not in _NOT_ASKED
+        and standing(group.first, today) in _SAID_AT_THE_VISIT
+        and not begun & answered_by(group.first)
+    )
+
+
+def answered_by(due: Due) -> frozenset[str]:
+    """What, recorded at the visit, answers an item though its date stands: a supply, a test taken."""
+    rules = protocol_in_force().rules
+    if due.code in rules.prevention:
+        return frozenset({f"protects:{rules.prevention[due.code].protects}"})
+    if due.code in rules.deworming:
+        return frozenset({f"protects:{rules.deworming[due.code].protects}"})
+    if due.code in rules.heartworm:
+        return frozenset(rules.heartworm[due.code].results)
+    if due.code in rules.retrovirus:
+        return frozenset({rules.retrovirus[due.code].result})
+    return frozenset(rules.tests[due.code].results) if due.code in rules.tests else frozenset()
+
+
+def kinds_taken(record: Record) -> set[str]:
+    """Kinds of the tests taken at this visit."""
+    return set(record.tests.values_list("kind", flat=True))
 
 
 # --- Loading with authorisation ---------------------------------------------------------------------------
@@ -83,3 +141,13 @@ def access_product(product_id: int, *, actor: Actor, kind: str, right: Right = R
 def access_lot(lot_id: int, *, actor: Actor, right: Right = Right.GIVE_DOSE) -> Lot:
     actor.require(right)
     return get_object_or_404(Lot.objects.select_related("product"), pk=lot_id)
+
+
+Strikable = Dose | Supply | TreatmentGiven | Decline | Deferral
+STRIKABLE: dict[str, Callable[..., Strikable]] = {
+    "dose": access_dose,
+    "supply": access_supply,
+    "treatmentgiven": access_treatment,
+    "decline": access_decline,
+    "deferral": access_deferral,
+}

@@ -168,12 +168,19 @@ def give_doses(
     return doses
 
 
-def questions_before(
-    *, patient: Patient, known: Known, protocol: Protocol, giving: Giving, on: date, well: bool | None
-) -> tuple[SafetyQuestion, ...]:
-    """What giving this would ask; nothing is written."""
-    proposed = _proposed(patient, giving, _label(giving), on, well)
-    return dose_questions(known.animal, known.history, protocol, on, proposed)
+def questions_of(
+    *, patient: Patient, givings: Mapping[str, Giving], on: date, well: bool | None
+) -> dict[str, tuple[SafetyQuestion, ...]]:
+    """What giving each of these would ask, by the caller's own key; nothing is written."""
+    known, protocol = history_of(patient, today=on), protocol_in_force()
+    found = {}
+    for key, giving in givings.items():
+        try:
+            proposed = _proposed(patient, giving, _label(giving), on, well)
+        except Incomplete:  # said by the action itself
+            continue
+        found[key] = dose_questions(known.animal, known.history, protocol, on, proposed)
+    return found
 
 
 def snapshot(product: Product) -> dict[str, Any]:

@@ -1,0 +1,118 @@
+"""What is sent to the prevention page. Forms validate and normalise only; rules stand in the actions."""
+
+from datetime import date
+
+from django import forms
+from django.http import QueryDict
+
+from clinic.platform.forms import OnceForm
+from preventive.models import Precision, Source, TreatmentGiven
+
+DAY = forms.DateInput(attrs={"type": "date"})
+
+
+class GiveForm(OnceForm):
+    """The part above the vials: is it well, who agreed."""
+
+    well = forms.ChoiceField(
+        choices=[("well", "no, well"), ("ill", "yes, or not sure")],
+        error_messages={"required": "First: ill or feverish today? Asked before every vaccine."},
+    )
+    consent = forms.CharField(
+        max_length=200, error_messages={"required": "Who agreed, and how: in words or in writing."}
+    )
+
+
+class SupplyForm(OnceForm):
+    product = forms.IntegerField(error_messages={"required": "Which one goes home?"})
+    band = forms.CharField(max_length=60, required=False)
+    count = forms.IntegerField(min_value=1, max_value=24)
+    first_on = forms.DateField()
+
+
+class PutOffForm(OnceForm):
+    """`how`: later (put off) or no (declined)."""
+
+    code = forms.CharField(max_length=60)
+    how = forms.ChoiceField(choices=[("later", "not today"), ("no", "the owner says no")])
+    why = forms.CharField(max_length=200, required=False)
+    words = forms.CharField(max_length=200, required=False)
+    risks = forms.CharField(max_length=300, required=False)
+    until = forms.DateField(required=False)
+
+    @property
+    def reason(self) -> str:
+        """What was tapped, and what was written."""
+        parts = (self.cleaned_data["why"].strip(), self.cleaned_data["words"].strip())
+        return "; ".join(part for part in parts if part)
+
+
+class TreatmentForm(OnceForm):
+    kind = forms.ChoiceField(choices=TreatmentGiven.Kind.choices)
+    words = forms.CharField(max_length=200, required=False)
+
+
+class OutsideForm(OnceForm):
+    """A dose given elsewhere, from a record or from the owner's word."""
+
+    antigens = forms.MultipleChoiceField(
+        label="Against", error_messages={"required": "Against what? Tick at least one."}
+    )
+    given_on = forms.DateField(label="Given on", widget=DAY)
+    precision = forms.ChoiceField(
+        label="How sure is the day", choices=Precision.choices, initial=Precision.DAY
+    )
+    source = forms.ChoiceField(
+        label="Known from",
+        choices=[(Source.OUTSIDE, "a record or certificate"), (Source.OWNER, "the owner’s word")],
+    )
+    product_name = forms.CharField(label="Product", max_length=120, required=False)
+    lot = forms.CharField(label="Lot", max_length=40, required=False)
+    licensed_months = forms.IntegerField(
+        label="Label’s months", min_value=1, max_value=60, required=False, help_text="12 or 36 on most labels"
+    )
+    proof_words = forms.CharField(
+        label="Which proof was seen",
+        max_length=200,
+        required=False,
+        help_text="A certificate, a booklet, a letter.",
+    )
+
+    def __init__(self, *args: object, antigens: tuple[tuple[str, str], ...], **kwargs: object) -> None:
+        super().__init__(*args, **kwargs)  # type: ignore[arg-type]
+        field = self.fields["antigens"]
+        assert isinstance(field, forms.MultipleChoiceField)
+        field.choices = antigens
+        field.widget = forms.CheckboxSelectMultiple(choices=antigens)
+
+
+class ResultForm(OnceForm):
+    outcome = forms.CharField(max_length=30)
+
+
+class StrikeForm(OnceForm):
+    row = forms.CharField(max_length=40)
+    reason = forms.CharField(max_length=200, error_messages={"required": "Say why it is struck out."})
+
+
+def lots_of(sent: QueryDict) -> dict[str, int]:
+    """Chosen lot by vial's key; what is no number was not chosen."""
+    return {
+        name.removeprefix("lot-"): int(value)
+        for name, value in sent.items()
+        if name.startswith("lot-") and isinstance(value, str) and value.isdigit()
+    }
+
+
+def answers_of(sent: QueryDict, key: str) -> dict[str, str]:
+    """Typed reason by question's code, for one vial or the supply."""
+    start = f"reason-{key}-"
+    return {name.removeprefix(start): str(value) for name, value in sent.items() if name.startswith(start)}
+
+
+def day_or_none(text: str) -> date | None:
+    """An ISO day; None for anything else."""
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        return None

@@ -1,0 +1,143 @@
+"""What prevention plugs into the registries of the clinic."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from django.urls import reverse
+from django.utils import timezone
+
+from clinic.callbacks.models import CallBack
+from clinic.patients.models import Patient
+from clinic.people.actor import Actor
+from clinic.platform.registries import (
+    CallBackRow,
+    Missing,
+    StepState,
+    call_back_sources,
+    exports,
+    letter_parts,
+    merges,
+    patient_panels,
+    sign_checks,
+    sign_steps,
+    visit_steps,
+)
+from clinic.visits.models import Record, Visit
+from preventive.actions.dues import SOURCE, refresh_call_backs
+from preventive.letter import PreventionInLetter
+from preventive.models import Dose, Supply, TreatmentGiven
+from preventive.pages import panel
+from preventive.queries import (
+    ENDED,
+    call_back_rows,
+    examined_on,
+    groups_at,
+    known_at,
+    unanswered,
+)
+from preventive.versions import protocol_in_force
+from preventive.wording import thing
+
+
+class PreventionStep:
+    name, order, title = "prevention", 50, "Prevention"
+
+    def url(self, visit: Visit) -> str:
+        return reverse("visit-prevention", args=[visit.pk])
+
+    def state(self, visit: Visit) -> StepState:
+        """Cheap, as every page of a visit shows it: what was done here, or how much the cache calls due."""
+        done = sum(rows.objects.filter(visit=visit, struck_at=None).count() for rows in (Dose, Supply))
+        if done:
+            return StepState("normal", f"{done} recorded")
+        on = timezone.localdate(visit.arrived_at or visit.made_at)
+        due = CallBack.objects.filter(patient=visit.patient_id, source=SOURCE, due_on__lte=on).count()
+        return StepState("flag", f"{due} due") if due else StepState("new", "nothing yet")
+
+
+class PreventionAnswered:
+    """Counted before signing, and never in its way: what is due and nobody spoke of."""
+
+    name, order = "prevention", 50
+
+    def missing(self, record: Record, *, actor: Actor) -> list[Missing]:
+        visit = record.visit
+        if visit.kind != Visit.Kind.FULL or visit.outcome in ENDED or visit.patient.deceased_on:
+            return []
+        today = timezone.localdate(visit.arrived_at or record.opened_at)
+        groups = groups_at(known_at(visit, today=today), protocol_in_force(), today=today)
+        still = unanswered(record, groups, today=today)
+        if not still:
+            return []
+        sentence = f"Due, and neither done nor put off: {'; '.join(thing(group) for group in still)}."
+        return [Missing(self.name, sentence, reverse("visit-prevention", args=[visit.pk]), blocks=False)]
+
+
+class RefreshDues:
+    """The signature closes the examination, so what is due is reckoned anew in its transaction."""
+
+    name, order = "dues", 80
+
+    def run(self, record: Record, *, actor: Actor, now: datetime) -> None:
+        visit, today = record.visit, timezone.localdate(now)
+        if visit.outcome in ENDED:
+            CallBack.objects.filter(patient=visit.patient, source=SOURCE).delete()
+            return
+        seen = examined_on(visit, today=timezone.localdate(visit.arrived_at or record.opened_at))
+        refresh_call_backs(patient=visit.patient, today=today, now=now, examined_on=seen)
+
+
+@dataclass
+class DuesInPatient:
+    """On the patient's page."""
+
+    name: str = "prevention"
+    order: int = 30
+    template: str = "preventive/panel.html"
+    column: str = "side"
+
+    def context(self, patient: Patient, *, actor: Actor, today: date) -> dict[str, Any]:
+        return {"rows": panel(patient, today=today)}
+
+
+class DuesCallBack:
+    name, order = SOURCE, 10
+
+    def rows(self, patient: Patient, *, today: date) -> list[CallBackRow]:
+        return call_back_rows(patient, today=today)
+
+
+class MergeDues:
+    """Doses stay with the row they were recorded for, and are read through it; only the cache moves."""
+
+    name, order = "prevention", 50
+
+    def merge(self, patient: Patient, *, into: Patient, actor: Actor, now: datetime) -> None:
+        today = timezone.localdate(now)
+        CallBack.objects.filter(patient=patient, source=SOURCE).delete()
+        refresh_call_backs(patient=into, today=today, now=now)
+
+
+class PreventionExport:
+    name, order = "prevention", 50
+
+    def rows(self, patient: Patient) -> list[dict[str, Any]]:
+        """Doses, supplies and treatments, struck ones too, with who entered them."""
+        found: list[dict[str, Any]] = []
+        for model in (Dose, Supply, TreatmentGiven):
+            kind = model._meta.model_name
+            found += [{"kind": kind, **row} for row in model.objects.filter(patient=patient).values()]
+        return found
+
+
+def register() -> None:
+    """Called once, when the app is ready."""
+    visit_steps.add(PreventionStep())
+    sign_checks.add(PreventionAnswered())
+    sign_steps.add(RefreshDues())
+    letter_parts.add(PreventionInLetter())
+    patient_panels.add(DuesInPatient())
+    call_back_sources.add(DuesCallBack())
+    merges.add(MergeDues())
+    exports.add(PreventionExport())

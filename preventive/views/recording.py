@@ -1,0 +1,283 @@
+"""What is recorded: doses, supplies, tests, what is put off; and what is struck out."""
+
+from datetime import timedelta
+
+from django.contrib import messages
+from django.http import Http404, HttpResponse
+from django.utils import timezone
+from django.views.decorators.http import require_POST
+
+from clinic.care import actions as care
+from clinic.care.queries import access_test
+from clinic.people.rights import Right
+from clinic.platform.http import StaffRequest, needs
+from clinic.visits.errors import SentBefore, VisitError
+from clinic.visits.models import Visit
+from clinic.visits.queries import access_visit_here
+from preventive import actions, forms, queries
+from preventive.actions.doses import questions_of
+from preventive.errors import Asked, ClinicianDecides
+from preventive.in_house import by_kind
+from preventive.models import Dose, Supply, TreatmentGiven
+from preventive.pages import prevention_page
+from preventive.views.page import back_to, first_error, whole
+
+DEFER_DAYS = 14
+
+
+@require_POST
+@needs(Right.GIVE_DOSE)
+def give(request: StaffRequest, visit_id: int) -> HttpResponse:
+    """Every vial with a chosen lot, in one go: all of them or none."""
+    visit = access_visit_here(visit_id, actor=request.actor, right=Right.GIVE_DOSE)
+    form, lots = forms.GiveForm(request.POST), forms.lots_of(request.POST)
+    if not form.is_valid():
+        return whole(request, visit, wrong={"give": first_error(form)})
+    if not lots:
+        return whole(request, visit, wrong={"give": "Choose the lot of what is given."})
+    givings = {key: _giving(request, key, lot_id) for key, lot_id in lots.items()}
+    told = form.cleaned_data
+    well = told["well"] == "well"
+    try:
+        actions.give_doses(
+            actor=request.actor,
+            now=timezone.now(),
+            patient=visit.patient,
+            visit=visit,
+            givings=list(givings.values()),
+            well=well,
+            consent=told["consent"],
+            once=told["once"],
+        )
+    except SentBefore:
+        return back_to(visit, "recorded")
+    except Asked as refused:
+        asked = questions_of(patient=visit.patient, givings=givings, on=timezone.localdate(), well=well)
+        return whole(request, visit, asked=asked, wrong={"give": _said(refused)})
+    except VisitError as error:
+        return whole(request, visit, wrong={"give": str(error)})
+    return back_to(visit, "recorded")
+
+
+def _giving(request: StaffRequest, key: str, lot_id: int) -> actions.Giving:
+    lot = queries.access_lot(lot_id, actor=request.actor)
+    return actions.Giving(
+        product=lot.product,
+        lot=lot,
+        site=request.POST.get(f"site-{key}", ""),
+        answers=forms.answers_of(request.POST, key),
+    )
+
+
+def _said(refused: Asked) -> str:
+    """The questions stand beside their vaccine; here only what is to be done."""
+    if isinstance(refused, ClinicianDecides):
+        return f"{refused.about}: only a clinician can go on here. Nothing was recorded."
+    stop = any(each.level == "stop" for each in refused.questions)
+    what = "this is not done here" if stop else "answer the questions first"
+    return f"{refused.about}: {what}. Nothing was recorded."
+
+
+@require_POST
+@needs(Right.GIVE_DOSE)
+def supply(request: StaffRequest, visit_id: int) -> HttpResponse:
+    """A preventive goes home."""
+    visit = access_visit_here(visit_id, actor=request.actor, right=Right.GIVE_DOSE)
+    form = forms.SupplyForm(request.POST)
+    if not form.is_valid():
+        return whole(request, visit, wrong={"supply": first_error(form)})
+    told = dict(form.cleaned_data)
+    product = queries.access_product(told.pop("product"), actor=request.actor, kind="preventive")
+    # each product has its own list of sizes
+    told["band"] = request.POST.get(f"band-{product.pk}", "")
+    try:
+        actions.record_supply(
+            actor=request.actor,
+            now=timezone.now(),
+            patient=visit.patient,
+            visit=visit,
+            product=product,
+            answers=forms.answers_of(request.POST, "supply"),
+            **told,
+        )
+    except SentBefore:
+        return back_to(visit, "recorded")
+    except Asked as refused:
+        return whole(request, visit, asked={"supply": refused.questions}, wrong={"supply": _said(refused)})
+    except VisitError as error:
+        return whole(request, visit, wrong={"supply": str(error)})
+    return back_to(visit, "recorded")
+
+
+@require_POST
+@needs(Right.GIVE_DOSE)
+def put_off(request: StaffRequest, visit_id: int) -> HttpResponse:
+    """Not today, or the owner says no."""
+    visit = access_visit_here(visit_id, actor=request.actor, right=Right.GIVE_DOSE)
+    form = forms.PutOffForm(request.POST)
+    code = request.POST.get("code", "")
+    if not form.is_valid():
+        return whole(request, visit, wrong={f"put-off:{code}": first_error(form)})
+    told = form.cleaned_data
+    common = {
+        "actor": request.actor,
+        "now": timezone.now(),
+        "patient": visit.patient,
+        "visit": visit,
+        "code": code,
+        "reason": form.reason,
+        "once": told["once"],
+    }
+    try:
+        if told["how"] == "no":
+            actions.decline(**common, until=told["until"], risks_explained=told["risks"])
+        else:
+            until = told["until"] or timezone.localdate() + timedelta(DEFER_DAYS)
+            actions.defer(**common, until=until)
+    except SentBefore:
+        return back_to(visit, "due")
+    except VisitError as error:
+        return whole(request, visit, wrong={f"put-off:{code}": str(error)})
+    return back_to(visit, "due")
+
+
+@require_POST
+@needs(Right.GIVE_DOSE)
+def treatment(request: StaffRequest, visit_id: int) -> HttpResponse:
+    """A deworming or a dental cleaning done here."""
+    visit = access_visit_here(visit_id, actor=request.actor, right=Right.GIVE_DOSE)
+    form = forms.TreatmentForm(request.POST)
+    if not form.is_valid():
+        return whole(request, visit, wrong={"treatment": first_error(form)})
+    try:
+        actions.record_treatment(
+            actor=request.actor,
+            now=timezone.now(),
+            patient=visit.patient,
+            visit=visit,
+            **form.cleaned_data,
+        )
+    except SentBefore:
+        return back_to(visit, "recorded")
+    except VisitError as error:
+        return whole(request, visit, wrong={"treatment": str(error)})
+    return back_to(visit, "recorded")
+
+
+@require_POST
+@needs(Right.TAKE_HISTORY)
+def outside(request: StaffRequest, visit_id: int) -> HttpResponse:
+    """A dose given elsewhere."""
+    visit = access_visit_here(visit_id, actor=request.actor, right=Right.TAKE_HISTORY)
+    page = prevention_page(visit, actor=request.actor, today=timezone.localdate())
+    form = forms.OutsideForm(request.POST, antigens=page.antigens)
+    if form.is_valid():
+        told = form.cleaned_data
+        try:
+            actions.record_outside_dose(
+                actor=request.actor,
+                now=timezone.now(),
+                patient=visit.patient,
+                visit=visit,
+                proof=bool(told["proof_words"].strip()),
+                **told,
+            )
+        except SentBefore:
+            return back_to(visit, "recorded")
+        except VisitError as error:
+            form.add_error(getattr(error, "field", None), str(error))
+        else:
+            return back_to(visit, "recorded")
+    return whole(request, visit, outside=form, wrong={"outside": "Not recorded: see below."})
+
+
+@require_POST
+@needs(Right.PLAN)
+def take_test(request: StaffRequest, visit_id: int) -> HttpResponse:
+    """First tap: the sample is taken here."""
+    visit = access_visit_here(visit_id, actor=request.actor, right=Right.PLAN)
+    known = by_kind(request.POST.get("kind", ""))
+    if known is None:
+        return whole(request, visit, wrong={"tests": "This test is not on the list; nothing was recorded."})
+    # a second tap meets the test that stands
+    if not visit.record.is_signed and known.kind not in queries.kinds_taken(visit.record):
+        now = timezone.now()
+        care.order_test(
+            actor=request.actor,
+            now=now,
+            record=visit.record,
+            kind=known.kind,
+            title=known.title,
+            taken_at=now,
+            in_house=True,
+        )
+    return back_to(visit, "tests")
+
+
+@require_POST
+@needs(Right.OBSERVE)
+def result(request: StaffRequest, visit_id: int, test_id: int) -> HttpResponse:
+    """Second tap: what was seen."""
+    visit = access_visit_here(visit_id, actor=request.actor, right=Right.OBSERVE)
+    test = access_test(test_id, visit=visit, actor=request.actor)
+    form, known = forms.ResultForm(request.POST), by_kind(test.kind)
+    code = request.POST.get("outcome", "")
+    seen = next((each for each in known.outcomes if each.code == code), None) if known else None
+    if not form.is_valid() or seen is None:
+        return whole(request, visit, wrong={"tests": "Choose what was seen."})
+    try:
+        care.enter_result(
+            actor=request.actor,
+            now=timezone.now(),
+            test=test,
+            value=seen.value,
+            meaning=seen.meaning,
+            for_owner=seen.for_owner,
+            once=form.cleaned_data["once"],
+        )
+        actions.refresh_call_backs(patient=visit.patient, today=timezone.localdate(), now=timezone.now())
+    except SentBefore:
+        return back_to(visit, "tests")
+    except VisitError as error:
+        return whole(request, visit, wrong={"tests": str(error)})
+    return back_to(visit, "tests")
+
+
+@require_POST
+@needs(Right.STRIKE_OWN)
+def strike(request: StaffRequest, visit_id: int) -> HttpResponse:
+    """Strike out something recorded at this visit. `row`: its sort and number."""
+    visit = access_visit_here(visit_id, actor=request.actor, right=Right.STRIKE_OWN)
+    form = forms.StrikeForm(request.POST)
+    row = _row(request, visit)
+    if not form.is_valid():
+        return whole(request, visit, wrong={request.POST.get("row", ""): first_error(form)})
+    common = {
+        "actor": request.actor,
+        "now": timezone.now(),
+        "reason": form.cleaned_data["reason"],
+        "once": form.cleaned_data["once"],
+    }
+    try:
+        match row:
+            case Dose():
+                actions.strike_dose(dose=row, **common)
+            case Supply():
+                actions.strike_supply(supply=row, **common)
+            case TreatmentGiven():
+                actions.strike_treatment(treatment=row, **common)
+            case _:
+                actions.strike_put_off(row=row, **common)
+    except SentBefore:
+        return back_to(visit, "recorded")
+    except VisitError as error:
+        messages.error(request, str(error))
+    return back_to(visit, "recorded")
+
+
+def _row(request: StaffRequest, visit: Visit) -> queries.Strikable:
+    sort, _, number = request.POST.get("row", "").partition(":")
+    access = queries.STRIKABLE.get(sort)
+    if access is None or not number.isdigit():
+        raise Http404
+    return access(int(number), patient_id=visit.patient_id, actor=request.actor)
