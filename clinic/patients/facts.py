@@ -30,13 +30,18 @@ def both_weights(weight_kg: Decimal) -> str:
 
 
 def signalment(patient: Patient, *, on: date, weight_unit: str = "kg") -> str:
-    """Hound cross, neutered male, 6 years old, 36.2 kg (79.8 lb)."""
+    """Hound cross, neutered male, 6 years old, 36.2 kg (79.8 lb): with the newest weight there is."""
+    weight = newest_weight(patient)
+    return signalment_weighing(patient, on=on, weight_kg=weight.value if weight else None)
+
+
+def signalment_weighing(patient: Patient, *, on: date, weight_kg: Decimal | None) -> str:
+    """The same with the weight of one occasion, or with none."""
     parts = [patient.breed or patient.get_species_display(), sex_in_words(patient)]
     if patient.birth_date:
         parts.append(f"{_age(patient, on)} old")
-    weight = newest_weight(patient)
-    if weight and weight.value is not None:
-        parts.append(both_weights(weight.value))
+    if weight_kg is not None:
+        parts.append(both_weights(weight_kg))
     text = ", ".join(parts)
     return text[0].upper() + text[1:]
 

@@ -1,7 +1,7 @@
 """The measured numbers as a page shows them: what was last, what is kept today, what a typed value means."""
 
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import date
 from uuid import uuid4
 
 from django.urls import reverse
@@ -118,7 +118,7 @@ class MeasurePanel:
 
 
 def measure_panel(
-    patient: Patient, visit: Visit | None, *, actor: Actor, now: datetime, sent: Sent | None = None
+    patient: Patient, visit: Visit | None, *, actor: Actor, today: date, sent: Sent | None = None
 ) -> MeasurePanel:
     """The form of a visit, or of the patient alone. Two queries, however much was measured."""
     unit = weight_unit()
@@ -128,7 +128,7 @@ def measure_panel(
         .order_by("measured_at", "pk")
     )
     signed = visit is not None and hasattr(visit, "record") and visit.record.is_signed
-    gauges = {kind: _gauge(kind, rows, visit, unit, now, actor, sent) for kind in LABELS}
+    gauges = {kind: _gauge(kind, rows, visit, unit, today, actor, sent) for kind in LABELS}
     name, key = ("visit", visit.pk) if visit else ("patient", patient.pk)
     return MeasurePanel(
         visit_id=visit.pk if visit else None,
@@ -142,14 +142,14 @@ def measure_panel(
     )
 
 
-def one_gauge(kind: Kind, patient: Patient, visit: Visit | None, *, actor: Actor, now: datetime) -> Gauge:
+def one_gauge(kind: Kind, patient: Patient, visit: Visit | None, *, actor: Actor, today: date) -> Gauge:
     """One line anew, after a value was kept. Two queries."""
     rows = list(
         Measurement.objects.filter(patient=patient, kind=kind.value)
         .select_related("observed_by")
         .order_by("measured_at", "pk")
     )
-    return _gauge(kind, rows, visit, weight_unit(), now, actor, None)
+    return _gauge(kind, rows, visit, weight_unit(), today, actor, None)
 
 
 def _gauge(
@@ -157,12 +157,12 @@ def _gauge(
     rows: list[Measurement],
     visit: Visit | None,
     weight: str,
-    now: datetime,
+    today: date,
     actor: Actor,
     sent: Sent | None,
 ) -> Gauge:
     mine = [row for row in rows if row.kind == kind.value]
-    here = [row for row in mine if _is_of(row, visit, now)]
+    here = [row for row in mine if _is_of(row, visit, today)]
     before = [row for row in mine if row not in here and row.struck_at is None]
     again = sent if sent and sent.kind == kind.value else Sent(kind.value)
     title, hint = LABELS[kind]
@@ -176,16 +176,16 @@ def _gauge(
         typed=again.typed,
         thing=COUNTED.get(kind, ""),
         method=_method(kind, again.details),
-        last=_last(before[-1], now) if before else "",
+        last=_last(before[-1], today) if before else "",
         kept=tuple(kept_row(row, actor) for row in here),
         verdict=again.verdict,
     )
 
 
-def _is_of(row: Measurement, visit: Visit | None, now: datetime) -> bool:
+def _is_of(row: Measurement, visit: Visit | None, today: date) -> bool:
     if visit is not None:
         return row.visit_id == visit.pk
-    return timezone.localdate(row.measured_at) == timezone.localdate(now)
+    return timezone.localdate(row.measured_at) == today
 
 
 def _units(kind: Kind, chosen: str) -> tuple[Option, ...]:
@@ -207,9 +207,9 @@ def _method(kind: Kind, details: dict[str, str]) -> tuple[tuple[str, str, str], 
     return tuple((name, label, details.get(name, "")) for name, label in METHOD if name in required)
 
 
-def _last(row: Measurement, now: datetime) -> str:
+def _last(row: Measurement, today: date) -> str:
     on = timezone.localtime(row.measured_at)
-    day = "today" if on.date() == timezone.localdate(now) else f"{on:%-d %b %Y}"
+    day = "today" if on.date() == today else f"{on:%-d %b %Y}"
     return f"last {in_words(row)}, {day}"
 
 

@@ -84,7 +84,8 @@ class Results:
 
 def read(query: str) -> Words:
     """ "Dovale (0555) 01-42" is one word and seven digits; a chip of letters and digits is a word."""
-    words, digits = [], []
+    words: list[str] = []
+    digits: list[str] = []
     for part in plain(query).upper().split():
         (digits if part.isdigit() else words).append(part)
     number = "".join(digits)
@@ -131,7 +132,8 @@ def matching(rows: QuerySet[M], typed: Words) -> QuerySet[M]:
         )
         score = score + TrigramWordSimilarity(word, "upper") + begins  # type: ignore[assignment]
     last = [F("deceased_on").asc(nulls_first=True)] if rows.model is Patient else []
-    return found.annotate(score=score).order_by(*last, "-score", "pk")
+    best: QuerySet[M] = found.annotate(score=score).order_by(*last, "-score", "pk")
+    return best
 
 
 def _like(word: str) -> Q:

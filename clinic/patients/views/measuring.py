@@ -58,25 +58,26 @@ class Typed:
 
 def _read(data: QueryDict) -> Typed | None:
     """What the form says; None for something that is no measurement at all."""
-    if data.get("kind") not in set(Measurement.Kind.values):
+    sent = {name: str(value).strip() for name, value in data.items()}
+    if sent.get("kind") not in set(Measurement.Kind.values):
         return None
-    kind = Kind(data["kind"])
-    text, unit = data.get("typed", "").strip(), data.get("unit", "")
-    offered, _, number = data.get("offer", "").partition(":")
+    text, unit = sent.get("typed", ""), sent.get("unit", "")
+    offered, _, number = sent.get("offer", "").partition(":")
     if offered:
         text, unit = number, offered
-    word = data.get("category", "")
+    word = "" if offered else sent.get("category", "")
+    setting = sent.get("setting", "")
     return Typed(
-        kind=kind,
-        text="" if word and not offered else text,
-        number=None if word and not offered else _number(text),
+        kind=Kind(sent["kind"]),
+        text="" if word else text,
+        number=None if word else _number(text),
         unit=unit if unit in set(Unit) else "",
         category=word,
-        setting=data["setting"] if data.get("setting") in SETTINGS else "clinic",
-        details={name: data[name].strip()[:60] for name in METHOD if data.get(name, "").strip()},
-        looked_twice=bool(offered or data.get("looked_twice")),
-        planned=PLANNED.get(data.get("planned", "")),
-        once=_uuid(data.get("once", "")),
+        setting=setting if setting in SETTINGS else "clinic",
+        details={name: sent[name][:60] for name in METHOD if sent.get(name)},
+        looked_twice=bool(offered or sent.get("looked_twice")),
+        planned=PLANNED.get(sent.get("planned", "")),
+        once=_uuid(sent.get("once", "")),
     )
 
 
@@ -173,12 +174,12 @@ def _page(
     request: StaffRequest, patient: Patient, visit: Visit | None, sent: Sent | None = None
 ) -> HttpResponse:
     """The form on a page of its own; the intake shows the same form."""
-    now = timezone.now()
-    panel = gauges.measure_panel(patient, visit, actor=request.actor, now=now, sent=sent)
-    template, context = "clinic/patients/measure.html", {"panel": panel}
+    today = timezone.localdate()
+    panel = gauges.measure_panel(patient, visit, actor=request.actor, today=today, sent=sent)
+    template, context = "clinic/patients/measure.html", dict[str, object](panel=panel)
     if visit is not None:
-        frame = visit_frame(visit, current="intake", today=timezone.localdate(now))
-        template, context = "clinic/patients/measure_visit.html", {"panel": panel, "frame": frame}
+        frame = visit_frame(visit, current="intake", today=today)
+        template, context = "clinic/patients/measure_visit.html", context | {"frame": frame}
     return render(request, template, context, status=WRONG if sent else 200)
 
 
@@ -242,7 +243,7 @@ def _fragment(
     context: Mapping[str, object] = {
         "verdict": replace(verdict, offers=()) if kept else verdict,
         "visit_id": visit.pk if visit else None,
-        "gauge": gauges.one_gauge(typed.kind, patient, visit, actor=request.actor, now=timezone.now())
+        "gauge": gauges.one_gauge(typed.kind, patient, visit, actor=request.actor, today=timezone.localdate())
         if kept
         else None,
         "once": uuid4(),
