@@ -20,7 +20,7 @@ from exams.applying import Batch
 from exams.errors import NoSuchLine, RecordSigned
 from exams.lines import LIMB_LINE
 from exams.models import Exam, Operation
-from exams.queries import standing, unbegun
+from exams.queries import Standing, standing, unbegun
 from exams.rows import animal_of, outcome_of
 from exams.state import Outcome, outcome_to_json
 from exams.versions import lines_of, version_row
@@ -132,6 +132,28 @@ def note_absence(
     exam.revision += 1
     exam.save(update_fields=["animal", "revision"])
     return exam
+
+
+@transaction.atomic
+def confirm_and_keep(*, exam: Exam, record: Record, actor: Actor, now: datetime) -> Standing:
+    """What a signature does to its exam, the record held: how the exam stands after it.
+
+    Other people's grades become the signer's too; stations that an exam of chosen stations did not open are
+    answered together with one reason; values of measurements are kept with the exam, so that what is struck
+    out later changes nothing that was signed.
+    """
+    actor.require(Right.SIGN)
+    exam.record = record
+    batch = Batch(standing(exam), actor=actor, by_grant=None, now=now)
+    state = batch.state
+    for key in [k for k, a in state.answers.items() if any(f.unconfirmed for f in a.findings)]:
+        batch.take(batch.own(key, "confirm", {}))
+    if state.kind != Exam.Kind.FULL:
+        reason = "urgent-visit" if state.kind == Exam.Kind.EMERGENCY else "not-part"
+        batch.take(batch.own("exam", "station_rest_not_examined", {"reason": reason, "all": True}))
+    batch.save()
+    batch.keep_readings()
+    return batch.after
 
 
 def absence_at(line: str, *, whole_limb: bool) -> str:

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
-from uuid import UUID
+from uuid import UUID, uuid4
 
 from django.db.models import Max
 
@@ -19,10 +19,10 @@ from clinic.visits.actions import set_kind
 from exams import measuring
 from exams.guards import Refusal
 from exams.models import Exam, Finding, Operation
-from exams.operations import BadOperation, apply, operation_from_json
+from exams.operations import BadOperation, apply, operation_from_json, version_of
 from exams.operations import Operation as Op
 from exams.queries import Standing
-from exams.readings import KIND_OF
+from exams.readings import KIND_OF, LINE_OF
 from exams.rows import FROM_CORE, finding_of, undo_json
 from exams.state import ExamState, HeadsUp, Outcome, outcome_to_json
 from exams.taps import lines_of
@@ -91,6 +91,25 @@ class Batch:
             undo["measurement"] = self._measurements[op.key]
         self._kept.append(Kept(op, actor, outcome, undo))
         return outcome
+
+    def own(self, target: str, what: str, payload: dict[str, Any]) -> dict[str, Any]:
+        """An operation of the house itself, as a tablet would send it, after whatever stands."""
+        return {
+            "key": str(uuid4()),
+            "target": target,
+            "what": what,
+            "payload": payload,
+            "made_at": self.now.isoformat(),
+            "walk_version": self.before.walk.sha256,
+            "follows": version_of(self.state, self.before.lines, target),
+        }
+
+    def keep_readings(self) -> None:
+        """Write what measurements say on their lines as rows of the exam."""
+        kept = set(Finding.objects.filter(exam=self.exam).values_list("line", flat=True))
+        lines = [LINE_OF[kind] for kind in self.measured if LINE_OF[kind] in self.state.answers]
+        Finding.objects.filter(exam=self.exam, line__in=[k for k in lines if k in kept]).delete()
+        Finding.objects.bulk_create(finding_of(self.exam, k, self.state.answers[k]) for k in lines)
 
     def _person(self, data: Mapping[str, Any]) -> Actor:
         """Whose operation it is: nothing is ever credited to anybody but the holder of its grant."""

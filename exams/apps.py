@@ -7,3 +7,6 @@ class ExamsConfig(AppConfig):
 
     def ready(self) -> None:
         """Plug this room into the registries of clinic."""
+        from exams.plugs import register
+
+        register()

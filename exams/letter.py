@@ -1,0 +1,303 @@
+"""What the exam says in a letter: the walk in some ten lines, what is urgent, the lumps with their map."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from datetime import date
+
+from clinic.care.models import Assessment
+from clinic.letters.document import Line as LetterLine
+from clinic.letters.document import Mark, Part, Point, Section, Sentence, Walk
+from clinic.patients.models import Measurement
+from clinic.patients.units import plain, rounded
+from clinic.visits.models import Record
+from exams.digest import Judged
+from exams.lines import Line
+from exams.lump_letter import lump_section
+from exams.queries import Standing, names_of, standing_of
+from exams.sentences import for_owner, owner_heading
+from exams.state import NOT_EXAMINED, FindingEntry, LineAnswer
+from exams.walk import Station
+
+NOT_SAID = ("not-needed",)  # what nobody needed today is not told as left out
+MARKS = {"E": Mark.URGENT, "T": Mark.ABNORMAL, "R": Mark.ABNORMAL, "M": Mark.ABNORMAL}
+IN_ONE_LINE = 6
+
+
+@dataclass(frozen=True)
+class ExamInLetter:
+    name: str = "exam"
+    order: int = 30
+
+    def part(self, record: Record, *, language: str, today: date) -> Part:
+        """From what stands in the exam; nothing at all when nobody examined."""
+        standing = standing_of(record, today=today)
+        if not standing.state.answers:
+            return Part()
+        told = WalkInWords(standing, record)
+        lumps = lump_section(record)
+        return Part(
+            sections=tuple(s for s in (told.section(), lumps) if s),
+            points=told.points(),
+            headline=told.headline(),
+            call_now=told.calls("E"),
+            call_within_a_day=told.calls("T"),
+        )
+
+
+@dataclass
+class Told:
+    """One finding as the letter says it: the same on both sides is said once."""
+
+    line: Line
+    entry: FindingEntry
+    urgency: str
+    sides: list[str] = field(default_factory=list)
+    keys: list[str] = field(default_factory=list)
+    by: str = ""
+
+    @property
+    def heading_side(self) -> str:
+        return "both" if {"left", "right"} <= set(self.sides) else self.line.side
+
+
+class WalkInWords:
+    """The walk of one record, station by station."""
+
+    def __init__(self, standing: Standing, record: Record) -> None:
+        self.standing, self.record = standing, record
+        self.walk, self.lines, self.state = standing.walk, standing.lines, standing.state
+        self.pet = record.visit.patient.name
+        self.names = names_of(a.person for a in self.state.answers.values())
+        self.found = self._found(standing.judged)
+        self.assessed = _assessments(record)
+        self.planned = {key for keys, _text, _by in self.assessed for key in keys}
+
+    def section(self) -> Section:
+        lines = (*self._walked(), *self._unseen())
+        return Section("walk", "Nose to tail", 30, (Walk(lines),) if lines else ())
+
+    # ---- Findings
+
+    def _found(self, judged: Iterable[Judged]) -> list[Told]:
+        """Variants stay unsaid; the same finding on left and right becomes one."""
+        merged: dict[tuple[object, ...], Told] = {}
+        for each in judged:
+            answer = self.state.answers[each.line]
+            if each.entry.variant or each.line not in self.lines or answer.status == NOT_EXAMINED:
+                continue
+            line = self.lines[each.line]
+            same = (line.structure, each.entry.code, each.entry.severity, each.entry.grade, each.entry.tooth)
+            key = same if line.side in ("left", "right") else (*same, each.line)
+            told = merged.setdefault(
+                key, Told(line, each.entry, each.urgency.letter, by=self.names.get(answer.person, ""))
+            )
+            told.sides.append(line.side)
+            told.keys.append(each.line)
+        return list(merged.values())
+
+    def _finding_line(self, station: Station, told: Told) -> LetterLine:
+        said = for_owner(self.walk, told.line, told.entry, pet=self.pet, species=self.lines.animal.species)
+        heading = self._where(told)
+        key = f"walk:{told.keys[0]}:{told.entry.code}"
+        origin = "the exam"
+        label = Sentence(
+            key, f"{heading}: {_lower(said.text)}", origin, said.term, by=told.by, strong=True, term=""
+        )
+        more = [
+            Sentence(f"{key}:assessed:{n}", f"{by}’s assessment: {_ended(text)}", "assessment", text, by=by)
+            for n, (keys, text, by) in enumerate(self.assessed)
+            if set(keys) & set(told.keys)
+        ]
+        term = Sentence(f"{key}:term", "", origin, said.term, by=told.by, term=said.term.strip("()"))
+        return LetterLine(label, (*more, term), MARKS[told.urgency])
+
+    # ---- The walk
+
+    def _walked(self) -> Iterator[LetterLine]:
+        """Abnormal findings in the order of the walk; normal neighbours joined between them."""
+        waiting: list[Station] = []
+        rest: list[str] = []
+        for station in self.walk.stations:
+            here = [t for t in self.found if t.line.station == station.code]
+            normal = self._has_normal(station)
+            if not here:
+                if normal:
+                    waiting.append(station)
+                continue
+            yield from self._normal(waiting, rest)
+            waiting, rest = [], [station.owner_name] if normal else []
+            for told in here:
+                yield self._finding_line(station, told)
+        yield from self._normal(waiting, rest)
+
+    def _has_normal(self, station: Station) -> bool:
+        return any(
+            (a := self.state.answers.get(x.stored_at[0])) and not a.is_abnormal and a.status != NOT_EXAMINED
+            for x in self.lines.at(station.code)
+            if not x.hidden and not x.whole_station
+        )
+
+    def _normal(self, stations: list[Station], rest: list[str]) -> Iterator[LetterLine]:
+        measured = [s for s in stations if s.code != "VIT"]
+        names = [*(f"the rest of the {_lower(name)}" for name in rest), *(s.owner_name for s in measured)]
+        joined = f"{_upper(_listed(names))}: normal." if names else ""
+        facts = self._facts(s.code for s in stations)
+        if not joined and not facts:
+            return
+        key = f"walk:normal:{(measured[0].code if measured else rest[0] if rest else 'values')}"
+        label = Sentence(key, joined or "Measured:", "the exam", "normal, as marked", strong=True)
+        yield LetterLine(label, facts, Mark.NORMAL)
+
+    def _facts(self, stations: Iterable[str]) -> tuple[Sentence, ...]:
+        """Temperature with the general look, heart beats with the heart."""
+        here, by_kind = set(stations), {m.kind: m for m in self.standing.measured}
+        told = []
+        warm, beats = by_kind.get(Measurement.Kind.TEMPERATURE), by_kind.get(Measurement.Kind.HEART_RATE)
+        if (
+            warm
+            and warm.value is not None
+            and here & {"VIT", "GEN"}
+            and not self._is_found("VIT.temperature|-")
+        ):
+            fahrenheit = rounded(warm.value * 9 / 5 + 32, 1)
+            text = f"{plain(rounded(warm.value, 1))} °C ({fahrenheit} °F)."
+            told.append(Sentence("walk:temperature", text, "a measurement", text))
+        if beats and beats.value is not None and "HRT" in here and not self._is_found("VIT.heart-rate|-"):
+            text = f"{plain(rounded(beats.value, 0))} heart beats a minute."
+            told.append(Sentence("walk:heart-rate", text, "a measurement", text))
+        return tuple(told)
+
+    def _is_found(self, key: str) -> bool:
+        return any(key in told.keys for told in self.found)
+
+    def _unseen(self) -> Iterator[LetterLine]:
+        """Not examined, and seen only in part: joined by the reason, whole stations by their name."""
+        groups: dict[tuple[bool, str], list[str]] = {}
+        for station in self.walk.stations:
+            own = [x for x in self.lines.at(station.code) if x.applies and not x.whole_station]
+            limited = [
+                (x, a) for x in own if (a := self.state.answers.get(x.stored_at[0])) and _limited(x, a)
+            ]
+            whole = {self._why(a) for _x, a in limited}
+            nothing = not self._has_normal(station) and not any(
+                t.line.station == station.code for t in self.found
+            )
+            if nothing and len(whole) == 1 and limited and not limited[0][1].in_part:
+                groups.setdefault((False, whole.pop()), []).append(station.owner_name)
+                continue
+            for line, answer in limited:
+                name = _place(station, line)
+                named = groups.setdefault((answer.in_part, self._why(answer)), [])
+                if name not in named:
+                    named.append(name)
+        for (part, why), names in groups.items():
+            listed = _joined(names)
+            state = "seen only in part" if part else "not examined"
+            label = Sentence(
+                f"walk:unseen:{state}:{why}"[:120], f"{listed}: {state}.", "the exam", state, strong=True
+            )
+            more = (Sentence(f"walk:why:{state}:{why}"[:120], _ended(why), "the exam", why),) if why else ()
+            yield LetterLine(label, more, Mark.PART if part else Mark.UNSEEN)
+
+    def _why(self, answer: LineAnswer) -> str:
+        reason = self.walk.reason.get(answer.reason)
+        owner = reason.owner if reason else ""
+        return answer.reason_words or owner.replace("Your pet", self.pet).replace("your pet", self.pet)
+
+    # ---- In short, and when to call
+
+    def headline(self) -> Sentence | None:
+        if self.found:
+            return None
+        looked = "nose to tail" if self.state.kind == "full" else "where it was needed"
+        text = (
+            f"We examined {self.pet} from {looked}. What we looked at was normal."
+            if self.state.kind == "full"
+            else (f"We looked at {self.pet} {looked}. What we looked at was normal.")
+        )
+        return Sentence("headline", text, "the exam", "nothing abnormal recorded")
+
+    def points(self) -> tuple[Point, ...]:
+        """Urgent findings that no problem of today speaks of; the others come with their problem."""
+        bare = [t for t in self.found if t.urgency in ("E", "T") and not set(t.keys) & self.planned]
+        return tuple(
+            Point(
+                Sentence(f"point:{t.keys[0]}:{t.entry.code}", self._short(t), "the exam", by=t.by), t.urgency
+            )
+            for t in bare
+        )
+
+    def calls(self, letter: str) -> tuple[Sentence, ...]:
+        """What an urgent finding asks the owner to watch."""
+        here = dict.fromkeys(self._where(t) for t in self.found if t.urgency == letter)
+        return tuple(
+            Sentence(
+                f"call:{letter}:{where}"[:120],
+                f"What we found today gets worse: {_lower(where)}.",
+                "the exam",
+                where,
+            )
+            for where in here
+        )
+
+    def _where(self, told: Told) -> str:
+        station = self.walk.station[told.line.station]
+        heading = owner_heading(station, told.line, told.entry, self.lines.animal.species)
+        if told.heading_side != "both" or told.entry.both_sides:
+            return heading
+        return f"Both {station.owner_part}s" if station.owner_part else f"{station.owner_name}, both sides"
+
+    def _short(self, told: Told) -> str:
+        said = for_owner(self.walk, told.line, told.entry, pet=self.pet, species=self.lines.animal.species)
+        return f"{self._where(told)}: {_lower(said.text)}"
+
+
+def _limited(line: Line, answer: LineAnswer) -> bool:
+    if answer.in_part:
+        return True
+    return answer.status == NOT_EXAMINED and not (line.asked != "every" and answer.reason in NOT_SAID)
+
+
+def _place(station: Station, line: Line) -> str:
+    """ "Left ear, canal by otoscope"; a part without sides by its own name."""
+    heading = owner_heading(station, line, FindingEntry(""))
+    name = line.name.partition(" (")[0]
+    return f"{heading}, {_lower(name)}" if line.side != "-" else name
+
+
+def _assessments(record: Record) -> list[tuple[list[str], str, str]]:
+    """What clinicians said of problems that speak of lines of the walk: lines, text, who."""
+    rows = Assessment.objects.filter(record=record).select_related("problem", "by").order_by("at", "pk")
+    return [(r.problem.lines, r.for_owner or r.text, r.by.printed_name) for r in rows if r.problem.lines]
+
+
+def _joined(names: list[str]) -> str:
+    shown, more = names[:IN_ONE_LINE], len(names) - IN_ONE_LINE
+    words = [shown[0], *(_lower(n) for n in shown[1:])]
+    if more > 0:
+        return f"{', '.join(words)} and {more} more"
+    return _listed(words)
+
+
+def _listed(names: list[str]) -> str:
+    """Joined with commas; a name that holds an "and" itself ends the list without another."""
+    words = [names[0], *(_lower(n) for n in names[1:])]
+    if len(words) == 1:
+        return words[0]
+    last = ", " if " and " in words[-1] else " and "
+    return f"{', '.join(words[:-1])}{last}{words[-1]}"
+
+
+def _lower(text: str) -> str:
+    return text if text[:2].isupper() else text[:1].lower() + text[1:]
+
+
+def _upper(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _ended(text: str) -> str:
+    text = _upper(text.strip())
+    return text if text.endswith((".", "!", "?")) else f"{text}."
