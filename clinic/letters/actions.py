@@ -10,16 +10,15 @@ from datetime import datetime
 from django.db import transaction
 from django.utils import timezone
 
-from clinic.letters.composition import Corrected, compose, first_owner
+from clinic.letters.composition import Corrected, compose, first_owner, has_died
 from clinic.letters.document import Document, sentences, to_json
 from clinic.letters.models import Correction, Letter, LetterFile
 from clinic.letters.tasks_queue import queue_rendering
 from clinic.mail.actions import note_sent, queue_letter
 from clinic.people.actor import Actor
 from clinic.people.rights import Right
-from clinic.visits.models import Record, Visit
+from clinic.visits.models import Record
 
-SILENT = frozenset({Visit.Outcome.DIED, Visit.Outcome.EUTHANISED})
 _in_their_time = ContextVar("in_their_time", default=False)
 
 
@@ -90,7 +89,7 @@ def freeze_letter(
     letter = _store(document, record, actor, now, again)
     if not send:
         return letter
-    leaves = record.visit.outcome not in SILENT
+    leaves = not has_died(record)  # then nothing is mailed by itself: it is printed, or a clinician writes
     if _in_their_time.get():
         if leaves:
             note_sent(letter=letter, document=document, actor=actor, now=now)

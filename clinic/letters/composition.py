@@ -5,6 +5,7 @@ No sentence without a recorded fact behind it; no letter without an emergency te
 
 from dataclasses import dataclass, replace
 from datetime import date
+from decimal import Decimal
 
 from django.utils import timezone
 
@@ -21,17 +22,20 @@ from clinic.letters.document import (
     Tone,
     map_sentences,
 )
-from clinic.letters.wording import clock, listed, long_day, weekday, words
+from clinic.letters.wording import clock, ended, listed, long_day, weekday, words
 from clinic.patients.facts import signalment
-from clinic.patients.models import Ownership
+from clinic.patients.models import Measurement, Ownership
 from clinic.people.models import Owner
 from clinic.platform.models import ClinicDetails
 from clinic.platform.queries import clinic_details
 from clinic.platform.registries import letter_parts
-from clinic.visits.models import Record
+from clinic.visits.models import Record, Visit
 
 POINTS_IN_SHORT = 4
 CALL_LINES = 4
+SILENT = frozenset({Visit.Outcome.DIED, Visit.Outcome.EUTHANISED})
+# what is still to be done, offered or fed is not written to somebody whose animal died
+_FOR_THE_LIVING = frozenset({"to-do", "feeding", "vaccines", "declined"})
 _RANK = {"E": 0, "T": 1, "R": 2, "M": 3}
 
 
@@ -70,15 +74,20 @@ def compose(record: Record, *, today: date, again: Corrected | None = None) -> D
         raise NoEmergencyTelephone
     owner = first_owner(record)
     language = owner.language
+    pet = record.visit.patient.name
     parts = [entry.part(record, language=language, today=today) for entry in letter_parts]
+    if has_died(record):
+        parts = [_of_the_dead(part) for part in parts]
     document = Document(
         language=words(language).language,
         tone=_tone(parts, record),
         head=_head(record, clinic, owner, today),
         headline=_headline(parts, record),
         points=_points(parts),
-        call_now=_calls(parts, "call_now", usual_now(record.visit.patient.name)),
-        call_within_a_day=_calls(parts, "call_within_a_day", usual_within_a_day(record.visit.patient.name)),
+        call_now=_calls(parts, "call_now", () if has_died(record) else usual_now(pet)),
+        call_within_a_day=_calls(
+            parts, "call_within_a_day", () if has_died(record) else usual_within_a_day(pet)
+        ),
         sections=_sections(parts),
         next_things=_next(parts),
         signed=_signed(record, parts, again),
@@ -88,12 +97,24 @@ def compose(record: Record, *, today: date, again: Corrected | None = None) -> D
     return _with_corrections(document, record)
 
 
+def has_died(record: Record) -> bool:
+    """At this visit, or since."""
+    return record.visit.outcome in SILENT or record.visit.patient.deceased_on is not None
+
+
+def _of_the_dead(part: Part) -> Part:
+    sections = tuple(section for section in part.sections if section.name not in _FOR_THE_LIVING)
+    return Part(sections=sections, assisted=part.assisted)
+
+
 def _points(parts: list[Part]) -> tuple[Point, ...]:
     every = [point for part in parts for point in part.points]
     return tuple(sorted(every, key=lambda point: _RANK[point.urgency])[:POINTS_IN_SHORT])
 
 
 def _tone(parts: list[Part], record: Record) -> Tone:
+    if has_died(record):
+        return Tone.QUIET
     if record.urgency == "E":
         return Tone.NOW
     return Tone.LOOK if any(part.points for part in parts) else Tone.WELL
@@ -101,12 +122,15 @@ def _tone(parts: list[Part], record: Record) -> Tone:
 
 def _headline(parts: list[Part], record: Record) -> Sentence:
     given = next((part.headline for part in parts if part.headline), None)
-    return given or Sentence(
-        key="headline",
-        text=f"This is what we did for {record.visit.patient.name} today.",
-        origin="the visit",
-        recorded=record.visit.get_kind_display(),
-    )
+    if given:
+        return given
+    visit, w = record.visit, words("en")
+    if not has_died(record):
+        text, recorded = w.seen, visit.get_kind_display()
+    else:
+        asleep = Visit.Outcome.EUTHANISED in (visit.outcome, visit.patient.deceased_how)
+        text, recorded = (w.put_to_sleep if asleep else w.died), visit.get_outcome_display()
+    return Sentence("headline", text.format(patient=visit.patient.name), "the visit", recorded)
 
 
 def _calls(parts: list[Part], which: str, usual: tuple[Sentence, ...]) -> tuple[Sentence, ...]:
@@ -142,12 +166,19 @@ def _head(record: Record, clinic: ClinicDetails, owner: Owner, today: date) -> H
             line for line in (owner.street, f"{owner.postal_code} {owner.city}".strip()) if line
         ),
         patient_name=visit.patient.name,
-        patient_facts=signalment(visit.patient, on=seen_at.date(), weight_unit=clinic.weight_unit),
+        patient_facts=signalment(visit.patient, on=seen_at.date(), weight_kg=_weight_of(visit)),
         day=long_day(seen_at.date(), w),
-        weekday=f"{weekday(seen_at.date(), w)}, {clock(seen_at.time())}",
+        weekday=weekday(seen_at.date(), w),
+        time=clock(seen_at.time()),
         seen_by=listed(names),
-        reason=visit.owners_words,
+        reason=w.reason.format(reason=ended(visit.owners_words)) if visit.owners_words.strip() else "",
     )
+
+
+def _weight_of(visit: Visit) -> Decimal | None:
+    """As measured at this visit: a copy made later does not show a newer one, nor one that was struck out."""
+    taken = visit.measurements.filter(kind=Measurement.Kind.WEIGHT, struck_at=None, value__isnull=False)
+    return taken.order_by("-measured_at", "-pk").values_list("value", flat=True).first()
 
 
 def _signed(record: Record, parts: list[Part], again: Corrected | None) -> Signed:

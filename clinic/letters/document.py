@@ -30,6 +30,7 @@ class Tone(StrEnum):
     WELL = "well"
     LOOK = "look"
     NOW = "now"
+    QUIET = "quiet"
 
 
 @dataclass(frozen=True)
@@ -154,7 +155,7 @@ class Part:
 
 @dataclass(frozen=True)
 class Head:
-    """Letterhead, who and when. All text, ready to print."""
+    """Letterhead, who and when. All text, ready to print; `reason` is the whole sentence."""
 
     clinic_name: str
     clinic_lines: tuple[str, ...]
@@ -167,6 +168,7 @@ class Head:
     patient_facts: str
     day: str
     weekday: str = ""
+    time: str = ""
     seen_by: str = ""
     reason: str = ""
 
@@ -218,14 +220,19 @@ def _mapped(value: Any, change: Callable[[Sentence], Sentence]) -> Any:
 
 def sentences(document: Document) -> Iterator[Sentence]:
     """Every sentence, in reading order."""
+    yield from said(document)
+
+
+def said(part: Any) -> tuple[Sentence, ...]:
+    """Every sentence of one section or block, in reading order."""
     found: list[Sentence] = []
 
     def note(sentence: Sentence) -> Sentence:
         found.append(sentence)
         return sentence
 
-    map_sentences(document, note)
-    yield from found
+    _mapped(part, note)
+    return tuple(found)
 
 
 def to_json(document: Document) -> dict[str, Any]:

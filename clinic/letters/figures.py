@@ -21,7 +21,7 @@ STEP, FIRST = 21.1, 11.6
 IDEAL = {"dog": (4, 5), "cat": (5, 5)}
 LEFT, RIGHT, TOP, BOTTOM = 30.0, 178.0, 26.0, 80.0
 MOST_POINTS = 5
-LABEL_GAP = 26.0
+LABEL_GAP = 36.0
 
 
 @cache

@@ -40,7 +40,7 @@ def access_letter(actor: Actor, letter_id: int) -> Letter:
 
 def access_message(actor: Actor, message_id: str) -> Message:
     """One message. 404 when there is none."""
-    message = Message.objects.filter(pk=message_id).first()
+    message = Message.objects.select_related("owner").filter(pk=message_id).first()
     if message is None:
         raise Http404
     return message
@@ -85,6 +85,8 @@ class Going:
     at: datetime
     attempts: int
     can_send_again: bool
+    since: str
+    address_now: str = ""
     steps: tuple[Step, ...] = ()
 
 
@@ -118,8 +120,16 @@ def _going(message: Message, steps: tuple[Step, ...] = ()) -> Going:
         at=message.state_since,
         attempts=message.attempts,
         can_send_again=message.state in CAN_AGAIN,
+        since=message.state_since.isoformat(),
+        address_now=_address_now(message),
         steps=steps,
     )
+
+
+def _address_now(message: Message) -> str:
+    """The owner's address, where it has been changed since the message was made."""
+    now = message.owner.email if message.owner else ""
+    return now if now != message.to_address else ""
 
 
 def messages_of(letter: Letter) -> tuple[Going, ...]:

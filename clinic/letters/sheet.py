@@ -4,8 +4,8 @@ from pathlib import Path
 
 from django.template.loader import render_to_string
 
-from clinic.letters.document import Document, Sentence, Table, Text, Walk
-from clinic.letters.wording import long_day, words
+from clinic.letters.document import Dated, Document, Figures, Sentence, Table, Text, Tone, Walk
+from clinic.letters.wording import Words, long_day, words
 
 FOLDER = Path(__file__).parent / "sheet"
 
@@ -38,7 +38,14 @@ def _said(each: Sentence) -> str:
 def mail_body(document: Document) -> str:
     """The main points, readable without opening the letter: how things stand, what to do, whom to call."""
     head = document.head
-    lines = [f"{head.patient_name}{visit_of(document)}, {head.day}", "", document.headline.text]
+    w = words(document.language)
+    lines = [f"{head.patient_name}{visit_of(document)}, {head.day}"]
+    lines += [line for line in (head.reason, document.signed.version_line) if line]
+    lines += [each.text for each in document.signed.addenda]
+    urgent = document.tone == Tone.NOW
+    if urgent:
+        lines += _calls(document)
+    lines += ["", document.headline.text]
     for number, point in enumerate(document.points, start=1):
         said = [part.text for part in (point.what, point.do, point.by) if part]
         lines.append(f"{number}. {' '.join(said)}")
@@ -46,21 +53,32 @@ def mail_body(document: Document) -> str:
         if section.name in ("medicine", "feeding"):
             lines += ["", section.title.upper(), *_plain(section.blocks)]
     if document.next_things:
-        lines += ["", words(document.language).comes_next.upper()]
-        lines += [f"{long_day(thing.on)}: {thing.what.text}" for thing in document.next_things]
-    lines += [
-        "",
-        f"CALL NOW, DAY OR NIGHT: {head.emergency_phone}",
-        *[f"- {line.text}" for line in document.call_now],
-        f"CALL WITHIN A DAY: {head.phone}",
-        *[f"- {line.text}" for line in document.call_within_a_day],
-        "",
-        "The whole letter is attached as a PDF.",
-        "",
-        head.clinic_name,
-        *head.clinic_lines,
-    ]
+        lines += ["", w.comes_next.upper()]
+        lines += [f"{when(thing, w)}: {thing.what.text}" for thing in document.next_things]
+    if not urgent:
+        lines += _calls(document)
+    lines += ["", "The whole letter is attached as a PDF.", "", head.clinic_name, *head.clinic_lines]
+    lines += [f"{head.phone} by day", f"{head.emergency_phone} emergencies, day and night"]
     return "\n".join(lines) + "\n"
+
+
+def _calls(document: Document) -> list[str]:
+    head, lines = document.head, []
+    if document.call_now:
+        lines += ["", f"CALL NOW, DAY OR NIGHT: {head.emergency_phone}"]
+        lines += [f"- {line.text}" for line in document.call_now]
+    if document.call_within_a_day:
+        lines += ["", f"CALL WITHIN A DAY: {head.phone}"]
+        lines += [f"- {line.text}" for line in document.call_within_a_day]
+    return lines
+
+
+def when(thing: Dated, w: Words) -> str:
+    """9 December 2026, 5:00 pm; week of 9 December 2026."""
+    day = long_day(thing.on, w)
+    if not thing.exact:
+        return f"week of {day}"
+    return f"{day}, {thing.time}" if thing.time else day
 
 
 def _plain(blocks: tuple[object, ...]) -> list[str]:
@@ -75,4 +93,7 @@ def _plain(blocks: tuple[object, ...]) -> list[str]:
                 ]
             case Table():
                 lines += [": ".join(_said(cell) for cell in row) for row in block.rows]
+            case Figures():
+                lines += _plain((block.table,) if block.table else ())
+                lines += [_said(each) for each in block.sentences]
     return lines

@@ -8,7 +8,7 @@ from clinic.letters.actions import keep_file
 from clinic.letters.document import from_json
 from clinic.letters.models import Letter
 from clinic.letters.tasks_queue import QUEUE, TASK
-from clinic.mail.actions import queue_sending
+from clinic.mail.actions import hold, queue_sending
 from clinic.platform.files import keep
 from clinic.platform.warmup import before_first_job
 
@@ -26,11 +26,15 @@ def load_the_renderer() -> None:
 @app.task(name=TASK, queue=QUEUE, retry=RETRIES)
 def render_letter(letter_id: int) -> None:
     """Render once, keep the bytes, and let the letter's messages go. Safe to repeat."""
-    from clinic.letters.pdf import render
+    from clinic.letters.pdf import UnfitForPaper, render
 
     letter = Letter.objects.select_related("file").get(pk=letter_id)
     if not hasattr(letter, "file"):
-        rendered = render(from_json(letter.content))
+        try:
+            rendered = render(from_json(letter.content))
+        except UnfitForPaper as unfit:
+            hold(letter_id=letter_id, why=f"its PDF could not be made: {unfit}", now=timezone.now())
+            raise
         name = keep(rendered.content, ".pdf")
         keep_file(
             letter=letter, name=name, size=len(rendered.content), pages=rendered.pages, now=timezone.now()

@@ -131,10 +131,16 @@ def message_again(request: StaffRequest, message_id: str) -> HttpResponse:
     """Send one once more; a second tap meets one that is already waiting and changes nothing."""
     message = queries.access_message(request.actor, message_id)
     try:
-        mail.send_again(actor=request.actor, now=timezone.now(), message=message)
+        mail.send_again(
+            actor=request.actor,
+            now=timezone.now(),
+            message=message,
+            seen=parse_datetime(request.POST.get("since", "")),
+        )
     except mail.CannotSendAgain:
         said.info(request, "It is on its way already.")
     else:
+        message.refresh_from_db()
         said.success(request, f"It goes again to {message.to_address}.")
     if message.letter_id and "letter" in request.POST:
         return redirect("letter", message.letter_id)

@@ -1,5 +1,6 @@
 """The letter's fixed words, by language. A sentence that names a finding comes from the finding itself."""
 
+import re
 from dataclasses import dataclass
 from datetime import date, time
 
@@ -23,6 +24,9 @@ class Words:
     seen_by: str
     reason: str
     corrected_copy: str
+    seen: str
+    died: str
+    put_to_sleep: str
     months: tuple[str, ...]
     weekdays: tuple[str, ...]
 
@@ -43,6 +47,9 @@ EN = Words(
     seen_by="Seen by {names}.",
     reason="You came because: {reason}",
     corrected_copy="Corrected copy, {day}: {why}",
+    seen="{patient} was seen by us. What we did is written below.",
+    died="{patient} died. We are very sorry.",
+    put_to_sleep="{patient} was put to sleep. We are very sorry.",
     months=(
         "January",
         "February",
@@ -69,7 +76,7 @@ def words(language: str) -> Words:
 
 
 def long_day(day: date, w: Words = EN) -> str:
-    """25 November 2026, with spaces that do not break."""
+    """25 November 2026."""
     return f"{day.day} {w.months[day.month - 1]} {day.year}"
 
 
@@ -86,3 +93,24 @@ def clock(at: time) -> str:
 def listed(names: list[str], last: str = "and") -> str:
     """a, b and c."""
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} {last} {names[-1]}" if names else ""
+
+
+_UNITS = "kg|lb|g|mg|ml|mL|kcal|cm|mm|°C|°F|am|pm"
+
+
+def together(language: str = "en") -> re.Pattern[str]:
+    """What is not broken over two lines: a date, and a number with its unit."""
+    return _TOGETHER.get(language, _TOGETHER["en"])
+
+
+def _pattern(w: Words) -> re.Pattern[str]:
+    return re.compile(rf"\b\d{{1,2}} (?:{'|'.join(w.months)}) \d{{4}}\b|\b\d[\d.,:]* (?:{_UNITS})\b")
+
+
+_TOGETHER = {language: _pattern(w) for language, w in _ALL.items()}
+
+
+def ended(text: str) -> str:
+    """Somebody's words as a sentence of their own: trimmed, with a full stop where none ends them."""
+    text = text.strip()
+    return text if not text or text.endswith((".", "!", "?", "…")) else f"{text}."

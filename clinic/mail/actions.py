@@ -7,14 +7,16 @@ worker that died in mid-send leaves *unknown*, because the other side may have i
 import smtplib
 import uuid
 from datetime import datetime, timedelta
+from typing import Any
 
 from django.db import transaction
 from django.db.models import Q
 from procrastinate.contrib.django import app
 
 from clinic.letters.document import Document
-from clinic.letters.models import Letter
+from clinic.letters.models import Letter, LetterFile
 from clinic.letters.sheet import letter_title, mail_body
+from clinic.letters.tasks_queue import queue_rendering
 from clinic.mail.models import Message, MessageStep
 from clinic.mail.transport import send_now
 from clinic.people.actor import Actor
@@ -27,6 +29,7 @@ LONGEST_SENDING = timedelta(minutes=5)
 WAITS = tuple(timedelta(minutes=m) for m in (1, 5, 15, 60, 240))
 LASTING = range(500, 600)
 AGAIN = frozenset({Message.State.FAILED, Message.State.HELD, Message.State.UNKNOWN, Message.State.SENT})
+SENT_AGAIN = "sent again"
 STOPPABLE = frozenset({Message.State.WAITING, Message.State.HELD, Message.State.FAILED})
 
 
@@ -61,7 +64,7 @@ def note_sent(*, letter: Letter, document: Document, actor: Actor, now: datetime
         (Message.State.WAITING, Message.State.SENDING),
         (Message.State.SENDING, Message.State.SENT),
     ):
-        sent = {"sent_at": now, "attempts": 1} if new == Message.State.SENT else {}
+        sent: dict[str, Any] = {"sent_at": now, "attempts": 1} if new == Message.State.SENT else {}
         _step(message.pk, old, new, now, **sent)
     _works(message)
     message.refresh_from_db()
@@ -98,7 +101,7 @@ def queue_sending(message_id: uuid.UUID, *, at: datetime | None = None) -> None:
     app.configure_task(SEND_TASK, queue=QUEUE, schedule_at=at).defer(message_id=str(message_id))
 
 
-def _step(message_id: uuid.UUID, old: str, new: str, now: datetime, why: str = "", **also: object) -> bool:
+def _step(message_id: uuid.UUID, old: str, new: str, now: datetime, why: str = "", **also: Any) -> bool:
     """One conditional change of state; False when another was faster."""
     with transaction.atomic():
         changed = Message.objects.filter(pk=message_id, state=old).update(
@@ -112,11 +115,13 @@ def _step(message_id: uuid.UUID, old: str, new: str, now: datetime, why: str = "
 def send(*, message_id: uuid.UUID, now: datetime) -> str:
     """Try once; returns the state it ended in. Nothing is locked while the other side talks."""
     state = Message.State
-    message = Message.objects.select_related("letter__file", "owner").get(pk=message_id)
+    message = Message.objects.select_related("letter__file", "letter__patient", "owner").get(pk=message_id)
     if message.state != state.WAITING or (message.next_try_at and message.next_try_at > now):
         return message.state
     if message.letter and not hasattr(message.letter, "file"):
         return message.state  # its rendering queues the sending again
+    if stopped := _no_longer_true(message, now):
+        return stopped
     if not _step(message_id, state.WAITING, state.SENDING, now, attempts=message.attempts + 1):
         return Message.objects.values_list("state", flat=True).get(pk=message_id)
     try:
@@ -132,6 +137,23 @@ def send(*, message_id: uuid.UUID, now: datetime) -> str:
     _step(message_id, state.SENDING, state.SENT, now, sent_at=now)
     _works(message)
     return state.SENT
+
+
+def _no_longer_true(message: Message, now: datetime) -> str:
+    """What was right when it was queued may not be when it leaves; the state it is put into, or nothing.
+
+    Somebody who sends it again by hand, having read why it was held, is obeyed.
+    """
+    letter, owner, state = message.letter, message.owner, Message.State
+    medical = message.purpose == Message.Purpose.MEDICAL
+    if letter and letter.patient.deceased_on and not medical:
+        _step(message.pk, state.WAITING, state.CANCELLED, now, f"{letter.patient.name} has died")
+        return state.CANCELLED
+    by_hand = message.steps.filter(why__startswith=SENT_AGAIN).exists()
+    if medical and owner and owner.letters_by == Owner.LettersBy.PAPER and not by_hand:
+        _step(message.pk, state.WAITING, state.HELD, now, "the owner asked for paper since: print it")
+        return state.HELD
+    return ""
 
 
 def _works(message: Message) -> None:
@@ -181,19 +203,43 @@ def rescue(*, now: datetime) -> int:
 
 
 @transaction.atomic
-def send_again(*, actor: Actor, now: datetime, message: Message) -> Message:
-    """A person decides to send it once more. Raises CannotSendAgain."""
+def send_again(*, actor: Actor, now: datetime, message: Message, seen: datetime | None = None) -> Message:
+    """A person decides to send it once more, to the owner's address of now. Raises CannotSendAgain.
+
+    `seen`: since when it stood in the state that the person looked at, so that a second tap, which may come
+    when the first one's mail has already left, does nothing.
+    """
     actor.require(Right.SEND_LETTER)
-    changed = Message.objects.filter(pk=message.pk, state__in=AGAIN).update(
-        state=Message.State.WAITING, state_since=now, state_why="", next_try_at=None, attempts=0
+    owner = message.owner
+    to, why = message.to_address, SENT_AGAIN
+    if owner and owner.email and owner.email != to:
+        to, why = owner.email, f"{SENT_AGAIN}, to {owner.email} instead of {to}"
+    changed = Message.objects.filter(
+        pk=message.pk, state__in=AGAIN, state_since=seen or message.state_since
+    ).update(
+        state=Message.State.WAITING,
+        state_since=now,
+        state_why="",
+        next_try_at=None,
+        attempts=0,
+        to_address=to,
     )
     if not changed:
         raise CannotSendAgain
     MessageStep.objects.create(
-        message=message, state=Message.State.WAITING, why="sent again", at=now, by=actor.staff
+        message=message, state=Message.State.WAITING, why=why[:300], at=now, by=actor.staff
     )
-    queue_sending(message.pk)
+    if message.letter_id and not LetterFile.objects.filter(letter=message.letter_id).exists():
+        queue_rendering(message.letter_id)  # which queues the sending
+    else:
+        queue_sending(message.pk)
     return Message.objects.get(pk=message.pk)
+
+
+def hold(*, letter_id: int, why: str, now: datetime) -> int:
+    """Keep back the letter's messages that wait: they cannot leave as they are. Returns how many."""
+    waiting = Message.objects.filter(letter=letter_id, state=Message.State.WAITING)
+    return sum(_step(each.pk, Message.State.WAITING, Message.State.HELD, now, why) for each in waiting)
 
 
 @transaction.atomic

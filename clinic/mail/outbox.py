@@ -6,15 +6,20 @@ import re
 from dataclasses import dataclass
 from datetime import datetime
 from email.message import EmailMessage
+from itertools import islice
 from pathlib import Path
 
 from django.conf import settings
 from django.http import Http404
 
+from clinic.mail.transport import PURPOSE
+from clinic.people.actor import Actor
+from clinic.people.rights import Right
 from clinic.platform.outbox import outbox_folder
 
 NAME = re.compile(r"\d{8}T\d{12}-[0-9a-f]{8}\.eml")
 SHOWN = 100
+TO_OWNERS = frozenset({"medical", "service", "marketing"})
 
 
 @dataclass(frozen=True)
@@ -34,12 +39,20 @@ def is_local() -> bool:
     return bool(settings.EMAIL_BACKEND == "clinic.platform.outbox.OutboxBackend")
 
 
-def kept_mails() -> tuple[Kept, ...]:
-    """Newest first, a hundred at most. 404 where a mail server is named."""
+def kept_mails(actor: Actor) -> tuple[Kept, ...]:
+    """Newest first, a hundred at most, those the actor may see. 404 where a mail server is named."""
     if not is_local():
         raise Http404
-    files = sorted((path for path in outbox_folder().glob("*.eml")), reverse=True)[:SHOWN]
-    return tuple(_kept(path) for path in files)
+    files = sorted(outbox_folder().glob("*.eml"), reverse=True)
+    seen = ((path, message) for path in files if _may_see(actor, message := _parsed(path)))
+    return tuple(_kept(path, message) for path, message in islice(seen, SHOWN))
+
+
+def _may_see(actor: Actor, message: EmailMessage) -> bool:
+    """Mail to owners: everybody. A link that signs somebody in is read by whoever manages the staff; what
+    bears no purpose (a new password, asked for at the door) may hold one.
+    """
+    return str(message[PURPOSE]) in TO_OWNERS or actor.may(Right.MANAGE_STAFF)
 
 
 def _parsed(path: Path) -> EmailMessage:
@@ -48,8 +61,7 @@ def _parsed(path: Path) -> EmailMessage:
     return message
 
 
-def _kept(path: Path) -> Kept:
-    message = _parsed(path)
+def _kept(path: Path, message: EmailMessage) -> Kept:
     body = message.get_body(("plain",))
     return Kept(
         name=path.name,
@@ -61,13 +73,14 @@ def _kept(path: Path) -> Kept:
     )
 
 
-def attachment(name: str, number: int) -> tuple[str, bytes]:
-    """One attached file's name and bytes. 404 for anything that is not there."""
+def attachment(actor: Actor, name: str, number: int) -> tuple[str, bytes]:
+    """One attached file's name and bytes. 404 for anything that is not there, or not for the actor."""
     path = outbox_folder() / name
     if not is_local() or not NAME.fullmatch(name) or not path.is_file():
         raise Http404
-    parts = list(_parsed(path).iter_attachments())
-    if number >= len(parts):
+    message = _parsed(path)
+    parts = list(message.iter_attachments())
+    if number >= len(parts) or not _may_see(actor, message):
         raise Http404
     content = parts[number].get_payload(decode=True)
     assert isinstance(content, bytes)

@@ -8,6 +8,8 @@ from clinic.mail.models import Message
 from clinic.platform.files import read
 from clinic.platform.queries import clinic_details
 
+PURPOSE = "Tailward-Purpose"
+
 
 def letter_file_name(letter: Letter) -> str:
     """The PDF's name, in plain letters: Pomfret 2026-03-11.pdf."""
@@ -26,7 +28,11 @@ def as_email(message: Message) -> EmailMessage:
         from_email=f'"{clinic.name}" <{settings.DEFAULT_FROM_EMAIL}>',
         to=[message.to_address],
         reply_to=[clinic.email],
-        headers={"Message-ID": f"<{message.pk}@{domain}>", "Auto-Submitted": "auto-generated"},
+        headers={
+            "Message-ID": f"<{message.pk}@{domain}>",
+            "Auto-Submitted": "auto-generated",
+            PURPOSE: message.purpose,
+        },
     )
     if message.letter:
         sha = message.letter.file.sha256

@@ -13,14 +13,14 @@ from clinic.platform.http import StaffRequest, needs
 @needs(Right.SEE_OUTBOX)
 def outbox(request: StaffRequest) -> HttpResponse:
     """Each kept mail with its text and what is attached."""
-    return render(request, "letters/outbox.html", {"mails": kept_mails()})
+    return render(request, "letters/outbox.html", {"mails": kept_mails(request.actor)})
 
 
 @require_GET
 @needs(Right.SEE_OUTBOX)
 def outbox_file(request: StaffRequest, name: str, number: int) -> HttpResponse:
     """One attached file."""
-    file_name, content = attachment(name, number)
+    file_name, content = attachment(request.actor, name, number)
     response = HttpResponse(content, content_type="application/pdf")
     plain = file_name.encode("ascii", "replace").decode().replace("?", "_")
     response["Content-Disposition"] = f'inline; filename="{plain}"'

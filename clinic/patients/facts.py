@@ -29,14 +29,8 @@ def both_weights(weight_kg: Decimal) -> str:
     return f"{weight_kg.normalize():f} kg ({(weight_kg * LB_PER_KG).quantize(Decimal('0.1'))} lb)"
 
 
-def signalment(patient: Patient, *, on: date, weight_unit: str = "kg") -> str:
-    """Hound cross, neutered male, 6 years old, 36.2 kg (79.8 lb): with the newest weight there is."""
-    weight = newest_weight(patient)
-    return signalment_weighing(patient, on=on, weight_kg=weight.value if weight else None)
-
-
-def signalment_weighing(patient: Patient, *, on: date, weight_kg: Decimal | None) -> str:
-    """The same with the weight of one occasion, or with none."""
+def signalment(patient: Patient, *, on: date, weight_kg: Decimal | None) -> str:
+    """Hound cross, neutered male, 6 years old, 36.2 kg (79.8 lb). The weight is that of the day, or none."""
     parts = [patient.breed or patient.get_species_display(), sex_in_words(patient)]
     if patient.birth_date:
         parts.append(f"{_age(patient, on)} old")

@@ -1,16 +1,21 @@
 """How a letter's parts are written into HTML: the same for paper, preview and the phone."""
 
+import re
+
 from django import template
 from django.template.context import Context
-from django.utils.html import format_html
+from django.utils.html import conditional_escape, format_html
 from django.utils.safestring import SafeString, mark_safe
 
-from clinic.letters.document import Dated, Section, Sentence, Text, Walk
-from clinic.letters.wording import Words, long_day
+from clinic.letters import wording
+from clinic.letters.document import Dated, Section, Sentence, Text, Walk, said
+from clinic.letters.sheet import when
+from clinic.letters.wording import Words
 
 register = template.Library()
 
 MANY_LINES = 5
+MUCH_TEXT = 700
 
 
 @register.simple_tag(takes_context=True)
@@ -18,7 +23,7 @@ def sentence(context: Context, each: Sentence) -> SafeString:
     """The sentence with its term; in the preview it is a button that opens its origin."""
     term = format_html(' <span class="term">({})</span>', each.term) if each.term else ""
     if not context.get("preview"):
-        return format_html("{}{}", each.text, term)
+        return format_html("{}{}", together(each.text, context["w"].language), term)
     corrected = mark_safe(' <span class="corrected small">corrected</span>') if each.corrected else ""
     return format_html(
         '<button type="button" class="says" data-sentence="{}" aria-expanded="false">{}{}</button>{}',
@@ -27,6 +32,17 @@ def sentence(context: Context, each: Sentence) -> SafeString:
         term,
         corrected,
     )
+
+
+@register.filter
+def together(text: str, language: str) -> SafeString:
+    """Dates, and numbers with their unit, do not break over two lines."""
+    kept = wording.together(language).sub(_kept, conditional_escape(text))
+    return mark_safe(kept)  # noqa: S308 - escaped before
+
+
+def _kept(found: re.Match[str]) -> str:
+    return f'<span class="keep">{found[0]}</span>'
 
 
 @register.filter
@@ -42,17 +58,15 @@ def unbroken(text: str) -> str:
 
 
 @register.filter
-def next_day(thing: Dated, w: Words) -> str:
-    """9 December 2026, 5 pm; week of 9 December 2026."""
-    day = long_day(thing.on, w).replace(" ", "\u00a0")
-    if not thing.exact:
-        return f"week of {day}"
-    return f"{day}, {thing.time}" if thing.time else day
+def next_day(thing: Dated, w: Words) -> SafeString:
+    """9 December 2026, 5:00 pm; week of 9 December 2026."""
+    return together(when(thing, w), w.language)
 
 
 @register.filter
 def is_short(section: Section) -> bool:
-    """Whether the section stays on one page: not a walk of many lines."""
+    """Whether the section stays on one page: neither many lines nor much to read."""
     lines = sum(len(block.lines) for block in section.blocks if isinstance(block, Walk))
     texts = sum(isinstance(block, Text) for block in section.blocks)
-    return lines + texts <= MANY_LINES
+    length = sum(len(each.text) for block in section.blocks for each in said(block))
+    return lines + texts <= MANY_LINES and length <= MUCH_TEXT

@@ -8,6 +8,7 @@ async function open(button) {
   const place = document.createElement('div');
   place.className = 'origin-place';
   place.setAttribute('role', 'region');
+  place.tabIndex = -1;
   place.setAttribute('aria-label', 'Where this sentence comes from');
   try {
     const answer = await fetch(address, { headers: { 'HX-Request': 'true' } });
@@ -17,7 +18,7 @@ async function open(button) {
     place.textContent = 'This needs the network. Nothing was changed.';
   }
   if (block.matches('li')) block.append(place); else block.after(place);
-  place.querySelector('textarea')?.focus();
+  place.focus(); // the words themselves only when asked for: a keyboard would cover the letter
 }
 
 paper?.addEventListener('click', event => {
