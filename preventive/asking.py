@@ -172,5 +172,11 @@ def _not_due(waiting: list[Due]) -> SafetyQuestion:
 def _site(case: Case, proposed: Proposed) -> Iterator[SafetyQuestion]:
     steps = site_questions(case.protocol, case.animal.species, proposed.dose.antigens, proposed.dose.site)
     if steps:
-        text = " ".join(step.text for step in steps)
+        said: dict[str, list[str]] = {}
+        for step in steps:
+            about, colon, words = step.text.partition(": ")
+            said.setdefault(words if colon else step.text, []).append(about if colon else "")
+        text = " ".join(
+            f"{', '.join(about)}: {words}" if about[0] else words for words, about in said.items()
+        )
         yield SafetyQuestion("site", "ask", text, steps[0].source, steps[0].certainty)

@@ -66,6 +66,7 @@ class DueRow:
     changes: tuple[str, ...]
     category: str
     can_put_off: bool
+    hollow: bool
 
 
 @dataclass(frozen=True)
@@ -158,6 +159,7 @@ class Site:
 @dataclass(frozen=True)
 class PreventionPage:
     now: tuple[DueRow, ...]
+    ask: tuple[DueRow, ...]
     later: tuple[DueRow, ...]
     rest: tuple[DueRow, ...]
     vials: tuple[Vial, ...]
@@ -189,6 +191,7 @@ def prevention_page(
     products = _in_stock(visit.patient.species)
     return PreventionPage(
         now=tuple(row for group, row in rows if _section(group, today) == "now"),
+        ask=tuple(row for group, row in rows if _section(group, today) == "ask"),
         later=tuple(row for group, row in rows if _section(group, today) == "later"),
         rest=tuple(row for group, row in rows if _section(group, today) == "rest"),
         vials=_vials(groups, products, known, protocol, today, sent, open_questions),
@@ -232,6 +235,8 @@ def _section(group: DueGroup, today: date) -> str:
     at = standing(group.first, today)
     if at in {Standing.NOT_APPLICABLE, Standing.COMPLETE}:
         return "rest"
+    if at is Standing.DUE and group.first.then is Action.ASK:
+        return "ask"
     return "now" if at in {*OPEN, Standing.HOLD} else "later"
 
 
@@ -240,7 +245,7 @@ def _row(group: DueGroup, today: date) -> DueRow:
     at = standing(due, today)
     shape, tone = SHAPES[at]
     if at is Standing.DUE and due.then is Action.ASK:
-        shape, tone = "new", "is-open"
+        shape, tone = "new", ""
     return DueRow(
         code=due.group if len(group.dues) > 1 else due.code,
         title=thing(group) if due.kind == "vaccine" else group.label,
@@ -257,7 +262,8 @@ def _row(group: DueGroup, today: date) -> DueRow:
         ),
         changes=tuple(dict.fromkeys(each.text for d in group.dues for each in d.changes)),
         category=due.category,
-        can_put_off=at in OPEN,
+        can_put_off=at in OPEN and due.then is not Action.ASK,
+        hollow=shape in {"new", "begun"},
     )
 
 
@@ -319,8 +325,7 @@ def _vials(
     vaccines = [each for each in products if each.kind == ProductKind.VACCINE]
     vials: list[Vial] = []
     offered: set[int] = set()
-    for key, (title, codes) in wanted.items():
-        fitting = [each for each in vaccines if codes & set(vaccine_facts(each.facts).antigens)]
+    for key, title, fitting in _one_vial_a_product(wanted, vaccines):
         if fitting:
             offered |= {each.pk for each in fitting}
             vials.append(_vial(key, len(vials) + 1, title, fitting, known, protocol, today, sent, asked))
@@ -330,6 +335,22 @@ def _vials(
             _vial("other", len(vials) + 1, "Another vaccine", others, known, protocol, today, sent, asked)
         )
     return tuple(vials)
+
+
+def _one_vial_a_product(
+    wanted: Mapping[str, tuple[str, set[str]]], vaccines: list[Product]
+) -> list[tuple[str, str, list[Product]]]:
+    """Items that the same products cover share a vial: their first key, joined titles, the products."""
+    joined: dict[tuple[int, ...], tuple[str, str, list[Product]]] = {}
+    for key, (title, codes) in wanted.items():
+        fitting = [each for each in vaccines if codes & set(vaccine_facts(each.facts).antigens)]
+        products = tuple(each.pk for each in fitting)
+        if products in joined:
+            first, titles, _ = joined[products]
+            joined[products] = (first, f"{titles}; {title}", fitting)
+        else:
+            joined[products] = (key, title, fitting)
+    return list(joined.values())
 
 
 def _antigens_of(group: DueGroup, protocol: Protocol) -> set[str]:

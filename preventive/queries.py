@@ -11,7 +11,7 @@ from clinic.people.rights import Right
 from clinic.platform.registries import CallBackRow
 from clinic.visits.models import Record, Visit
 from preventive.codes import RESULT_KINDS
-from preventive.due import Due, DueGroup, Standing, grouped, paused_on, standing
+from preventive.due import Action, Due, DueGroup, Standing, grouped, paused_on, standing
 from preventive.knowing import Known, history_of
 from preventive.models import Decline, Deferral, Dose, Lot, Product, Supply, TreatmentGiven
 from preventive.protocol import Protocol
@@ -73,6 +73,8 @@ def unanswered(record: Record, groups: tuple[DueGroup, ...], *, today: date) -> 
         group
         for group in groups
         if group.first.kind not in _NOT_ASKED
+        # an open question about the way of life is intake's, and nothing is due before it is answered
+        and group.first.then is not Action.ASK
         and standing(group.first, today) in _SAID_AT_THE_VISIT
         and not begun & answered_by(group.first)
     )

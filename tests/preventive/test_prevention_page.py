@@ -294,3 +294,19 @@ def test_a_signed_visit_records_nothing_more(puppy):
     assert "This record is signed" in look(puppy)
     assert 'id="give-form"' not in look(puppy)
     assert give(puppy).status_code == 422
+
+
+def test_what_depends_on_the_way_of_life_is_a_question_and_not_overdue(puppy):
+    shown = look(puppy)
+    assert "By way of life, ask first" in shown
+    before, after = shown.split("By way of life, ask first")
+    assert "Lyme disease vaccine" not in before
+    assert "Lyme disease vaccine" in after
+
+
+def test_one_product_that_covers_two_items_is_one_vial():
+    kitten = room(
+        9, species="cat", expected_adult_kg=None, birth_date=timezone.localdate() - timedelta(weeks=9)
+    )
+    assert look(kitten).count(f'value="{running(kitten, "felcora-three")}"') == 1
+    assert "Panleukopenia (feline parvovirus); Feline herpesvirus, calicivirus" in look(kitten)
