@@ -1,5 +1,6 @@
 """The same few people in every test, and the situations they are in."""
 
+import unicodedata
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
@@ -31,8 +32,9 @@ class People:
 
 def staff(name: str, *roles: str, **fields: object) -> Staff:
     first = name.split()[-2].lower() if " " in name else name.lower()
+    plain = unicodedata.normalize("NFKD", first).encode("ascii", "ignore").decode()  # as browsers demand
     return Staff.objects.create_user(
-        f"{first}@tailward.example",
+        f"{plain}@tailward.example",
         PASSWORD,
         full_name=name,
         printed_name=name,

@@ -1,0 +1,116 @@
+"""What every browser test has: one Chromium, a screen a person, and no error that the browser only mutters."""
+
+import os
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from django.test import Client
+from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+
+from clinic.models import Staff
+from tests.people import PASSWORD, PIN
+
+# Playwright's own loop runs in this thread; the database is used between its calls only
+os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
+
+CHROMIUM = "/usr/bin/chromium"
+ARGUMENTS = (
+    "--no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking "
+    "--disable-component-update --disable-sync"
+)
+TABLET = (1180, 820)
+PORTRAIT = (820, 1180)
+PHONE = (390, 844)
+DESK = (1440, 900)
+PICTURES = os.environ.get("BROWSER_PICTURES")  # a folder: how each screen looked at the end of a test
+WAITS = 8_000  # ms, for anything that a page should soon do
+
+Opens = Callable[..., BrowserContext]
+HERE = Path(__file__).parent
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """This folder's tests share a Chromium, so parallel runs keep them on one worker."""
+    for item in items:
+        if item.path.is_relative_to(HERE):
+            item.add_marker(pytest.mark.xdist_group("browser"))
+
+
+@pytest.fixture(scope="package")
+def browser() -> Iterator[Browser]:
+    """One for this folder's tests; its loop must have ended before other tests run loops of their own."""
+    with sync_playwright() as playwright:
+        chromium = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS.split())
+        yield chromium
+        chromium.close()
+
+
+@pytest.fixture
+def muttered() -> Iterator[list[str]]:
+    """What the browser complained about on any screen: refused by the page's policy, thrown, not found."""
+    heard: list[str] = []
+    yield heard
+    assert not heard, "The browser complained:\n" + "\n".join(heard)
+
+
+@pytest.fixture
+def screen(browser: Browser, live_server, muttered: list[str]) -> Iterator[Opens]:
+    """Opens a device of its own: screen(PHONE), screen(TABLET, color_scheme="dark"). Closed before the rows go."""
+    opened: list[BrowserContext] = []
+
+    def opens(size: tuple[int, int] = TABLET, **options: object) -> BrowserContext:
+        context = browser.new_context(
+            base_url=live_server.url, viewport={"width": size[0], "height": size[1]}, **options
+        )
+        context.set_default_timeout(WAITS)
+        listen(context, muttered)
+        opened.append(context)
+        return context
+
+    yield opens
+    for number, context in enumerate(opened):
+        if PICTURES:
+            for page in context.pages:
+                page.screenshot(path=f"{PICTURES}/last-{number}.png", full_page=True)
+        context.close()
+
+
+def listen(context: BrowserContext, heard: list[str]) -> None:
+    """Errors on the console, refusals by the Content-Security-Policy and exceptions of scripts are kept."""
+
+    def console(message) -> None:
+        if message.type == "error":
+            heard.append(f"{message.page.url if message.page else ''}: {message.text}")
+
+    context.on("console", console)
+    context.on(
+        "weberror", lambda error: heard.append(f"{error.page.url if error.page else ''}: {error.error}")
+    )
+
+
+def sign_in(context: BrowserContext, staff: Staff) -> Page:
+    """Through the sign-in page, as a person does it."""
+    page = context.new_page()
+    page.goto("/")
+    page.get_by_label("E-mail").fill(staff.email)
+    page.get_by_label("Password").fill(PASSWORD)
+    page.get_by_role("button", name="Sign in", exact=True).click()
+    page.locator("[data-works-here]").wait_for()
+    return page
+
+
+def bring_session(context: BrowserContext, staff: Staff, address: str) -> None:
+    """Signed in without the form: for tests of other pages."""
+    client = Client()
+    client.force_login(staff)
+    context.add_cookies(
+        [{"name": name, "value": each.value, "url": address} for name, each in client.cookies.items()]
+    )
+
+
+def give_pin(staff: Staff) -> None:
+    from django.contrib.auth.hashers import make_password
+
+    staff.pin_hash = make_password(PIN)
+    staff.save(update_fields=["pin_hash"])
