@@ -5,7 +5,7 @@ from decimal import Decimal
 
 from django.utils import timezone
 
-from clinic.patients.judgement import Judgement, Kind, interval_subject, interval_words
+from clinic.patients.judgement import Judgement, Kind, Question, interval_subject, interval_words
 from clinic.patients.limit_table import Interval, Setting, default_limits
 from clinic.patients.models import Measurement
 from clinic.patients.units import Unit, from_canonical, rounded, shown_weight, with_unit
@@ -142,20 +142,24 @@ def interval_of(row: Measurement) -> Interval | None:
 
 
 def _question(judgement: Judgement) -> Verdict:
-    offers = tuple(
-        _offer(Unit.KG, rounded(question.offer.canonical, 2), question.offer.text)
-        for question in judgement.questions
-        if question.offer
-    )
     return Verdict(
         "asked",
         " ".join(question.text for question in judgement.questions),
         notes=_notes(judgement),
-        offers=offers,
+        offers=tuple(_offer_of(question, judgement) for question in judgement.questions if question.offer),
         ask_planned=any(question.key == "planned" for question in judgement.questions),
         ruler=_ruler(judgement),
         see_now=judgement.see_now,
     )
+
+
+def _offer_of(question: Question, judgement: Judgement) -> OfferRow:
+    """For swapped units: what was typed, in the other unit; else the value that is meant."""
+    assert question.offer is not None
+    if question.key == "slip-pounds" and judgement.typed is not None:
+        other = Unit.KG if judgement.unit is Unit.LB else Unit.LB
+        return _offer(other, judgement.typed, with_unit(judgement.typed, other))
+    return _offer(Unit.KG, rounded(question.offer.canonical, 2), question.offer.text)
 
 
 def _offer(unit: Unit, typed: Decimal, text: str) -> OfferRow:
