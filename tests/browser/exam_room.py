@@ -2,24 +2,15 @@
 
 from __future__ import annotations
 
-import os
-from collections.abc import Iterator
-from contextlib import contextmanager
+import re
 from decimal import Decimal
 
-from django.test import Client
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 from clinic.models import Measurement, Staff, Visit
 from tests import people
+from tests.browser.conftest import WAITS, bring_session
 
-# Playwright's own loop runs in this thread; the database is used between its calls only
-os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
-
-ARGUMENTS = (
-    "--no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking "
-    "--disable-component-update --disable-sync"
-)
 INTAKE = (
     ("weight", "27.4", "kg", "", "inside"),
     ("temperature", "38.6", "C", "", "inside"),
@@ -33,25 +24,12 @@ INTAKE = (
 )
 
 
-@contextmanager
-def chromium() -> Iterator[Browser]:
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path="/usr/bin/chromium", args=ARGUMENTS.split())
-        try:
-            yield browser
-        finally:
-            browser.close()
-
-
 def signed_in(browser: Browser, address: str, staff: Staff, **options: object) -> BrowserContext:
-    """A context of its own, as one tablet."""
-    client = Client()
-    client.force_login(staff)
-    context = browser.new_context(viewport={"width": 1180, "height": 820}, **options)
-    context.add_cookies(
-        [{"name": name, "value": morsel.value, "url": address} for name, morsel in client.cookies.items()]
-    )
-    context.set_default_timeout(8000)
+    """A context of its own, as one tablet; it may lose its network without failing the test."""
+    options.setdefault("viewport", {"width": 1180, "height": 820})
+    context = browser.new_context(**options)
+    bring_session(context, staff, address)
+    context.set_default_timeout(WAITS)
     return context
 
 
@@ -76,13 +54,19 @@ def measured_at_intake(visit: Visit, by: Staff) -> None:
 
 
 def exam_page(context: BrowserContext, address: str, visit: Visit, anchor: str = "") -> Page:
-    """The exam, opened; anything that goes wrong in the page's script fails the test."""
+    """The exam, opened; what its scripts throw is kept in `page.thrown`."""
     page = context.new_page()
-    page.on("pageerror", lambda error: (_ for _ in ()).throw(AssertionError(str(error))))
+    page.thrown = []
+    page.on("pageerror", lambda error: page.thrown.append(str(error)))
     page.goto(f"{address}/visits/{visit.pk}/exam/{anchor}")
     page.wait_for_selector(".station[open] .lines")
     return page
 
 
+def corner(page: Page, words: str) -> None:
+    """Wait until the corner says where the work is."""
+    expect(page.locator("#kept span")).to_have_text(re.compile(words), timeout=WAITS)
+
+
 def all_saved(page: Page) -> None:
-    page.wait_for_function("document.querySelector('#kept span').textContent.startsWith('all saved')")
+    corner(page, "^all saved")

@@ -159,7 +159,7 @@ export class Model {
     const n = count.left.size, begun = own.length - count.na > count.open || count.abnormal;
     const state = !begun ? 'new' : n ? 'begun' : count.abnormal ? 'abnormal' : count.normal || count.measured ? 'normal' : 'unseen';
     const words = { new: `${n} to do`, begun: `${n} left`, abnormal: `${count.abnormal} abnormal`, normal: count.unseen ? `${count.unseen} not ex.` : 'all normal', unseen: `${count.unseen} not ex.` }[state];
-    return { ...count, left: n, total: new Set(own.filter(line => !this.whyAbsent(line)).map(line => line.structure)).size, state, words };
+    return { ...count, left: n, total: new Set(own.filter(line => line.asked === 'every' && !this.whyAbsent(line)).map(line => line.structure)).size, state, words };
   }
 }
 

@@ -91,7 +91,7 @@ export class Panels {
     drawLimits();
     const part = pick({ type: 'checkbox', mark: 'part', words: 'Seen only in part', checked: Boolean(now.part), change: on => { now.part = on ? { reason: '', words: '' } : null; drawLimits(); send(); } });
     const other = otherSide(model, line);
-    const same = other && pick({ type: 'checkbox', mark: 'normal', words: `The ${sideLabel(other)} as well`, change: on => { if (on) this.send(other, now); } });
+    const same = other && pick({ type: 'checkbox', mark: 'normal', words: `The ${sideLabel(other)} side as well`, change: on => { if (on) this.send(other, now); } });
     const plan = el('a', { class: 'button button-plain', href: `${model.data.urls.plan}?line=${encodeURIComponent(line.stored_at[0])}` }, 'Open a problem');
     return el('div', { class: 'panel-more' }, el('label', { class: 'field' }, el('span', {}, 'Note'), note), plan, el('div', { class: 'picks' }, part, same), limited);
   }

@@ -19,10 +19,11 @@ export class Queue {
     const rows = await done(this.db.transaction(STORE).objectStore(STORE).index('visit').getAll(this.visit));
     return rows.sort((a, b) => a.n - b.n).map(row => ({ ...row.op, n: row.n }));
   }
+  /* The place it is kept at, by which it is dropped again. */
   async keep(op) {
-    if (!this.db) return;
+    if (!this.db) return undefined;
     try {
-      op.n = await done(this.db.transaction(STORE, 'readwrite').objectStore(STORE).add({ visit: this.visit, op: { ...op } }));
+      return await done(this.db.transaction(STORE, 'readwrite').objectStore(STORE).add({ visit: this.visit, op: { ...op } }));
     } catch (error) {
       this.broken = error?.name === 'QuotaExceededError' ? 'The storage of this tablet is full: taps cannot wait here. Stay on this page until all is saved.' : 'This tablet could not keep the last tap. Stay on this page until all is saved.';
       throw error;

@@ -32,7 +32,7 @@ export class Sync {
     if (op.what !== 'take_back' && before.length) this.model.past.push({ key: op.key, target: op.target, before });
     this.changed(op.target);
     this.say();
-    op.kept = this.queue.keep(strip(op)).catch(() => this.trouble('storage', this.queue.broken));
+    op.kept = this.queue.keep(strip(op)).then(n => { op.n = n; }).catch(() => this.trouble('storage', this.queue.broken));
     queueMicrotask(() => this.send());
     return op;
   }
