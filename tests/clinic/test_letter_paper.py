@@ -1,0 +1,176 @@
+"""The letter on paper: tagged, titled, its fonts inside, on one sheet for a usual visit, nothing ever cut."""
+
+import io
+import re
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import page
+import pytest
+from pypdf import PdfReader
+from pypdf.generic import DictionaryObject, IndirectObject
+
+from clinic.letters.document import Document, Sentence
+from clinic.letters.pdf import Rendered, UnfitForPaper, render
+from clinic.models import Visit
+from tests import letters
+
+pytestmark = pytest.mark.django_db
+SITUATIONS = ("healthy", "sore_ear", "put_to_sleep")
+MOST_BYTES = 150_000
+HOSTILE = (
+    "<script>alert(1)</script> & \"quoted\" 'single'",
+    "שלום — right to left, \u202eturned over\u202c",
+    "🐾 paw and 🐶 dog",
+    "unbroken" * 1250,
+    "many words of an owner who has much to tell us " * 210,
+)
+
+
+def document(name: str) -> Document:
+    return getattr(letters, name)().letter()
+
+
+def reader(rendered: Rendered) -> PdfReader:
+    return PdfReader(io.BytesIO(rendered.content))
+
+
+def text(rendered: Rendered) -> str:
+    return " ".join(" ".join(each.extract_text() for each in reader(rendered).pages).split())
+
+
+def resolved(value: Any) -> Any:
+    return value.get_object() if isinstance(value, IndirectObject) else value
+
+
+def elements(node: Any) -> Iterator[DictionaryObject]:
+    """Every structure element below `node`, in reading order."""
+    node = resolved(node)
+    if isinstance(node, list):
+        for each in node:
+            yield from elements(each)
+    elif isinstance(node, DictionaryObject):
+        if "/S" in node:
+            yield node
+        if "/K" in node:
+            yield from elements(node["/K"])
+
+
+@pytest.mark.parametrize("large", [False, True], ids=["12pt", "large"])
+@pytest.mark.parametrize("paper", ["A4", "letter"])
+@pytest.mark.parametrize("name", SITUATIONS)
+def test_it_is_pdf_ua_1_by_a_validator_that_we_did_not_write(name, paper, large):
+    made = render(replace(document(name), paper=paper, large_print=large))
+    report = page.validate_pdf_bytes(made.content, profile=page.ValidationProfile.PDF_UA_1)
+    assert [(each.rule_id, each.message) for each in report.failures] == []
+
+
+@pytest.mark.parametrize("name", SITUATIONS)
+def test_its_structure_read_by_pypdf_is_that_of_an_accessible_document(name):
+    """ISO 14289-1: 7.1 tagged and titled, 7.2 language, 7.3 figures with text, 7.5 tables with headers."""
+    made = render(document(name))
+    pdf = reader(made)
+    root = pdf.trailer["/Root"]
+    assert root["/MarkInfo"]["/Marked"].value is True
+    assert root["/Lang"] == "en"
+    assert bool(root["/ViewerPreferences"]["/DisplayDocTitle"])
+    assert "’s visit" in pdf.metadata.title
+    assert re.search(r"pdfuaid:part(>|=.)1", root["/Metadata"].get_data().decode())
+    found = list(elements(root["/StructTreeRoot"]["/K"]))
+    kinds = [str(each["/S"]) for each in found]
+    assert kinds.count("/H1") == 1
+    assert kinds.index("/H1") < kinds.index("/H2")
+    figures = [each for each in found if each["/S"] == "/Figure"]
+    assert figures
+    assert all(str(each.get("/Alt", "")).strip() for each in figures)
+    for table in (each for each in found if each["/S"] == "/Table"):
+        assert any(cell["/S"] == "/TH" for cell in elements(table["/K"]))
+    assert all("/StructParents" in each for each in pdf.pages)
+
+
+def test_every_font_is_inside_the_file():
+    for each in reader(render(document("sore_ear"))).pages:
+        for font in each["/Resources"]["/Font"].values():
+            for below in font.get_object().get("/DescendantFonts", [font]):
+                descriptor = below.get_object()["/FontDescriptor"]
+                assert {"/FontFile", "/FontFile2", "/FontFile3"} & set(descriptor)
+
+
+@pytest.mark.parametrize("name", SITUATIONS)
+def test_it_is_small_enough_for_any_mailbox(name):
+    assert len(render(document(name)).content) < MOST_BYTES
+
+
+@pytest.mark.parametrize("paper", ["A4", "letter"])
+@pytest.mark.parametrize("name", SITUATIONS)
+def test_a_usual_visit_is_one_sheet_on_both_papers(name, paper):
+    assert render(replace(document(name), paper=paper)).pages <= 2
+
+
+@pytest.mark.parametrize(("paper", "points"), [("A4", (595, 842)), ("letter", (612, 792))])
+def test_the_paper_is_the_clinic_s(paper, points):
+    box = reader(render(replace(document("healthy"), paper=paper))).pages[0].mediabox
+    assert (round(float(box.width)), round(float(box.height))) == points
+
+
+def test_large_print_is_larger_and_takes_more_pages():
+    usual = document("sore_ear")
+    assert render(replace(usual, large_print=True)).pages > render(usual).pages
+
+
+def test_the_foot_of_each_page_has_patient_day_and_page_of_pages():
+    made = render(document("sore_ear"))
+    for number, each in enumerate(reader(made).pages, start=1):
+        assert f"Ludo, 11 March 2026, page {number} of {made.pages}" in " ".join(each.extract_text().split())
+
+
+@pytest.mark.parametrize("words", HOSTILE, ids=["markup", "turned", "emoji", "unbroken", "long"])
+def test_hostile_words_are_laid_out_and_nothing_is_cut(words):
+    case = letters.weighed(letters.arrived("Ludo"), "30", 5)
+    Visit.objects.filter(pk=case.visit.pk).update(owners_words=words)
+    case.visit.refresh_from_db()
+    made = render(case.letter())
+    read = "".join(text(made).split())
+    letters_of = "".join(each for each in "".join(words.split()) if each.isascii())
+    assert sum(read.count(each) >= letters_of.count(each) for each in set(letters_of)) == len(set(letters_of))
+    assert "Signed" in text(made)
+
+
+def test_a_letter_fetches_nothing_from_anywhere(monkeypatch):
+    made = document("healthy")
+    monkeypatch.setattr(
+        "clinic.letters.pdf.letter_html",
+        lambda _: '<html lang="en"><title>t</title><img alt="x" src="http://127.0.0.1:9/x.png"></html>',
+    )
+    with pytest.raises(UnfitForPaper):
+        render(made)
+
+
+def test_a_picture_without_text_is_not_sent(monkeypatch):
+    made = document("healthy")
+    picture = "data:image/svg+xml,<svg xmlns='http://www.w3.org/2000/svg' width='9' height='9'/>"
+    monkeypatch.setattr(
+        "clinic.letters.pdf.letter_html",
+        lambda _: f'<html lang="en"><title>t</title><img src="{picture}"></html>',
+    )
+    with pytest.raises(UnfitForPaper):
+        render(made)
+
+
+@pytest.mark.long
+def test_two_hundred_letters_in_one_process_do_not_grow_it():
+    """Resident memory after the first fifty, against the end."""
+    made = document("sore_ear")
+    sizes = []
+    for number in range(200):
+        render(replace(made, headline=Sentence("headline", f"Letter {number}.", "a test")))
+        if number in (49, 199):
+            sizes.append(resident_kb())
+    assert sizes[1] - sizes[0] < 20_000, f"resident after 50: {sizes[0]} kB, after 200: {sizes[1]} kB"
+
+
+def resident_kb() -> int:
+    lines = Path("/proc/self/status").read_text().splitlines()
+    return next(int(line.split()[1]) for line in lines if line.startswith("VmRSS"))
