@@ -25,7 +25,7 @@ class RecordSigned(Exception):
 
 
 class UntilMissing(Exception):
-    """Keep feeding says until when, or until what."""
+    """Keep feeding says until when, or until what, in at most 200 characters."""
 
 
 class WeighInPast(Exception):
@@ -56,8 +56,9 @@ def make_plan(
     actor.require(Right.FEED)
     locked = _open(record)
     today = timezone.localdate(now)
-    factors = composed()
-    plan = compose(inputs_of(known(record, today=today), choices, catalogue(), factors), factors)
+    factors, foods = composed(), catalogue()
+    facts = known(record, today=today, foods=foods)
+    plan = compose(inputs_of(facts, choices, foods, factors), factors)
     return _keep(locked, plan, actor, now, weigh_in_on=weigh_in_on, own_words=own_words)
 
 
@@ -77,12 +78,12 @@ def keep_feeding(
     Raises UntilMissing, RecordSigned, WeighInPast.
     """
     actor.require(Right.FEED)
-    if not until.strip():
+    if not 0 < len(until.strip()) <= 200:
         raise UntilMissing
     locked = _open(record)
-    factors = composed()
-    facts = known(record, today=timezone.localdate(now))
-    inputs = inputs_of(facts, Choices(reason=reason), {}, factors)
+    factors, foods = composed(), catalogue()
+    facts = known(record, today=timezone.localdate(now), foods=foods)
+    inputs = inputs_of(facts, Choices(reason=reason), foods, factors)
     plan = keep(inputs, facts.diet_as_told, factors)
     return _keep(locked, plan, actor, now, weigh_in_on=weigh_in_on, own_words=own_words, until=until.strip())
 
@@ -134,6 +135,23 @@ def load_foods(*, actor: Actor, now: datetime, foods: Sequence[Food]) -> int:
             code=food.code, defaults={"name": food.name, "body": plain(food), "retired_at": None}
         )
     return len(foods)
+
+
+class FoodStands(Exception):
+    """Another food has that name already."""
+
+
+@transaction.atomic
+def keep_food(*, actor: Actor, now: datetime, food: Food, is_new: bool) -> FoodRow:
+    """One food, new or changed; plans made with it keep their own copy. Raises FoodStands."""
+    actor.require(Right.MANAGE_CLINIC)
+    before = FoodRow.objects.select_for_update().filter(code=food.code).first()
+    if is_new and before and before.retired_at is None and before.body != plain(food):
+        raise FoodStands
+    row, _ = FoodRow.objects.update_or_create(
+        code=food.code, defaults={"name": food.name, "body": plain(food), "retired_at": None}
+    )
+    return row
 
 
 @transaction.atomic

@@ -4,11 +4,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
 
+from django.utils import timezone
+
 from clinic.patients.ages import completed_months
 from clinic.patients.models import Condition, DietEntry, LifestyleAnswer, Measurement, Patient
 from clinic.platform.queries import clinic_details
 from clinic.visits.models import Record
 from nutrition import conditions as condition
+from nutrition.energy import rules_for
 from nutrition.explain import Estimate
 from nutrition.factors import Factors, Family, Species, species_of
 from nutrition.foods import Food
@@ -19,7 +22,8 @@ from nutrition.plan import own_number
 from nutrition.reasons import Refused
 from nutrition.refusals import Aim, Inputs, Muscle, Stage
 
-HOUSEHOLD_YES = "yes"
+YES, NO = "yes", "no"
+UNIT_OF = {"cups a day": "cup", "tins a day": "can", "pieces a day": "piece"}
 FAMILIES: dict[str, Family] = {
     "rer-multiples": "multiples",
     "multiples": "multiples",
@@ -34,6 +38,8 @@ class Choices:
     """One page's worth of choices. kg, kcal a day; `shares` food code to % of the food energy.
 
     `energy` is an estimate's code, or "own" with `own_kcal`. `stage` "" takes what the age proposes.
+    `multiples`, `body_size`: an adult's rule of each family, "" for the usual one. `weight_before_kg`: a
+    mother's own before breeding.
     """
 
     aim: Aim = "keep"
@@ -42,10 +48,13 @@ class Choices:
     expected_adult_kg: float | None = None
     energy: str = ""
     own_kcal: float | None = None
+    multiples: str = ""
+    body_size: str = ""
     shares: Mapping[str, float] = field(default_factory=dict)
     treats_kcal: float = 0.0
     week: int | None = None
     young: int | None = None
+    weight_before_kg: float | None = None
     reason: str = ""
     answered: frozenset[str] = frozenset()
 
@@ -64,20 +73,23 @@ class Known:
     weighed_on: date | None
     weighed_today: bool
     bcs: float | None
+    scored_on: date | None
     muscle: Muscle | None
     conditions: frozenset[str]
     household: frozenset[str] | None
     eaten_kcal: float | None
+    eaten_weighed: bool
     diet_as_told: str
     family: Family
 
 
-def known(record: Record, *, today: date) -> Known:
-    """A fixed number of queries."""
+def known(record: Record, *, today: date, foods: Mapping[str, Food]) -> Known:
+    """A fixed number of queries. `foods` give the energy of what is eaten where nobody entered it."""
     patient = record.visit.patient
     newest = _newest(patient)
     weight, bcs, mcs = newest.get("weight"), newest.get("bcs"), newest.get("mcs")
     birth = patient.birth_date
+    by_name = {food.name.casefold(): food for food in foods.values()}
     entries = list(DietEntry.objects.filter(patient=patient, until=None).order_by("part", "pk"))
     return Known(
         species=species_of(patient.species),
@@ -87,15 +99,17 @@ def known(record: Record, *, today: date) -> Known:
         age_months=completed_months(birth, today) if birth and birth <= today else None,
         expected_adult_kg=float(patient.expected_adult_kg) if patient.expected_adult_kg else None,
         weight_kg=float(weight.value) if weight and weight.value is not None else None,
-        weighed_on=weight.measured_at.date() if weight else None,
+        weighed_on=timezone.localdate(weight.measured_at) if weight else None,
         weighed_today=bool(weight and weight.visit_id == record.visit_id),
         bcs=float(bcs.value) if bcs and bcs.value is not None else None,
+        scored_on=timezone.localdate(bcs.measured_at) if bcs else None,
         muscle=MUSCLES.get(mcs.category) if mcs else None,
         conditions=frozenset(
             Condition.objects.filter(patient=patient, until=None).values_list("code", flat=True)
         ),
         household=_household(patient),
-        eaten_kcal=_eaten(entries),
+        eaten_kcal=_eaten(entries, by_name),
+        eaten_weighed=bool(entries) and all(entry.how == DietEntry.How.WEIGHED for entry in entries),
         diet_as_told="; ".join(_told(entry) for entry in entries),
         family=FAMILIES.get(clinic_details().energy_rule, "multiples"),
     )
@@ -114,16 +128,30 @@ def _household(patient: Patient) -> frozenset[str] | None:
             "code", "answer"
         )
     )
-    if not answers:
-        return None
-    return frozenset(code for code, answer in answers.items() if answer == HOUSEHOLD_YES)
+    yes = frozenset(code for code, answer in answers.items() if answer == YES)
+    # one answer of two is no "nobody": the page asks again
+    asked = all(answers.get(code) in (YES, NO) for code in condition.HOUSEHOLD)
+    return yes if yes or asked else None
 
 
-def _eaten(entries: list[DietEntry]) -> float | None:
+def _eaten(entries: list[DietEntry], by_name: Mapping[str, Food]) -> float | None:
     """The day's energy as told; None where a food's energy is not known."""
-    if not entries or any(entry.kcal_a_day is None for entry in entries):
+    energies_of = [_energy_of(entry, by_name.get(entry.food.strip().casefold())) for entry in entries]
+    known_ones = [each for each in energies_of if each is not None]
+    return sum(known_ones) if known_ones and len(known_ones) == len(entries) else None
+
+
+def _energy_of(entry: DietEntry, food: Food | None) -> float | None:
+    """As entered, else by the catalogue's food of that name."""
+    if entry.kcal_a_day is not None:
+        return float(entry.kcal_a_day)
+    if food is None or entry.amount is None:
         return None
-    return float(sum(entry.kcal_a_day for entry in entries if entry.kcal_a_day is not None))
+    if entry.unit == "g a day" and food.kcal_per_kg:
+        return float(entry.amount) * food.kcal_per_kg / 1000
+    if UNIT_OF.get(entry.unit) == food.unit and food.kcal_per_unit:
+        return float(entry.amount) * food.kcal_per_unit
+    return None
 
 
 def _told(entry: DietEntry) -> str:
@@ -168,25 +196,33 @@ def inputs_of(facts: Known, choices: Choices, foods: Mapping[str, Food], factors
     return replace(
         base,
         estimate=chosen_estimate(base, facts, choices, factors),
-        maintenance_kcal=maintenance(facts, base, factors),
+        maintenance_kcal=maintenance(facts, base, choices, factors),
     )
 
 
-def around(facts: Known, choices: Choices) -> Circumstances:
+def around(facts: Known, choices: Choices, factors: Factors) -> Circumstances:
+    """What told intake is not: measured; nor is today's weight a mother's own."""
     return Circumstances(
         neutered=facts.neutered,
         family=facts.family,
+        multiples_code=_rule(choices.multiples, facts, "multiples", factors),
+        body_size_code=_rule(choices.body_size, facts, "body_size", factors),
         week=choices.week,
         young=choices.young,
-        weight_before_kg=facts.weight_kg,
-        measured_intake_kcal=facts.eaten_kcal,
+        weight_before_kg=choices.weight_before_kg,
+        measured_intake_kcal=facts.eaten_kcal if facts.eaten_weighed else None,
     )
+
+
+def _rule(code: str, facts: Known, family: Family, factors: Factors) -> str | None:
+    known_codes = {rule.code for rule in rules_for(facts.species, family, factors)}
+    return code if code in known_codes else None
 
 
 def offered(inputs: Inputs, facts: Known, choices: Choices, factors: Factors) -> tuple[Estimate, ...]:
     """The published energies to choose from; none where something is missing or no formula may be used."""
     try:
-        return energies(inputs, around(facts, choices), factors)
+        return energies(inputs, around(facts, choices, factors), factors)
     except Refused:
         return ()
 
@@ -202,13 +238,13 @@ def chosen_estimate(inputs: Inputs, facts: Known, choices: Choices, factors: Fac
     return named[0] if named else (found[0] if found else None)
 
 
-def maintenance(facts: Known, inputs: Inputs, factors: Factors) -> float | None:
+def maintenance(facts: Known, inputs: Inputs, choices: Choices, factors: Factors) -> float | None:
     """What would keep today's weight, by the clinic's family; for the expected pace of a loss."""
     if inputs.aim != "lose" or facts.weight_kg is None:
         return None
     try:
         same_weight = replace(inputs, aim="keep", target_weight_kg=None)
-        kept = energies(same_weight, Circumstances(neutered=facts.neutered, family=facts.family), factors)
+        kept = energies(same_weight, around(facts, choices, factors), factors)
     except Refused:
         return None
     return kept[0].energy_kcal if kept else None

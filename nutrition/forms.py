@@ -1,17 +1,24 @@
 """Reading the feeding page's form: what can be read becomes choices, what cannot gets a sentence."""
 
+import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
+from typing import Any, get_args
 
+from django import forms
 from django.http import QueryDict
 from django.utils.dateparse import parse_date
+from django.utils.text import slugify
 
 from nutrition.choices import Choices
+from nutrition.foods import Completeness, Food, Form, LifeStage, Unit, food_from
+from nutrition.models import Plan
 from nutrition.refusals import Aim
 
 ROWS = 3
 AIMS: dict[str, Aim] = {"keep": "keep", "lose": "lose", "gain": "gain"}
+NOT_A_NUMBER = "This is not a number."
 
 
 @dataclass(frozen=True)
@@ -47,23 +54,54 @@ def read(data: QueryDict) -> Asked:
         expected_adult_kg=_number(data, "expected_adult_kg", errors),
         energy=data.get("energy", ""),
         own_kcal=_number(data, "own_kcal", errors),
+        multiples=data.get("multiples", ""),
+        body_size=data.get("body_size", ""),
         shares=_shares(bowl, errors),
         treats_kcal=_number(data, "treats_kcal", errors) or 0.0,
         week=_whole(data, "week", errors),
         young=_whole(data, "young", errors),
-        reason=data.get("reason", ""),
+        weight_before_kg=_number(data, "weight_before_kg", errors),
+        reason=_text(data, "reason"),
         answered=frozenset(data.getlist("answered")),
     )
-    typed = {name: str(data.get(name, "")) for name in data}
     return Asked(
         choices=choices,
         errors=errors,
-        typed=typed,
+        typed={name: _text(data, name) for name in data},
         bowl=(*bowl, *(FoodLine(),) * (ROWS - len(bowl))),
         weigh_in_on=weigh_in_on,
-        until=data.get("until", ""),
-        own_words=data.get("own_words", ""),
+        until=_text(data, "until"),
+        own_words=_text(data, "own_words"),
     )
+
+
+def again(plan: Plan) -> QueryDict:
+    """The form that would make the same plan, to go on from."""
+    content = plan.content
+    data = QueryDict(mutable=True)
+    data["own_words"], data["until"], data["reason"] = plan.own_words, plan.until, content["reason"]
+    if plan.weigh_in_on:
+        data["weigh_in_on"] = plan.weigh_in_on.isoformat()
+    if plan.kind == Plan.Kind.KEEP:
+        return data
+    data["aim"], data["energy"] = content["aim"], content["energy_code"]
+    if content["energy_code"] == "own":
+        data["own_kcal"] = f"{content['energy_kcal']:g}"
+    if content["target_weight_kg"]:
+        data["target_weight_kg"] = f"{content['target_weight_kg']:g}"
+    if content["treats_kcal"]:
+        data["treats_kcal"] = f"{content['treats_kcal']:g}"
+    if content["basis"] == "growth":
+        data["stage"] = "growth"
+    data.setlist("food", [row["food_code"] for row in content["portions"]])
+    data.setlist("share", [f"{row['share_percent']:g}" for row in content["portions"]])
+    data.setlist("answered", [row["code"] for row in content["lifted"]])
+    return data
+
+
+def _text(data: QueryDict, name: str) -> str:
+    # the database keeps no NUL in a text
+    return str(data.get(name, "")).replace("\x00", "")
 
 
 def _bowl(data: QueryDict) -> tuple[FoodLine, ...]:
@@ -71,14 +109,22 @@ def _bowl(data: QueryDict) -> tuple[FoodLine, ...]:
     return tuple(FoodLine(code, share) for code, share in rows if code or share.strip())[:ROWS]
 
 
+def _parsed(text: str) -> float | None:
+    """A finite number, or None."""
+    try:
+        number = float(text.strip().replace(",", "."))
+    except ValueError:
+        return None
+    return number if math.isfinite(number) else None
+
+
 def _number(data: QueryDict, name: str, errors: dict[str, str]) -> float | None:
-    text = str(data.get(name, "")).strip().replace(",", ".")
+    text = str(data.get(name, "")).strip()
     if not text:
         return None
-    try:
-        number = float(text)
-    except ValueError:
-        errors[name] = "This is not a number."
+    number = _parsed(text)
+    if number is None:
+        errors[name] = NOT_A_NUMBER
         return None
     if not 0 <= number < 100_000:
         errors[name] = "This number cannot be."
@@ -88,6 +134,9 @@ def _number(data: QueryDict, name: str, errors: dict[str, str]) -> float | None:
 
 def _whole(data: QueryDict, name: str, errors: dict[str, str]) -> int | None:
     number = _number(data, name, errors)
+    if number is not None and number != int(number):
+        errors[name] = "A whole number, please."
+        return None
     return None if number is None else int(number)
 
 
@@ -105,16 +154,85 @@ def _day(data: QueryDict, errors: dict[str, str]) -> date | None:
 
 
 def _shares(bowl: tuple[FoodLine, ...], errors: dict[str, str]) -> dict[str, float]:
-    """One food alone is all of it; of several the shares must make 100."""
+    """One food alone is all of it; of several the shares must make 100, give or take what rounding makes."""
     chosen = [row for row in bowl if row.code]
     if len(chosen) == 1 and not chosen[0].share.strip():
         return {chosen[0].code: 100.0}
     shares: dict[str, float] = {}
     for row in chosen:
-        try:
-            shares[row.code] = float(row.share.strip().replace(",", ".") or 0)
-        except ValueError:
+        share = _parsed(row.share or "0")
+        if share is None or share < 0:
             errors["share"] = "A share is a number of percent."
-    if shares and abs(sum(shares.values()) - 100) > 0.5 and "share" not in errors:
-        errors["share"] = f"The shares make {sum(shares.values()):g} %, not 100."
-    return shares
+        else:
+            shares[row.code] = shares.get(row.code, 0.0) + share
+    whole = sum(shares.values())
+    if not shares or "share" in errors:
+        return shares
+    if abs(whole - 100) > 0.5:
+        errors["share"] = f"The shares make {whole:g} %, not 100."
+        return shares
+    return {code: share * 100 / whole for code, share in shares.items()}
+
+
+STAGE_SAYS: dict[LifeStage, str] = {
+    "adult": "adult",
+    "senior": "senior",
+    "growth": "growth",
+    "large_breed_growth": "growth of large breeds",
+    "reproduction": "pregnancy and nursing",
+}
+
+
+def _choices(literal: Any, *, empty: str = "") -> list[tuple[str, str]]:
+    first = [("", empty)] if empty else []
+    return first + [(each, each.replace("_", " ")) for each in get_args(literal)]
+
+
+class FoodForm(forms.Form):
+    """A food of the catalogue as its label states it. The analysis of one that has it is left as it is."""
+
+    name = forms.CharField(max_length=60, label="Name")
+    species = forms.MultipleChoiceField(
+        choices=[("dog", "dogs"), ("cat", "cats")], widget=forms.CheckboxSelectMultiple, label="Made for"
+    )
+    life_stages = forms.MultipleChoiceField(
+        choices=list(STAGE_SAYS.items()),
+        widget=forms.CheckboxSelectMultiple,
+        label="Life stages on the label",
+    )
+    form = forms.ChoiceField(choices=_choices(Form), label="Form")
+    completeness = forms.ChoiceField(choices=_choices(Completeness), label="Complete or complementary")
+    kcal_per_kg = forms.FloatField(
+        min_value=100, max_value=9500, required=False, label="kcal in a kilogram, as fed"
+    )
+    unit = forms.ChoiceField(
+        choices=_choices(Unit, empty="not stated"), required=False, label="Household measure"
+    )
+    kcal_per_unit = forms.FloatField(
+        min_value=0.1, max_value=5000, required=False, label="kcal in one measure"
+    )
+    weight_control = forms.BooleanField(required=False, label="Made for losing weight")
+    therapeutic = forms.BooleanField(required=False, label="Therapeutic, for one illness")
+    raw = forms.BooleanField(required=False, label="Raw")
+    meat_free = forms.BooleanField(required=False, label="Without meat")
+    note = forms.CharField(max_length=200, required=False, label="Note")
+
+    def clean_name(self) -> str:
+        name = str(self.cleaned_data["name"])
+        if not slugify(name):
+            raise forms.ValidationError("A name needs letters.")
+        return name
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        if bool(data.get("unit")) != (data.get("kcal_per_unit") is not None):
+            self.add_error("kcal_per_unit", "A household measure and its kcal go together.")
+        return data
+
+    def food(self, before: Food | None = None) -> Food:
+        """The food as typed; `before` gives its code and what the form does not ask."""
+        row = {**self.cleaned_data, "unit": self.cleaned_data["unit"] or None}
+        if before is None:
+            return food_from({**row, "code": slugify(row["name"])})
+        made = food_from({**row, "code": before.code, "treat": before.treat})
+        return replace(made, analysis=before.analysis)

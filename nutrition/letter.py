@@ -15,6 +15,8 @@ from nutrition.queries import plan_of
 LB_PER_KG = 2.2046226218
 PRINTED = (
     "change",
+    "therapeutic",
+    "free_choice",
     "loss_adjust",
     "cat_never_fast",
     "large_puppy",
@@ -23,6 +25,8 @@ PRINTED = (
     "insulin",
     "estimate",
 )
+
+PRINTED_KEEP = ("keep_not_eating", "keep_call", "cat_never_fast", "insulin", "refeeding")
 
 
 @dataclass(frozen=True)
@@ -53,12 +57,27 @@ def _own_words(plan: Plan) -> tuple[Block, ...]:
 
 
 def _keep(plan: Plan, content: FeedingPlan) -> tuple[Block, ...]:
-    until = plan.until.rstrip(".")
-    sentences = [_say("keep", f"Keep feeding as now {until}.", plan, strong=True)]
+    cautions = {each.code.removeprefix("caution."): each for each in content.cautions}
+    sentences = []
+    if "keep_not_eating" in cautions:
+        # "as now" would be "hardly anything"
+        sentences.append(_say("keep", f"Do not change the food {_until(plan)}.", plan, strong=True))
+    else:
+        sentences.append(_say("keep", f"Keep feeding as now {_until(plan)}.", plan, strong=True))
     if content.diet_as_told:
         sentences.append(_say("now", f"You told us: {content.diet_as_told}.", plan))
-    sentences.append(_say("ask", "Please do not change the food on your own before that.", plan))
-    return (Text(tuple(sentences)), *_own_words(plan))
+    said = [
+        _say(each.code, each.says, plan, recorded=each.source)
+        for each in (cautions.get(name) for name in PRINTED_KEEP)
+        if each
+    ]
+    return (Text(tuple(sentences)), *_own_words(plan), *((Text(tuple(said)),) if said else ()))
+
+
+def _until(plan: Plan) -> str:
+    """The clinician's words as the end of a sentence."""
+    until = plan.until.strip().rstrip(".")
+    return until if until.casefold().startswith("until") else f"until {until}"
 
 
 def _fed(plan: Plan, content: FeedingPlan) -> tuple[Block, ...]:
@@ -79,9 +98,7 @@ def _fed(plan: Plan, content: FeedingPlan) -> tuple[Block, ...]:
         rows.append(_row(plan, "weigh", "Weigh-in", _weigh_in(plan, content)))
     cautions = [each for name in PRINTED for each in content.cautions if each.code == f"caution.{name}"]
     closing = tuple(_say(each.code, each.says, plan, recorded=each.source) for each in cautions)
-    return (
-        (Table(rows=tuple(rows)), *_own_words(plan), Text(closing)) if closing else (Table(rows=tuple(rows)),)
-    )
+    return (Table(rows=tuple(rows)), *_own_words(plan), *((Text(closing),) if closing else ()))
 
 
 def _row(plan: Plan, key: str, label: str, text: str, *, strong: bool = False) -> tuple[Sentence, ...]:

@@ -1,21 +1,25 @@
 """The feeding page as plain values: what is known, what is proposed, what stands against it, and the plan."""
 
+import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
+
+from django.utils import timezone
 
 from clinic.patients.models import Measurement
 from clinic.people.actor import Actor
 from clinic.people.rights import Right
 from clinic.visits.models import Record
+from nutrition import conditions as condition
 from nutrition import refusals
-from nutrition.choices import Known, inputs_of, known, offered
-from nutrition.energy import AdultNeed, adult_need, breed_note, usual_rules
+from nutrition.choices import Choices, Known, around, inputs_of, known, offered
+from nutrition.energy import AdultNeed, adult_need, breed_note, rules_for, usual_rules
 from nutrition.explain import Estimate, Line, shown
-from nutrition.factors import CERTAINTY_SAYS, Factors
-from nutrition.foods import Food
+from nutrition.factors import CERTAINTY_SAYS, Factors, Family
 from nutrition.forms import Asked, FoodLine
 from nutrition.ideal_weight import RecordedWeight, methods
+from nutrition.menu import FoodGroup, food_groups
 from nutrition.models import Plan
 from nutrition.plan import FeedingPlan, PlanRefused, compose
 from nutrition.queries import catalogue, plan_of
@@ -100,32 +104,47 @@ class PlanRow:
 
 
 @dataclass(frozen=True)
+class RuleChoice:
+    """The rules of one family, to choose from."""
+
+    name: str
+    label: str
+    rules: tuple[Choice, ...]
+
+
+@dataclass(frozen=True)
 class FeedingPage:
     facts: tuple[PlanRow, ...]
     no_weight: bool
+    no_score: bool
     weighed_today: bool
     aims: tuple[Choice, ...]
     stages: tuple[Choice, ...]
     growing: bool
     bearing: bool
+    nursing: bool
     losing: bool
     ideals: tuple[Ideal, ...]
     ideal_words: str
+    rules: tuple[RuleChoice, ...]
     energies: tuple[Energy, ...]
     own_chosen: bool
     ruler: Ruler | None
     breed_words: str
     eats: str
-    foods: tuple[Choice, ...]
+    eats_percent: str
+    foods: tuple[FoodGroup, ...]
     bowl: tuple[FoodLine, ...]
     standing: tuple[Standing, ...]
     rows: tuple[PlanRow, ...]
     cautions: tuple[str, ...]
     ready: bool
-    weigh_in_on: str
+    why_not: str
+    weigh_in_usual: str
     typed: Mapping[str, str]
     errors: Mapping[str, str]
     kept: tuple[PlanRow, ...]
+    kept_cautions: tuple[str, ...]
     kept_kind: str
     kept_by: str
     may: bool
@@ -134,15 +153,17 @@ class FeedingPage:
 def feeding_page(record: Record, asked: Asked, *, actor: Actor, today: date) -> FeedingPage:
     """Everything on the page, reckoned from the record and what was chosen so far. Writes nothing."""
     factors, foods = composed(), catalogue()
-    facts = known(record, today=today)
+    facts = known(record, today=today, foods=foods)
     inputs = inputs_of(facts, asked.choices, foods, factors)
     plan, standing = _try(inputs, factors)
     ideals, ideal_words = _ideal_part(record, facts, inputs, factors)
     kept = plan_of(record)
-    days = plan.weigh_in.days if plan else 30
+    need = _need(facts, inputs, asked.choices, factors)
+    usual = f"{today + timedelta(days=plan.weigh_in.days):%-d %B %Y}" if plan else ""
     return FeedingPage(
-        facts=_facts(facts),
+        facts=_facts(facts, factors),
         no_weight=facts.weight_kg is None,
+        no_score=facts.bcs is None,
         weighed_today=facts.weighed_today,
         aims=_aims(inputs),
         stages=(
@@ -151,26 +172,31 @@ def feeding_page(record: Record, asked: Asked, *, actor: Actor, today: date) -> 
         ),
         growing=inputs.stage == "growth",
         bearing=bool(inputs.conditions & {"pregnant", "nursing"}),
+        nursing="nursing" in inputs.conditions,
         losing=inputs.aim == "lose",
         ideals=ideals,
         ideal_words=ideal_words,
+        rules=_rules(facts, inputs, asked.choices, factors) if need else (),
         energies=_energies(inputs, facts, asked, factors),
         own_chosen=asked.choices.energy == "own",
-        ruler=_ruler(facts, inputs, factors),
+        ruler=_drawn(need, facts.eaten_kcal, _kcal(inputs)) if need else None,
         breed_words=_breed(facts, factors),
         eats=_eats(facts),
-        foods=_foods(foods, facts),
+        eats_percent=_percent(facts, need),
+        foods=food_groups(foods.values(), inputs),
         bowl=asked.bowl,
         standing=standing,
         rows=_rows(plan) if plan else (),
         cautions=tuple(each.says for each in plan.cautions) if plan else (),
         ready=plan is not None and not asked.errors,
-        weigh_in_on=(asked.weigh_in_on or today + timedelta(days=days)).isoformat(),
+        why_not=_why_not(asked, standing),
+        weigh_in_usual=usual,
         typed=asked.typed,
         errors=asked.errors,
         kept=_kept_rows(kept),
+        kept_cautions=_kept_cautions(kept),
         kept_kind=kept.kind if kept else "",
-        kept_by=f"{kept.by.full_name}, {kept.at:%-d %b %Y}" if kept else "",
+        kept_by=f"{kept.by.full_name}, {timezone.localtime(kept.at):%-d %b %Y, %H:%M}" if kept else "",
         may=actor.may(Right.FEED) and not record.is_signed,
     )
 
@@ -188,6 +214,15 @@ def _try(inputs: Inputs, factors: Factors) -> tuple[FeedingPlan | None, tuple[St
         return None, (*standing, item)
 
 
+def _why_not(asked: Asked, standing: tuple[Standing, ...]) -> str:
+    """The gravest thing that stands in the way, and how many more do."""
+    reasons = [*asked.errors.values(), *(item.sentence for item in standing if not item.answered)]
+    if not reasons:
+        return ""
+    more = len(reasons) - 1
+    return f"{reasons[0]}{f' And {more} more, under “Asked and refused”.' if more else ''}"
+
+
 def _standing(item: refusals.Refusal | Question, answered: bool) -> Standing:
     lifts = "question" if isinstance(item, Question) else item.lifts
     return Standing(
@@ -201,18 +236,39 @@ def _standing(item: refusals.Refusal | Question, answered: bool) -> Standing:
     )
 
 
-def _facts(facts: Known) -> tuple[PlanRow, ...]:
+def _facts(facts: Known, factors: Factors) -> tuple[PlanRow, ...]:
     rows = []
     if facts.weight_kg is not None:
         when = "today" if facts.weighed_today else f"on {facts.weighed_on:%-d %b %Y}"
         rows.append(PlanRow("Weight", f"{facts.weight_kg:g} kg, {when}"))
-    rows.append(PlanRow("Body condition", f"{facts.bcs:g} of 9" if facts.bcs else "not scored"))
-    rows.append(PlanRow("Muscle", f"{facts.muscle}" if facts.muscle else "not scored"))
+    rows.append(PlanRow("Body condition", _condition(facts, factors)))
+    muscle = "not scored" if facts.muscle is None else facts.muscle
+    rows.append(PlanRow("Muscle", muscle if muscle in ("normal", "not scored") else f"{muscle} loss"))
+    if facts.expected_adult_kg:
+        rows.append(PlanRow("Expected grown weight", f"{facts.expected_adult_kg:g} kg"))
     if facts.conditions:
         rows.append(
-            PlanRow("Conditions", ", ".join(sorted(code.replace("_", " ") for code in facts.conditions)))
+            PlanRow(
+                "Conditions",
+                ", ".join(
+                    sorted(condition.SAYS.get(code, code.replace("_", " ")) for code in facts.conditions)
+                ),
+            )
         )
     return tuple(rows)
+
+
+def _condition(facts: Known, factors: Factors) -> str:
+    """The score in words; half points take the lower score's."""
+    if facts.bcs is None:
+        return "not scored"
+    words = factors.sentence(f"bcs.{facts.species}.{min(max(int(facts.bcs), 1), 9)}").says
+    when = "" if facts.scored_on == facts.weighed_on else f", scored {facts.scored_on:%-d %b %Y}"
+    return f"{facts.bcs:g} of 9{when}: {words}"
+
+
+def _kcal(inputs: Inputs) -> float | None:
+    return inputs.estimate.energy_kcal if inputs.estimate else None
 
 
 def _aims(inputs: Inputs) -> tuple[Choice, ...]:
@@ -292,25 +348,57 @@ def _energy(each: Estimate, chosen: bool) -> Energy:
     return Energy(each.code, each.says, f"{each.energy_kcal:,.0f} kcal", span, steps, chosen)
 
 
-def _ruler(facts: Known, inputs: Inputs, factors: Factors) -> Ruler | None:
-    """For a grown animal that keeps its weight: the only case where both families speak."""
-    simple = inputs.stage == "adult" and not inputs.conditions & {"pregnant", "nursing"}
+def _need(facts: Known, inputs: Inputs, choices: Choices, factors: Factors) -> AdultNeed | None:
+    """Of a grown animal where a formula may be used: the only case where both families speak."""
+    apart = {condition.PREGNANT, condition.NURSING, *condition.NO_FORMULA}
+    simple = inputs.stage == "adult" and not inputs.conditions & apart
     if facts.weight_kg is None or not simple:
         return None
     usual = usual_rules(
         facts.species, neutered=facts.neutered, bcs=facts.bcs, obese_prone="obese_prone" in facts.conditions
     )
+    chosen = around(facts, choices, factors)
     try:
-        need = adult_need(
+        return adult_need(
             weight_kg=facts.weight_kg,
-            multiples_code=usual[0],
-            body_size_code=usual[1],
+            multiples_code=chosen.multiples_code or usual[0],
+            body_size_code=chosen.body_size_code or usual[1],
             family=facts.family,
             factors=factors,
         )
     except Refused:
         return None
-    return _drawn(need, facts.eaten_kcal, inputs.estimate.energy_kcal if inputs.estimate else None)
+
+
+def _rules(facts: Known, inputs: Inputs, choices: Choices, factors: Factors) -> tuple[RuleChoice, ...]:
+    """What one family calls the animal's state, the other its way of life."""
+    usual = usual_rules(
+        facts.species, neutered=facts.neutered, bcs=facts.bcs, obese_prone="obese_prone" in facts.conditions
+    )
+    chosen = around(facts, choices, factors)
+    families: tuple[tuple[Family, str, str, str], ...] = (
+        ("multiples", "multiples", "By multiples of rest", chosen.multiples_code or usual[0]),
+        ("body_size", "body_size", "By body size", chosen.body_size_code or usual[1]),
+    )
+    return tuple(
+        RuleChoice(
+            name,
+            label,
+            tuple(
+                Choice(rule.code, f"{rule.says}: {shown(rule.value)}", rule.code == code)
+                for rule in rules_for(facts.species, family, factors)
+            ),
+        )
+        for family, name, label, code in families
+    )
+
+
+def _percent(facts: Known, need: AdultNeed | None) -> str:
+    if not facts.eaten_kcal or need is None:
+        return ""
+    share = facts.eaten_kcal / need.chosen.energy_kcal * 100
+    how = "weighed" if facts.eaten_weighed else "as told"
+    return f"{share:.0f} % of what the rules say would keep this weight, {how}."
 
 
 def _drawn(need: AdultNeed, eats: float | None, plan: float | None) -> Ruler:
@@ -354,17 +442,6 @@ def _eats(facts: Known) -> str:
     return f"{facts.diet_as_told}{energy}"
 
 
-def _foods(foods: Mapping[str, Food], facts: Known) -> tuple[Choice, ...]:
-    """Those of the species first; others stand too, and are refused with the reason if chosen."""
-    ordered = sorted(foods.values(), key=lambda food: (facts.species not in food.species, food.name))
-    return tuple(Choice(food.code, _food_words(food), False) for food in ordered)
-
-
-def _food_words(food: Food) -> str:
-    energy = f", {food.kcal_per_kg:,.0f} kcal/kg" if food.kcal_per_kg else ""
-    return f"{food.name} ({'/'.join(sorted(food.species))}{energy})"
-
-
 def _rows(plan: FeedingPlan) -> tuple[PlanRow, ...]:
     rows = [PlanRow("Energy", f"{plan.energy_kcal:,.0f} kcal a day, {plan.energy_says}")]
     if plan.target_weight_kg:
@@ -378,7 +455,7 @@ def _rows(plan: FeedingPlan) -> tuple[PlanRow, ...]:
         rows.append(PlanRow(portion.food_name, f"{portion.grams:.0f} g a day{cups}"))
     rows.append(PlanRow("Treats", f"{plan.treats_kcal:.0f} kcal; at most {plan.treats_most_kcal or 0:.0f}"))
     if plan.meals:
-        rows.append(PlanRow("Meals", plan.meals.says))
+        rows.append(PlanRow("Meals", _meals(plan)))
     if plan.water_low_ml and plan.water_high_ml:
         rows.append(
             PlanRow("Water", f"about {plan.water_low_ml:,.0f} to {plan.water_high_ml:,.0f} mL; never less")
@@ -386,12 +463,32 @@ def _rows(plan: FeedingPlan) -> tuple[PlanRow, ...]:
     return tuple(rows)
 
 
+def _meals(plan: FeedingPlan) -> str:
+    if plan.meals is None or plan.meals.count is None:
+        return "free choice: food stands free to take"
+    each = [plan.grams_a_meal(portion) or 0 for portion in plan.portions]
+    grams = " and ".join(f"{one:.0f} g" for one in each)
+    count, most = plan.meals.count, plan.meals.most
+    return f"{count} a day, {grams} each{f'; {most} are right too' if most and most > count else ''}"
+
+
 def _kept_rows(kept: Plan | None) -> tuple[PlanRow, ...]:
     if kept is None:
         return ()
     if kept.kind == Plan.Kind.KEEP:
-        return (PlanRow("Keep feeding as now", kept.until),)
-    foods = [PlanRow(row["food_name"], f"{row['grams']:.0f} g a day") for row in kept.content["portions"]]
-    energy = PlanRow("Energy", f"{kept.energy_kcal:,.0f} kcal a day")
-    weigh = PlanRow("Weigh-in", f"{kept.weigh_in_on:%-d %B %Y}" if kept.weigh_in_on else "")
-    return (energy, *foods, weigh)
+        told = _content(kept).diet_as_told
+        now = (PlanRow("Eats now", told),) if told else ()
+        return (PlanRow("Keep feeding as now", kept.until), *now, *_weigh_row(kept))
+    return (*_rows(_content(kept)), *_weigh_row(kept))
+
+
+def _content(kept: Plan) -> FeedingPlan:
+    return FeedingPlan.from_json(json.dumps(kept.content))
+
+
+def _weigh_row(kept: Plan) -> tuple[PlanRow, ...]:
+    return (PlanRow("Weigh-in", f"{kept.weigh_in_on:%-d %B %Y}"),) if kept.weigh_in_on else ()
+
+
+def _kept_cautions(kept: Plan | None) -> tuple[str, ...]:
+    return tuple(each.says for each in _content(kept).cautions) if kept else ()

@@ -7,6 +7,7 @@ from django.urls import reverse
 
 from clinic.patients.models import Patient
 from clinic.people.actor import Actor
+from clinic.people.rights import Right
 from clinic.platform.registries import (
     CallBackRow,
     Missing,
@@ -15,6 +16,7 @@ from clinic.platform.registries import (
     exports,
     letter_parts,
     patient_panels,
+    records_pages,
     sign_checks,
     visit_steps,
 )
@@ -50,7 +52,11 @@ class EveryPatientIsAdvised:
 
     def missing(self, record: Record, *, actor: Actor) -> list[Missing]:
         visit = record.visit
-        if visit.outcome in NO_ADVICE or Plan.objects.filter(record=record).exists():
+        if (
+            visit.outcome in NO_ADVICE
+            or visit.patient.deceased_on
+            or Plan.objects.filter(record=record).exists()
+        ):
             return []
         return [
             Missing(
@@ -69,6 +75,8 @@ class WeighIns:
     order: int = 40
 
     def rows(self, patient: Patient, *, today: date) -> list[CallBackRow]:
+        if patient.deceased_on or patient.left_practice_on or patient.merged_into_id:
+            return []
         plan = _newest(patient)
         if plan is None or plan.weigh_in_on is None:
             return []
@@ -118,6 +126,17 @@ class PlansOut:
         ]
 
 
+class FoodsPage:
+    name: str = "foods"
+    order: int = 10
+    title: str = "Foods"
+    words: str = "What the feeding page offers, with the energy on the label."
+    right: Right = Right.MANAGE_CLINIC
+
+    def url(self) -> str:
+        return reverse("foods")
+
+
 def plug_in() -> None:
     """Called once, when the apps are ready."""
     visit_steps.add(FeedingStep())
@@ -126,3 +145,4 @@ def plug_in() -> None:
     call_back_sources.add(WeighIns())
     patient_panels.add(FeedingPanel())
     exports.add(PlansOut())
+    records_pages.add(FoodsPage())

@@ -11,7 +11,9 @@ from clinic.platform.http import StaffRequest, needs
 from clinic.visits.frame import visit_frame
 from clinic.visits.models import Record
 from nutrition import actions, queries
-from nutrition.forms import Asked, read
+from nutrition.actions import plain
+from nutrition.foods import food_from
+from nutrition.forms import Asked, FoodForm, again, read
 from nutrition.pages import feeding_page
 from nutrition.plan import PlanRefused
 
@@ -24,7 +26,8 @@ def feeding(request: StaffRequest, visit_id: int) -> HttpResponse:
     """GET recounts what was chosen so far and changes nothing; POST keeps it."""
     record = queries.access_record(request.actor, visit_id)
     if request.method == "GET":
-        return _page(request, record, read(request.GET))
+        kept = None if request.GET else queries.plan_of(record)
+        return _page(request, record, read(again(kept) if kept else request.GET))
     request.actor.require(Right.FEED)
     return _keep(request, record, read(request.POST))
 
@@ -32,6 +35,9 @@ def feeding(request: StaffRequest, visit_id: int) -> HttpResponse:
 def _keep(request: StaffRequest, record: Record, asked: Asked) -> HttpResponse:
     now, do = timezone.now(), request.POST.get("do", "")
     extra: dict[str, str] = {}
+    only = asked.errors if do == "plan" else {k: v for k, v in asked.errors.items() if k == "weigh_in_on"}
+    if do != "back" and only:
+        return _page(request, record, asked, status=WRONG)
     try:
         if do == "back":
             actions.take_back(actor=request.actor, now=now, record=record)
@@ -45,8 +51,6 @@ def _keep(request: StaffRequest, record: Record, asked: Asked) -> HttpResponse:
                 weigh_in_on=asked.weigh_in_on,
                 own_words=asked.own_words,
             )
-        elif asked.errors:
-            return _page(request, record, asked, status=WRONG)
         else:
             actions.make_plan(
                 actor=request.actor,
@@ -95,6 +99,29 @@ def foods(request: StaffRequest) -> HttpResponse:
     rows = sorted(queries.catalogue().values(), key=lambda food: food.name)
     context = {"foods": rows, "may": request.actor.may(Right.MANAGE_CLINIC)}
     return render(request, "nutrition/foods.html", context)
+
+
+@require_http_methods(["GET", "POST"])
+@needs(Right.MANAGE_CLINIC)
+def food(request: StaffRequest, code: str = "") -> HttpResponse:
+    """One food: a new one, or one of the catalogue."""
+    row = queries.access_food(request.actor, code) if code else None
+    before = food_from(row.body) if row else None
+    form = FoodForm(
+        request.POST if request.method == "POST" else None, initial=plain(before) if before else {}
+    )
+    if request.method == "POST" and form.is_valid():
+        try:
+            made = actions.keep_food(
+                actor=request.actor, now=timezone.now(), food=form.food(before), is_new=before is None
+            )
+        except actions.FoodStands:
+            form.add_error("name", "A food of this name stands in the list already.")
+        else:
+            messages.success(request, f"{made.name} is kept. Plans made before keep what they say.")
+            return redirect("foods")
+    context = {"form": form, "title": before.name if before else "A new food"}
+    return render(request, "nutrition/food.html", context, status=WRONG if form.errors else 200)
 
 
 @require_POST

@@ -168,6 +168,13 @@ DOORS: dict[str, Door] = {
     "sign-excuse": tap(CLINICAL),
     "heads-up-answer": tap(CLINICIANS),
     "visit-addenda": form(EVERYBODY, sends=CLINICIANS),
+    # exams
+    "visit-exam": page(EVERYBODY),
+    "exam-operations": tap(CLINICAL, 400, stranger=401),
+    "exam-state": page(EVERYBODY, stranger=401),
+    "exam-token": page(EVERYBODY, stranger=401),
+    "exam-none-there": tap(CLINICIANS, 422),
+    "structure-history": page(EVERYBODY),
     # clinic/care
     "visit-plan": page(EVERYBODY),
     "plan-problem": tap(CLINICIANS),
@@ -199,6 +206,8 @@ DOORS: dict[str, Door] = {
     # nutrition
     "visit-feeding": form(EVERYBODY, 422, sends=CLINICIANS),
     "foods": page(EVERYBODY),
+    "food": Door(MANAGER, get=frozenset({404}), post=frozenset({404})),
+    "food-new": form(MANAGER, 422),
     "food-out": tap(MANAGER, 404),
     # preventive
     "visit-prevention": page(EVERYBODY),
