@@ -247,6 +247,7 @@ ARGUMENTS: dict[str, Callable[[House, Objects], object]] = {
     "token": lambda house, mine: house.invitation and TOKEN,
     "name": lambda house, mine: "no-such-mail",
     "number": lambda house, mine: 1,
+    "structure": lambda house, mine: "EAR.canal",
     "code": lambda house, mine: "no-such-food",
     # of django-allauth
     "pk": lambda house, mine: 1,
