@@ -38,7 +38,12 @@ async function show(promise) {
 }
 
 async function open() {
-  if (!dialog.open) dialog.showModal();
+  if (!dialog.open) {
+    /* what it showed last would be swapped away under the next finger */
+    dialog.querySelector('h1').textContent = 'Who is working now?';
+    dialog.replaceChildren(dialog.querySelector('h1'));
+    dialog.showModal();
+  }
   await show(ask(dialog.dataset.src));
 }
 
