@@ -39,12 +39,22 @@ def day(on: date) -> str:
     return f"{on.day} {on:%B %Y}"
 
 
+LONG_OVER_DAYS = 365
+
+
+def _over(due: Due, days: int) -> str:
+    """Where nothing stands on record, thousands of days since an animal's youth say nothing."""
+    if days > LONG_OVER_DAYS:
+        years = days // LONG_OVER_DAYS
+        return f"{years} year{'' if years == 1 else 's'} over" if due.last_on else "none on record"
+    return f"{days} day{'' if days == 1 else 's'} over"
+
+
 def standing_words(due: Due, on: date) -> str:
-    """23 days over; due today; due 14 December 2026; declined until …"""
+    """23 days over; none on record; due today; due 14 December 2026; declined until …"""
     at = standing(due, on)
     if at is Standing.OVERDUE:
-        days = overdue_days(due, on)
-        return f"{days} day{'' if days == 1 else 's'} over"
+        return _over(due, overdue_days(due, on))
     if at is Standing.DUE:
         return "ask" if due.then is Action.ASK else "due now"
     if at in {Standing.DUE_SOON, Standing.UPCOMING} and due.target:
