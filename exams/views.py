@@ -67,9 +67,9 @@ def exam(request: StaffRequest, visit_id: int) -> HttpResponse:
     )
 
 
+@for_script
 @never_cache
 @require_POST
-@for_script
 @gzip_page
 def operations(request: StaffRequest, visit_id: int) -> HttpResponse:
     """Take a batch: {"operations": [...]}; answer each, and say how the exam stands after it."""
@@ -97,17 +97,17 @@ def _batch(request: HttpRequest) -> list[dict[str, Any]] | None:
     return sent if fits else None
 
 
+@for_script
 @never_cache
 @require_GET
-@for_script
 def token(request: StaffRequest, visit_id: int) -> HttpResponse:
     """A fresh CSRF token for a page that has been open for long, and who works here now (none: locked)."""
     me = None if request.locked else pages.me_json(request.actor)
     return JsonResponse({"token": get_token(request), "me": me})
 
 
-@require_GET
 @for_script
+@require_GET
 @gzip_page
 def state(request: StaffRequest, visit_id: int) -> HttpResponse:
     """How the exam stands; 304 while nothing changed. A locked tablet is told nothing."""

@@ -1,0 +1,194 @@
+"""What the exam asks before a signature, and what the signature keeps of it."""
+
+import pytest
+
+from clinic.care.actions import add_plan_line, open_problem
+from clinic.care.sources import all_facts, all_matters
+from clinic.letters.composition import compose
+from clinic.models import Measurement, Record
+from clinic.patients.actions import strike_measurement
+from clinic.visits.actions import set_kind
+from exams.models import Finding, Lump, LumpMeasure
+from exams.plugs import ExamAnswered, ExamStep, KeepExam, LastExam
+from exams.queries import standing
+from tests import people
+from tests.exams.house import Tablet, exam_here
+
+pytestmark = pytest.mark.django_db
+
+MITES = {"findings": [{"code": "EAR-03", "severity": "mild"}]}
+
+
+@pytest.fixture
+def house() -> people.People:
+    people.clinic_details()
+    return people.people()
+
+
+@pytest.fixture
+def tablet(house) -> Tablet:
+    return exam_here(house.actor("clinician"))
+
+
+def record_of(tablet: Tablet) -> Record:
+    return Record.objects.select_related("visit__patient").get(pk=tablet.exam.record_id)
+
+
+def missing(tablet: Tablet) -> dict[str, str]:
+    found = ExamAnswered().missing(record_of(tablet), actor=tablet.actor)
+    return {each.code: each.sentence for each in found}
+
+
+def answer_everything(tablet: Tablet) -> None:
+    for station in standing(tablet.exam).walk.stations:
+        tablet.all_normal(station.code)
+        tablet.tap(station.code, "station_rest_not_examined", {"reason": "not-needed"})
+
+
+def keep(tablet: Tablet) -> None:
+    KeepExam().run(record_of(tablet), actor=tablet.actor, now=people.NOW)
+
+
+def words_of_walk(tablet: Tablet) -> list[str]:
+    document = compose(record_of(tablet), today=people.TODAY)
+    walk = next(s for s in document.sections if s.name == "walk")
+    return [line.label.text for line in walk.blocks[0].lines]
+
+
+def test_an_unanswered_station_is_named_with_its_link(tablet) -> None:
+    found = ExamAnswered().missing(record_of(tablet), actor=tablet.actor)
+    ears = next(each for each in found if each.code == "exam-routine:EAR")
+    assert ears.blocks
+    assert ears.url.endswith("/exam/#EAR")
+    assert "not looked at" in ears.sentence
+
+
+def test_a_whole_normal_walk_asks_for_nothing(tablet) -> None:
+    answer_everything(tablet)
+    assert missing(tablet) == {}
+
+
+def test_an_urgent_finding_asks_for_a_plan_until_its_line_is_covered(tablet, house) -> None:
+    tablet.tap("EAR.canal|left", "set_abnormal", MITES)
+    answer_everything(tablet)
+    assert list(missing(tablet)) == ["exam-plan:EAR-03"]
+    vet = {"actor": tablet.actor, "now": people.NOW}
+    visit = record_of(tablet).visit
+    problem = open_problem(
+        patient=visit.patient, visit=visit, title="Mites", lines=("EAR.canal|left",), **vet
+    )
+    add_plan_line(record=record_of(tablet), problem=problem, kind="home", text="Clean the ear", **vet)
+    assert missing(tablet) == {}
+
+
+def test_not_examined_without_a_reason_is_asked_for(tablet) -> None:
+    tablet.tap("EAR.canal|left", "set_not_examined")
+    answer_everything(tablet)
+    assert list(missing(tablet)) == ["exam-reason"]
+
+
+def test_a_focused_exam_asks_for_no_other_station_and_the_signature_answers_them(tablet) -> None:
+    set_kind(
+        visit=record_of(tablet).visit, kind="focused", reason="recheck", actor=tablet.actor, now=people.NOW
+    )
+    tablet.all_normal("EAR")
+    assert missing(tablet) == {}
+    keep(tablet)
+    told = Finding.objects.filter(station="EYE").values_list("status", "reason", "together").distinct()
+    assert list(told) == [("not-examined", "not-part", True)]
+    assert set(Finding.objects.filter(line__startswith="EAR.canal").values_list("status", flat=True)) == {
+        "normal"
+    }
+
+
+def test_signing_confirms_a_technicians_grades(tablet, house) -> None:
+    Tablet(tablet.exam, house.actor("technician")).tap("EAR.canal|left", "set_abnormal", MITES)
+    keep(tablet)
+    row = Finding.objects.get(line="EAR.canal|left")
+    assert (row.person, row.confirmed_by) == (house.technician, house.clinician)
+
+
+def test_a_value_struck_out_later_still_stands_in_the_signed_exam(tablet, house) -> None:
+    people.weigh(record_of(tablet).visit, "27.4", by=house.technician)
+    keep(tablet)
+    Record.objects.filter(pk=tablet.exam.record_id).update(
+        signed_at=people.NOW, signed_by=house.clinician, signed_name="x"
+    )
+    weight = Measurement.objects.get()
+    strike_measurement(measurement=weight, reason="wrong scale", actor=tablet.actor, now=people.NOW)
+    tablet.exam.record.refresh_from_db()
+    assert standing(tablet.exam).state.answers["VIT.weight|-"].value == "27.4"
+
+
+def test_the_letter_says_a_normal_walk_in_a_few_lines(tablet) -> None:
+    answer_everything(tablet)
+    words = words_of_walk(tablet)
+    assert 1 <= len(words) <= 14
+    assert all(text.endswith("normal.") for text in words)
+    assert compose(record_of(tablet), today=people.TODAY).headline.text.endswith(
+        "What we looked at was normal."
+    )
+
+
+def test_the_letter_says_each_finding_under_its_side_and_the_rest_joined(tablet) -> None:
+    tablet.tap("EAR.canal|left", "set_abnormal", MITES)
+    tablet.tap("PER.rectum|-", "set_not_examined", {"reason": "would-not-allow"})
+    answer_everything(tablet)
+    words = words_of_walk(tablet)
+    assert any(text.startswith("Left ear: ") for text in words)
+    assert any(text.startswith("The rest of the ears") for text in words)
+    assert words[-1] == "Rectum: not examined."
+
+
+def test_the_same_on_both_sides_is_said_once(tablet) -> None:
+    tablet.tap("EAR.canal|both", "set_abnormal", MITES)
+    assert next(w for w in words_of_walk(tablet) if "ears" in w).startswith("Both ears: ")
+
+
+def test_a_finding_is_worth_a_problem_and_an_unseen_drum_is_told(tablet) -> None:
+    tablet.tap("EAR.canal|left", "set_abnormal", MITES)
+    tablet.tap("EAR.tympanum|right", "set_normal")
+    matter = next(each for each in all_matters(record_of(tablet)) if each.station == "EAR")
+    assert (matter.line_keys, matter.urgency) == (("EAR.canal|left",), "T")
+    assert all_facts(record_of(tablet))["ear-drum-seen-whole"] == {"left": False, "right": True}
+
+
+def test_the_step_counts_what_is_left(tablet) -> None:
+    assert ExamStep().state(record_of(tablet).visit).words == "not begun"
+    tablet.all_normal("EAR")
+    assert ExamStep().state(record_of(tablet).visit).words.endswith(" left")
+
+
+def test_the_patients_page_says_what_was_abnormal_last_time(tablet, house) -> None:
+    tablet.tap("EAR.canal|left", "set_abnormal", MITES)
+    answer_everything(tablet)
+    Record.objects.filter(pk=tablet.exam.record_id).update(
+        signed_at=people.NOW, signed_by=house.clinician, signed_name="x"
+    )
+    patient = record_of(tablet).visit.patient
+    rows = LastExam().context(patient, actor=tablet.actor, today=people.TODAY)["rows"]
+    assert [(r.station, r.name) for r in rows] == [("Ears", "Canal by otoscope, left")]
+
+
+def test_a_lump_stands_in_the_letter_with_its_map_and_size(tablet, house) -> None:
+    answer_everything(tablet)
+    record = record_of(tablet)
+    lump = Lump.objects.create(
+        patient=record.visit.patient,
+        number=1,
+        drawing="dog-left",
+        x=0.5,
+        y=0.5,
+        region="flank-left",
+        side="left",
+        first_seen=people.TODAY,
+        by=house.clinician,
+        made_at=people.NOW,
+    )
+    LumpMeasure.objects.create(
+        lump=lump, record=record, length_mm=14, width_mm=12, height_mm=8, by=house.clinician, at=people.NOW
+    )
+    section = next(s for s in compose(record, today=people.TODAY).sections if s.name == "lumps")
+    figures = section.blocks[0]
+    assert "left flank" in figures.figures[0].alt
+    assert figures.table.rows[0][2].text == "14 × 12 × 8 mm"
