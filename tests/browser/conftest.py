@@ -1,4 +1,4 @@
-"""What every browser test has: one Chromium, a screen a person, and no error that the browser only mutters."""
+"""What every browser test has: one Chromium, a screen a person, and ears for what the browser mutters."""
 
 import os
 from collections.abc import Callable, Iterator
@@ -37,9 +37,9 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
             item.add_marker(pytest.mark.xdist_group("browser"))
 
 
-@pytest.fixture(scope="package")
+@pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
-    """One for this folder's tests; its loop must have ended before other tests run loops of their own."""
+    """One for a file; its loop must have ended before other tests run loops of their own."""
     with sync_playwright() as playwright:
         chromium = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS.split())
         yield chromium
@@ -56,7 +56,7 @@ def muttered() -> Iterator[list[str]]:
 
 @pytest.fixture
 def screen(browser: Browser, live_server, muttered: list[str]) -> Iterator[Opens]:
-    """Opens a device of its own: screen(PHONE), screen(TABLET, color_scheme="dark"). Closed before the rows go."""
+    """Opens a device of its own: screen(PHONE). All are closed before the rows go."""
     opened: list[BrowserContext] = []
 
     def opens(size: tuple[int, int] = TABLET, **options: object) -> BrowserContext:
