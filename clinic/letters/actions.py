@@ -19,7 +19,7 @@ from clinic.people.actor import Actor
 from clinic.people.rights import Right
 from clinic.visits.models import Record
 
-_in_their_time = ContextVar("in_their_time", default=False)
+_refused: ContextVar[str | None] = ContextVar("refused_in_their_time", default=None)
 
 
 class NoSuchSentence(Exception):
@@ -31,16 +31,17 @@ class EmptyWording(Exception):
 
 
 @contextmanager
-def in_their_time() -> Iterator[None]:
-    """Letters frozen inside were sent long ago, each at its `now`: they are noted as sent, nothing is queued.
+def in_their_time(*, refused: str = "") -> Iterator[None]:
+    """Letters frozen inside left long ago, each at its `now`: they are noted as sent, nothing is queued.
 
-    For history that is brought in, which is signed by the same action as today's records.
+    For history that is brought in, which is signed by the same action as today's records. `refused`: what
+    the other side said where it did not take them.
     """
-    token = _in_their_time.set(True)
+    token = _refused.set(refused)
     try:
         yield
     finally:
-        _in_their_time.reset(token)
+        _refused.reset(token)
 
 
 @transaction.atomic
@@ -90,9 +91,10 @@ def freeze_letter(
     if not send:
         return letter
     leaves = not has_died(record)  # then nothing is mailed by itself: it is printed, or a clinician writes
-    if _in_their_time.get():
+    refused = _refused.get()
+    if refused is not None:
         if leaves:
-            note_sent(letter=letter, document=document, actor=actor, now=now)
+            note_sent(letter=letter, document=document, refused=refused, actor=actor, now=now)
         return letter
     if leaves:
         queue_letter(letter=letter, document=document, actor=actor, now=now)

@@ -55,18 +55,24 @@ def queue_letter(*, letter: Letter, document: Document, actor: Actor, now: datet
     )
 
 
-def note_sent(*, letter: Letter, document: Document, actor: Actor, now: datetime) -> Message | None:
-    """A letter that left in its time, at `now`: noted as sent, never queued. None as for `queue_letter`."""
+def note_sent(
+    *, letter: Letter, document: Document, refused: str = "", actor: Actor, now: datetime
+) -> Message | None:
+    """A letter that left in its time, at `now`: noted as sent, or refused, and never queued.
+
+    None as for `queue_letter`.
+    """
     message = queue_letter(letter=letter, document=document, actor=actor, now=now)
     if message is None:
         return None
-    for old, new in (
-        (Message.State.WAITING, Message.State.SENDING),
-        (Message.State.SENDING, Message.State.SENT),
-    ):
-        sent: dict[str, Any] = {"sent_at": now, "attempts": 1} if new == Message.State.SENT else {}
-        _step(message.pk, old, new, now, **sent)
-    _works(message)
+    state = Message.State
+    _step(message.pk, state.WAITING, state.SENDING, now, attempts=1)
+    if refused:
+        _step(message.pk, state.SENDING, state.FAILED, now, refused)
+        _bounced(message)
+    else:
+        _step(message.pk, state.SENDING, state.SENT, now, sent_at=now)
+        _works(message)
     message.refresh_from_db()
     return message
 
@@ -164,6 +170,14 @@ def _works(message: Message) -> None:
         ).update(email_state=Owner.EmailState.WORKS)
 
 
+def _bounced(message: Message) -> None:
+    """The other side does not know the owner's address, as long as it is still theirs."""
+    if message.owner_id:
+        Owner.objects.filter(pk=message.owner_id, email=message.to_address).update(
+            email_state=Owner.EmailState.BOUNCED
+        )
+
+
 def _text(said: bytes | str) -> str:
     return said.decode(errors="replace") if isinstance(said, bytes) else said
 
@@ -172,10 +186,8 @@ def _after_fault(message: Message, lasting: bool, why: str, now: datetime, *, bo
     attempts = message.attempts + 1
     if lasting or attempts > len(WAITS):
         _step(message.pk, Message.State.SENDING, Message.State.FAILED, now, why)
-        if bounced and message.owner_id:
-            Owner.objects.filter(pk=message.owner_id, email=message.to_address).update(
-                email_state=Owner.EmailState.BOUNCED
-            )
+        if bounced:
+            _bounced(message)
         return Message.State.FAILED
     later = now + WAITS[attempts - 1]
     with transaction.atomic():

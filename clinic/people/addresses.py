@@ -11,4 +11,4 @@ def confirm_address(staff: Staff) -> EmailAddress:
     address, _ = EmailAddress.objects.update_or_create(
         user=staff, email=staff.email, defaults={"verified": True, "primary": True}
     )
-    return address  # type: ignore[no-any-return]
+    return address
