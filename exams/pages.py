@@ -14,12 +14,14 @@ from clinic.visits.models import Visit
 from exams.applying import role_of
 from exams.digest import StationDigest
 from exams.guards import SHARED_QUALIFIERS
+from exams.lines import Line
 from exams.live import live_json
 from exams.models import Finding
 from exams.queries import Earlier, Standing, last_exam, pulse
 from exams.readings import KIND_OF
 from exams.rows import answer_of
 from exams.sentences import for_record
+from exams.state import LineAnswer
 from exams.walk import Station
 from exams.wire import walk_json
 
@@ -181,21 +183,43 @@ def signed_page(standing: Standing, names: dict[str, str]) -> tuple[SignedStatio
 def _signed(
     standing: Standing, station: Station, told: StationDigest, names: dict[str, str]
 ) -> SignedStation:
-    lines, normal, together = [], [], False
-    for line in standing.lines.at(station.code):
-        answer = standing.state.answers.get(line.stored_at[0])
-        if answer is None or line.hidden:
-            continue
-        if answer.status == "normal" and not answer.findings and not answer.in_part:
-            normal.append(f"{line.name}, {line.side_words}" if line.side_words else line.name)
-            together |= answer.together
-            continue
-        shape = "part" if answer.in_part else _shape(answer.is_abnormal, answer.status)
-        words = for_record(standing.walk, line, answer)
-        lines.append(SignedLine(line.name, words, shape, names.get(answer.person, "")))
-    ending = " Some were marked together." if together else ""
-    said = f"Normal: {'; '.join(normal)}.{ending}" if normal else ""
-    return SignedStation(station.code, plain_title(station), told.standing, said, tuple(lines))
+    own = [x for x in standing.lines.at(station.code) if x.applies]
+    answered = [(x, a) for x in own if (a := standing.state.answers.get(x.stored_at[0]))]
+    normal = [x for x, a in answered if _is_plain(a)]
+    spared = [x for x, a in answered if a.status == "not-examined" and a.reason == "not-needed"]
+    lines = tuple(
+        SignedLine(
+            x.name,
+            for_record(standing.walk, x, a),
+            "part" if a.in_part else _shape(a.is_abnormal, a.status),
+            names.get(a.person, ""),
+        )
+        for x, a in answered
+        if x not in normal and x not in spared
+    )
+    together = any(a.together for x, a in answered if x in normal)
+    said = [
+        f"Normal: {_names(normal, own)}{' (some marked together)' if together else ''}." if normal else "",
+        f"Not examined, not needed that day: {_names(spared, own)}." if spared else "",
+    ]
+    return SignedStation(
+        station.code, plain_title(station), told.standing, " ".join(s for s in said if s), lines
+    )
+
+
+def _is_plain(answer: LineAnswer) -> bool:
+    return answer.status == "normal" and not answer.findings and not answer.in_part
+
+
+def _names(some: list[Line], own: list[Line]) -> str:
+    """Structures by name; a side is said only where the other side reads otherwise."""
+    words = []
+    for structure in dict.fromkeys(x.structure for x in some):
+        here = [x for x in some if x.structure == structure]
+        whole = len(here) == sum(x.structure == structure for x in own)
+        sides = ", ".join(x.side_words for x in here if x.side_words)
+        words.append(here[0].name if whole or not sides else f"{here[0].name} ({sides})")
+    return "; ".join(words)
 
 
 def _shape(abnormal: bool, status: str) -> str:

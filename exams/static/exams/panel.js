@@ -65,7 +65,7 @@ export class Panels {
     const scale = this.model.walk.scales[key], chosen = codes.map(c => now.draft.get(c)).find(Boolean);
     const gradeOf = grade => codes.find(c => (this.model.walk.findings[c].grades ?? []).includes(grade)) ?? codes[0];
     const set = el('fieldset', { class: 'scale' }, el('legend', {}, scale.title), el('div', { class: 'scale-picks' }, ...grades.map(g => pick({
-      kind: 'abnormal', mark: 'abnormal', name: `scale-${key}`, lead: g.label, words: g.wording && g.wording !== g.label ? g.wording : '', checked: chosen && (chosen.grade || only(this.model, chosen.code)) === g.key,
+      kind: 'abnormal', mark: 'abnormal', name: `scale-${key}`, lead: g.label.replace(/ of .*/, ''), words: g.wording && g.wording !== g.label ? g.wording : '', checked: chosen && (chosen.grade || only(this.model, chosen.code)) === g.key,
       change: () => {
         const before = codes.map(c => now.draft.get(c)).find(Boolean);
         codes.forEach(c => now.draft.delete(c));
