@@ -153,7 +153,8 @@ def _head(record: Record, clinic: ClinicDetails, owner: Owner, today: date) -> H
     visit = record.visit
     w = words(owner.language)
     seen_at = timezone.localtime(visit.arrived_at or record.opened_at)
-    names = [person.printed_name for person in (visit.clinician, visit.technician) if person]
+    # whoever signs has seen the animal, also where nobody moved it to them on Today
+    names = [each.printed_name for each in (visit.clinician or record.signed_by, visit.technician) if each]
     place = " ".join(part for part in (clinic.city, clinic.region, clinic.postal_code) if part)
     return Head(
         clinic_name=clinic.name,

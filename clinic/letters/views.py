@@ -112,7 +112,7 @@ def _inline(name: str) -> str:
 @needs(Right.SEE_OUTBOX)
 def messages(request: StaffRequest) -> HttpResponse:
     """What was sent, when, what failed and why."""
-    before: datetime | None = parse_datetime(request.GET.get("before", "").replace(" ", "+"))
+    before = _moment(request.GET.get("before", "").replace(" ", "+"))
     state = request.GET.get("state", "")
     page = queries.what_was_sent(state=state if state in queries.STATE_WORDS else "", before=before)
     states = [(code, words) for code, (_, _, words) in queries.STATE_WORDS.items()]
@@ -125,6 +125,15 @@ def messages(request: StaffRequest) -> HttpResponse:
     return render(request, "letters/messages.html", context)
 
 
+def _moment(text: str) -> datetime | None:
+    """An aware time as a page of ours wrote it; None for anything else."""
+    try:
+        at = parse_datetime(text)
+    except ValueError:
+        return None
+    return at if at and at.tzinfo else None
+
+
 @require_POST
 @needs(Right.SEND_LETTER)
 def message_again(request: StaffRequest, message_id: str) -> HttpResponse:
@@ -135,7 +144,7 @@ def message_again(request: StaffRequest, message_id: str) -> HttpResponse:
             actor=request.actor,
             now=timezone.now(),
             message=message,
-            seen=parse_datetime(request.POST.get("since", "")),
+            seen=_moment(request.POST.get("since", "")),
         )
     except mail.CannotSendAgain:
         said.info(request, "It is on its way already.")

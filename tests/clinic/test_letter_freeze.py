@@ -8,6 +8,7 @@ from django.db import IntegrityError, transaction
 from procrastinate.contrib.django.models import ProcrastinateJob
 
 from clinic.letters import actions
+from clinic.letters.composition import compose
 from clinic.letters.document import from_json, sentences
 from clinic.models import Correction, Letter, Message, Owner, Record
 from clinic.patients.actions import strike_measurement
@@ -15,6 +16,7 @@ from clinic.people.actor import NotAllowed
 from clinic.platform.registries import sign_checks
 from clinic.visits import actions as visits
 from tests import letters
+from tests.exams.house import exam_here
 from tests.letters import NOW, Case
 
 pytestmark = pytest.mark.django_db
@@ -41,8 +43,10 @@ def content(letter: Letter) -> dict[str, str]:
 
 
 def test_what_is_frozen_is_what_was_shown_but_for_the_signature(sore: Case):
-    shown = sore.letter()
+    exam_here(sore.actor(), sore.visit).all_normal("S09")
+    shown = compose(sore.record, today=letters.TODAY)
     frozen = from_json(sore.sign().content)
+    assert "walk" in {each.name for each in shown.sections}
     assert frozen.signed != shown.signed
     assert replace(frozen, signed=shown.signed) == shown
 

@@ -85,8 +85,9 @@ def test_its_structure_read_by_pypdf_is_that_of_an_accessible_document(name):
     figures = [each for each in found if each["/S"] == "/Figure"]
     assert figures
     assert all(str(each.get("/Alt", "")).strip() for each in figures)
-    for table in (each for each in found if each["/S"] == "/Table"):
-        assert any(cell["/S"] == "/TH" for cell in elements(table["/K"]))
+    heads = {each["/ID"] for each in found if each["/S"] == "/TH"}
+    cells = [each for each in found if each["/S"] == "/TD"]
+    assert all(each["/A"]["/Headers"] and set(each["/A"]["/Headers"]) <= heads for each in cells)
     assert all("/StructParents" in each for each in pdf.pages)
 
 
