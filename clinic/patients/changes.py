@@ -10,6 +10,7 @@ from django.db.models import Model
 from django.utils import timezone
 
 from clinic.patients.models import Measurement, Patient
+from clinic.patients.pages import CHIP_WORDS, PART_WORDS
 from clinic.people.models import Owner, Staff
 
 SHOWN = 200
@@ -27,6 +28,10 @@ NAMES = {
     "Ownership": "owner",
     "Owner": "owner",
     "Phone": "telephone",
+}
+WORDS: dict[tuple[str, str], dict[str, str]] = {
+    ("Microchip", "kind"): CHIP_WORDS,
+    ("LastingFact", "structure"): PART_WORDS,
 }
 
 
@@ -51,16 +56,17 @@ class Change:
 
 def of_patient(patient: Patient) -> tuple[Change, ...]:
     """Newest first: the patient, what hangs on it, values struck out. A fixed number of queries."""
-    seen = [*_diffs("Patient", _events("Patient", pgh_obj=patient.pk))]
+    owners = {owner.pk: owner.name for owner in Owner.objects.filter(ownerships__patient=patient)}
+    seen = [*_diffs("Patient", _events("Patient", pgh_obj=patient.pk), owners)]
     for name in OF_PATIENT:
-        seen += _diffs(name, _events(name, patient=patient.pk))
+        seen += _diffs(name, _events(name, patient=patient.pk), owners)
     return _told([*seen, *_struck(patient)])
 
 
 def of_owner(owner: Owner) -> tuple[Change, ...]:
     """Newest first: the owner and their telephones."""
-    seen = [*_diffs("Owner", _events("Owner", pgh_obj=owner.pk))]
-    seen += _diffs("Phone", _events("Phone", owner=owner.pk))
+    seen = [*_diffs("Owner", _events("Owner", pgh_obj=owner.pk), {})]
+    seen += _diffs("Phone", _events("Phone", owner=owner.pk), {})
     return _told(seen)
 
 
@@ -79,8 +85,8 @@ def _events(name: str, **of: object) -> list[Any]:
     return list(reversed(rows))
 
 
-def _diffs(name: str, events: Iterable[Any]) -> Iterator[_Raw]:
-    """Each event against the one before it of the same row."""
+def _diffs(name: str, events: Iterable[Any], owners: dict[int, str]) -> Iterator[_Raw]:
+    """Each event against the one before it of the same row. `owners`: names by key."""
     before: dict[int, Any] = {}
     model = apps.get_model("clinic", name)
     fields = [field for field in model._meta.concrete_fields if field.name not in UNSEEN]
@@ -88,9 +94,10 @@ def _diffs(name: str, events: Iterable[Any]) -> Iterator[_Raw]:
         earlier = before.get(event.pgh_obj_id)
         before[event.pgh_obj_id] = event
         lines = tuple(
-            Line(str(field.verbose_name), _value(earlier, field), _value(event, field))
+            Line(str(field.verbose_name), before_words, after_words)
             for field in fields
-            if _value(earlier, field) != _value(event, field)
+            if (before_words := _value(name, earlier, field, owners))
+            != (after_words := _value(name, event, field, owners))
         )
         if lines:
             verb = "entered" if event.pgh_label == "insert" else "changed"
@@ -99,18 +106,19 @@ def _diffs(name: str, events: Iterable[Any]) -> Iterator[_Raw]:
             yield _Raw(event.pgh_created_at, metadata.get("user"), f"{NAMES[name]} {verb}", lines)
 
 
-def _value(row: Any, field: Any) -> str:
-    if row is None:
+def _value(name: str, row: Any, field: Any, owners: dict[int, str]) -> str:
+    value = None if row is None else getattr(row, field.attname)
+    if value is None:
         return ""
     if field.is_relation:
-        other = getattr(row, field.attname)
-        return "" if other is None else f"no. {other}"
-    value = getattr(row, field.attname)
+        return owners.get(value, f"no. {value}") if field.related_model is Owner else f"no. {value}"
+    if (name, field.name) in WORDS:
+        return str(WORDS[name, field.name].get(value, value))
     if field.choices:
         return str(dict(field.flatchoices).get(value, value))
     if isinstance(value, bool):
         return "yes" if value else "no"
-    return f"{value:%-d %b %Y}" if isinstance(value, date) else ("" if value is None else str(value))
+    return f"{value:%-d %b %Y}" if isinstance(value, date) else str(value)
 
 
 def _struck(patient: Patient) -> Iterator[_Raw]:

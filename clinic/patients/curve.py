@@ -31,7 +31,7 @@ class Dot:
     @property
     def label_at(self) -> float:
         """Where the weight stands in words: above the dot."""
-        return round(self.y - 13, 1)
+        return round(self.y - 18, 1)
 
 
 @dataclass(frozen=True)

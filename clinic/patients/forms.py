@@ -52,7 +52,7 @@ class OwnerForm(OnceForm):
     def __init__(self, data: Any = None, **more: Any) -> None:
         super().__init__(data, **more)
         for number in range(1, PHONES + 1):
-            self.fields[f"phone_label_{number}"] = _line(f"What telephone {number} is", most=40)
+            self.fields[f"phone_label_{number}"] = _line(f"Telephone {number}: mobile, work", most=40)
             self.fields[f"phone_{number}"] = _line(
                 f"Telephone {number}",
                 most=40,
@@ -93,9 +93,20 @@ class OwnerForm(OnceForm):
             if name not in left_out and not name.startswith("phone_")
         }
 
+    def _phone_fields(self, *numbers: int) -> list[tuple[forms.BoundField, forms.BoundField]]:
+        return [(self[f"phone_{n}"], self[f"phone_label_{n}"]) for n in numbers]
+
     @property
-    def phone_fields(self) -> list[tuple[forms.BoundField, forms.BoundField]]:
-        return [(self[f"phone_{n}"], self[f"phone_label_{n}"]) for n in range(1, PHONES + 1)]
+    def first_phones(self) -> list[tuple[forms.BoundField, forms.BoundField]]:
+        return self._phone_fields(1, 2)
+
+    @property
+    def more_phones(self) -> list[tuple[forms.BoundField, forms.BoundField]]:
+        return self._phone_fields(*range(3, PHONES + 1))
+
+    @property
+    def more_phones_used(self) -> bool:
+        return any(number.value() or number.errors for number, _ in self.more_phones)
 
 
 class PatientForm(OnceForm):
