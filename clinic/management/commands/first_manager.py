@@ -15,7 +15,7 @@ from clinic.people.joining import first_manager
 from clinic.platform.models import ClinicDetails
 
 QUESTIONS = {
-    "name": "Name of the clinic",
+    "clinic": "Name of the clinic",
     "street": "Street",
     "city": "City",
     "country": "Country, two letters as US or CA",
@@ -34,22 +34,21 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("--email", required=True, help="the manager signs in with it")
-        parser.add_argument("--name", required=True, dest="full_name", help="the manager's name")
+        parser.add_argument("--name", required=True, help="the manager's name")
         for name, question in QUESTIONS.items():
-            flag = "clinic" if name == "name" else name.replace("_", "-")
-            parser.add_argument(f"--{flag}", dest=name, default="", help=question)
+            parser.add_argument(f"--{name.replace('_', '-')}", default="", help=question)
         parser.add_argument(
             "--password-from-stdin", action="store_true", help="read the password's line instead of asking"
         )
 
     def handle(self, *args: Any, **options: Any) -> None:
-        clinic = {} if ClinicDetails.objects.exists() else self._clinic(options)
-        password = _piped() if options["password_from_stdin"] else _asked()
         try:
             validate_email(options["email"])
+            clinic = {} if ClinicDetails.objects.exists() else self._clinic(options)
+            password = _piped() if options["password_from_stdin"] else _asked()
             staff = first_manager(
                 email=options["email"],
-                full_name=options["full_name"],
+                full_name=options["name"],
                 password=password,
                 clinic=clinic,
                 now=timezone.now(),
@@ -70,7 +69,7 @@ class Command(BaseCommand):
         asked["country"] = asked["country"].upper()
         if len(asked["country"]) != 2 or not asked["country"].isalpha():
             raise CommandError("The country has two letters, as in ISO 3166: US, CA, GB.")
-        asked["email"] = asked.pop("clinic_email")
+        asked["name"], asked["email"] = asked.pop("clinic"), asked.pop("clinic_email")
         validate_email(asked["email"])
         return asked
 
