@@ -1,0 +1,86 @@
+"""The letter's preview in a browser: a sentence opens its origin, takes other words, and gives them back."""
+
+import os
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from django.urls import reverse
+from playwright.sync_api import Page, expect
+
+from clinic.letters.actions import keep_file
+from clinic.models import Message
+from clinic.platform.files import keep
+from tests import letters
+from tests.browser.conftest import DESK, PHONE, PORTRAIT, TABLET, bring_session
+from tests.letters import Case
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+FIRST, OWN = "His left ear has a yeast infection.", "His left ear is sore from yeast."
+PICTURES = os.environ.get("BROWSER_PICTURES")
+
+
+@pytest.fixture
+def case() -> Case:
+    return letters.sore_ear()
+
+
+def opened(screen, case: Case, address: str, path: str, size=TABLET, **options) -> Page:
+    context = screen(size, **options)
+    bring_session(context, case.people.clinician, address)
+    page = context.new_page()
+    page.goto(path)
+    return page
+
+
+def test_a_sentence_opens_its_origin_takes_other_words_and_gives_them_back(screen, live_server, case):
+    page = opened(screen, case, live_server.url, reverse("visit-sign", args=[case.visit.pk]))
+    sentence = page.locator('.says[data-sentence="headline"]')
+    sentence.click()
+    origin = page.get_by_role("region", name="Where this sentence comes from")
+    expect(origin).to_contain_text("yeast otitis externa")
+    expect(origin).to_contain_text("Dr Maren Oduya")
+    expect(sentence).to_have_attribute("aria-expanded", "true")
+    origin.get_by_label("In your words").fill(OWN)
+    origin.get_by_role("button", name="Use these words").click()
+    expect(page.locator('.says[data-sentence="headline"]')).to_have_text(OWN)
+    expect(page.locator(".short .corrected")).to_have_text("corrected")
+    page.locator('.says[data-sentence="headline"]').click()
+    origin.get_by_role("button", name="back to the first wording").click()
+    expect(page.locator('.says[data-sentence="headline"]')).to_have_text(FIRST)
+
+
+def test_a_second_touch_closes_the_origin_and_another_moves_it(screen, live_server, case):
+    page = opened(screen, case, live_server.url, reverse("visit-sign", args=[case.visit.pk]))
+    origins = page.locator(".origin")
+    page.locator('.says[data-sentence="headline"]').click()
+    expect(origins).to_have_count(1)
+    page.locator('.says[data-sentence="weight"]').click()
+    expect(origins).to_have_attribute("data-origin", "weight")
+    page.locator('.says[data-sentence="weight"]').click()
+    expect(origins).to_have_count(0)
+
+
+@pytest.mark.parametrize("theme", ["light", "dark"])
+@pytest.mark.parametrize("size", [TABLET, PORTRAIT, PHONE, DESK], ids=["tablet", "portrait", "phone", "desk"])
+def test_the_letter_s_pages_are_open_to_everybody_at_every_size(
+    screen, live_server, case, size, theme, settings
+):
+    settings.EMAIL_BACKEND = "clinic.platform.outbox.OutboxBackend"
+    letter = case.freeze()
+    keep_file(letter=letter, name=keep(b"%PDF-1.7 a test", ".pdf"), size=15, pages=1, now=letters.NOW)
+    Message.objects.update(state="failed", state_why="550 no such mailbox")
+    page = opened(screen, case, live_server.url, "/", size, color_scheme=theme)
+    paths = {
+        "letters": reverse("messages"),
+        "letter": reverse("letter", args=[letter.pk]),
+        "outbox": "/outbox/",
+    }
+    for name, path in paths.items():
+        page.goto(path)
+        found = Axe().run(page)
+        assert found.violations_count == 0, found.generate_report()
+        assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), (
+            f"{name} runs over its side"
+        )
+        if PICTURES:
+            page.screenshot(path=f"{PICTURES}/{name}-{size[0]}-{theme}.png", full_page=True)
