@@ -182,6 +182,14 @@ STAGE_SAYS: dict[LifeStage, str] = {
     "reproduction": "pregnancy and nursing",
 }
 
+MARKS = {
+    "weight_control": "made for losing weight",
+    "therapeutic": "therapeutic, for one illness",
+    "raw": "raw",
+    "meat_free": "without meat",
+    "treat": "a treat",
+}
+
 
 def _choices(literal: Any, *, empty: str = "") -> list[tuple[str, str]]:
     first = [("", empty)] if empty else []
@@ -211,10 +219,9 @@ class FoodForm(forms.Form):
     kcal_per_unit = forms.FloatField(
         min_value=0.1, max_value=5000, required=False, label="kcal in one measure"
     )
-    weight_control = forms.BooleanField(required=False, label="Made for losing weight")
-    therapeutic = forms.BooleanField(required=False, label="Therapeutic, for one illness")
-    raw = forms.BooleanField(required=False, label="Raw")
-    meat_free = forms.BooleanField(required=False, label="Without meat")
+    marks = forms.MultipleChoiceField(
+        choices=list(MARKS.items()), widget=forms.CheckboxSelectMultiple, required=False, label="It is"
+    )
     note = forms.CharField(max_length=200, required=False, label="Note")
 
     def clean_name(self) -> str:
@@ -230,9 +237,26 @@ class FoodForm(forms.Form):
         return data
 
     def food(self, before: Food | None = None) -> Food:
-        """The food as typed; `before` gives its code and what the form does not ask."""
+        """The food as typed; `before` gives its code and the analysis, which the form does not ask."""
         row = {**self.cleaned_data, "unit": self.cleaned_data["unit"] or None}
-        if before is None:
-            return food_from({**row, "code": slugify(row["name"])})
-        made = food_from({**row, "code": before.code, "treat": before.treat})
-        return replace(made, analysis=before.analysis)
+        marks = row.pop("marks")
+        row |= {name: name in marks for name in MARKS}
+        made = food_from({**row, "code": before.code if before else slugify(row["name"])})
+        return replace(made, analysis=before.analysis) if before else made
+
+
+def as_typed(food: Food) -> dict[str, Any]:
+    """A food as the form's first values."""
+    marks = [name for name in MARKS if getattr(food, name)]
+    return {
+        "name": food.name,
+        "species": sorted(food.species),
+        "life_stages": sorted(food.life_stages),
+        "form": food.form,
+        "completeness": food.completeness,
+        "kcal_per_kg": food.kcal_per_kg,
+        "unit": food.unit or "",
+        "kcal_per_unit": food.kcal_per_unit,
+        "marks": marks,
+        "note": food.note,
+    }

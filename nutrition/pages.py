@@ -17,7 +17,8 @@ from nutrition.choices import Choices, Known, around, inputs_of, known, offered
 from nutrition.energy import AdultNeed, adult_need, breed_note, rules_for, usual_rules
 from nutrition.explain import Estimate, Line, shown
 from nutrition.factors import CERTAINTY_SAYS, Factors, Family
-from nutrition.forms import Asked, FoodLine
+from nutrition.foods import Food
+from nutrition.forms import MARKS, Asked, FoodLine
 from nutrition.ideal_weight import RecordedWeight, methods
 from nutrition.menu import FoodGroup, food_groups
 from nutrition.models import Plan
@@ -26,6 +27,9 @@ from nutrition.queries import catalogue, plan_of
 from nutrition.reasons import Question, Refused
 from nutrition.refusals import Inputs, check, open_items
 from nutrition.versions import composed
+
+APART = frozenset({"no_formula", "no_formula_starvation"})
+"""Refusals that stand on top of the page: the other answer is the likelier one."""
 
 
 @dataclass(frozen=True)
@@ -70,6 +74,7 @@ class Standing:
     answerable: bool
     needs_reason: bool
     answered: bool
+    ticked: bool
     never: bool
 
 
@@ -90,6 +95,8 @@ class Ruler:
     half_width: float
     eats_x: float | None
     plan_x: float | None
+    eats: str
+    plan: str
     low: str
     high: str
     spread_low: str
@@ -109,6 +116,7 @@ class RuleChoice:
 
     name: str
     label: str
+    ours: bool
     rules: tuple[Choice, ...]
 
 
@@ -138,8 +146,10 @@ class FeedingPage:
     standing: tuple[Standing, ...]
     rows: tuple[PlanRow, ...]
     cautions: tuple[str, ...]
+    apart: tuple[str, ...]
     ready: bool
     why_not: str
+    reason_missing: bool
     weigh_in_usual: str
     typed: Mapping[str, str]
     errors: Mapping[str, str]
@@ -148,6 +158,38 @@ class FeedingPage:
     kept_kind: str
     kept_by: str
     may: bool
+
+
+@dataclass(frozen=True)
+class FoodShown:
+    """One food of the catalogue's list."""
+
+    code: str
+    name: str
+    words: str
+    species: str
+    kcal: str
+    measure: str
+
+
+def food_rows() -> tuple[FoodShown, ...]:
+    """The clinic's foods by name. One query."""
+    return tuple(_food_shown(food) for food in sorted(catalogue().values(), key=lambda food: food.name))
+
+
+def _food_shown(food: Food) -> FoodShown:
+    stages = ", ".join(sorted(stage.replace("_", " ") for stage in food.life_stages))
+    marks = [food.form.replace("_", " "), *(says for name, says in MARKS.items() if getattr(food, name))]
+    if food.completeness == "complementary":
+        marks.append("complementary")
+    return FoodShown(
+        code=food.code,
+        name=food.name,
+        words=f"{', '.join(marks)}; {stages}" if stages else ", ".join(marks),
+        species=" and ".join(f"{each}s" for each in sorted(food.species)),
+        kcal=f"{food.kcal_per_kg:,.0f}" if food.kcal_per_kg else "not stated",
+        measure=f"{food.kcal_per_unit:g} a {food.unit}" if food.unit and food.kcal_per_unit else "",
+    )
 
 
 def feeding_page(record: Record, asked: Asked, *, actor: Actor, today: date) -> FeedingPage:
@@ -188,8 +230,11 @@ def feeding_page(record: Record, asked: Asked, *, actor: Actor, today: date) -> 
         standing=standing,
         rows=_rows(plan) if plan else (),
         cautions=tuple(each.says for each in plan.cautions) if plan else (),
+        apart=tuple(item.sentence for item in standing if item.code in APART),
         ready=plan is not None and not asked.errors,
         why_not=_why_not(asked, standing),
+        reason_missing=any(item.needs_reason and item.ticked for item in standing)
+        and not inputs.reason.strip(),
         weigh_in_usual=usual,
         typed=asked.typed,
         errors=asked.errors,
@@ -204,13 +249,13 @@ def feeding_page(record: Record, asked: Asked, *, actor: Actor, today: date) -> 
 def _try(inputs: Inputs, factors: Factors) -> tuple[FeedingPlan | None, tuple[Standing, ...]]:
     items = check(inputs, factors)
     open_codes = {item.code for item in open_items(items, inputs)}
-    standing = tuple(_standing(item, item.code not in open_codes) for item in items)
+    standing = tuple(_standing(item, item.code not in open_codes, inputs) for item in items)
     try:
         return compose(inputs, factors), standing
     except PlanRefused:
         return None, standing
     except Refused as refused:
-        item = Standing(refused.code, refused.sentence, refused.source, False, False, False, True)
+        item = Standing(refused.code, refused.sentence, refused.source, False, False, False, False, True)
         return None, (*standing, item)
 
 
@@ -223,15 +268,16 @@ def _why_not(asked: Asked, standing: tuple[Standing, ...]) -> str:
     return f"{reasons[0]}{f' And {more} more, under “Asked and refused”.' if more else ''}"
 
 
-def _standing(item: refusals.Refusal | Question, answered: bool) -> Standing:
+def _standing(item: refusals.Refusal | Question, answered: bool, inputs: Inputs) -> Standing:
     lifts = "question" if isinstance(item, Question) else item.lifts
     return Standing(
         code=item.code,
         sentence=item.sentence,
         source=item.source or "common practice",
-        answerable=lifts in ("question", "reason"),
+        answerable=lifts in ("question", "reason") and item.code != "own_plan_without_reason",
         needs_reason=lifts in ("reason", "own_plan"),
         answered=answered,
+        ticked=item.code in inputs.answered,
         never=lifts == "never",
     )
 
@@ -326,7 +372,8 @@ def _lean_weight(record: Record, facts: Known) -> RecordedWeight | None:
 
 
 def _source(line: Line) -> str:
-    return f"{line.source or 'common practice'} ({CERTAINTY_SAYS[line.certainty]})"
+    says = CERTAINTY_SAYS[line.certainty]
+    return f"{line.source} ({says})" if line.source and line.source != says else says
 
 
 def _step(line: Line) -> Step:
@@ -384,6 +431,7 @@ def _rules(facts: Known, inputs: Inputs, choices: Choices, factors: Factors) -> 
         RuleChoice(
             name,
             label,
+            family == facts.family,
             tuple(
                 Choice(rule.code, f"{rule.says}: {shown(rule.value)}", rule.code == code)
                 for rule in rules_for(facts.species, family, factors)
@@ -422,6 +470,8 @@ def _drawn(need: AdultNeed, eats: float | None, plan: float | None) -> Ruler:
         half_width=x(need.spread_high_kcal) - x(need.spread_low_kcal),
         eats_x=x(eats) if eats else None,
         plan_x=x(plan) if plan else None,
+        eats=f"eats {eats:,.0f}" if eats else "",
+        plan=f"plan {plan:,.0f}" if plan else "",
         low=f"{need.low_kcal:,.0f}",
         high=f"{need.high_kcal:,.0f}",
         spread_low=f"{need.spread_low_kcal:,.0f}",

@@ -11,10 +11,9 @@ from clinic.platform.http import StaffRequest, needs
 from clinic.visits.frame import visit_frame
 from clinic.visits.models import Record
 from nutrition import actions, queries
-from nutrition.actions import plain
 from nutrition.foods import food_from
-from nutrition.forms import Asked, FoodForm, again, read
-from nutrition.pages import feeding_page
+from nutrition.forms import Asked, FoodForm, again, as_typed, read
+from nutrition.pages import feeding_page, food_rows
 from nutrition.plan import PlanRefused
 
 WRONG = 422
@@ -96,8 +95,7 @@ def _page(
 @needs(Right.SEE)
 def foods(request: StaffRequest) -> HttpResponse:
     """The clinic's foods."""
-    rows = sorted(queries.catalogue().values(), key=lambda food: food.name)
-    context = {"foods": rows, "may": request.actor.may(Right.MANAGE_CLINIC)}
+    context = {"foods": food_rows(), "may": request.actor.may(Right.MANAGE_CLINIC)}
     return render(request, "nutrition/foods.html", context)
 
 
@@ -108,7 +106,7 @@ def food(request: StaffRequest, code: str = "") -> HttpResponse:
     row = queries.access_food(request.actor, code) if code else None
     before = food_from(row.body) if row else None
     form = FoodForm(
-        request.POST if request.method == "POST" else None, initial=plain(before) if before else {}
+        request.POST if request.method == "POST" else None, initial=as_typed(before) if before else {}
     )
     if request.method == "POST" and form.is_valid():
         try:
@@ -120,7 +118,7 @@ def food(request: StaffRequest, code: str = "") -> HttpResponse:
         else:
             messages.success(request, f"{made.name} is kept. Plans made before keep what they say.")
             return redirect("foods")
-    context = {"form": form, "title": before.name if before else "A new food"}
+    context = {"form": form, "title": before.name if before else "A new food", "code": code}
     return render(request, "nutrition/food.html", context, status=WRONG if form.errors else 200)
 
 

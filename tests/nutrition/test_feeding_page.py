@@ -1,0 +1,272 @@
+"""The feeding page: what it knows, what it refuses and why, what it keeps, and who may send it."""
+
+import re
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+
+from nutrition.models import Plan
+from tests import people
+from tests.nutrition.clinic_rows import (
+    DRY,
+    LIGHT,
+    advise,
+    eats,
+    house_with_foods,
+    ill,
+    keep,
+    url,
+    visitor,
+    weighed,
+)  # fmt: skip
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def house():
+    return house_with_foods()
+
+
+@pytest.fixture
+def record(house):
+    return weighed(house)
+
+
+def text(answer) -> str:
+    return re.sub(r"\s+", " ", answer.content.decode())
+
+
+def look(house, record, **chosen) -> str:
+    return text(visitor(house).get(url(record), chosen))
+
+
+def test_the_condition_stands_in_words(house, record):
+    assert "5 of 9: ribs felt without excess fat" in look(house, record)
+
+
+def test_without_a_weight_it_says_where_to_weigh(house):
+    record = people.visit_here(clinician=house.clinician).record
+    page = look(house, record, food=DRY, share="100")
+    assert "Weigh it first: without a weight there is no sum." in page
+    assert f"/visits/{record.visit_id}/intake/#measured" in page
+
+
+def test_both_families_stand_side_by_side_and_the_clinics_comes_first(house, record):
+    from clinic.models import ClinicDetails
+
+    first = re.compile(r'name="energy" value="([^"]+)" checked')
+    assert first.search(look(house, record)).group(1) == "dog.neutered"
+    ClinicDetails.objects.update(energy_rule="body-size")
+    page = look(house, record)
+    assert first.search(page).group(1) == "dog.inactive"
+    assert 'value="dog.neutered"' in page
+
+
+def test_the_sum_is_explained_with_its_source(house, record):
+    page = look(house, record)
+    assert "70 × 27.4^0.75" in page
+    assert "SACN5 Table 5-2" in page
+
+
+def test_another_rule_of_the_family_can_be_chosen(house, record):
+    page = look(house, record, body_size="dog.active", energy="dog.active", food=DRY, share="100")
+    assert re.search(r'value="dog.active" selected', page)
+    assert re.search(r'name="energy" value="dog.active" checked', page)
+
+
+def test_a_rule_of_the_other_species_is_not_taken(house, record):
+    assert 'value="cat.lean"' not in look(house, record, body_size="cat.lean")
+
+
+def test_ideal_weights_of_every_method_are_shown(house):
+    page = look(house, weighed(house, "40", "7"), aim="lose")
+    assert all(kg in page for kg in ("33.3 kg", "30.8 kg", "35.0 kg"))
+
+
+def test_what_it_eats_is_reckoned_by_the_catalogue(house, record):
+    eats(record, house)
+    page = look(house, record)
+    assert "about 651 kcal a day by report" in page
+    assert "49 % of what the rules say would keep this weight, as told." in page
+
+
+@pytest.mark.parametrize(
+    ("condition", "chosen", "says"),
+    [
+        ("insulin_diabetes", {}, "With diabetes on insulin no formula is used"),
+        ("kidney_disease", {}, "With kidney disease no formula is used"),
+        ("starvation", {}, "After starvation food itself can harm"),
+        ("", {"aim": "lose", "target_weight_kg": "25"}, "At 5 of 9 there is nothing to lose."),
+        ("", {"aim": "gain"}, "Choose how much energy a day first."),
+        ("", {"treats_kcal": "400"}, "Treats of 400 kcal are above a tenth of the day"),
+        ("", {"food": "mirrelwick-adult-dry"}, "is not made for dogs. Is that meant?"),
+        ("", {"food": "", "share": ""}, "Choose at least one food."),
+        ("", {"food": "thornapple-gravy"}, "is a complementary food and would be the only one."),
+        ("", {"food": "thornapple-raw-dog"}, "Do small children or frail people live in the house?"),
+        ("", {"stage": "growth", "expected_adult_kg": "40"}, "is not made for growth."),
+        ("pregnant", {}, "is not made for pregnancy and nursing."),
+        ("", {"energy": "own", "own_kcal": "200", "reason": "x"}, "200 kcal is below 671"),
+        ("", {"energy": "own", "own_kcal": "900"}, "Your own number needs a few words of reason"),
+    ],
+)
+def test_what_stands_against_a_plan_stands_on_the_page_and_nothing_is_kept(
+    house, record, condition, chosen, says
+):
+    if condition:
+        ill(record, condition, house)
+    sent = {"food": DRY, "share": "100", "do": "plan"} | chosen
+    answer = visitor(house).post(url(record), sent)
+    assert (answer.status_code, Plan.objects.count()) == (422, 0)
+    assert says in text(answer)
+    assert "Not kept." in text(answer)
+
+
+@pytest.mark.parametrize(
+    ("food", "says"),
+    [(DRY, "does not thrive on a dog"), ("hedgerow-plant-dry", "a cat cannot live on plants alone")],
+)
+def test_a_cat_gets_no_dogs_food_and_no_plants_alone(house, food, says):
+    record = weighed(house, "4.1", of=people.patient("Suki", species="cat"))
+    answer = visitor(house).post(url(record), {"food": food, "share": "100", "do": "plan"})
+    assert (answer.status_code, Plan.objects.count()) == (422, 0)
+    assert says in text(answer)
+
+
+def test_a_refusal_lifted_by_a_reason_needs_the_tick_and_the_words(house, record):
+    low = {"food": DRY, "share": "100", "energy": "own", "own_kcal": "600", "do": "plan"}
+    client = visitor(house)
+    assert client.post(url(record), low | {"answered": "below_floor"}).status_code == 422
+    assert client.post(url(record), low | {"reason": "agreed"}).status_code == 422
+    assert client.post(url(record), low | {"reason": "agreed", "answered": "below_floor"}).status_code == 302
+    assert [row["code"] for row in Plan.objects.get().content["lifted"]] == ["below_floor"]
+
+
+def test_a_tick_without_words_stays_ticked_and_asks_for_them(house, record):
+    page = look(house, record, food=DRY, share="100", energy="own", own_kcal="600", answered="below_floor")
+    assert re.search(r'value="below_floor" checked', page)
+    assert "Write down why." in page
+
+
+@pytest.mark.parametrize(
+    ("field", "value", "says"),
+    [
+        ("target_weight_kg", "heavy", "This is not a number."),
+        ("own_kcal", "nan", "This is not a number."),
+        ("treats_kcal", "-5", "This number cannot be."),
+        ("weigh_in_on", "2026-02-30", "This is not a day."),
+        ("weigh_in_on", "2020-01-01", "The next weigh-in lies after today."),
+        ("share", "nan", "A share is a number of percent."),
+        ("share", "40", "The shares make 40 %, not 100."),
+    ],
+)
+def test_what_cannot_be_read_stays_typed_with_the_reason_beside_it(house, record, field, value, says):
+    sent = {"food": DRY, "share": "100", "own_words": "By hand.", "do": "plan"} | {field: value}
+    answer = visitor(house).post(url(record), sent)
+    page = text(answer)
+    assert (answer.status_code, Plan.objects.count()) == (422, 0)
+    assert says in page
+    assert f'value="{value}"' in page
+    assert "By hand." in page
+
+
+def test_the_same_food_in_two_rows_is_one_portion(house, record):
+    sent = {"food": [DRY, DRY], "share": ["60", "40"], "do": "plan"}
+    visitor(house).post(url(record), sent)
+    assert [row["share_percent"] for row in Plan.objects.get().content["portions"]] == [100]
+
+
+def test_thirds_count_as_a_whole(house, record):
+    foods = [DRY, LIGHT, "tarrock-greymuzzle-dry"]
+    visitor(house).post(url(record), {"food": foods, "share": ["33.3"] * 3, "do": "plan"})
+    shares = [row["share_percent"] for row in Plan.objects.get().content["portions"]]
+    assert sum(shares) == pytest.approx(100)
+
+
+def test_keep_feeding_without_an_end_is_asked_for_it(house, record):
+    answer = visitor(house).post(url(record), {"do": "keep", "until": "", "own_words": "Soft food."})
+    assert (answer.status_code, Plan.objects.count()) == (422, 0)
+    assert "Say until when" in text(answer)
+    assert "Soft food." in text(answer)
+
+
+def test_keep_feeding_needs_nothing_else_to_be_right(house):
+    record = people.visit_here(clinician=house.clinician).record
+    sent = {"do": "keep", "until": "we call on Friday", "own_kcal": "some"}
+    assert visitor(house).post(url(record), sent).status_code == 302
+    assert Plan.objects.get().kind == "keep"
+
+
+def test_a_plan_sent_twice_stands_once(house, record):
+    client, sent = visitor(house), {"food": DRY, "share": "", "do": "plan"}
+    client.post(url(record), sent)
+    before = Plan.objects.values("content", "energy_kcal", "weigh_in_on").get()
+    client.post(url(record), sent)
+    assert Plan.objects.values("content", "energy_kcal", "weigh_in_on").get() == before
+
+
+def test_the_page_goes_on_from_the_plan_that_stands(house, record):
+    advise(house, record, shares={DRY: 60.0, LIGHT: 40.0}, treats_kcal=50.0)
+    page = look(house, record)
+    assert 'value="60"' in page
+    assert 'value="50"' in page
+    assert re.search(rf'value="{LIGHT}" selected', page)
+    assert "Put this plan in its place" in page
+
+
+def test_a_plan_taken_back_is_gone(house, record):
+    advise(house, record)
+    visitor(house).post(url(record), {"do": "back"})
+    assert not Plan.objects.exists()
+
+
+@pytest.mark.parametrize("who", ["assistant", "technician", "manager"])
+def test_only_a_clinician_sees_the_form_and_may_send_it(house, record, who):
+    keep(house, record)
+    client = visitor(house, who)
+    assert "Put this plan" not in text(client.get(url(record)))
+    assert "Keep feeding as now" in text(client.get(url(record)))
+    assert client.post(url(record), {"do": "back"}).status_code == 403
+    assert Plan.objects.exists()
+
+
+def test_a_signed_record_shows_its_plan_without_a_form(house, record):
+    advise(house, record)
+    record.signed_at, record.signed_by, record.signed_name = people.NOW, house.clinician, "Dr Maren Oduya"
+    record.save()
+    page = look(house, record)
+    assert "does not change any more" in page
+    assert "Put this plan" not in page
+    assert "This is an estimate." in page
+
+
+def queries(house, record, chosen) -> int:
+    client = visitor(house)
+    client.get(url(record), chosen)
+    with CaptureQueriesContext(connection) as sql:
+        client.get(url(record), chosen)
+    return len(sql)
+
+
+def test_the_number_of_queries_does_not_grow_with_the_rows(house, record):
+    chosen = {"food": DRY, "share": "100"}
+    eats(record, house)
+    few = queries(house, record, chosen)
+    for number in range(18):
+        eats(record, house, food=f"Something {number}")
+        people.weigh(record.visit, "27.5", by=house.technician)
+    assert queries(house, record, chosen) == few
+
+
+def test_foods_are_grouped_by_whom_they_suit(house, record):
+    page = look(house, record)
+    groups = dict(re.findall(r'<optgroup label="([^"]+)">(.*?)</optgroup>', page))
+    assert DRY in groups["For this animal as it is"]
+    assert "tarrock-young-dry" in groups["For another age or state"]
+    assert "mirrelwick-adult-dry" in groups["For another species"]
+    losing = look(house, record, aim="lose")
+    assert (
+        LIGHT
+        in dict(re.findall(r'<optgroup label="([^"]+)">(.*?)</optgroup>', losing))["Made for losing weight"]
+    )
