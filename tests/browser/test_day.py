@@ -122,6 +122,8 @@ def test_the_day(house: House, screen: Opens, worker, mailbox: Controller, recor
     takes_over(tablet, house.people.technician)
     tablet.get_by_role("link", name="Pomfret").first.click()
     takes_over(tablet, house.people.clinician)
+    tablet.get_by_role("link", name="Today").click()
+    tablet.get_by_role("button", name="To the exam").click()
 
     examines(tablet)
     plans(tablet)
@@ -165,6 +167,8 @@ def takes_in(phone: Page) -> None:
     measures(phone, "Temperature", "38.6")
     measures(phone, "Body condition", "5")
     expect(phone.locator("#kept")).to_contain_text("all saved")
+    phone.get_by_role("button", name="Intake done: waits for the clinician").click()
+    phone.get_by_role("heading", name="Waiting for somebody").wait_for()
 
 
 def pins_a_heads_up(phone: Page) -> None:
@@ -345,7 +349,8 @@ def is_the_letter(pdf: bytes, lot: Lot) -> None:
     text = " ".join(" ".join(sheet.extract_text() for sheet in PdfReader(BytesIO(pdf)).pages).split())
     in_a_year = timezone.localdate() + relativedelta(years=1)
     due = f"{in_a_year:%-d %B %Y}"  # after a first dose, whatever the label's years
-    for words in ("Pomfret", "Left ear", "red", "Millrace ear drops", FOOD, "Rabies", lot.number, due):
+    words_of_all = ("Pomfret", "by Dr Maren Oduya", "Left ear", "red", "Millrace ear drops", FOOD, "Rabies")
+    for words in (*words_of_all, lot.number, due):
         assert words in text, f"“{words}” is not in the letter: {text}"
     assert re.search(r"\d+ g, about ", text), text
     report = pdf_validator.validate_pdf_bytes(pdf, profile=pdf_validator.ValidationProfile.PDF_UA_1)

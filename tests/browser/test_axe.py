@@ -1,0 +1,43 @@
+"""Every page for eyes, ears and keys: axe-core finds nothing, in the light theme and in the dark one."""
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Page
+
+from tests.browser.tour import OUTBOX, Tourist, furnished, stops
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+
+THEME_DEPENDS = {"runOnly": ["color-contrast", "link-in-text-block"], "resultTypes": ["violations"]}
+
+
+def violations(page: Page, theme: str, *, only_theme: bool = False) -> list[str]:
+    page.emulate_media(color_scheme=theme)
+    found = Axe().run(page, options=THEME_DEPENDS) if only_theme else Axe().run(page)
+    return [
+        f"{theme}, {each['id']}: {node['html'][:160]} {node.get('failureSummary', '')}"
+        for each in found.response["violations"]
+        for node in each["nodes"][:3]
+    ]
+
+
+def test_axe_finds_nothing_on_any_page(screen, live_server, settings, long_run, muttered) -> None:
+    settings.EMAIL_BACKEND = OUTBOX
+    made = furnished()
+    tourist = Tourist(made, screen, live_server)
+    wrong = []
+    for stop in stops(made, every_role=long_run):
+        page = tourist.look(stop)
+        if page is None:
+            continue
+        found = violations(page, "light") + violations(page, "dark", only_theme=not long_run)
+        wrong += [f"{stop}: {each}" for each in found]
+    muttered.clear()  # the other tour's to say
+    assert not wrong, "\n".join(wrong)
+
+
+def test_axe_would_notice(screen) -> None:
+    page = screen().new_page()
+    page.goto("/accounts/login/")
+    page.evaluate("document.documentElement.removeAttribute('lang')")
+    assert any("html-has-lang" in each for each in violations(page, "light"))
