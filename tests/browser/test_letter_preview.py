@@ -84,3 +84,13 @@ def test_the_letter_s_pages_are_open_to_everybody_at_every_size(
         )
         if PICTURES:
             page.screenshot(path=f"{PICTURES}/{name}-{size[0]}-{theme}.png", full_page=True)
+
+
+def test_on_a_phone_each_list_stands_under_its_own_telephone(screen, live_server, case):
+    letter = case.freeze()
+    page = opened(screen, case, live_server.url, reverse("letter", args=[letter.pk]), PHONE)
+    tops = [
+        page.locator(f".calls {cell}").evaluate("e => e.getBoundingClientRect().top")
+        for cell in ("th:first-child", "td:first-child", "th:last-child", "td:last-child")
+    ]
+    assert tops == sorted(tops)

@@ -20,7 +20,7 @@ from django.db import connection, transaction
 from django.utils import timezone
 
 from clinic.mail.actions import rescue
-from clinic.models import Message, Visit
+from clinic.models import Message, Record, Visit
 from clinic.platform import tasks
 from clinic.platform.registries import sign_checks
 from tests import letters
@@ -85,7 +85,7 @@ def start_worker(app_dsn: str, mail: MailServer, settings) -> Iterator[Callable[
 
     def start() -> subprocess.Popen:
         running.append(subprocess.Popen([sys.executable, "manage.py", "worker"], cwd=ROOT, env=environment))
-        assert until(lambda: beats(running[-1])), "the worker did not begin"
+        assert until(lambda: beats(running[-1]), within=120), "the worker did not begin"
         return running[-1]
 
     yield start
@@ -138,8 +138,6 @@ def sign(case: letters.Case) -> None:
 
 def test_a_letter_signed_while_no_worker_lives_arrives_once_when_one_does(mail, start_worker):
     mail.open()
-    start_worker().send_signal(signal.SIGKILL)
-    forget_workers()
     sign(letters.sore_ear())
     start_worker()
     assert until(lambda: mail.taken)
@@ -185,19 +183,6 @@ def test_a_worker_killed_in_mid_send_leaves_it_unknown_and_does_not_send_it_agai
     assert len(mail.begun) == 1
 
 
-def test_a_signature_that_is_rolled_back_leaves_no_job_and_no_message(mail, start_worker):
-    mail.open()
-    start_worker()
-    case = letters.sore_ear()
-    with transaction.atomic():
-        case.sign(now=timezone.now())
-        transaction.set_rollback(True)
-    time.sleep(1.5)
-    assert not Message.objects.exists()
-    assert not Visit.objects.get(pk=case.visit.pk).record.is_signed
-    assert not mail.taken
-
-
 def test_a_dead_mail_server_delays_and_drops_nothing(mail, start_worker):
     start_worker()
     sign(letters.sore_ear())
@@ -213,15 +198,25 @@ def test_a_dead_mail_server_delays_and_drops_nothing(mail, start_worker):
     stays_one(mail)
 
 
-def test_with_a_warm_worker_the_mail_leaves_within_seconds_of_the_signature(mail, start_worker):
+def test_a_signature_rolled_back_sends_nothing_and_the_next_one_s_mail_leaves_within_seconds(
+    mail, start_worker
+):
+    """Measured with a warm worker, from the signature to the last byte taken."""
     mail.open()
     start_worker()
     case = letters.sore_ear()
+    with transaction.atomic():
+        case.sign(now=timezone.now())
+        transaction.set_rollback(True)
+    time.sleep(1.5)
+    assert not Message.objects.exists()
+    assert not Record.objects.get(pk=case.record.pk).is_signed
+    assert not mail.taken
     began = time.monotonic()
-    sign(case)
+    sign(letters.Case(case.people, case.patient, Visit.objects.get(pk=case.visit.pk)))
     assert until(lambda: mail.taken)
     took = mail.taken[0][0] - began
     warnings.warn(f"from signing to the mail: {took:.2f} s", stacklevel=1)
     assert took < SECONDS_TO_MAIL
-    assert b"%PDF" not in mail.taken[0][1].content[:200]
+    stays_one(mail)
     assert b"application/pdf" in mail.taken[0][1].content
