@@ -1,4 +1,4 @@
-"""Whole visits whose letters are looked at: nothing found, a sore ear and much to do, an old cat that died."""
+"""Whole visits whose letters are looked at: nothing found, a sore ear with much to do, a cat that died."""
 
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
