@@ -80,7 +80,8 @@ def listen(context: BrowserContext, heard: list[str]) -> None:
     """Errors on the console, refusals by the Content-Security-Policy and exceptions of scripts are kept."""
 
     def console(message) -> None:
-        if message.type == "error":
+        # beside what is no page the browser looks for an icon by itself
+        if message.type == "error" and not message.location.get("url", "").endswith("/favicon.ico"):
             heard.append(f"{message.page.url if message.page else ''}: {message.text}")
 
     context.on("console", console)
