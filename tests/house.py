@@ -4,6 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import timedelta
 from functools import cached_property
+from pathlib import Path
 
 from django.utils import timezone
 
@@ -27,9 +28,15 @@ from clinic.models import (
 )
 from clinic.people.queries import token_hash
 from clinic.visits.models import GivenAtHome, HeadsUp, NextVisit
+from nutrition.actions import load_foods
+from nutrition.foods import read as read_foods
 from tests import people
+from tests.preventive.room import stock
 
 TOKEN = "an-invitation-of-the-tests"
+FOODS = Path(__file__).resolve().parents[1] / "fixtures" / "foods.toml"
+FILLED = ("measurement", "heads_up", "problem", "assessment", "line", "test", "result", "medicine", "given")
+FILLED += ("next_visit", "letter", "message")
 
 
 @dataclass
@@ -221,6 +228,29 @@ class House:
 def house() -> House:
     people.clinic_details()
     return House(people.people())
+
+
+def furnished() -> House:
+    """Own and a colleague's animal in the house, one of everything; foods and vaccines on shelves."""
+    made = house()
+    manager = people.Actor.of(made.people.manager)
+    load_foods(actor=manager, now=timezone.now(), foods=read_foods(FOODS))
+    stock(manager)
+    for mine in (made.own, made.colleagues):
+        for each in FILLED:
+            getattr(mine, each)
+        weighed_now(mine)
+    Visit.objects.filter(pk=made.own.visit.pk).update(arrived_at=timezone.now(), place_since=timezone.now())
+    return made
+
+
+def weighed_now(mine: Objects) -> None:
+    for kind, typed, unit in (("weight", "22.4", "kg"), ("bcs", "5", "bcs-9")):
+        by = mine.house.people.technician
+        Measurement.objects.create(
+            patient=mine.patient, visit=mine.visit, kind=kind, typed=typed, unit=unit, value=typed,
+            measured_at=timezone.now(), recorded_at=timezone.now(), observed_by=by, entered_by=by,
+        )  # fmt: skip
 
 
 # What a URL's argument stands for. Another name in a URL of yours: one line here.

@@ -4,7 +4,8 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page
 
-from tests.browser.tour import OUTBOX, Tourist, furnished, stops
+from tests.browser.tour import OUTBOX, Tourist, stops
+from tests.house import furnished
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 

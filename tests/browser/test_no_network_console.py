@@ -5,7 +5,8 @@ from urllib.parse import urlsplit
 import pytest
 
 from tests.browser.conftest import PHONE
-from tests.browser.tour import OUTBOX, Tourist, furnished, stops
+from tests.browser.tour import OUTBOX, Tourist, stops
+from tests.house import furnished
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 

@@ -2,23 +2,13 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from pathlib import Path
 
-from django.utils import timezone
 from playwright.sync_api import BrowserContext, Page
 
-from clinic.models import Measurement, Visit
-from clinic.people.actor import Actor
-from nutrition.actions import load_foods
-from nutrition.foods import read as read_foods
 from tests.browser.conftest import bring_session
-from tests.house import House, Objects, house
-from tests.preventive.room import stock
+from tests.house import House
 from tests.test_doors import DOORS, ROLES, address
 
-FOODS = Path(__file__).resolve().parents[2] / "fixtures" / "foods.toml"
-FILLED = ("measurement", "heads_up", "problem", "assessment", "line", "test", "result", "medicine", "given")
-FILLED += ("next_visit", "letter", "message")
 OUTBOX = "clinic.platform.outbox.OutboxBackend"  # its pages exist only with it
 NO_PAGE = {"healthz"}
 STRANGER = "stranger"
@@ -34,29 +24,6 @@ class Stop:
 
     def __str__(self) -> str:
         return f"{self.name} ({self.role})"
-
-
-def furnished() -> House:
-    """Own and a colleague's animal in the house, one of everything; foods and vaccines on shelves."""
-    made = house()
-    manager = Actor.of(made.people.manager)
-    load_foods(actor=manager, now=timezone.now(), foods=read_foods(FOODS))
-    stock(manager)
-    for mine in (made.own, made.colleagues):
-        for each in FILLED:
-            getattr(mine, each)
-        weighed_now(mine)
-    Visit.objects.filter(pk=made.own.visit.pk).update(arrived_at=timezone.now(), place_since=timezone.now())
-    return made
-
-
-def weighed_now(mine: Objects) -> None:
-    for kind, typed, unit in (("weight", "22.4", "kg"), ("bcs", "5", "bcs-9")):
-        by = mine.house.people.technician
-        Measurement.objects.create(
-            patient=mine.patient, visit=mine.visit, kind=kind, typed=typed, unit=unit, value=typed,
-            measured_at=timezone.now(), recorded_at=timezone.now(), observed_by=by, entered_by=by,
-        )  # fmt: skip
 
 
 def stops(made: House, *, every_role: bool = False) -> Iterator[Stop]:
