@@ -5,7 +5,7 @@ from urllib.parse import urlsplit
 import pytest
 
 from tests.browser.conftest import PHONE
-from tests.browser.tour import OUTBOX, Tourist, stops
+from tests.browser.tour import OUTBOX, Tourist, deeper, stops
 from tests.house import furnished
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -27,7 +27,7 @@ def test_every_page_fits_a_phone_and_asks_only_this_house(
     made = furnished()
     tourist = Tourist(made, screen, live_server, size=PHONE)
     here, wrong = urlsplit(live_server.url).netloc, []
-    for stop in stops(made, every_role=long_run):
+    for stop in (*stops(made, every_role=long_run), *deeper(made, every_role=long_run)):
         page = tourist.look(stop)
         if page is None:
             continue

@@ -5,6 +5,8 @@ from dataclasses import dataclass
 
 from playwright.sync_api import BrowserContext, Page
 
+from clinic.models import Visit
+from tests import people
 from tests.browser.conftest import bring_session
 from tests.house import House
 from tests.test_doors import DOORS, ROLES, address
@@ -37,6 +39,31 @@ def stops(made: House, *, every_role: bool = False) -> Iterator[Stop]:
         allowed = [role for role in ("clinician", *ROLES) if role in door.who]
         for role in dict.fromkeys(allowed) if every_role else allowed[:1]:
             yield Stop(name, address(name, made, made.own), role)
+
+
+def deeper(made: House, *, every_role: bool = False) -> Iterator[Stop]:
+    """The same pages in other states: something found, a form opened, a record signed."""
+    own = made.own
+    plan, problem = f"/visits/{own.visit.pk}/plan/", own.problem.pk
+    for do in ("assess", "line", "medicine", "test", "close"):
+        yield Stop(f"plan, {do}", f"{plan}?do={do}&problem={problem}", "clinician")
+    yield Stop("plan, progress", f"{plan}?do=progress&problem={problem}&at={own.line.pk}", "clinician")
+    yield Stop("check-in, found", "/check-in/?q=dovale", "technician")
+    yield Stop("patients, found", "/patients/?q=dovale", "assistant")
+    for role in ("clinician", *(ROLES if every_role else ())):
+        for step in ("exam", "plan", "feeding", "prevention", "sign", "addenda"):
+            yield Stop(f"signed, {step}", f"/visits/{signed_visit(made).pk}/{step}/", role)
+    for step in ("intake", "exam", "plan", "sign"):
+        yield Stop(f"assistant at {step}", f"/visits/{own.visit.pk}/{step}/", "assistant")
+
+
+def signed_visit(made: House) -> Visit:
+    """The visit of the earlier letter, its record signed."""
+    record, signer = made.own.letter.record, made.people.clinician
+    if record.signed_at is None:
+        record.signed_at, record.signed_by, record.signed_name = people.NOW, signer, signer.printed_name
+        record.save()
+    return record.visit
 
 
 class Tourist:
