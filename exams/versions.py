@@ -19,9 +19,10 @@ def composed() -> Walk:
 def version_row(*, now: datetime) -> DataVersion:
     """The row of the composed walk, made when it is the first time."""
     walk = composed()
-    row, _made = DataVersion.objects.get_or_create(
+    # the body is long: neither read nor composed where the row stands
+    row, _made = DataVersion.objects.defer("body").get_or_create(
         sha256=walk.sha256,
-        defaults={"kind": DataVersion.Kind.WALK, "body": to_json(walk), "composed_at": now},
+        defaults={"kind": DataVersion.Kind.WALK, "body": lambda: to_json(walk), "composed_at": now},
     )
     return row
 

@@ -17,11 +17,12 @@ def composed() -> Factors:
 def version_row(*, now: datetime) -> DataVersion:
     """The row of the composed factors, made when it is the first time."""
     factors = composed()
-    row, _ = DataVersion.objects.get_or_create(
+    # the body is long: neither read nor composed where the row stands
+    row, _ = DataVersion.objects.defer("body").get_or_create(
         sha256=factors.sha256,
         defaults={
             "kind": DataVersion.Kind.FACTORS,
-            "body": json.loads(factors.to_json()),
+            "body": lambda: json.loads(factors.to_json()),
             "composed_at": now,
         },
     )

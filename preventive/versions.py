@@ -18,7 +18,8 @@ def protocol_in_force() -> Protocol:
 
 def keep_version(protocol: Protocol, *, now: datetime) -> DataVersion:
     """The immutable row of this protocol, found by its SHA-256 or added."""
-    found = DataVersion.objects.filter(sha256=protocol.sha256).first()
+    # the body is long and not read here
+    found = DataVersion.objects.defer("body").filter(sha256=protocol.sha256).first()
     if found is not None:
         return found
     row, _ = DataVersion.objects.get_or_create(
