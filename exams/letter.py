@@ -103,7 +103,7 @@ class WalkInWords:
         key = f"walk:{told.keys[0]}:{told.entry.code}"
         origin = "the exam"
         label = Sentence(
-            key, f"{heading}: {_lower(said.text)}", origin, said.term, by=told.by, strong=True, term=""
+            key, f"{heading}: {self._lower(said.text)}", origin, said.term, by=told.by, strong=True, term=""
         )
         more = [
             Sentence(f"{key}:assessed:{n}", f"{by}’s assessment: {_ended(text)}", "assessment", text, by=by)
@@ -210,7 +210,7 @@ class WalkInWords:
 
     def headline(self) -> Sentence | None:
         if self.found:
-            return None
+            return self._headline_of_findings()
         looked = "nose to tail" if self.state.kind == "full" else "where it was needed"
         text = (
             f"We examined {self.pet} from {looked}. What we looked at was normal."
@@ -218,6 +218,20 @@ class WalkInWords:
             else (f"We looked at {self.pet} {looked}. What we looked at was normal.")
         )
         return Sentence("headline", text, "the exam", "nothing abnormal recorded")
+
+    def _headline_of_findings(self) -> Sentence:
+        """By the most urgent class recorded; what it may be, only an assessment says."""
+        classes = [told.urgency for told in self.found]
+        if "E" in classes:
+            text = f"{self.pet} needs care now."
+        elif "T" in classes:
+            text = f"{self.pet} needs a test or treatment."
+        else:
+            again = "look at again" if "R" in classes else "watch"
+            count = "One thing" if len(classes) == 1 else f"{len(classes)} things"
+            text = f"We found nothing that needs treatment today. {count} to {again}."
+        recorded = "; ".join(f"{self._where(told)}: class {told.urgency}" for told in self.found)
+        return Sentence("headline", text, "the exam", recorded)
 
     def points(self) -> tuple[Point, ...]:
         """Urgent findings that no problem of today speaks of; the others come with their problem."""
@@ -251,7 +265,11 @@ class WalkInWords:
 
     def _short(self, told: Told) -> str:
         said = for_owner(self.walk, told.line, told.entry, pet=self.pet, species=self.lines.animal.species)
-        return f"{self._where(told)}: {_lower(said.text)}"
+        return f"{self._where(told)}: {self._lower(said.text)}"
+
+    def _lower(self, text: str) -> str:
+        """A name keeps its capital."""
+        return text if text.startswith(self.pet) else _lower(text)
 
 
 def _limited(line: Line, answer: LineAnswer) -> bool:

@@ -175,7 +175,7 @@ def compose(inputs: Inputs, factors: Factors) -> FeedingPlan:
 
 def keep_feeding(inputs: Inputs, diet_as_told: str, factors: Factors) -> FeedingPlan:
     """ "Keep feeding as now until we call": no sum, no food, only what is eaten now and when to call."""
-    rule = factors.factor("weigh.clinician")
+    rule = factors.factor(_weigh_rule(inputs, factors))
     intake = inputs.reported_intake_kcal
     told = () if intake is None else (Line("Eats now", diet_as_told, intake, KCAL_A_DAY, "as told", "B"),)
     return FeedingPlan(

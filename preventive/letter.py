@@ -148,7 +148,9 @@ class _Said:
         size = f", size {supply.band}" if supply.band else ""
         fact = supply_fact(supply)
         what = f"{supply.product_name}{size} ({', '.join(supply.ingredients)}), {supply.count} to take home."
-        first = f"Give the first on {long_day(supply.first_on)}, then one every {fact.interval.words}."
+        first = (
+            f"Give the first on {long_day(supply.first_on)}, then one every {_every(fact.interval.words)}."
+        )
         sentences = [
             Sentence(f"{key}:what", what, "the supply", supply.product_name, by, strong=True),
             Sentence(
@@ -282,3 +284,8 @@ def _when(due: Due, today: date) -> date | None:
     if due.pause and paused_on(due.pause, today) and due.pause.until:
         return max(due.pause.until, due.target or due.pause.until)
     return due.target
+
+
+def _every(words: str) -> str:
+    """Every month, not every 1 month."""
+    return words.removeprefix("1 ")

@@ -7,7 +7,7 @@ from typing import Any
 from django.urls import reverse
 
 from clinic.letters.composition import NoEmergencyTelephone, compose
-from clinic.letters.document import Document, Sentence, sentences
+from clinic.letters.document import Document, Sentence, from_json, sentences
 from clinic.letters.models import Letter
 from clinic.letters.sheet import letter_title, visit_of
 from clinic.letters.wording import words
@@ -32,13 +32,19 @@ def sheet_context(document: Document) -> dict[str, Any]:
     }
 
 
+def letter_of(record: Record, *, today: date) -> Document:
+    """What was frozen with the signature, its newest version; before it, the letter as it would be today."""
+    frozen = Letter.objects.filter(record=record).order_by("-version").first() if record.is_signed else None
+    return from_json(frozen.content) if frozen else compose(record, today=today)
+
+
 def preview_context(record: Record, *, today: date, can_correct: bool) -> dict[str, Any]:
-    """For `letters/preview.html`: the letter as it would be, each sentence opening its origin.
+    """For `letters/preview.html`: the letter as it is or would be, each sentence opening its origin.
 
     `no_letter` says why there is none.
     """
     try:
-        document = compose(record, today=today)
+        document = letter_of(record, today=today)
     except NoEmergencyTelephone:
         return {"no_letter": "The clinic's emergency telephone is missing. No letter goes out without one."}
     return {
@@ -52,7 +58,7 @@ def preview_context(record: Record, *, today: date, can_correct: bool) -> dict[s
 
 def origin(record: Record, key: str, *, today: date, can_correct: bool) -> Origin | None:
     """None when the letter has no such sentence."""
-    found = next((each for each in sentences(compose(record, today=today)) if each.key == key), None)
+    found = next((each for each in sentences(letter_of(record, today=today)) if each.key == key), None)
     return Origin(found, record.visit_id, can_correct) if found else None
 
 

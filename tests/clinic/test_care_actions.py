@@ -328,7 +328,7 @@ def test_a_room_says_that_the_drum_was_seen(record, problem, me, monkeypatch):
         def facts(self, record):
             return {"ear-drum-seen-whole": {"left": True}}
 
-    monkeypatch.setitem(problem_sources._entries, "seen", Seen())
+    monkeypatch.setattr(problem_sources, "_entries", {"seen": Seen()})
     assert prescribe(record, problem, me, directions=DROPS).answers == []
 
 

@@ -21,13 +21,15 @@ def house() -> people.People:
 def signed(house: people.People) -> Record:
     visit = people.visit_here(clinician=house.clinician)
     record = visit.record
-    HeadsUp.objects.create(record=record, station="EAR", words="smells sour", by=house.technician, at=people.NOW)
+    HeadsUp.objects.create(
+        record=record, station="EAR", words="smells sour", by=house.technician, at=people.NOW
+    )
     record.signed_at, record.signed_by, record.signed_name = people.NOW, house.clinician, "Dr Maren Oduya"
     record.save()
     return record
 
 
-def refused(sqlstate: str):  # noqa: ANN201
+def refused(sqlstate: str):
     return pytest.raises(IntegrityError, match="refused")
 
 
@@ -107,6 +109,8 @@ def as_application() -> psycopg.Connection:
         "TRUNCATE clinic_headsup",
     ],
 )
-def test_the_application_role_cannot_switch_the_freeze_off(as_application: psycopg.Connection, attempt: str) -> None:
+def test_the_application_role_cannot_switch_the_freeze_off(
+    as_application: psycopg.Connection, attempt: str
+) -> None:
     with pytest.raises(psycopg.errors.InsufficientPrivilege):
         as_application.execute(attempt)

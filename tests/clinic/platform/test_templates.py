@@ -17,7 +17,7 @@ FORBIDDEN = {
     "a script in the page": re.compile(r"<script\b(?![^>]*\ssrc=)(?![^>]*application/json)", re.IGNORECASE),
     "a handler": re.compile(r"<[^>]*\son[a-z]+\s*=", re.IGNORECASE),
     "htmx code": re.compile(r"\shx-(on|vals=[\"']js:)", re.IGNORECASE),
-    "a javascript address": re.compile(r"javascript:", re.IGNORECASE),
+    "a javascript address": re.compile(r"javascript:\S", re.IGNORECASE),
     "a file of another site": re.compile(
         r"<(script|link|img|iframe)\b[^>]*(src|href)=[\"']https?:", re.IGNORECASE
     ),
