@@ -63,8 +63,6 @@ class Patient(models.Model):
     class Meta:
         indexes = [
             GinIndex(OpClass(Upper("search"), name="gin_trgm_ops"), name="patient_search_trgm"),
-            # one or two letters have no trigram
-            models.Index(OpClass(Upper("search"), name="text_pattern_ops"), name="patient_search_prefix"),
         ]
         constraints = [
             models.CheckConstraint(

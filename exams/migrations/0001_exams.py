@@ -11,7 +11,7 @@ class Migration(migrations.Migration):
     initial = True
 
     dependencies = [
-        ('clinic', '0005_medicine_last_day'),
+        ('clinic', '0002_freeze'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

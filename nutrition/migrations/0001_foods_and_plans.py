@@ -10,7 +10,7 @@ class Migration(migrations.Migration):
     initial = True
 
     dependencies = [
-        ('clinic', '0006_search_prefix'),
+        ('clinic', '0002_freeze'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

@@ -13,7 +13,7 @@ class Migration(migrations.Migration):
     initial = True
 
     dependencies = [
-        ('clinic', '0004_problem_urgency'),
+        ('clinic', '0002_freeze'),
         ('pghistory', '0007_auto_20250421_0444'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
