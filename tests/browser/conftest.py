@@ -31,10 +31,10 @@ HERE = Path(__file__).parent
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """This folder's tests share a Chromium, so parallel runs keep them on one worker."""
+    """The tests of one file share a Chromium, so parallel runs keep them on one worker."""
     for item in items:
         if item.path.is_relative_to(HERE):
-            item.add_marker(pytest.mark.xdist_group("browser"))
+            item.add_marker(pytest.mark.xdist_group(item.path.stem))
 
 
 @pytest.fixture(scope="module")

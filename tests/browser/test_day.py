@@ -40,6 +40,12 @@ ROOT = Path(__file__).resolve().parents[2]
 WORDS = "He scratches his left ear."
 HEADS_UP = "Shakes his head, the left ear smells"
 FOOD = "Tarrock adult dry"
+LOOK = """async code => {
+  for (const line of document.querySelectorAll(`#${code} .line, #${code} .station-foot`)) {
+    line.scrollIntoView({ block: 'center' });
+    await new Promise(done => requestAnimationFrame(() => setTimeout(done, 20)));
+  }
+}"""
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -245,9 +251,7 @@ def finds_one_red_ear(tablet: Page) -> None:
 
 
 def looks_at_every_line(tablet: Page, code: str) -> None:
-    for line in tablet.locator(f"#{code} .line").all():
-        line.scroll_into_view_if_needed()
-    tablet.locator(f"#{code} .station-foot").scroll_into_view_if_needed()
+    tablet.evaluate(LOOK, code)
 
 
 def answers_the_routine_and_the_rest(tablet: Page, code: str) -> None:
@@ -255,15 +259,11 @@ def answers_the_routine_and_the_rest(tablet: Page, code: str) -> None:
     station = tablet.locator(f"#{code}")
     fill = station.locator("[data-do=fill]")
     for stage in ("normal", "rest"):
-        if (
-            station.get_attribute("open") is not None
-            and fill.is_visible()
-            and stage == fill.get_attribute("data-stage")
-        ):
+        while is_open(station) and fill.is_visible() and stage == fill.get_attribute("data-stage"):
             expect(fill).to_have_attribute("aria-disabled", "false")
-            tablet.wait_for_timeout(620)  # a double tap must not answer the second question
             fill.click()
-    while station.get_attribute("open") is not None:
+            tablet.wait_for_timeout(50)  # a double tap does not count: then once more
+    while is_open(station):
         unmeasured = station.locator(".choice-measured[data-state=new]:not([data-absent])")
         if not unmeasured.count():
             station.locator("[data-do=next]").click()
@@ -271,6 +271,10 @@ def answers_the_routine_and_the_rest(tablet: Page, code: str) -> None:
         choose(unmeasured.first, "Not examined")
         choose(station.locator(".panel"), "not needed today")
         station.get_by_role("button", name="Done").click()
+
+
+def is_open(station: Locator) -> bool:
+    return station.get_attribute("open") is not None
 
 
 def plans(tablet: Page) -> None:
