@@ -30,3 +30,9 @@ document.addEventListener('submit', event => {
 window.addEventListener('pageshow', () => {
   for (const form of document.forms) delete form.dataset.sent;
 });
+
+/* On a phone the steps of a visit are wider than the screen: the one in hand stands in its middle. */
+for (const step of document.querySelectorAll('.steps a[aria-current]')) {
+  const steps = step.closest('.steps');
+  steps.scrollLeft = step.offsetLeft - (steps.clientWidth - step.offsetWidth) / 2;
+}
