@@ -89,7 +89,11 @@ class WalkInWords:
                 continue
             line = self.lines[each.line]
             same = (line.structure, each.entry.code, each.entry.severity, each.entry.grade, each.entry.tooth)
-            key = same if line.side in ("left", "right") else (*same, each.line)
+            # without a side a finding stands for the whole animal, wherever on the walk it was tapped
+            whole = (each.entry.code, each.entry.severity, each.entry.grade, each.entry.tooth)
+            key = (
+                same if line.side in ("left", "right") else whole if line.side == "-" else (*same, each.line)
+            )
             told = merged.setdefault(
                 key, Told(line, each.entry, each.urgency.letter, by=self.names.get(answer.person, ""))
             )
@@ -110,7 +114,7 @@ class WalkInWords:
             for n, (keys, text, by) in enumerate(self.assessed)
             if set(keys) & set(told.keys)
         ]
-        term = Sentence(f"{key}:term", "", origin, said.term, by=told.by, term=said.term.strip("()"))
+        term = Sentence(f"{key}:term", "", origin, said.term, by=told.by, term=_bare(said.term))
         return LetterLine(label, (*more, term), MARKS[told.urgency])
 
     # ---- The walk
@@ -306,6 +310,11 @@ def _listed(names: list[str]) -> str:
         return words[0]
     last = ", " if " and " in words[-1] else " and "
     return f"{', '.join(words[:-1])}{last}{words[-1]}"
+
+
+def _bare(term: str) -> str:
+    """Without the brackets around the whole of it; those inside stay."""
+    return term.removeprefix("(").removesuffix(")")
 
 
 def _lower(text: str) -> str:

@@ -17,7 +17,7 @@ from exams.guards import SHARED_QUALIFIERS
 from exams.lines import Line
 from exams.live import live_json
 from exams.models import Finding
-from exams.queries import Earlier, Standing, last_exam, pulse
+from exams.queries import Earlier, Standing, last_exams, pulse
 from exams.readings import KIND_OF
 from exams.rows import answer_of
 from exams.sentences import for_record
@@ -53,14 +53,14 @@ class ExamPage:
 
 def exam_page(visit: Visit, standing: Standing, *, actor: Actor) -> ExamPage:
     """An open exam. A fixed number of queries."""
-    before = last_exam(visit.record)
+    before = last_exams(visit.record)
     told = {s.code: s for s in standing.digest.stations}
     return ExamPage(
         stations=tuple(station_row(s, told[s.code]) for s in standing.walk.stations),
         left=structures_left(standing),
         structures=len({x.structure for x in standing.lines if x.applies and not x.whole_station}),
         came_for=visit.owners_words or visit.booked_for,
-        last_on=before.on if before else None,
+        last_on=before[0].on if before else None,
         kind=standing.state.kind,
         kind_reason=standing.state.kind_reason,
         data=page_json(visit, standing, before, actor=actor),
@@ -100,7 +100,9 @@ def structures_left(standing: Standing) -> int:
     return sum(s.structures_left for s in standing.digest.stations)
 
 
-def page_json(visit: Visit, standing: Standing, before: Earlier | None, *, actor: Actor) -> dict[str, Any]:
+def page_json(
+    visit: Visit, standing: Standing, before: tuple[Earlier, ...], *, actor: Actor
+) -> dict[str, Any]:
     """What the page's script needs: the walk of this animal, how it stands, who taps, where to send."""
     return {
         "visit": visit.pk,
@@ -137,17 +139,15 @@ def me_json(actor: Actor) -> dict[str, Any]:
     }
 
 
-def last_json(before: Earlier | None) -> dict[str, Any]:
-    """What was not normal at the last visit, by line: the words that stand beside the line now."""
-    if before is None:
-        return {"on": "", "lines": {}}
-    day = f"{before.on.day} {before.on:%b %Y}"
-    return {
-        "on": day,
-        "lines": {
-            row.line: earlier_words(before, row) for row in before.findings if row.line in before.lines
-        },
-    }
+def last_json(exams: tuple[Earlier, ...]) -> dict[str, str]:
+    """What was not normal when each line was last looked at: day and words, by line."""
+    lines: dict[str, str] = {}
+    for before in reversed(exams):
+        day = f"{before.on.day} {before.on:%b %Y}"
+        for row in before.findings:
+            if row.line in before.lines:
+                lines[row.line] = f"{day}: {earlier_words(before, row)}"
+    return lines
 
 
 def earlier_words(before: Earlier, row: Finding) -> str:

@@ -150,9 +150,13 @@ class Earlier:
     findings: tuple[Finding, ...]
 
 
-def last_exam(record: Record) -> Earlier | None:
-    """The newest signed exam before this record's, with what was not normal in it. Two queries."""
-    found = (
+SPARED = ("not-needed", "not-part")  # nobody meant to look at it that day: it says nothing of the patient
+
+
+def last_exams(record: Record) -> tuple[Earlier, ...]:
+    """The newest signed exam before this record's and, where that looked at a part only, the newest full walk
+    before it: what was not normal in each. The newest first."""
+    signed = (
         Exam.objects.filter(
             record__visit__patient=record.visit.patient_id,
             record__signed_at__isnull=False,
@@ -160,14 +164,23 @@ def last_exam(record: Record) -> Earlier | None:
         )
         .select_related("record")
         .order_by("-record__opened_at")
-        .first()
     )
-    return earlier(found) if found else None
+    newest = signed.first()
+    if newest is None:
+        return ()
+    if newest.kind == Exam.Kind.FULL:
+        return (earlier(newest),)
+    walked = signed.filter(kind=Exam.Kind.FULL).first()
+    return (earlier(newest), earlier(walked)) if walked else (earlier(newest),)
 
 
 def earlier(exam: Exam) -> Earlier:
     """`exam` comes with its record. One query: what was not simply normal."""
-    told = Finding.objects.filter(exam=exam).exclude(status="normal", findings=[], in_part=False)
+    told = (
+        Finding.objects.filter(exam=exam)
+        .exclude(status="normal", findings=[], in_part=False)
+        .exclude(status="not-examined", reason__in=SPARED)
+    )
     return Earlier(
         exam,
         timezone.localdate(exam.record.opened_at),

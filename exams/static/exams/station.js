@@ -59,8 +59,8 @@ function choice(app, line, of) {
     click: () => { if (value !== 'normal' && app.panels.key !== line.key) app.panels.open(line.key, value === 'abnormal' ? 'abnormal' : 'unseen'); } })));
   const made = el('fieldset', { class: `choice ${column(line.side) ? '' : 'choice-one'} ${of > 2 ? 'choice-four' : ''} ${whole ? 'choice-whole' : ''}`, data: { key: line.key, column: column(line.side) } },
     el('legend', {}, el('span', { class: 'choice-of' }, `${line.name}${line.side === '-' ? '' : ', '}`), el('span', { class: 'choice-side' }, sideLabel(line))), set, el('p', { class: 'said small', hidden: true }));
-  const last = model.data.last.lines[line.stored_at[0]];
-  if (last) made.append(el('p', { class: 'last' }, `${model.data.last.on}: ${last}`));
+  const last = model.data.last[line.stored_at[0]];
+  if (last) made.append(el('p', { class: 'last' }, last));
   set.toggleAttribute('inert', !model.data.me.observes);
   return made;
 }
@@ -81,8 +81,8 @@ function group(app, lines) {
   }))));
   const why = el('div', { class: 'picks group-why', hidden: true, role: 'group', 'aria-label': 'Why not examined?' }, ...app.reasons().map(r => button(r.words, () => { why.hidden = true; app.sync.add(model.make(structure, 'station_rest_not_examined', { reason: r.key, all: true })); })));
   const made = el('fieldset', { class: 'choice choice-one', data: { group: structure, column: '' } }, el('legend', {}, el('span', { class: 'choice-of' }, lines[0].name)), set, el('p', { class: 'said small', hidden: true }), why, chips);
-  const last = lines.filter(line => model.data.last.lines[line.key]).map(line => `${line.side_words}: ${model.data.last.lines[line.key]}`);
-  if (last.length) made.append(el('p', { class: 'last' }, `${model.data.last.on}: ${last.join('; ')}`));
+  const last = lines.filter(line => model.data.last[line.key]).map(line => `${line.side_words}: ${model.data.last[line.key]}`);
+  if (last.length) made.append(el('p', { class: 'last' }, last.join('; ')));
   set.toggleAttribute('inert', !model.data.me.observes);
   return made;
 }
@@ -120,8 +120,8 @@ function measured(app, line) {
   const again = button('measure again', () => { made.dataset.again = ''; $('.measure-in input', made).focus(); }, 'button-plain');
   set.append(unseen, again);
   made.append(set, el('p', { class: 'said small', hidden: true }), el('p', { class: 'field-error small', role: 'status' }));
-  const last = model.data.last.lines[line.stored_at[0]];
-  if (last) made.append(el('p', { class: 'last' }, `${model.data.last.on}: ${last}`));
+  const last = model.data.last[line.stored_at[0]];
+  if (last) made.append(el('p', { class: 'last' }, last));
   unseen.toggleAttribute('inert', !model.data.me.observes);
   set.toggleAttribute('inert', !model.data.me.measures);
   return made;

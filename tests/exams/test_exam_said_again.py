@@ -1,0 +1,95 @@
+"""What an exam says to the owner, and what it shows of the visit before."""
+
+from datetime import timedelta
+
+import pytest
+
+from clinic.letters.composition import compose
+from clinic.models import Record
+from exams.letter import ExamInLetter
+from exams.models import Exam
+from exams.pages import last_json
+from exams.queries import last_exams
+from tests import people
+from tests.exams.house import Tablet, exam_here
+
+pytestmark = pytest.mark.django_db
+OVERWEIGHT = {"findings": [{"code": "BCM-05"}]}
+WAX = {"findings": [{"code": "EAR-03", "severity": "mild"}]}
+
+
+@pytest.fixture
+def house() -> people.People:
+    people.clinic_details()
+    return people.people()
+
+
+@pytest.fixture
+def tablet(house) -> Tablet:
+    return exam_here(house.actor("clinician"))
+
+
+def record_of(tablet: Tablet) -> Record:
+    return Record.objects.select_related("visit__patient").get(pk=tablet.exam.record_id)
+
+
+def walked(tablet: Tablet) -> list[str]:
+    document = compose(record_of(tablet), today=people.TODAY)
+    walk = next(section for section in document.sections if section.name == "walk")
+    return [
+        " ".join(each.text + each.term for each in (line.label, *line.sentences))
+        for line in walk.blocks[0].lines
+    ]
+
+
+def headline(tablet: Tablet) -> str:
+    said = ExamInLetter().part(record_of(tablet), language="en", today=people.TODAY).headline
+    assert said
+    return said.text
+
+
+def signed(tablet: Tablet, *, days_ago: int, kind: str = "full") -> None:
+    at = people.NOW - timedelta(days=days_ago)
+    Exam.objects.filter(pk=tablet.exam.pk).update(kind=kind)
+    Record.objects.filter(pk=tablet.exam.record_id).update(
+        opened_at=at, signed_at=at, signed_by=tablet.actor.staff, signed_name="Dr Maren Oduya"
+    )
+
+
+def test_a_finding_tapped_at_two_lines_of_a_station_is_said_once(tablet) -> None:
+    taps = [tablet.tap(line, "set_abnormal", OVERWEIGHT) for line in ("BCM.tuck|-", "BCM.waist|-")]
+    assert [each["result"] for each in taps] == ["accepted", "accepted"]
+    assert sum("overweight" in line for line in walked(tablet)) == 1
+
+
+def test_a_name_keeps_its_capital_and_a_term_its_brackets(tablet) -> None:
+    tablet.tap("BCM.tuck|-", "set_abnormal", OVERWEIGHT)
+    said = next(line for line in walked(tablet) if "overweight" in line)
+    assert ": Pomfret is overweight." in said
+    assert said.count("(") == said.count(")")
+
+
+def test_what_can_wait_is_not_called_a_treatment(tablet) -> None:
+    tablet.tap("GEN.behaviour|-", "set_normal")
+    assert headline(tablet).startswith("We examined Pomfret")
+    tablet.tap("EAR.canal|left", "set_abnormal", WAX)
+    assert headline(tablet) in {
+        "We found nothing that needs treatment today. One thing to watch.",
+        "We found nothing that needs treatment today. One thing to look at again.",
+        "Pomfret needs a test or treatment.",
+    }
+
+
+def test_a_focused_visit_does_not_hide_what_the_last_walk_found(house, tablet) -> None:
+    patient = tablet.exam.record.visit.patient
+    tablet.tap("EAR.canal|left", "set_abnormal", WAX)
+    signed(tablet, days_ago=60)
+    people.Visit.objects.update(place="gone-home")
+    second = exam_here(tablet.actor, people.visit_here(patient))
+    second.tap("NOS.planum|-", "set_not_examined", {"reason": "not-needed"})
+    signed(second, days_ago=30, kind="focused")
+    people.Visit.objects.update(place="gone-home")
+    now = people.visit_here(patient).record
+    lines = last_json(last_exams(Record.objects.select_related("visit__patient").get(pk=now.pk)))
+    assert lines["EAR.canal|left"].startswith("10 Jan 2026: ")
+    assert "NOS.planum|-" not in lines
