@@ -1,0 +1,268 @@
+"""The demo clinic: complete, invented, and as old as the day on which it is laid."""
+
+import io
+import re
+from collections import Counter
+from datetime import timedelta
+
+import pytest
+from allauth.account.models import EmailAddress
+from django.core.management import CommandError, call_command
+from django.utils import timezone
+from procrastinate.contrib.django.models import ProcrastinateJob
+
+from clinic.callbacks.models import CallBack
+from clinic.letters.models import Letter
+from clinic.mail.models import Message
+from clinic.models import ClinicDetails, HeadsUp, Measurement, Owner, Patient, Record, Staff, Visit
+from clinic.people.models import Phone
+from exams.models import Exam, Finding, LumpMeasure, Operation
+from fixtures.demo import laying
+from fixtures.demo.curve import weight_on
+from fixtures.demo.laying import is_stale, lay, wipe
+from fixtures.demo.scenario import StoryUnreadable, Weight, span, story
+from preventive.models import Dose, Supply
+from tests.people import NOW, TODAY
+
+# each place of the house is in it, and one of each kind of story
+SOME = (
+    "anouk", "ash", "bruno", "canela", "colonel", "domino", "duchess", "fern", "hazel", "juno", "laika",
+    "mitzi", "moss", "pip", "rags", "scamp", "shadow", "squeak", "willow", "ziggy",
+)  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def demo(django_db_setup, django_db_blocker):
+    """Laid once for all questions of this file, and taken away after the last."""
+    with django_db_blocker.unblock():
+        lay(now=NOW, only=SOME)
+        yield
+        wipe()
+
+
+@pytest.fixture
+def laid(demo, django_db_blocker):
+    with django_db_blocker.unblock():
+        yield
+
+
+def test_every_signed_record_has_a_letter_and_a_seal(laid):
+    signed = Record.objects.exclude(signed_at=None)
+    assert signed.count() > 40
+    assert not signed.filter(letters=None).exists()
+    assert not signed.filter(seal="").exists()
+
+
+def test_the_letter_names_who_signed_it(laid):
+    for letter in Letter.objects.select_related("record")[:10]:
+        lines = letter.content["signed"]["lines"]
+        assert letter.record.signed_name in lines[0]["text"]
+
+
+def test_nothing_waits_to_be_sent(laid):
+    assert not ProcrastinateJob.objects.exists()
+    assert set(Message.objects.values_list("state", flat=True)) == {"sent", "failed"}
+    assert Message.objects.filter(state="failed").count() == 1
+
+
+def test_a_letter_of_the_past_left_on_its_day(laid):
+    for message in Message.objects.filter(state="sent").select_related("letter"):
+        assert message.sent_at == message.letter.at <= NOW
+
+
+def test_whoever_has_no_address_gets_paper(laid):
+    no_mail = Owner.objects.filter(email="")
+    assert no_mail.exists()
+    assert not Message.objects.filter(owner__in=no_mail).exists()
+
+
+def test_somebody_is_in_each_place(laid):
+    here = Counter(
+        Visit.objects.filter(arrived_at__gte=NOW - timedelta(hours=8)).values_list("place", flat=True)
+    )
+    assert here["arrived"] == 4
+    assert here["with-technician"] == 1
+    assert here["with-clinician"] == 1
+    assert here["gone-home"] >= 3
+    assert Visit.objects.filter(place="expected", expected_at__date=TODAY).count() >= 2
+    assert Visit.objects.filter(place="did-not-come").count() == 1
+
+
+def test_one_must_be_seen_now_and_nobody_has_it(laid):
+    visit = Visit.objects.get(see_now_at__isnull=False)
+    assert visit.see_now_taken_at is None
+    assert visit.see_now_why
+
+
+def test_two_kittens_share_one_arrival(laid):
+    pip, squeak = Visit.objects.filter(patient__name__in=("Pip", "Squeak"))
+    assert pip.arrival == squeak.arrival
+
+
+def test_one_exam_of_yesterday_is_not_signed_and_something_is_missing(laid):
+    record = Record.objects.get(signed_at=None, visit__place="gone-home", visit__gone_at__date__lt=TODAY)
+    assert record.visit.patient.name == "Willow"
+    assert record.heads_ups.filter(answer="").exists()
+
+
+def test_an_intake_is_half_done_with_a_heads_up(laid):
+    visit = Visit.objects.get(place="with-technician")
+    assert HeadsUp.objects.filter(record=visit.record, answer="").count() == 1
+    assert set(visit.measurements.values_list("kind", flat=True)) == {"weight", "bcs"}
+
+
+def test_an_exam_is_begun_and_not_done(laid):
+    exam = Exam.objects.get(record__visit__place="with-clinician")
+    assert 0 < exam.findings.values("station").distinct().count() < 12
+
+
+def test_every_tap_was_accepted(laid):
+    assert Operation.objects.count() > 300
+    assert all(
+        outcome["result"] == "accepted" for outcome in Operation.objects.values_list("outcome", flat=True)
+    )
+
+
+def test_nobody_is_real(laid):
+    addresses = [*Owner.objects.exclude(email="").values_list("email", flat=True)]
+    addresses += [*Staff.objects.values_list("email", flat=True), ClinicDetails.objects.get().email]
+    assert all(re.search(r"@(example\.com|quillwater\.example)$", each) for each in addresses)
+    numbers = [*Phone.objects.values_list("number", flat=True), "555-0100", "555-0199"]
+    assert all(re.fullmatch(r"555-01\d\d", each) for each in numbers)
+
+
+def test_everybody_can_sign_in_by_a_confirmed_address(laid):
+    assert EmailAddress.objects.filter(verified=True, primary=True).count() == Staff.objects.count() == 5
+
+
+def test_ages_and_weights_can_be(laid):
+    for patient in Patient.objects.exclude(birth_date=None):
+        assert patient.birth_date < TODAY
+        assert (TODAY - patient.birth_date).days < 20 * 365
+        first = patient.visits.order_by("made_at").first()
+        assert first is None or first.made_at.date() > patient.birth_date
+    assert not Measurement.objects.filter(kind="weight", value__lt="0.3").exists()
+
+
+def test_a_birth_date_may_be_unknown(laid):
+    assert Patient.objects.get(name="Shadow").birth_date is None
+
+
+def test_one_has_died_and_nothing_is_asked_of_it_any_more(laid):
+    rags = Patient.objects.get(name="Rags")
+    assert rags.deceased_on
+    assert not CallBack.objects.filter(patient=rags).exists()
+    assert not rags.visits.filter(place="expected").exists()
+
+
+def test_one_moved_away(laid):
+    domino = Patient.objects.get(name="Domino")
+    assert domino.left_practice_on
+    assert not CallBack.objects.filter(patient=domino).exists()
+
+
+def test_the_due_list_has_what_is_late_and_what_comes(laid):
+    assert CallBack.objects.filter(due_on__lt=TODAY).exists()
+    assert CallBack.objects.filter(due_on__gt=TODAY).exists()
+    assert Dose.objects.count() > 20
+    assert Supply.objects.count() > 10
+
+
+def test_a_lump_was_measured_again_and_again(laid):
+    sizes = LumpMeasure.objects.filter(lump__patient__name="Colonel").values_list("length_mm", flat=True)
+    assert list(sizes) == sorted(set(sizes))
+    assert len(sizes) == 3
+
+
+def test_a_murmur_was_followed(laid):
+    graded = Finding.objects.filter(exam__record__visit__patient__name="Hazel", structure="HRT.murmur")
+    grades = [each.findings[0]["grade"] for each in graded.exclude(findings=[]).order_by("exam__begun_at")]
+    assert grades == ["2", "3", "3"]
+
+
+def test_a_cat_became_thin(laid):
+    weights = [
+        row.value
+        for row in Measurement.objects.filter(patient__name="Duchess", kind="weight").order_by("measured_at")
+    ]
+    assert weights[-1] < weights[0] * 3 / 4
+
+
+def test_a_demo_of_another_day_is_laid_anew_until_somebody_signed_in(laid):
+    assert not is_stale(TODAY)
+    tomorrow = TODAY + timedelta(days=1)
+    assert is_stale(tomorrow)
+    Staff.objects.filter(roles=["manager"]).update(last_login=NOW)
+    assert not is_stale(tomorrow)
+    Staff.objects.update(last_login=None)
+
+
+@pytest.mark.long
+def test_the_whole_clinic_is_laid(transactional_db):
+    lay(now=NOW)
+    assert Patient.objects.count() == len(story().animals) >= 55
+    assert not ProcrastinateJob.objects.exists()
+    assert not Record.objects.exclude(signed_at=None).filter(letters=None).exists()
+
+
+@pytest.fixture
+def nobody_there(transactional_db, monkeypatch):
+    """An empty database, and a demo of one animal."""
+    whole = laying.lay
+    monkeypatch.setattr(
+        "fixtures.management.commands.demo.lay", lambda *, now: whole(now=now, only=["laika"])
+    )
+
+
+def _demo(*arguments: str) -> str:
+    out = io.StringIO()
+    call_command("demo", *arguments, stdout=out)
+    return out.getvalue()
+
+
+def test_the_command_lays_once_and_always_says_who_may_sign_in(nobody_there):
+    said = _demo("--if-empty")
+    assert "ines.varga@quillwater.example" in said
+    before = Patient.objects.get().pk
+    assert _demo("--if-empty") == said
+    assert Patient.objects.get().pk == before
+
+
+def test_the_command_lays_anew_on_another_day(nobody_there):
+    _demo("--if-empty")
+    ClinicDetails.objects.update(demo_laid_on=timezone.localdate() - timedelta(days=3))
+    _demo("--if-empty")
+    assert ClinicDetails.objects.get().demo_laid_on == timezone.localdate()
+    assert Patient.objects.count() == 1
+
+
+def test_the_command_leaves_a_real_practice_alone(nobody_there):
+    from tests import people
+
+    people.clinic_details()
+    people.people()
+    assert _demo("--if-empty") == ""
+    with pytest.raises(CommandError, match="A practice stands"):
+        _demo()
+    assert not Patient.objects.exists()
+
+
+@pytest.mark.parametrize(("age", "days"), [("9w", 63), ("20d", 20)])
+def test_an_age_is_read(age, days):
+    assert TODAY - span(age) == TODAY - timedelta(days=days)
+
+
+@pytest.mark.parametrize("age", ["", "old", "6", "y", "6y4"])
+def test_what_is_no_age_is_refused(age):
+    with pytest.raises(StoryUnreadable):
+        span(age)
+
+
+def test_a_weight_lies_between_the_points_of_the_story():
+    from random import Random
+
+    points = (Weight(100, 10.0, 5), Weight(0, 20.0, 7))
+    assert weight_on(points, 200, Random(1)) == (10.0, 5.0)
+    kg, bcs = weight_on(points, 50, Random(1))
+    assert 14.8 < kg < 15.2
+    assert bcs == 6.0
