@@ -1,17 +1,14 @@
 """Migration operations that let the database itself refuse a change.
 
 Plain SQL triggers, because a library's can be switched off by a session setting. The application role owns
-no table, so it can neither disable nor drop them.
+no table, so it can neither disable nor drop them. SQLSTATE tells which refusal it was: 23T01 frozen with its
+record, 23T02 may only be struck out, 23T03 rows are only added.
 """
 
 from django.db.migrations.operations import RunSQL
 
-FROZEN = "23T01"
-STRIKE_ONLY = "23T02"
-APPEND_ONLY = "23T03"
-
 # FOR SHARE waits for a signature under way (FOR UPDATE) and then sees it: nothing slips in beside it.
-FUNCTIONS = f"""
+FUNCTIONS = """
 CREATE FUNCTION tailward_freeze() RETURNS trigger LANGUAGE plpgsql AS $$
 DECLARE
     parent bigint;
@@ -25,7 +22,7 @@ BEGIN
         SELECT signed_at INTO signed FROM clinic_record WHERE id = parent FOR SHARE;
         IF signed IS NOT NULL THEN
             RAISE EXCEPTION '% of a signed record is refused on %', TG_OP, TG_TABLE_NAME
-                USING ERRCODE = '{FROZEN}';
+                USING ERRCODE = '23T01';
         END IF;
     END LOOP;
     RETURN CASE WHEN TG_OP = 'DELETE' THEN OLD ELSE NEW END;
@@ -34,7 +31,7 @@ END $$;
 CREATE FUNCTION tailward_freeze_record() RETURNS trigger LANGUAGE plpgsql AS $$
 BEGIN
     IF OLD.signed_at IS NOT NULL THEN
-        RAISE EXCEPTION '% of a signed record is refused', TG_OP USING ERRCODE = '{FROZEN}';
+        RAISE EXCEPTION '% of a signed record is refused', TG_OP USING ERRCODE = '23T01';
     END IF;
     RETURN CASE WHEN TG_OP = 'DELETE' THEN OLD ELSE NEW END;
 END $$;
@@ -42,7 +39,7 @@ END $$;
 CREATE FUNCTION tailward_append_only() RETURNS trigger LANGUAGE plpgsql AS $$
 BEGIN
     RAISE EXCEPTION '% on % is refused: rows are only added', TG_OP, TG_TABLE_NAME
-        USING ERRCODE = '{APPEND_ONLY}';
+        USING ERRCODE = '23T03';
 END $$;
 
 CREATE FUNCTION tailward_strike_only() RETURNS trigger LANGUAGE plpgsql AS $$
@@ -50,7 +47,7 @@ BEGIN
     IF TG_OP = 'DELETE' OR OLD.struck_at IS NOT NULL
         OR (to_jsonb(OLD) - TG_ARGV) <> (to_jsonb(NEW) - TG_ARGV) THEN
         RAISE EXCEPTION '% on % is refused: a row may only be struck out', TG_OP, TG_TABLE_NAME
-            USING ERRCODE = '{STRIKE_ONLY}';
+            USING ERRCODE = '23T02';
     END IF;
     RETURN NEW;
 END $$;

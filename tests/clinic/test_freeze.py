@@ -1,6 +1,8 @@
 """The database itself refuses to change what was signed, also for a program that means to."""
 
 import os
+from collections.abc import Iterator
+from contextlib import contextmanager
 
 import psycopg
 import pytest
@@ -29,8 +31,11 @@ def signed(house: people.People) -> Record:
     return record
 
 
-def refused(sqlstate: str):
-    return pytest.raises(IntegrityError, match="refused")
+@contextmanager
+def refused(sqlstate: str) -> Iterator[None]:
+    with pytest.raises(IntegrityError, match="refused") as raised:
+        yield
+    assert raised.value.__cause__.sqlstate == sqlstate
 
 
 def test_a_row_of_a_signed_record_cannot_be_changed(signed: Record) -> None:
@@ -68,9 +73,15 @@ def test_an_open_record_still_changes(house: people.People) -> None:
 def test_a_letter_is_only_ever_added(signed: Record, house: people.People) -> None:
     patient = signed.visit.patient
     Letter.objects.create(
-        patient=patient, record=signed, owner=patient.owners.get(), language="en", content={}, by=house.clinician,
-        at=people.NOW, content_sha256="0" * 64,
-    )  # fmt: skip
+        patient=patient,
+        record=signed,
+        owner=patient.owners.get(),
+        language="en",
+        content={},
+        content_sha256="0" * 64,
+        by=house.clinician,
+        at=people.NOW,
+    )
     with refused("23T03"), transaction.atomic():
         Letter.objects.update(content={"changed": True})
     with refused("23T03"), transaction.atomic():

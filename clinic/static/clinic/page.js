@@ -36,3 +36,11 @@ for (const step of document.querySelectorAll('.steps a[aria-current]')) {
   const steps = step.closest('.steps');
   steps.scrollLeft = step.offsetLeft - (steps.clientWidth - step.offsetWidth) / 2;
 }
+
+/* A page that waits for something being made looks again until it is there. */
+if (document.querySelector('[data-until-ready]')) {
+  const look = setInterval(async () => {
+    const answer = await fetch(location.href, { method: 'GET', headers: { 'Tailward-Poll': '1' } }).catch(() => null);
+    if (answer && answer.status === 200) { clearInterval(look); location.reload(); }
+  }, 1500);
+}
