@@ -17,7 +17,8 @@ from exams.lines import Line
 from exams.lump_letter import lump_section
 from exams.queries import Standing, names_of, standing_of
 from exams.sentences import for_owner, owner_heading
-from exams.state import NOT_EXAMINED, FindingEntry, LineAnswer
+from exams.state import NOT_EXAMINED, NOT_YET, FindingEntry, LineAnswer
+from exams.state import standing as line_standing
 from exams.walk import Station
 
 NOT_SAID = ("not-needed",)  # what nobody needed today is not told as left out
@@ -33,7 +34,7 @@ class ExamInLetter:
     def part(self, record: Record, *, language: str, today: date) -> Part:
         """From what stands in the exam; nothing at all when nobody examined."""
         standing = standing_of(record, today=today)
-        if not standing.state.answers:
+        if standing.exam.pk is None or not standing.state.answers:
             return Part()
         told = WalkInWords(standing, record)
         lumps = lump_section(record)
@@ -215,6 +216,12 @@ class WalkInWords:
     def headline(self) -> Sentence | None:
         if self.found:
             return self._headline_of_findings()
+        full, looked_at = (
+            self.state.kind == "full",
+            any(a.status == "normal" for a in self.state.answers.values()),
+        )
+        if not looked_at or (full and self._routine_open()):
+            return None  # nobody has looked at all of it yet
         looked = "nose to tail" if self.state.kind == "full" else "where it was needed"
         text = (
             f"We examined {self.pet} from {looked}. What we looked at was normal."
@@ -222,6 +229,14 @@ class WalkInWords:
             else (f"We looked at {self.pet} {looked}. What we looked at was normal.")
         )
         return Sentence("headline", text, "the exam", "nothing abnormal recorded")
+
+    def _routine_open(self) -> bool:
+        """Whether a line that every full walk looks at has no answer yet."""
+        return any(
+            line_standing(self.state, self.lines, line.key)[0] == NOT_YET
+            for line in self.lines
+            if line.depth == "routine" and line.applies and not line.whole_station
+        )
 
     def _headline_of_findings(self) -> Sentence:
         """By the most urgent class recorded; what it may be, only an assessment says."""

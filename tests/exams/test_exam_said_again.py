@@ -9,7 +9,7 @@ from clinic.models import Record
 from exams.letter import ExamInLetter
 from exams.models import Exam
 from exams.pages import last_json
-from exams.queries import last_exams
+from exams.queries import last_exams, standing
 from tests import people
 from tests.exams.house import Tablet, exam_here
 
@@ -44,8 +44,7 @@ def walked(tablet: Tablet) -> list[str]:
 
 def headline(tablet: Tablet) -> str:
     said = ExamInLetter().part(record_of(tablet), language="en", today=people.TODAY).headline
-    assert said
-    return said.text
+    return said.text if said else ""
 
 
 def signed(tablet: Tablet, *, days_ago: int, kind: str = "full") -> None:
@@ -70,14 +69,21 @@ def test_a_name_keeps_its_capital_and_a_term_its_brackets(tablet) -> None:
 
 
 def test_what_can_wait_is_not_called_a_treatment(tablet) -> None:
-    tablet.tap("GEN.behaviour|-", "set_normal")
-    assert headline(tablet).startswith("We examined Pomfret")
     tablet.tap("EAR.canal|left", "set_abnormal", WAX)
     assert headline(tablet) in {
         "We found nothing that needs treatment today. One thing to watch.",
         "We found nothing that needs treatment today. One thing to look at again.",
         "Pomfret needs a test or treatment.",
     }
+
+
+def test_nothing_is_called_normal_before_all_of_it_was_looked_at(tablet) -> None:
+    tablet.tap("GEN.behaviour|-", "set_normal")
+    assert headline(tablet) == ""
+    for station in standing(tablet.exam).walk.stations:
+        tablet.all_normal(station.code)
+        tablet.tap(station.code, "station_rest_not_examined", {"reason": "not-needed"})
+    assert headline(tablet) == "We examined Pomfret from nose to tail. What we looked at was normal."
 
 
 def test_a_focused_visit_does_not_hide_what_the_last_walk_found(house, tablet) -> None:
