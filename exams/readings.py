@@ -72,16 +72,28 @@ def _findings(row: Measurement, walk: Walk, lines: Lines) -> tuple[FindingEntry,
     grade = str(row.typed.normalize()) if row.typed is not None and line.value in walk.scale else row.category
     code = row.finding_code
     if not code and line.value in walk.scale and not _is_usual(line.value, grade, lines.animal.species):
-        code = next((c for c in line.codes if grade in walk.finding[c].grades), "")
+        whole = grade.partition(".")[0]
+        code = next((c for c in line.codes if whole in walk.finding[c].grades), "")
     if not code or code not in walk.finding:
         return ()
-    known = bool(walk.finding[code].grade_scale) and grade in walk.finding[code].grades
-    return (entry_of(walk, code, grade if known else ""),)
+    return (entry_of(walk, code, _grade_of(walk, code, grade)),)
+
+
+def _grade_of(walk: Walk, code: str, grade: str) -> str:
+    """The grade as measured; a half point takes the one grade of its code, the line keeps the half."""
+    finding = walk.finding[code]
+    if not finding.grade_scale:
+        return ""
+    if grade in finding.grades:
+        return grade
+    return finding.grades[0] if len(finding.grades) == 1 and "." in grade else ""
 
 
 def _is_usual(scale: str, grade: str, species: str) -> bool:
-    ideal = ("4", "5") if species == "dog" else ("5",)
-    return grade in ("none", "normal", "0") or (scale == "bcs-9" and grade in ideal)
+    if scale != "bcs-9":
+        return grade in ("none", "normal", "0")
+    lowest = 4 if species == "dog" else 5
+    return lowest <= float(grade) <= 5
 
 
 def numbers_of(rows: Iterable[Measurement]) -> dict[str, float]:

@@ -1,9 +1,13 @@
 """A value typed in the exam is the patient's measurement, once, judged by clinic's limits."""
 
+from decimal import Decimal
+
 import pytest
 
-from clinic.models import Measurement
+from clinic.models import Measurement, Record
+from clinic.patients.actions import measure
 from exams.models import Finding
+from exams.plugs import ExamAnswered
 from exams.queries import standing
 from tests import people
 from tests.exams.house import Tablet, exam_here, state_of
@@ -82,3 +86,27 @@ def test_a_score_brings_its_finding(tablet) -> None:
 def test_an_assistant_measures(tablet, house) -> None:
     theirs = Tablet(tablet.exam, house.actor("assistant"))
     assert theirs.tap(WARM, "measure", temperature("38.6"))["result"] == "accepted"
+
+
+@pytest.mark.parametrize(
+    ("points", "codes"), [("4.5", []), ("5", []), ("6.5", ["BCM-04"]), ("7", ["BCM-05"])]
+)
+def test_a_half_point_of_condition_asks_for_no_grade(tablet, points, codes) -> None:
+    visit = record_of(tablet).visit
+    measure(
+        actor=tablet.actor,
+        now=people.NOW,
+        patient=visit.patient,
+        visit=visit,
+        kind="bcs",
+        typed=Decimal(points),
+        unit="bcs-9",
+    )
+    answer = state_of(tablet.exam).answers["BCM.score|-"]
+    assert (answer.value, [f.code for f in answer.findings]) == (points, codes)
+    asked = ExamAnswered().missing(record_of(tablet), actor=tablet.actor)
+    assert "exam-grade" not in {each.code.partition(":")[0] for each in asked}
+
+
+def record_of(tablet: Tablet) -> Record:
+    return Record.objects.select_related("visit__patient").get(pk=tablet.exam.record_id)
