@@ -17,6 +17,7 @@ env = Environment()
 # --- where and for whom -----------------------------------------------------------------------------------
 VAR_DIR = Path(env.text("VAR_DIR", str(BASE_DIR / "var"))).resolve()
 DEBUG = env.flag("DEBUG")
+LAY_DEMO = env.flag("DEMO", default=True)  # only ever into a database that holds nobody
 # on: everybody comes through a TLS proxy that sets X-Forwarded-Proto and X-Forwarded-For
 TLS = env.flag("TLS")
 if TLS and DEBUG:

@@ -31,6 +31,7 @@ READ_BY_SETTINGS = frozenset(
         "DATABASE_OWNER_URL",
         "DATABASE_URL",
         "DEBUG",
+        "DEMO",
         "EMAIL_URL",
         "LOG_LEVEL",
         "MAIL_FROM",

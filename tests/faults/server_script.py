@@ -30,7 +30,8 @@ class ServerScript:
     def __init__(self, var_dir: Path | None, *, output: Path, root: Path = ROOT, **variables: str) -> None:
         inherited = {k: v for k, v in os.environ.items() if k not in READ_BY_SETTINGS | {"PORT"}}
         where = {"VAR_DIR": str(var_dir)} if var_dir else {}
-        chosen = {"TAILWARD_VENV": sys.prefix, "PORT": str(free_port()), **where, **variables}
+        # how a start goes is asked here; what the demo holds is tests/test_demo.py's
+        chosen = {"DEMO": "off", "TAILWARD_VENV": sys.prefix, "PORT": str(free_port()), **where, **variables}
         self.output = output
         self.began = time.monotonic()
         with output.open("wb") as stream:

@@ -18,7 +18,7 @@ class Command(BaseCommand):
         # our own output is what the demo says about its people; the rest of the talk goes to stderr
         call_command("migrate", interactive=False, verbosity=0, stdout=sys.stderr)
         collect_static_files()
-        if "demo" in get_commands():
+        if settings.LAY_DEMO and "demo" in get_commands():
             call_command("demo", if_empty=True, stdout=self.stdout)
 
 
