@@ -23,7 +23,6 @@ from exams.walk import Station
 
 NOT_SAID = ("not-needed",)  # what nobody needed today is not told as left out
 MARKS = {"E": Mark.URGENT, "T": Mark.ABNORMAL, "R": Mark.ABNORMAL, "M": Mark.ABNORMAL}
-IN_ONE_LINE = 6
 
 
 @dataclass(frozen=True)
@@ -198,7 +197,7 @@ class WalkInWords:
                 if name not in named:
                     named.append(name)
         for (part, why), names in groups.items():
-            listed = _joined(names)
+            listed = _listed(names)
             state = "seen only in part" if part else "not examined"
             label = Sentence(
                 f"walk:unseen:{state}:{why}"[:120], f"{listed}: {state}.", "the exam", state, strong=True
@@ -308,14 +307,6 @@ def _assessments(record: Record) -> list[tuple[list[str], str, str]]:
     """What clinicians said of problems that speak of lines of the walk: lines, text, who."""
     rows = Assessment.objects.filter(record=record).select_related("problem", "by").order_by("at", "pk")
     return [(r.problem.lines, r.for_owner or r.text, r.by.printed_name) for r in rows if r.problem.lines]
-
-
-def _joined(names: list[str]) -> str:
-    shown, more = names[:IN_ONE_LINE], len(names) - IN_ONE_LINE
-    words = [shown[0], *(_lower(n) for n in shown[1:])]
-    if more > 0:
-        return f"{', '.join(words)} and {more} more"
-    return _listed(words)
 
 
 def _listed(names: list[str]) -> str:
