@@ -192,7 +192,9 @@ class WalkInWords:
                 groups.setdefault((False, whole.pop()), []).append(station.owner_name)
                 continue
             for line, answer in limited:
-                name = _place(station, line)
+                # what was not part of a focused visit is said by station, in one sentence
+                rest = f"the rest of the {_lower(station.owner_name)}"
+                name = rest if answer.reason == "not-part" else _place(station, line)
                 named = groups.setdefault((answer.in_part, self._why(answer)), [])
                 if name not in named:
                     named.append(name)

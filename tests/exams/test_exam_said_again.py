@@ -99,3 +99,12 @@ def test_a_focused_visit_does_not_hide_what_the_last_walk_found(house, tablet) -
     lines = last_json(last_exams(Record.objects.select_related("visit__patient").get(pk=now.pk)))
     assert lines["EAR.canal|left"].startswith("10 Jan 2026: ")
     assert "NOS.planum|-" not in lines
+
+
+def test_what_was_not_part_of_the_visit_is_said_by_station(tablet) -> None:
+    tablet.tap("EAR.pinna|left", "set_normal")
+    tablet.tap("exam", "station_rest_not_examined", {"reason": "not-part", "all": True})
+    said = [line for line in walked(tablet) if "not examined" in line]
+    assert len(said) == 1
+    assert "the rest of the ears" in said[0].lower()
+    assert "more:" not in said[0]
