@@ -1,7 +1,23 @@
 """One app, divided by subject: Django finds every model here."""
 
-from clinic.callbacks.models import CallBack
-from clinic.care.models import Assessment, Medicine, PlanLine, PlanProgress, Problem, Test, TestResult
+from clinic.callbacks.models import AskedItem, Asking, CallBack, ReminderStop
+from clinic.care.listed_models import IngredientKinds, ListedMedicine
+from clinic.care.models import (
+    Assessment,
+    DoseGiven,
+    Medicine,
+    MedicineStop,
+    PlanLine,
+    PlanProgress,
+    Problem,
+    ProblemCondition,
+    ProblemTurn,
+    ResultFile,
+    ResultInLetter,
+    Test,
+    TestResult,
+)
+from clinic.death.models import BodyDecision, Death
 from clinic.letters.models import Correction, Letter, LetterFile
 from clinic.mail.models import Message, MessageStep
 from clinic.patients.models import (
@@ -17,14 +33,19 @@ from clinic.patients.models import (
 )
 from clinic.people.models import Grant, Invitation, Owner, Phone, Staff, Tablet
 from clinic.platform.models import ClinicDetails, DataVersion, SentOnce
+from clinic.promises.models import Contact, PromiseStep
+from clinic.summaries.models import Summary, SummaryFile
 from clinic.visits.models import (
     Addendum,
     Arrival,
+    BookingChange,
+    ChipScan,
     GivenAtHome,
     HeadsUp,
     HistoryAnswer,
     NextVisit,
     PlaceStep,
+    PutRight,
     Record,
     Visit,
 )
@@ -33,24 +54,35 @@ __all__ = [
     "Addendum",
     "Alert",
     "Arrival",
+    "AskedItem",
+    "Asking",
     "Assessment",
+    "BodyDecision",
+    "BookingChange",
     "CallBack",
+    "ChipScan",
     "ClinicDetails",
     "Condition",
+    "Contact",
     "Correction",
     "DataVersion",
+    "Death",
     "DietEntry",
+    "DoseGiven",
     "GivenAtHome",
     "Grant",
     "HeadsUp",
     "HistoryAnswer",
+    "IngredientKinds",
     "Invitation",
     "LastingFact",
     "Letter",
     "LetterFile",
     "LifestyleAnswer",
+    "ListedMedicine",
     "Measurement",
     "Medicine",
+    "MedicineStop",
     "Message",
     "MessageStep",
     "Microchip",
@@ -63,9 +95,18 @@ __all__ = [
     "PlanLine",
     "PlanProgress",
     "Problem",
+    "ProblemCondition",
+    "ProblemTurn",
+    "PromiseStep",
+    "PutRight",
     "Record",
+    "ReminderStop",
+    "ResultFile",
+    "ResultInLetter",
     "SentOnce",
     "Staff",
+    "Summary",
+    "SummaryFile",
     "Tablet",
     "Test",
     "TestResult",

@@ -2,9 +2,12 @@
 
 from clinic.care.letter import CareInLetter
 from clinic.care.plugs import register as plug_in_care
+from clinic.death.plugs import register as plug_in_death
 from clinic.letters.plugs import register as plug_in_letters
 from clinic.patients.plugs import register as plug_in_patients
 from clinic.platform.registries import letter_parts
+from clinic.promises.plugs import register as plug_in_promises
+from clinic.summaries.plugs import register as plug_in_summaries
 from clinic.visits.letter import VisitInLetter
 from clinic.visits.plugs import register as plug_in_visits
 
@@ -16,4 +19,7 @@ def plug_in() -> None:
     plug_in_patients()
     plug_in_visits()
     plug_in_care()
+    plug_in_promises()
+    plug_in_death()
+    plug_in_summaries()
     plug_in_letters()

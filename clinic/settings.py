@@ -159,7 +159,7 @@ STATIC_ROOT = Path(env.text("STATIC_DIR", str(VAR_DIR / "static")))
 MEDIA_ROOT = VAR_DIR / "files"  # no MEDIA_URL: a stored file is served by a view that asks who may see it
 STORAGES: dict[str, dict[str, Any]] = {
     "default": {"BACKEND": "clinic.platform.files.ContentStorage"},
-    "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
+    "staticfiles": {"BACKEND": "clinic.platform.static.StaticFiles"},
 }
 DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 from uuid import UUID
@@ -14,15 +15,16 @@ from clinic.patients.actions import add_lasting_fact
 from clinic.people.actor import Actor
 from clinic.people.rights import Right
 from clinic.visits.actions.common import hold_open
-from clinic.visits.actions.urgency import note_urgency
 from clinic.visits.models import Record
+from exams.absence_actions import absence_words
 from exams.applying import Batch
 from exams.errors import NoSuchLine, RecordSigned
 from exams.lines import LIMB_LINE
-from exams.models import Exam, Operation
-from exams.queries import Standing, standing, unbegun
-from exams.rows import animal_of, outcome_of
-from exams.state import Outcome, outcome_to_json
+from exams.models import Exam, Finding
+from exams.queries import Standing, standing, standing_held, unbegun
+from exams.readings import KIND_OF
+from exams.rows import animal_of
+from exams.state import ExamState, Outcome, outcome_to_json
 from exams.versions import lines_of, version_row
 
 UNKNOWN = "Whoever tapped this is not known on this tablet: sign in again."
@@ -30,8 +32,10 @@ SIGNED = "The record is signed. What you know now goes into an addendum."
 
 
 @transaction.atomic
-def begin_exam(*, record: Record, actor: Actor, now: datetime) -> Exam:
+def begin_exam(*, record: Record, actor: Actor, now: datetime, shown: str = "") -> Exam:
     """The record's exam, begun when it is the first time: the walk's version and the animal stay with it.
+
+    `shown`: the walk that the page of the first tap was drawn with.
 
     Raises RecordSigned.
     """
@@ -50,7 +54,7 @@ def begin_exam(*, record: Record, actor: Actor, now: datetime) -> Exam:
     if found:
         return found
     exam = unbegun(held, today=now.date())
-    exam.walk = version_row(now=now)
+    exam.walk = version_row(now=now, shown=shown)
     exam.begun_by, exam.begun_at = actor.staff, now
     exam.save()
     return exam
@@ -72,43 +76,68 @@ def apply_operations(
     of `exams.state.Outcome`. Nothing raises for a single operation: what cannot be applied is refused with a
     code and a sentence; `signed`, `grant` and `bad-operation` are not kept, so they may be sent again.
     """
-    record = (
-        Record.objects.select_for_update(no_key=True, of=("self",))
-        .select_related("visit__patient")
-        .get(pk=exam.record_id)
-    )
-    if record.is_signed:
-        return _answers_of_signed(exam, operations)
-    exam = Exam.objects.get(pk=exam.pk)
-    exam.record = record
-    batch = Batch(standing(exam, keys=_keys(operations)), actor=actor, by_grant=by_grant, now=now)
-    answers = [outcome_to_json(batch.take(each)) for each in operations]
-    batch.save()
-    if batch.accepted:
-        note_urgency(record=record, urgency=batch.after.urgency)
-    return answers
+    held = standing_held(record_id=exam.record_id, keys=_keys(operations), today=now.date())
+    return _applied(held, operations, actor=actor, by_grant=by_grant, now=now).answers
+
+
+@dataclass(frozen=True)
+class Taken:
+    """The answers to a batch, in its order, and how the exam stands after it.
+
+    `before`, `pulse_before`: how it stood before the batch; None where that would not tell what changed.
+    """
+
+    answers: list[dict[str, Any]]
+    standing: Standing
+    before: ExamState | None = None
+    pulse_before: str = ""
 
 
 @transaction.atomic
 def take_operations(
     *,
-    record: Record,
+    visit_id: int,
     operations: Sequence[Mapping[str, Any]],
     by_grant: Mapping[str, Actor],
     now: datetime,
-) -> list[dict[str, Any]]:
+) -> Taken:
     """What a tablet sent, each credited to the holder of its grant; the first of them begins the exam.
 
     See `apply_operations` for the answers. Nobody known: every operation is refused with `grant`.
+    Raises Http404 for a visit without a record.
     """
-    exam = Exam.objects.filter(record=record).first()
-    if exam is None:
+    keys = _keys(operations)
+    held = standing_held(visit_id=visit_id, keys=keys, today=now.date())
+    record = held.exam.record
+    if held.exam._state.adding:
         beginner = next((a for a in by_grant.values() if a.may(Right.MEASURE)), None)
         if beginner is None or record.is_signed:
             code, words = ("signed", SIGNED) if record.is_signed else ("grant", UNKNOWN)
-            return [outcome_to_json(_refused(each, code, words)) for each in operations]
-        exam = begin_exam(record=record, actor=beginner, now=now)
-    return apply_operations(exam=exam, operations=operations, by_grant=by_grant, now=now)
+            return Taken([outcome_to_json(_refused(each, code, words)) for each in operations], held)
+        shown = next((v for o in operations if isinstance(v := o.get("walk_version"), str)), "")
+        begin_exam(record=record, actor=beginner, now=now, shown=shown)
+        held = standing_held(visit_id=visit_id, keys=keys, today=now.date())
+    return _applied(held, operations, actor=None, by_grant=by_grant, now=now)
+
+
+def _applied(
+    held: Standing,
+    operations: Sequence[Mapping[str, Any]],
+    *,
+    actor: Actor | None,
+    by_grant: Mapping[str, Actor] | None,
+    now: datetime,
+) -> Taken:
+    """The batch applied and written, its record being held."""
+    record = held.exam.record
+    if record.is_signed:
+        return Taken([outcome_to_json(_after_signing(each, held)) for each in operations], held)
+    batch, pulse = Batch(held, actor=actor, by_grant=by_grant, now=now), held.pulse
+    answers = [outcome_to_json(batch.take(each)) for each in operations]
+    batch.save()
+    if batch.reached_further:
+        return Taken(answers, standing_held(record_id=record.pk, keys=(), today=now.date()))
+    return Taken(answers, batch.after, held.state, pulse)
 
 
 @transaction.atomic
@@ -127,11 +156,15 @@ def note_absence(
     if line not in lines or not lines[line].applies or not why.strip():
         raise NoSuchLine(line)
     what = absence_at(line, whole_limb=whole_limb)
-    add_lasting_fact(patient=held.visit.patient, structure=what, why=why.strip(), actor=actor, now=now)
-    exam.animal = {**exam.animal, "absences": [*exam.animal["absences"], [what, why.strip()]]}
-    exam.revision += 1
-    exam.save(update_fields=["animal", "revision"])
-    return exam
+    add_lasting_fact(
+        patient=held.visit.patient,
+        structure=what,
+        words=absence_words(lines, line, what),
+        why=why.strip(),
+        actor=actor,
+        now=now,
+    )
+    return Exam.objects.get(pk=exam.pk)  # told of it by `OpenExamsKnow`
 
 
 @transaction.atomic
@@ -152,6 +185,8 @@ def confirm_and_keep(*, exam: Exam, record: Record, actor: Actor, now: datetime)
         reason = "urgent-visit" if state.kind == Exam.Kind.EMERGENCY else "not-part"
         batch.take(batch.own("exam", "station_rest_not_examined", {"reason": reason, "all": True}))
     batch.save()
+    kept = Finding.objects.filter(exam=exam, status=Finding.Status.MEASURED, line__in=KIND_OF)
+    kept.exclude(line__in=batch.state.answers).delete()  # their values were struck out meanwhile
     batch.keep_readings()
     return batch.after
 
@@ -183,17 +218,10 @@ def _is_uuid(text: str) -> bool:
     return True
 
 
-def _answers_of_signed(exam: Exam, operations: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
+def _after_signing(each: Mapping[str, Any], held: Standing) -> Outcome:
     """What was answered before the signature is answered the same; nothing else is taken."""
-    known = {str(row.key): row for row in Operation.objects.filter(exam=exam, key__in=_keys(operations))}
-    return [outcome_to_json(_after_signing(each, known)) for each in operations]
-
-
-def _after_signing(each: Mapping[str, Any], known: Mapping[str, Operation]) -> Outcome:
-    key = str(each.get("key", ""))
-    if key in known:
-        return dataclasses.replace(outcome_of(known[key]), repeated=True)
-    return _refused(each, "signed", SIGNED)
+    first = held.state.outcomes.get(str(each.get("key", "")))
+    return dataclasses.replace(first, repeated=True) if first else _refused(each, "signed", SIGNED)
 
 
 def _refused(each: Mapping[str, Any], code: str, words: str) -> Outcome:

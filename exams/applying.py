@@ -3,21 +3,23 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 from uuid import UUID, uuid4
 
-from django.db.models import Max
-
 from clinic.people.actor import Actor
 from clinic.people.models import Staff
 from clinic.people.rights import Right, Role
+from clinic.platform import one_statement
 from clinic.visits import models as visits
 from clinic.visits.actions import set_kind
-from exams import measuring
+from clinic.visits.actions.urgency import urgency_noted
+from exams import lump_rows, measuring
+from exams.consciousness import log_json
 from exams.guards import Refusal
+from exams.lump_today import lumps_to_json
 from exams.models import Exam, Finding, Operation
 from exams.operations import BadOperation, apply, operation_from_json, version_of
 from exams.operations import Operation as Op
@@ -26,6 +28,7 @@ from exams.readings import KIND_OF, LINE_OF
 from exams.rows import FROM_CORE, finding_of, undo_json
 from exams.state import ExamState, HeadsUp, Outcome, outcome_to_json
 from exams.taps import lines_of
+from exams.versions import is_taken
 
 RIGHTS: Mapping[str, Right] = {
     "measure": Right.MEASURE,
@@ -35,7 +38,17 @@ RIGHTS: Mapping[str, Right] = {
     "confirm": Right.GRADE,
 }
 MEASURES_TOO = frozenset({"take_back", "clear"})
-FIELDS = [f.name for f in Finding._meta.concrete_fields if f.name not in ("id", "exam", "line", "record")]
+# whatever else an operation does reaches beyond the exam's own rows, and how things stand is read anew
+WITHIN_THE_EXAM = frozenset(
+    {
+        *("set_normal", "set_abnormal", "set_in_part", "set_not_examined", "confirm", "note", "set_awake"),
+        *("take_back", "clear", "station_all_normal", "station_rest_not_examined"),
+    }
+)
+
+
+# columns of the exam that a batch writes
+WRITTEN = ("notes", "versions", "kind", "kind_reason", "stations", "awake", "awake_log", "lumps", "revision")
 
 
 @dataclass(frozen=True)
@@ -61,7 +74,7 @@ class Batch:
         self._actor, self._by_grant = actor, by_grant
         self._kept: list[Kept] = []
         self._measurements: dict[str, int] = {}
-        self._here: set[str] = set()
+        self._here: dict[str, str] = {}
 
     @property
     def exam(self) -> Exam:
@@ -73,8 +86,24 @@ class Batch:
 
     @property
     def after(self) -> Standing:
-        """How the exam stands now."""
-        return dataclasses.replace(self.before, state=self.state, measured=tuple(self.measured.values()))
+        """How the exam stands now, as far as its own rows say it; see `reached_further`."""
+        names = {str(kept.actor.staff.pk): kept.actor.staff.full_name for kept in self._kept}
+        return dataclasses.replace(
+            self.before,
+            state=self.state,
+            measured=tuple(self.measured.values()),
+            last=self.before.last + len(self._kept),
+            names={**self.before.names, **names, **self._here},
+        )
+
+    @property
+    def reached_further(self) -> bool:
+        """Whether the batch changed more than the exam's own rows."""
+        done = {kept.op.what for kept in self._kept if kept.outcome.accepted}
+        heads_ups, measured = self.before.state.heads_ups, {row.kind: row for row in self.before.measured}
+        return not (
+            done <= WITHIN_THE_EXAM and self.state.heads_ups == heads_ups and self.measured == measured
+        )
 
     def take(self, data: Mapping[str, Any]) -> Outcome:
         """The answer to one operation as posted."""
@@ -127,7 +156,8 @@ class Batch:
             _check_right(op, actor)
             _check_reason(op)
             self._check_observer(op)
-            after, outcome = apply(self.state, op, self.before.walk, self.before.lines)
+            self.state = lump_rows.knowing(self.state, op, self.exam.record)
+            after, outcome = apply(self.state, self._on_this_walk(op), self.before.walk, self.before.lines)
             if outcome.accepted:
                 after = self._measure(op, actor, after)
         except Refusal as refusal:
@@ -137,13 +167,21 @@ class Batch:
         self.state = after
         return outcome
 
+    def _on_this_walk(self, op: Op) -> Op:
+        """A page of an earlier release or edition: the lines and codes that this walk has are taken."""
+        ours = self.before.walk.sha256
+        if op.walk_version == ours or not is_taken(op.walk_version, now=self.now):
+            return op
+        return dataclasses.replace(op, walk_version=ours)
+
     def _check_observer(self, op: Op) -> None:
         """Who saw it is somebody who works here."""
         if not op.observed_by or op.observed_by in self._here:
             return
-        if staff_named(op.observed_by) is None:
+        found = staff_named(op.observed_by)
+        if found is None:
             raise Refusal("bad-payload", "whoever saw it does not work here")
-        self._here.add(op.observed_by)
+        self._here[op.observed_by] = found.full_name
 
     def _measure(self, op: Op, actor: Actor, after: ExamState) -> ExamState:
         """A typed value becomes a measurement; taking it back strikes it out."""
@@ -172,16 +210,18 @@ class Batch:
     # ---- Writing
 
     def save(self) -> None:
-        """Operations, findings, heads-ups, the exam: as many statements for many taps as for few."""
+        """Operations, findings, the exam: one statement for however many taps; heads-ups one each."""
         if not self._kept:
             return
-        first = (Operation.objects.filter(exam=self.exam).aggregate(Max("number"))["number__max"] or 0) + 1
-        Operation.objects.bulk_create(self._row(kept, first + i) for i, kept in enumerate(self._kept))
-        if not self.accepted:
-            return
-        self._save_findings()
-        self._save_heads_ups()
-        self._save_exam()
+        first = self.before.last + 1
+        parts = [one_statement.insert([self._row(kept, first + i) for i, kept in enumerate(self._kept)])]
+        if self.accepted:
+            self._save_heads_ups()
+            self._save_kind()
+            lump_rows.save_lumps(self.before.state, self.state, self.exam.record, now=self.now)
+            parts += [*self._findings(), self._exam()]
+            parts += urgency_noted(record=self.exam.record, urgency=self.after.urgency)
+        one_statement.execute(parts)
 
     def _row(self, kept: Kept, number: int) -> Operation:
         op = kept.op
@@ -205,17 +245,14 @@ class Batch:
             undo=kept.undo,
         )
 
-    def _save_findings(self) -> None:
+    def _findings(self) -> Iterable[one_statement.Part]:
         changed = {k for kept in self._kept if kept.outcome.accepted for k in kept.outcome.changed}
         gone = [k for k in changed if k not in self.state.answers]
         if gone:
-            Finding.objects.filter(exam=self.exam, line__in=gone).delete()
-        Finding.objects.bulk_create(
-            [finding_of(self.exam, k, self.state.answers[k]) for k in sorted(changed - set(gone))],
-            update_conflicts=True,
-            unique_fields=["exam", "line"],
-            update_fields=FIELDS,
-        )
+            yield one_statement.delete(Finding.objects.filter(exam=self.exam, line__in=gone))
+        rows = [finding_of(self.exam, k, self.state.answers[k]) for k in sorted(changed - set(gone))]
+        if rows:
+            yield one_statement.insert_or_replace(rows, unique=["exam", "line"])
 
     def _save_heads_ups(self) -> None:
         for key, told in self.state.heads_ups.items():
@@ -230,27 +267,33 @@ class Batch:
             "answered_at": self.now if told.answer else None,
         }
         if new:
-            pinned = {"station": told.station, "words": told.words, "by_id": int(told.person), "at": self.now}
-            visits.HeadsUp.objects.create(pk=key, record_id=self.exam.record_id, **pinned, **answer)
+            by = {"by_id": int(told.person), "at": self.now}
+            pinned = {"station": told.station, "side": told.side, "words": told.words}
+            visits.HeadsUp.objects.create(pk=key, record_id=self.exam.record_id, **pinned, **by, **answer)
         else:
             visits.HeadsUp.objects.filter(pk=key).update(**answer)
 
-    def _save_exam(self) -> None:
+    def _exam(self) -> one_statement.Part:
         exam = self.exam
         exam.notes, exam.versions = dict(self.state.notes), dict(self.state.versions)
         exam.kind, exam.kind_reason = self.state.kind, self.state.kind_reason
         exam.stations, exam.awake = list(self.state.stations), self.state.awake
+        exam.awake_log = log_json(self.state.awake_log)
+        exam.lumps = lumps_to_json(self.state.lumps)
         exam.revision += 1
+        values = {name: getattr(exam, name) for name in WRITTEN}
+        return one_statement.update(Exam.objects.filter(pk=exam.pk), values)
+
+    def _save_kind(self) -> None:
         chosen = [k for k in self._kept if k.outcome.accepted and k.op.what == "set_kind"]
         if chosen:
             set_kind(
-                visit=exam.record.visit,
-                kind=exam.kind,
-                reason=exam.kind_reason,
+                visit=self.exam.record.visit,
+                kind=self.state.kind,
+                reason=self.state.kind_reason,
                 actor=chosen[-1].actor,
                 now=self.now,
             )
-        exam.save(update_fields=["notes", "versions", "kind", "kind_reason", "stations", "awake", "revision"])
 
 
 def _read(data: Mapping[str, Any], actor: Actor) -> Op:

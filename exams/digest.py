@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 
+from exams import qualifiers
 from exams.lines import Line, Lines
 from exams.state import (
     ABNORMAL,
@@ -19,7 +20,8 @@ from exams.state import (
     codes,
     standing,
 )
-from exams.urgency import NEEDS_PLAN, Facts, Urgency, effective, highest
+from exams.tooth_chart import FURCATION, RESORPTION
+from exams.urgency import NEEDS_PLAN, Facts, Urgency, effective, highest, implied
 from exams.walk import Walk
 
 FLAGGED = ("high", "low")
@@ -112,8 +114,11 @@ def judged(state: ExamState, walk: Walk, facts: Facts) -> tuple[Judged, ...]:
     order = {code: i for i, code in enumerate(walk.station)}
     for key, answer in sorted(state.answers.items(), key=lambda x: order.get(x[0].partition(".")[0], 0)):
         for entry in answer.findings:
-            own = {**facts, **extra, **_facts_of_entry(entry)}
-            reckoned = effective(walk.finding[entry.code], own, set_by_clinician=entry.urgency)
+            own = {**facts, **extra, **_size(answer), **facts_of_entry(walk, entry)}
+            by_hand = entry.urgency
+            reckoned = effective(
+                walk.finding[entry.code], own, set_by_clinician=by_hand, why=entry.urgency_why
+            )
             found.append(Judged(key, entry, reckoned))
     return tuple(found)
 
@@ -130,7 +135,7 @@ def missing_to_sign(
     """What a signature waits for. planned: codes of findings that have a plan line."""
     told = _standings(state, lines, measured or {})
     asked = [x for x in _asked(state, lines) if told[x.key] == NOT_YET]
-    routine = tuple(dict.fromkeys(x.key for x in asked if x.depth == "routine"))
+    routine = tuple(dict.fromkeys(x.key for x in asked if x.depth != "measured"))
     values = tuple(
         k for k in NEEDS_VALUE_OR_REASON if k in lines and _without_value(state, k, measured or {})
     )
@@ -156,6 +161,14 @@ def _without_value(state: ExamState, key: str, measured: Mapping[str, str]) -> b
     return not (answer and answer.value)
 
 
+def needs_grade(entry: FindingEntry) -> bool:
+    """Whether a finding with a scale still needs its grade. The stage of a resorption needs an X-ray, which
+    an exam alone does not give; a bare root is told in mm."""
+    if entry.code == RESORPTION or (entry.code == FURCATION and entry.qualifiers.get("mm")):
+        return False
+    return not (entry.grade or entry.severity)
+
+
 def _missing_on_lines(state: ExamState, walk: Walk) -> tuple[Missing, ...]:
     bare, empty, ungraded, unconfirmed = [], [], [], []
     for key, a in state.answers.items():
@@ -166,7 +179,7 @@ def _missing_on_lines(state: ExamState, walk: Walk) -> tuple[Missing, ...]:
             bare.append(key)
         if a.status == ABNORMAL and not a.findings and not state.notes.get(key):
             empty.append(key)
-        if any(walk.finding[f.code].grade_scale and not (f.grade or f.severity) for f in a.findings):
+        if any(walk.finding[f.code].grade_scale and needs_grade(f) for f in a.findings):
             ungraded.append(key)
         if any(f.unconfirmed for f in a.findings):
             unconfirmed.append(key)
@@ -184,13 +197,23 @@ def _asked(state: ExamState, lines: Lines) -> list[Line]:
     return [x for x in lines if x.asked == "every" and (not wanted or x.station in wanted)]
 
 
-def _facts_of_entry(entry: FindingEntry) -> dict[str, str | float | bool]:
-    facts: dict[str, str | float | bool] = dict.fromkeys(entry.circumstances, True)
+def _size(answer: LineAnswer) -> dict[str, float]:
+    """The size that stands on the line itself: a lymph node's long axis."""
+    if answer.unit != "mm" or not answer.value or answer.status == MEASURED:
+        return {}
+    return dict.fromkeys(("mm", "longest_mm"), float(answer.value))
+
+
+def facts_of_entry(walk: Walk, entry: FindingEntry) -> dict[str, str | float | bool]:
+    """What one finding states itself: circumstances and what follows from them, degree, numbers, onset."""
+    facts: dict[str, str | float | bool] = dict.fromkeys(implied(walk, (), entry.circumstances), True)
+    facts |= qualifiers.facts(walk.qualifiers, entry.code, entry.qualifiers)
+    facts |= entry.numbers
     if entry.severity:
         facts["severity"] = entry.severity
     if entry.grade.isdigit():
         facts["grade"] = float(entry.grade)
-    if entry.qualifiers.get("onset") == "sudden":
+    if "sudden" in (entry.qualifiers.get("onset"), entry.qualifiers.get("sudden / gradual")):
         facts["sudden"] = True
     if entry.qualifiers.get("change") in ("new", "worse"):
         facts[{"new": "new", "worse": "worsening"}[entry.qualifiers["change"]]] = True

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from exams.lines import Line, Lines, finding_fits
+from exams.qualifiers import LASTING, how, problem
 from exams.state import ExamState, HeadsUp
 from exams.walk import FindingCode, Reason, Walk
 
@@ -117,12 +118,15 @@ def check_direction(finding: FindingCode, qualifiers: Mapping[str, str]) -> None
         raise Refusal("needs-direction", f"{finding.name}: say medial, lateral or both")
 
 
-def check_qualifiers(finding: FindingCode, qualifiers: Mapping[str, str]) -> None:
-    """Shared qualifiers take their listed values; the others are the finding's own, in free words."""
+def check_qualifiers(walk: Walk, finding: FindingCode, qualifiers: Mapping[str, str]) -> None:
+    """Shared qualifiers take their listed values; the others are the finding's own: words, or numbers."""
     for name, value in qualifiers.items():
         allowed = SHARED_QUALIFIERS.get(name)
-        if allowed is None and name not in finding.qualifiers:
+        if allowed is None and name not in finding.qualifiers and name != LASTING:
             raise Refusal("qualifier", f"{finding.name} has no {name!r}")
+        wrong = "" if allowed else problem(how(walk.qualifiers, finding.code, name), value)
+        if wrong:
+            raise Refusal("qualifier", f"{finding.name}, {name}: {wrong}")
         if allowed is not None and value not in allowed and not (name == "extent" and value.endswith("%")):
             raise Refusal("qualifier", f"{name}: {value!r} is not one of {', '.join(allowed)}")
 
@@ -145,8 +149,3 @@ def check_heads_ups(state: ExamState, stations: Sequence[str], despite: Sequence
     still: list[HeadsUp] = [h for h in state.open_heads_ups(tuple(stations)) if h.id not in despite]
     if still:
         raise Refusal("heads-up-open", f"Heads-up not answered: {still[0].words}. Normal all the same?")
-
-
-def neuter_mismatch(*, neutered: bool | None, testis_felt: bool) -> tuple[str, ...]:
-    """GUM-22 (and an amendment of the record) when a neutered male still has a testis."""
-    return ("GUM-22",) if neutered and testis_felt else ()

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 
 from clinic.care.models import Assessment
@@ -11,14 +12,18 @@ from clinic.letters.document import Line as LetterLine
 from clinic.letters.document import Mark, Part, Point, Section, Sentence, Walk
 from clinic.patients.models import Measurement
 from clinic.patients.units import plain, rounded
-from clinic.visits.models import Record
+from clinic.visits.models import Record, Visit
+from exams.credit import credited, entered_for, people_of
 from exams.digest import Judged
 from exams.lines import Line
 from exams.lump_letter import lump_section
+from exams.photo_letter import photo_section
 from exams.queries import Standing, names_of, standing_of
-from exams.sentences import for_owner, owner_heading
+from exams.sentences import finding_words, for_owner, owner_heading
 from exams.state import NOT_EXAMINED, NOT_YET, FindingEntry, LineAnswer
 from exams.state import standing as line_standing
+from exams.teeth_letter import FIRST_IMPRESSION, heading, place, teeth_section
+from exams.tooth_chart import TEETH
 from exams.walk import Station
 
 NOT_SAID = ("not-needed",)  # what nobody needed today is not told as left out
@@ -33,17 +38,39 @@ class ExamInLetter:
     def part(self, record: Record, *, language: str, today: date) -> Part:
         """From what stands in the exam; nothing at all when nobody examined."""
         standing = standing_of(record, today=today)
+        pictures = photo_section(record)
         if standing.exam.pk is None or not standing.state.answers:
-            return Part()
+            nothing = _nothing_examined(record)
+            return replace(nothing, sections=(*nothing.sections, *([pictures] if pictures else ())))
         told = WalkInWords(standing, record)
-        lumps = lump_section(record)
+        lumps, teeth = lump_section(record), teeth_section(standing)
         return Part(
-            sections=tuple(s for s in (told.section(), lumps) if s),
+            sections=tuple(s for s in (told.section(), teeth, lumps, pictures) if s),
             points=told.points(),
             headline=told.headline(),
             call_now=told.calls("E"),
             call_within_a_day=told.calls("T"),
+            assisted=entered_for(standing.state.answers.values(), told.names),
         )
+
+
+NOT_EXAMINED_AT = {
+    Visit.Kind.TELEPHONE: "We spoke by telephone. {pet} was not examined.",
+    Visit.Kind.TECHNICIAN: "{pet} was here for a technician’s appointment. A veterinarian’s examination "
+    "was no part of it.",
+}
+
+
+def _nothing_examined(record: Record) -> Part:
+    """Nobody examined: a visit that is no examination says so in one sentence."""
+    said = NOT_EXAMINED_AT.get(Visit.Kind(record.visit.kind))
+    if said is None:
+        return Part()
+    text = said.format(pet=record.visit.patient.name)
+    label = Sentence("walk:nothing", text, "the kind of visit", record.visit.get_kind_display(), strong=True)
+    return Part(
+        sections=(Section("walk", "Nose to tail", 30, (Walk((LetterLine(label, (), Mark.UNSEEN),)),)),)
+    )
 
 
 @dataclass
@@ -55,6 +82,7 @@ class Told:
     urgency: str
     sides: list[str] = field(default_factory=list)
     keys: list[str] = field(default_factory=list)
+    teeth: list[int] = field(default_factory=list)
     by: str = ""
 
     @property
@@ -69,7 +97,7 @@ class WalkInWords:
         self.standing, self.record = standing, record
         self.walk, self.lines, self.state = standing.walk, standing.lines, standing.state
         self.pet = record.visit.patient.name
-        self.names = names_of(a.person for a in self.state.answers.values())
+        self.names = names_of(people_of(self.state.answers.values()))
         self.found = self._found(standing.judged)
         self.assessed = _assessments(record)
         self.planned = {key for keys, _text, _by in self.assessed for key in keys}
@@ -91,18 +119,22 @@ class WalkInWords:
             same = (line.structure, each.entry.code, each.entry.severity, each.entry.grade, each.entry.tooth)
             # without a side a finding stands for the whole animal, wherever on the walk it was tapped
             whole = (each.entry.code, each.entry.severity, each.entry.grade, each.entry.tooth)
-            key = (
+            key: tuple[object, ...] = (
                 same if line.side in ("left", "right") else whole if line.side == "-" else (*same, each.line)
             )
+            if line.structure == TEETH:  # the same on many teeth is said once
+                key = (TEETH, finding_words(self.walk, dataclasses.replace(each.entry, tooth=None)))
             told = merged.setdefault(
-                key, Told(line, each.entry, each.urgency.letter, by=self.names.get(answer.person, ""))
+                key, Told(line, each.entry, each.urgency.letter, by=credited(answer, self.names))
             )
             told.sides.append(line.side)
+            told.teeth.append(each.entry.tooth or 0)
             told.keys.append(each.line)
         return list(merged.values())
 
     def _finding_line(self, station: Station, told: Told) -> LetterLine:
-        said = for_owner(self.walk, told.line, told.entry, pet=self.pet, species=self.lines.animal.species)
+        entry = dataclasses.replace(told.entry, tooth=None) if len(told.teeth) > 1 else told.entry
+        said = for_owner(self.walk, told.line, entry, pet=self.pet, species=self.lines.animal.species)
         heading = self._where(told)
         key = f"walk:{told.keys[0]}:{told.entry.code}"
         origin = "the exam"
@@ -114,6 +146,8 @@ class WalkInWords:
             for n, (keys, text, by) in enumerate(self.assessed)
             if set(keys) & set(told.keys)
         ]
+        if told.entry.awake_estimate:
+            more.append(Sentence(f"{key}:first", FIRST_IMPRESSION, origin, "provisional", by=told.by))
         term = Sentence(f"{key}:term", "", origin, said.term, by=told.by, term=_bare(said.term))
         return LetterLine(label, (*more, term), MARKS[told.urgency])
 
@@ -184,6 +218,7 @@ class WalkInWords:
             limited = [
                 (x, a) for x in own if (a := self.state.answers.get(x.stored_at[0])) and _limited(x, a)
             ]
+            limits = [x for x, _a in limited]
             whole = {self._why(a) for _x, a in limited}
             nothing = not self._has_normal(station) and not any(
                 t.line.station == station.code for t in self.found
@@ -195,6 +230,8 @@ class WalkInWords:
                 # what was not part of a focused visit is said by station, in one sentence
                 rest = f"the rest of the {_lower(station.owner_name)}"
                 name = rest if answer.reason == "not-part" else _place(station, line)
+                if line.structure == TEETH and answer.reason != "not-part":
+                    name = place(*(sum(x.structure == TEETH for x in some) for some in (limits, own)))
                 named = groups.setdefault((answer.in_part, self._why(answer)), [])
                 if name not in named:
                     named.append(name)
@@ -236,7 +273,7 @@ class WalkInWords:
         return any(
             line_standing(self.state, self.lines, line.key)[0] == NOT_YET
             for line in self.lines
-            if line.depth == "routine" and line.applies and not line.whole_station
+            if line.asked == "every" and line.depth != "measured" and line.applies
         )
 
     def _headline_of_findings(self) -> Sentence:
@@ -278,9 +315,11 @@ class WalkInWords:
 
     def _where(self, told: Told) -> str:
         station = self.walk.station[told.line.station]
-        heading = owner_heading(station, told.line, told.entry, self.lines.animal.species)
+        if told.line.structure == TEETH:
+            return heading(told.teeth, self.lines.animal.species)
+        where = owner_heading(station, told.line, told.entry, self.lines.animal.species)
         if told.heading_side != "both" or told.entry.both_sides:
-            return heading
+            return where
         return f"Both {station.owner_part}s" if station.owner_part else f"{station.owner_name}, both sides"
 
     def _short(self, told: Told) -> str:
@@ -326,7 +365,9 @@ def _bare(term: str) -> str:
 
 
 def _lower(text: str) -> str:
-    return text if text[:2].isupper() else text[:1].lower() + text[1:]
+    """An abbreviation and an X-ray keep their capital; the word "A" does not."""
+    keeps = text[:2].isupper() and text[1:2] != " "
+    return text if keeps else text[:1].lower() + text[1:]
 
 
 def _upper(text: str) -> str:

@@ -98,6 +98,7 @@ class Lines:
             if line.covered_by and not line.absent:
                 covers.setdefault(line.covered_by, []).extend(line.stored_at)
         self._covers = {home: tuple(dict.fromkeys(keys)) for home, keys in covers.items()}
+        self._at: dict[str, tuple[Line, ...]] = {}
 
     def __iter__(self) -> Iterator[Line]:
         return iter(self.all)
@@ -117,12 +118,17 @@ class Lines:
 
     def at(self, target: str) -> tuple[Line, ...]:
         """The lines of a station (`EAR`), of one side of it (`FLB|left`) or of a structure (`MTH.teeth`)."""
+        if target in self._at:
+            return self._at[target]
         place, _, side = target.partition("|")
-        return tuple(
+        found = tuple(
             line
             for line in self.all
             if place in (line.station, line.structure) and (not side or line.side == side)
         )
+        if found:  # whatever else is asked for comes from outside and may be anything
+            self._at[target] = found
+        return found
 
 
 def applicable(
@@ -291,7 +297,15 @@ _NODES_OF_LIMB = {("LYM.popliteal|left", "LH"), ("LYM.popliteal|right", "RH")}
 
 
 def _offered(walk: Walk, code: str, side: str, animal: Animal) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """Codes for a structure and its twins: those naming it first by rank, then others, then borrowed."""
+    """Codes and limits that this animal is offered there, in the order of the page."""
+    fit = [f for f in offered(walk, code, side) if not finding_fits(f, animal)]
+    plain = tuple(f.code for f in fit if f.variant != "limit")
+    return plain, tuple(f.code for f in fit if f.variant == "limit")
+
+
+def offered(walk: Walk, code: str, side: str) -> list[FindingCode]:
+    """What some animal is offered at a structure: what the clinic wants first, then findings of the structure
+    and its twins, those naming it first by rank, then others, then borrowed. Nothing that is retired."""
     ordered: list[FindingCode] = []
     for name in _family(walk, code, side):
         fs = [f for f in walk.station[name.partition(".")[0]].findings if name in f.structures]
@@ -300,9 +314,9 @@ def _offered(walk: Walk, code: str, side: str, animal: Animal) -> tuple[tuple[st
         fs.sort(key=lambda f: (f.structures[0] != name, f.rank, f.code))
         ordered += fs
     ordered += [walk.finding[c] for c in walk.structure[code].borrows]
-    fit = [f for f in dict.fromkeys(ordered) if not finding_fits(f, animal)]
-    plain = tuple(f.code for f in fit if f.variant != "limit")
-    return plain, tuple(f.code for f in fit if f.variant == "limit")
+    wanted = {c: n for n, c in enumerate(walk.structure[code].first)}
+    found = [f for f in dict.fromkeys(ordered) if not f.retired]
+    return sorted(found, key=lambda f: wanted.get(f.code, len(wanted)))
 
 
 def _family(walk: Walk, code: str, side: str) -> list[str]:

@@ -1,85 +1,73 @@
-"""Lumps: numbered for life at their place, measured once an exam."""
+"""What samples of lumps showed. All else that is done to a lump is a tap of the exam (`exams.lump_taps`)."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from datetime import date, datetime
-from typing import Any
+from datetime import datetime
 
 from django.db import transaction
-from django.db.models import Max
 
-from clinic.patients.models import Patient
+from clinic.care.models import Test
 from clinic.people.actor import Actor
 from clinic.people.rights import Right
-from clinic.visits.actions.common import hold_open
-from clinic.visits.models import Record
-from exams.lumps import size
-from exams.models import Lump, LumpMeasure
+from exams.errors import ExamError
+from exams.models import LumpResult, LumpSample
+
+
+class NoResult(ExamError):
+    """Nothing was written, and the test has no result either."""
+
+    def __init__(self) -> None:
+        super().__init__("Write what the sample showed, as it was reported, or choose a test with a result.")
+
+
+class OtherPatient(ExamError):
+    """The test is another patient's."""
+
+    def __init__(self) -> None:
+        super().__init__("That test is another patient's.")
+
+
+class NoReason(ExamError):
+    def __init__(self) -> None:
+        super().__init__("Say why it is struck out.")
+
+
+class StruckBefore(ExamError):
+    def __init__(self) -> None:
+        super().__init__("It is struck out already.")
 
 
 @transaction.atomic
-def record_lump(
-    *,
-    patient: Patient,
-    drawing: str,
-    x: float,
-    y: float,
-    region: str,
-    side: str = "",
-    depth: str = "",
-    first_seen: date | None = None,
-    actor: Actor,
-    now: datetime,
-) -> Lump:
-    """A new lump with the patient's next number. x and y: parts of the drawing's width and height, 0 to 1."""
-    actor.require(Right.OBSERVE)
-    held = Patient.objects.select_for_update(no_key=True).get(pk=patient.pk)  # two tablets, two numbers
-    last = Lump.objects.filter(patient=held).aggregate(Max("number"))["number__max"] or 0
-    return Lump.objects.create(
-        patient=held,
-        number=last + 1,
-        drawing=drawing,
-        x=x,
-        y=y,
-        region=region,
-        side=side,
-        depth=depth,
-        first_seen=first_seen or now.date(),
-        by=actor.staff,
-        made_at=now,
-    )
+def enter_sample_result(
+    *, sample: LumpSample, words: str, test: Test | None = None, actor: Actor, now: datetime
+) -> LumpResult:
+    """As reported; without words, what the named test's results say. Raises NoResult, OtherPatient.
 
-
-@transaction.atomic
-def measure_lump(
-    *,
-    lump: Lump,
-    record: Record,
-    axes_mm: Sequence[float],
-    method: str = "caliper",
-    description: dict[str, Any] | None = None,
-    actor: Actor,
-    now: datetime,
-) -> LumpMeasure:
-    """Its size today, longest axis first; measured again in the same exam, the newer stands.
-
-    Raises LumpError for a size that cannot be, NotOpen for a signed record.
+    Whoever may record results of tests may: it is entered as an observation.
     """
     actor.require(Right.OBSERVE)
-    told = size(*axes_mm, method=method)
-    hold_open(record)
-    measure, _made = LumpMeasure.objects.update_or_create(
-        lump=lump,
-        record=record,
-        defaults={
-            "length_mm": told.length_mm,
-            "width_mm": told.width_mm,
-            "height_mm": told.height_mm or None,
-            "method": told.method,
-            "description": description or {},
-            "by": actor.staff,
-            "at": now,
-        },
+    if test is not None and test.patient_id != sample.lump.patient_id:
+        raise OtherPatient
+    said = words.strip()
+    if not said and test is not None:
+        rows = test.results.filter(struck_at=None).order_by("resulted_at", "pk")
+        said = "; ".join(f"{row.value} {row.unit}".strip() for row in rows)
+    if not said:
+        raise NoResult
+    return LumpResult.objects.create(
+        sample=sample, test=test, words=said, entered_by=actor.staff, entered_at=now
     )
-    return measure
+
+
+@transaction.atomic
+def strike_sample_result(*, result: LumpResult, reason: str, actor: Actor, now: datetime) -> None:
+    """Its author strikes it out, or a clinician. Raises NoReason, StruckBefore."""
+    own = result.entered_by_id == actor.staff.pk
+    actor.require(Right.STRIKE_OWN if own else Right.STRIKE_ANY)
+    if not reason.strip():
+        raise NoReason
+    changed = LumpResult.objects.filter(pk=result.pk, struck_at=None).update(
+        struck_at=now, struck_by=actor.staff, struck_reason=reason.strip()[:200]
+    )
+    if not changed:
+        raise StruckBefore

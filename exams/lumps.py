@@ -15,6 +15,11 @@ from exams.urgency import highest
 
 INJECTION_SITES = ("between shoulders", "lower leg", "tail", "flank")
 SAMPLE_ALWAYS = ("mouth", "digit", "nail bed", "anal sac")
+ETTINGER = "Ettinger, WSAVA congress 2017"
+THREE_TWO_ONE = "NC State oncology; Clinician's Brief 2016"
+MAMMARY = "Merck Veterinary Manual, mammary tumors, 2024"
+MAMMARY_SIZE = "common practice"
+ANAL_SAC = "Lea, Clinician's Brief 2023"
 NEEDS_RESULT = re.compile(
     r"\b(fatty lump|fatty tumou?r|lipoma|benign|harmless lump|cancer|malignant)\b", re.IGNORECASE
 )
@@ -58,12 +63,14 @@ class Growth:
 
 @dataclass(frozen=True, slots=True)
 class Prompt:
-    """One rule that speaks for a sample. words for the clinician, source of the rule."""
+    """One rule that speaks for a sample. words for the clinician, source of the rule; fact: how the walk's
+    own rules name it ("": they do not)."""
 
     code: str
     urgency: str
     words: str
     source: str
+    fact: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +116,55 @@ def growth(before: Size, after: Size, days: float) -> Growth:
     )
 
 
+ERROR_MM = 2.0  # of one axis by calipers through hair: easily 2 to 3 mm (common practice)
+
+
+@dataclass(frozen=True, slots=True)
+class Doubling:
+    """Days in which the volume doubles, and the range that the error of measuring leaves.
+
+    slowest_days None: it may not be growing at all.
+    """
+
+    days: float
+    fastest_days: float
+    slowest_days: float | None
+
+
+def doubling(before: Size, after: Size, days: float, *, error_mm: float = ERROR_MM) -> Doubling | None:
+    """Days x ln 2 / ln(V2 / V1), with its range; None: not larger than before. Raises as `growth`.
+
+    Source: exponential growth, arithmetic; errors of the axes taken as independent, so that the relative
+    errors of the volume add as squares.
+    """
+    told = growth(before, after, days)
+    if told.doubling_days is None:
+        return None
+    logs = math.log(after.volume_mm3 / before.volume_mm3)
+    error = math.hypot(_log_error(before, error_mm), _log_error(after, error_mm))
+    slow = logs - error
+    return Doubling(
+        told.doubling_days,
+        days * math.log(2) / (logs + error),
+        days * math.log(2) / slow if slow > 0 else None,
+    )
+
+
+def _log_error(size: Size, error_mm: float) -> float:
+    """The relative error of the volume; with two axes the width counts twice (half L x W squared)."""
+    axes = (
+        ((size.length_mm, 1), (size.width_mm, 1), (size.height_mm, 1))
+        if size.height_mm
+        else ((size.length_mm, 1), (size.width_mm, 2))
+    )
+    return math.hypot(*(times * error_mm / axis for axis, times in axes))
+
+
+def grows(change: Growth) -> bool:
+    """Growth that asks for a sample: 20% or more in the longest axis, outside the error of measuring."""
+    return round(change.diameter_percent, 6) >= 20 and not change.within_error
+
+
 def percent(before_mm: float, after_mm: float) -> float:
     return (after_mm / before_mm - 1) * 100
 
@@ -130,20 +186,27 @@ def sampling(lump: Lump) -> tuple[Prompt, ...]:
     if lump.sampled:
         return ()
     code = "GUM-01" if lump.mammary else "PER-05" if lump.region == "anal sac" else "SKN-27"
+    large = 20 if lump.species == "cat" else 30
     found = [
-        (_pea_sized(lump), "1 cm or more for a month: sample", "Ettinger, WSAVA congress 2017"),
-        (lump.growing, "growing: sample", "Ettinger, WSAVA congress 2017"),
-        (lump.changing or lump.bothers, "changes or bothers: sample", "Ettinger, WSAVA congress 2017"),
+        (_pea_sized(lump), "1 cm or more for a month: sample", ETTINGER, "pea_sized"),
+        (lump.growing, "growing: sample", ETTINGER, "growing"),
+        (lump.changing or lump.bothers, "changes or bothers: sample", ETTINGER, "changing"),
+        (_three_two_one(lump), "cat injection site, 3-2-1: biopsy", THREE_TWO_ONE, "injection_site"),
+        (lump.mammary, "mammary mass: sample", MAMMARY, ""),
         (
-            _three_two_one(lump),
-            "cat injection site, 3-2-1: biopsy",
-            "NC State oncology; Clinician's Brief 2016",
+            lump.mammary and lump.longest_mm > large,
+            f"mammary mass over {large // 10} cm: worse outlook, act earlier",
+            MAMMARY_SIZE,
+            "",
         ),
-        (lump.mammary, "mammary mass: sample", "Merck Veterinary Manual, mammary tumors, 2024"),
-        (lump.region in SAMPLE_ALWAYS, f"{lump.region}: sample at any size", "Lea, Clinician's Brief 2023"),
-        (lump.ulcerated, "ulcerated or bleeding: sample", "common practice"),
+        (lump.region in SAMPLE_ALWAYS, f"{lump.region}: sample at any size", *_at_any_size(lump.region)),
+        (lump.ulcerated, "ulcerated or bleeding: sample", "common practice", "ulcerated"),
     ]
-    return tuple(Prompt(code, "T", words, source) for holds, words, source in found if holds)
+    return tuple(Prompt(code, "T", words, source, fact) for holds, words, source, fact in found if holds)
+
+
+def _at_any_size(region: str) -> tuple[str, str]:
+    return (ANAL_SAC if region == "anal sac" else "common practice", "place_asks")
 
 
 def lump_class(lump: Lump) -> str:

@@ -10,6 +10,7 @@ from clinic.patients.actions import measure as keep
 from clinic.patients.actions import strike_measurement
 from clinic.patients.errors import AskOnce, Impossible
 from clinic.patients.models import Measurement
+from clinic.patients.vitals import State
 from clinic.people.actor import Actor, NotAllowed
 from clinic.people.models import Staff
 from exams.guards import Refusal
@@ -34,7 +35,7 @@ def measure(standing: Standing, op: Op, *, line: str, actor: Actor, now: datetim
             unit=str(op.payload.get("unit", "")),
             category=category,
             method=str(op.payload.get("method", "")),
-            state=str(op.payload.get("state", "")),
+            state=_state(op),
             details={**_details(op), "typed_in": HERE},
             measured_at=min(datetime.fromisoformat(op.made_at), now),
             observed_by=Staff.objects.get(pk=int(op.observed_by)) if op.observed_by else None,
@@ -78,6 +79,14 @@ def _value(op: Op) -> tuple[Decimal | None, str]:
     if not number.is_finite():
         raise Refusal("impossible", "That is not a number.")
     return number, ""
+
+
+def _state(op: Op) -> str:
+    """How the animal was; empty: nobody said."""
+    said = str(op.payload.get("state", ""))
+    if said and said not in set(State):
+        raise Refusal("bad-payload", "the state of the animal is one of the page's own words")
+    return said
 
 
 def _details(op: Op) -> dict[str, str]:

@@ -5,8 +5,8 @@ its last accepted operation: whoever follows something older is refused and show
 comes again gets its first answer again.
 
 Targets: a line (`EAR.canal|left`), both sides of one (`EAR.canal|both`), a structure (`MTH.teeth`), a station
-(`EAR`, `FLB|left`), a heads-up's id, or `exam`. Where a target is stored under several keys whose versions
-differ, its version is those joined by "+", "-" standing for none.
+(`EAR`, `FLB|left`), a heads-up's id, a lump (`lump:<id>`), or `exam`. Where a target is stored under several
+keys whose versions differ, its version is those joined by "+", "-" standing for none.
 """
 
 from __future__ import annotations
@@ -15,8 +15,13 @@ import dataclasses
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+from exams.consciousness import made_in, stamped
 from exams.guards import Refusal
 from exams.lines import Lines
+from exams.lump_lines import refuse_contrary, settled
+from exams.lump_taps import handler_of as lump_handler
+from exams.lump_today import TARGET as LUMP
+from exams.lump_today import lump_to_json
 from exams.state import ExamState, LineAnswer, Outcome, Undo, answer_to_json, shown
 from exams.taps import (
     EXAM,
@@ -107,7 +112,11 @@ def apply(state: ExamState, op: Operation, walk: Walk, lines: Lines) -> tuple[Ex
         if op.follows != current:
             outcome = _stale(state, op, walk, lines, handler, current)
             return _remember(state, outcome), outcome
+        seen_in = made_in(state.awake_log, state.awake, op.payload.get("made_in"))
         change = handler(state, op, walk, lines)
+        refuse_contrary(op.what, stored_keys(lines, op.target), state.lumps)
+        answers = stamped(change.answers, operation=op.key, state=seen_in)
+        change = dataclasses.replace(change, answers=answers)
     except Refusal as refusal:
         outcome = Outcome(op.key, op.target, op.what, "refused", refusal.code, refusal.words)
         return _remember(state, outcome), outcome
@@ -132,6 +141,8 @@ def version_of(state: ExamState, lines: Lines, target: str) -> str:
 
 
 def _handler(op: Operation, lines: Lines) -> Handler:
+    if op.target.startswith(LUMP):
+        return lump_handler(op.what)
     if op.what in ON_LINES:
         if not lines_of(lines, op.target):
             structure, _, side = op.target.partition("|")
@@ -153,6 +164,8 @@ def _stale(
     state: ExamState, op: Operation, walk: Walk, lines: Lines, handler: Handler, current: str
 ) -> Outcome:
     theirs = {x.key: answer_to_json(shown(state, lines, x.key)) for x in lines_of(lines, op.target)}
+    if op.target.startswith(LUMP):
+        theirs[op.target] = lump_to_json(state.lumps.get(op.target.removeprefix(LUMP)))
     try:
         wanted = handler(state, op, walk, lines).answers
         same = bool(wanted) and all(_says(state.answers.get(k)) == _says(v) for k, v in wanted.items())
@@ -175,11 +188,16 @@ def _put(state: ExamState, op: Operation, lines: Lines, change: Change) -> tuple
             answers.pop(key, None)
         else:
             answers[key] = answer
+    lumps = {k: v for k, v in {**state.lumps, **change.lumps}.items() if v is not None}
+    by_lumps = settled(answers, lumps, lines) if lumps or state.lumps else {}
+    answers = {k: v for k, v in {**answers, **by_lumps}.items() if v is not None}
+    changed = tuple(dict.fromkeys((*change.answers, *by_lumps)))
     touched = (*stored_keys(lines, op.target), *change.answers)
     undo = Undo(
-        {k: state.answers.get(k) for k in change.answers},
+        {k: state.answers.get(k) for k in changed},
         {k: state.heads_ups[k] for k in change.heads_ups if k in state.heads_ups},
         {k: state.notes.get(k, "") for k in change.notes},
+        {k: state.lumps.get(k) for k in change.lumps},
     )
     after = dataclasses.replace(
         state,
@@ -188,6 +206,7 @@ def _put(state: ExamState, op: Operation, lines: Lines, change: Change) -> tuple
         notes={k: v for k, v in {**state.notes, **change.notes}.items() if v},
         versions={**state.versions, **dict.fromkeys(touched, op.key)},
         undo={**state.undo, op.key: undo},
+        lumps=lumps,
         **change.exam,
     )
     return after, Outcome(
@@ -198,7 +217,7 @@ def _put(state: ExamState, op: Operation, lines: Lines, change: Change) -> tuple
         version=op.key,
         filled=change.filled,
         not_filled=change.not_filled,
-        changed=tuple(change.answers),
+        changed=changed,
     )
 
 

@@ -2,26 +2,39 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import dataclass
 from datetime import date
+from functools import lru_cache
 from typing import Any
 
+from django.templatetags.static import static
 from django.urls import reverse
+from django.utils.safestring import SafeString, mark_safe
 
+from clinic.care.panels import ProblemRow, problems_by_station
 from clinic.people.actor import Actor
 from clinic.people.rights import Right
+from clinic.visits.intake import clinicians
 from clinic.visits.models import Visit
 from exams.applying import role_of
+from exams.credit import credited
 from exams.digest import StationDigest
 from exams.guards import SHARED_QUALIFIERS
-from exams.lines import Line
+from exams.lines import Animal, Line
 from exams.live import live_json
+from exams.lump_pages import lumps_json
 from exams.models import Finding
-from exams.queries import Earlier, Standing, last_exams, pulse
+from exams.own_order import ordered
+from exams.photos import Photo, photo_json, photos_of
+from exams.prompts import prompts_json
+from exams.queries import Earlier, Standing, last_exams
 from exams.readings import KIND_OF
 from exams.rows import answer_of
 from exams.sentences import for_record
-from exams.state import LineAnswer
+from exams.state import ABNORMAL, LIMB_ABSENT, LineAnswer
+from exams.teeth_pages import teeth_json
+from exams.versions import lines_of, walk_of
 from exams.walk import Station
 from exams.wire import walk_json
 
@@ -37,6 +50,7 @@ class StationRow:
     shape: str
     words: str
     flagged: bool
+    problems: tuple[ProblemRow, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -49,14 +63,19 @@ class ExamPage:
     kind: str
     kind_reason: str
     data: dict[str, Any]
+    walk: SafeString
 
 
 def exam_page(visit: Visit, standing: Standing, *, actor: Actor) -> ExamPage:
     """An open exam. A fixed number of queries."""
     before = last_exams(visit.record)
     told = {s.code: s for s in standing.digest.stations}
+    problems = problems_by_station(visit.patient)
     return ExamPage(
-        stations=tuple(station_row(s, told[s.code]) for s in standing.walk.stations),
+        stations=tuple(
+            station_row(standing.walk.station[code], told[code], problems.get(code, ()))
+            for code in walked_order(standing, actor)
+        ),
         left=structures_left(standing),
         structures=len({x.structure for x in standing.lines if x.applies and not x.whole_station}),
         came_for=visit.owners_words or visit.booked_for,
@@ -64,10 +83,11 @@ def exam_page(visit: Visit, standing: Standing, *, actor: Actor) -> ExamPage:
         kind=standing.state.kind,
         kind_reason=standing.state.kind_reason,
         data=page_json(visit, standing, before, actor=actor),
+        walk=mark_safe(walk_script(standing.exam.walk_id, standing.lines.animal)),  # noqa: S308 - escaped there
     )
 
 
-def station_row(station: Station, told: StationDigest) -> StationRow:
+def station_row(station: Station, told: StationDigest, problems: tuple[ProblemRow, ...] = ()) -> StationRow:
     return StationRow(
         code=station.code,
         title=plain_title(station),
@@ -76,6 +96,7 @@ def station_row(station: Station, told: StationDigest) -> StationRow:
         shape=told.standing,
         words=station_words(told),
         flagged=bool(told.heads_ups_open),
+        problems=problems,
     )
 
 
@@ -103,26 +124,54 @@ def structures_left(standing: Standing) -> int:
 def page_json(
     visit: Visit, standing: Standing, before: tuple[Earlier, ...], *, actor: Actor
 ) -> dict[str, Any]:
-    """What the page's script needs: the walk of this animal, how it stands, who taps, where to send."""
+    """What the page's script needs beside the walk: how it stands, who taps, where to send."""
     return {
         "visit": visit.pk,
-        "walk": walk_json(standing.walk, standing.lines),
-        "state": live_json(standing, pulse=pulse(visit.pk)),
+        "order": walked_order(standing, actor),
+        "state": live_json(standing),
         "shared": SHARED_QUALIFIERS,
         "measures": KIND_OF,
         "species": standing.lines.animal.species,
         "last": last_json(before),
+        "was": sorted({row.line for each in before for row in each.findings if row.status == ABNORMAL}),
+        "lumps": lumps_json(visit.record, standing.lines),
+        "teeth": teeth_json(standing, before, patient=visit.patient_id),
+        "photos": [photo_json(row) for row in photos_of(visit.patient)],
+        "prompts": prompts_json(visit, standing, actor=actor),
         "me": me_json(actor),
+        "clinicians": [{"staff": str(c.pk), "name": c.full_name} for c in clinicians()],
         "urls": {
             "send": reverse("exam-operations", args=[visit.pk]),
             "state": reverse("exam-state", args=[visit.pk]),
             "token": reverse("exam-token", args=[visit.pk]),
+            "photos": reverse("exam-photos", args=[visit.pk]),
+            "history": reverse("structure-history", args=[visit.patient_id, "STRUCTURE"]),
+            "summary": reverse("exam-summary", args=[visit.pk]),
+            "here": reverse("exam-here", args=[visit.pk]),
             "none": reverse("exam-none-there", args=[visit.pk]),
+            "there": reverse("exam-there-is-one", args=[visit.pk]),
             "plan": reverse("visit-plan", args=[visit.pk]),
             "sign": reverse("visit-sign", args=[visit.pk]),
             "login": reverse("account_login"),
+            "drawing-bcs-9": static(f"clinic/drawings/bcs-{standing.lines.animal.species}.svg"),
         },
     }
+
+
+# as Django's json_script does, so that no text of the walk can end its own element
+_ESCAPES = {ord(c): f"\\u{ord(c):04X}" for c in "<>&"}
+
+
+@lru_cache(maxsize=32)
+def walk_script(version: str, animal: Animal) -> str:
+    """`walk_json` as the text of a script element: it is long, and the same for every animal of one kind."""
+    plain = walk_json(walk_of(version), lines_of(version, animal))
+    return json.dumps(plain, separators=(",", ":"), ensure_ascii=False).translate(_ESCAPES)
+
+
+def walked_order(standing: Standing, actor: Actor) -> tuple[str, ...]:
+    """The stations as whoever works on this tablet walks them."""
+    return ordered([s.code for s in standing.walk.stations], actor.staff.station_order)
 
 
 def me_json(actor: Actor) -> dict[str, Any]:
@@ -145,9 +194,14 @@ def last_json(exams: tuple[Earlier, ...]) -> dict[str, str]:
     for before in reversed(exams):
         day = f"{before.on.day} {before.on:%b %Y}"
         for row in before.findings:
-            if row.line in before.lines:
+            if row.line in before.lines and not _gone_for_good(row):
                 lines[row.line] = f"{day}: {earlier_words(before, row)}"
     return lines
+
+
+def _gone_for_good(row: Finding) -> bool:
+    """A limb found missing became a fact of the patient: the next visit knows, and is not warned again."""
+    return bool(row.findings) and all(f["code"] in LIMB_ABSENT for f in row.findings)
 
 
 def earlier_words(before: Earlier, row: Finding) -> str:
@@ -172,6 +226,7 @@ class SignedStation:
     shape: str
     normal: str
     lines: tuple[SignedLine, ...]
+    photos: tuple[Photo, ...] = ()
 
 
 def signed_page(standing: Standing, names: dict[str, str]) -> tuple[SignedStation, ...]:
@@ -192,7 +247,7 @@ def _signed(
             x.name,
             for_record(standing.walk, x, a),
             "part" if a.in_part else _shape(a.is_abnormal, a.status),
-            names.get(a.person, ""),
+            credited(a, names),
         )
         for x, a in answered
         if x not in normal and x not in spared

@@ -15,7 +15,6 @@ from clinic.care.sources import Matter, problem_sources
 from clinic.patients.actions import add_lasting_fact
 from clinic.patients.models import Patient
 from clinic.people.actor import Actor
-from clinic.people.rights import Right
 from clinic.platform.registries import (
     Flag,
     HeadsUpPlace,
@@ -23,26 +22,39 @@ from clinic.platform.registries import (
     StepState,
     exports,
     heads_up_places,
+    intake_panels,
     letter_parts,
     merges,
+    offline_pages,
     patient_panels,
+    record_panels,
     sign_checks,
     sign_steps,
     today_flags,
     visit_steps,
+    wrong_patient_parts,
 )
 from clinic.visits.models import Record, Visit
-from exams.actions import confirm_and_keep
+from exams.actions import begin_exam, confirm_and_keep
 from exams.digest import Missing as Lacking
 from exams.digest import missing_to_sign
 from exams.letter import ExamInLetter
-from exams.lump_letter import place_words, size_words
-from exams.models import Exam, Finding, Lump
+from exams.lines import Line
+from exams.lump_plugs import ExportLumps, LumpPanel, LumpsAnswered, MoveLumps
+from exams.models import Exam, Finding
+from exams.moving import ExamLines
+from exams.moving_lumps import ExamLumps
+from exams.moving_photos import ExamPhotos
+from exams.offline import PAGE as OFFLINE_PAGE
+from exams.own_plugs import register_own
 from exams.pages import earlier_words, structures_left
-from exams.queries import Standing, earlier, exams_of, standing_of
+from exams.queries import Standing, earlier, exams_of, standing_for_page, standing_of
+from exams.scale_plugs import ScalesAtIntake
 from exams.sentences import finding_words
 from exams.state import absences_today
-from exams.versions import composed
+from exams.summary import ExamSummary
+from exams.tooth_chart import TEETH, teeth_out
+from exams.versions import published
 
 REGIONS = {
     "EYE": "head", "NOS": "head", "EAR": "head", "MTH": "head", "THR": "head", "NEK": "back", "SPN": "back",
@@ -62,7 +74,7 @@ class ExamStep:
         return reverse("visit-exam", args=[visit.pk])
 
     def state(self, visit: Visit) -> StepState:
-        standing = standing_of(visit.record, today=timezone.localdate())
+        standing = standing_for_page(visit.record, today=timezone.localdate())
         told = standing.digest
         begun = any(a.operation for a in standing.state.answers.values())
         if visit.record.is_signed:
@@ -167,9 +179,11 @@ class KeepExam:
     def run(self, record: Record, *, actor: Actor, now: datetime) -> None:
         exam = Exam.objects.filter(record=record).first()
         if exam is None:
-            return
+            if record.visit.kind in (Visit.Kind.TELEPHONE, Visit.Kind.FULL):
+                return  # nobody examined; a full walk without a look is not signed at all
+            exam = begin_exam(record=record, actor=actor, now=now)  # so that it says what was left out
         standing = confirm_and_keep(exam=exam, record=record, actor=actor, now=now)
-        for absence in absences_today(standing.state):
+        for absence in (*absences_today(standing.state), *teeth_out(standing.state.answers)):
             add_lasting_fact(
                 patient=record.visit.patient, structure=absence.what, why=absence.words, actor=actor, now=now
             )
@@ -243,7 +257,7 @@ class LastExam:
     def context(self, patient: Patient, *, actor: Actor, today: date) -> dict[str, Any]:
         newest = next(iter(exams_of(patient, limit=1)), None)
         if newest is None:
-            return {"on": None, "rows": [], "lumps": _lumps(patient)}
+            return {"on": None, "rows": []}
         before = earlier(newest)
         order = {line.key: n for n, line in enumerate(before.lines)}
         rows = [
@@ -252,13 +266,18 @@ class LastExam:
                 name=f"{line.name}, {line.side_words}" if line.side_words else line.name,
                 words=earlier_words(before, row),
                 shape="unseen" if row.status == "not-examined" else "abnormal",
-                url=reverse("structure-history", args=[patient.pk, line.structure]),
+                url=reverse("structure-history", args=[patient.pk, one_of(line)]),
             )
             for row in sorted(before.findings, key=lambda r: order.get(r.line, 0))
             if row.line in before.lines and (line := before.lines[row.line]) and _worth(row)
         ]
         url = reverse("visit-exam", args=[newest.record.visit_id])
-        return {"on": before.on, "url": url, "rows": rows, "lumps": _lumps(patient)}
+        return {"on": before.on, "url": url, "rows": rows}
+
+
+def one_of(line: Line) -> str:
+    """What a line's history is asked by: one tooth by itself, everything else with its other sides."""
+    return line.key if line.structure == TEETH else line.structure
 
 
 def _worth(row: Finding) -> bool:
@@ -266,30 +285,6 @@ def _worth(row: Finding) -> bool:
     if row.status == "not-examined":
         return row.reason != "not-needed"
     return row.status == "abnormal" or row.in_part or (row.status == "measured" and bool(row.findings))
-
-
-def _lumps(patient: Patient) -> list[str]:
-    return [
-        f"{lump.number}, {place_words(lump)}: {size_words(newest)}"
-        for lump in Lump.objects.filter(patient=patient, gone_on=None).prefetch_related("measures")
-        if (newest := max(lump.measures.all(), key=lambda m: m.at, default=None))
-    ]
-
-
-class MoveLumps:
-    """Lumps of a double get the next free numbers of the patient that stays."""
-
-    name, order = "lumps", 30
-
-    def merge(self, patient: Patient, *, into: Patient, actor: Actor, now: datetime) -> None:
-        actor.require(Right.MERGE)
-        taken = (
-            Lump.objects.filter(patient=into).order_by("-number").values_list("number", flat=True).first()
-            or 0
-        )
-        for step, lump in enumerate(Lump.objects.filter(patient=patient).select_for_update(), 1):
-            lump.patient, lump.number = into, taken + step
-            lump.save(update_fields=["patient", "number"])
 
 
 class ExportFindings:
@@ -319,14 +314,24 @@ def register() -> None:
     """Called once, when the app is ready."""
     visit_steps.add(ExamStep())
     sign_checks.add(ExamAnswered())
+    sign_checks.add(LumpsAnswered())
     sign_steps.add(KeepExam())
     letter_parts.add(ExamInLetter())
     problem_sources.add(FindingMatters())
     today_flags.add(UrgentToday())
+    intake_panels.add(ScalesAtIntake())
     patient_panels.add(LastExam())
+    patient_panels.add(LumpPanel())
     merges.add(MoveLumps())
     exports.add(ExportFindings())
-    for station in composed().stations:
+    exports.add(ExportLumps())
+    wrong_patient_parts.add(ExamLines())
+    wrong_patient_parts.add(ExamLumps())
+    wrong_patient_parts.add(ExamPhotos())
+    record_panels.add(ExamSummary())
+    offline_pages.add(OFFLINE_PAGE)
+    register_own()
+    for station in published().stations:
         region = REGIONS.get(station.code, "all-over")
         heads_up_places.add(
             HeadsUpPlace(station.code, station.order, station.short, region, station.code in PAIRED)

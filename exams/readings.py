@@ -6,7 +6,6 @@ from collections.abc import Iterable, Mapping
 
 from clinic.patients.models import Measurement
 from clinic.patients.units import plain
-from clinic.visits.models import Visit
 from exams.entries import entry_of
 from exams.lines import Lines
 from exams.state import MEASURED, FindingEntry, LineAnswer
@@ -39,12 +38,6 @@ NUMBERS: Mapping[str, str] = {
     K.CAPILLARY_REFILL: "refill_s",
     K.BLOOD_PRESSURE: "systolic_mmhg",
 }
-
-
-def measured_of(visit: Visit) -> list[Measurement]:
-    """The newest value of each kind that was not struck out. One query."""
-    rows = visit.measurements.filter(struck_at=None).order_by("measured_at", "pk")
-    return list({row.kind: row for row in rows if row.kind in LINE_OF}.values())
 
 
 def readings(rows: Iterable[Measurement], walk: Walk, lines: Lines) -> dict[str, LineAnswer]:

@@ -2,13 +2,32 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
 from exams.lines import Line, side_words
+from exams.qualifiers import in_words
 from exams.state import ABNORMAL, MEASURED, NORMAL, FindingEntry, LineAnswer
 from exams.teeth import tooth
+from exams.tooth_chart import HOW_MISSING, KNOWN_EXTRACTION, MISSING, charted_words
+from exams.urgency import WORDS
 from exams.walk import Station, Walk
+
+# of a unit's code; others are words already
+UNIT_WORDS = {
+    "C": "°C",
+    "F": "°F",
+    "per-min": "a minute",
+    "mm-per-min": "mm in a minute",
+    "bcs-9": "of 9",
+    "mcs-4": "",
+    "pain-4": "",
+}
+# a finding named for several grades: "heart murmur grade III-IV of VI"
+SPAN = re.compile(r"\b[IVX\d]+-[IVX\d]+ of [IVX\d]+")
+# nobody need look under the gum for a tooth that is known to be out
+TAKEN_OUT = "A tooth is missing. It was taken out before."
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,9 +44,14 @@ def for_record(walk: Walk, line: Line, answer: LineAnswer) -> str:
     told = {
         NORMAL: "" if answer.findings else "normal",
         ABNORMAL: "" if answer.findings else "abnormal",
-        MEASURED: f"{answer.value} {answer.unit}".strip(),
+        MEASURED: value_words(answer),
     }.get(answer.status, f"not examined, {reason_words(walk, answer) or 'no reason yet'}")
     parts = [told, *(finding_words(walk, f) for f in answer.findings)]
+    if answer.charted:
+        parts += charted_words(answer.charted, line.side)
+    if answer.value and answer.status in (NORMAL, ABNORMAL):
+        parts.append(value_words(answer))
+    parts += [f"taken as {WORDS[f.urgency]}: {f.urgency_why}" for f in answer.findings if f.urgency]
     if answer.in_part:
         parts.append(f"in part: {reason_words(walk, answer) or 'no reason yet'}")
     if answer.together:
@@ -37,24 +61,35 @@ def for_record(walk: Walk, line: Line, answer: LineAnswer) -> str:
     return f"{side}: {words}" if side else words
 
 
-def finding_words(walk: Walk, entry: FindingEntry) -> str:
-    """The clinical term with what qualifies it: "excess wax, moderate, brown"."""
+def value_words(answer: LineAnswer) -> str:
+    """The number as people write it: "38.6 °C", "96 a minute"."""
+    return f"{answer.value} {UNIT_WORDS.get(answer.unit, answer.unit)}".strip()
+
+
+def finding_words(walk: Walk, entry: FindingEntry, *, for_letter: bool = False) -> str:
+    """The clinical term with what qualifies it: "excess wax, moderate, brown".
+
+    A letter leaves out what is the staff's own: the note, and who has yet to confirm.
+    """
     finding = walk.finding[entry.code]
     scale = walk.scale.get(entry.scale)
     grade = scale.grade(entry.grade) if scale else None
-    fixed = len(finding.grades) == 1
+    name = finding.name if entry.awake_estimate else finding.name.removesuffix(", provisional stage")
+    degree = f"grade {grade.label}" if grade and grade.label[0].isdigit() else grade.label if grade else ""
+    if grade and SPAN.search(name):
+        name, degree = SPAN.sub(grade.label, name), ""
+    if len(finding.grades) == 1:
+        degree = ""
     parts = [
-        _lower(finding.name),
+        _lower(name),
         entry.severity,
-        f"grade {grade.label}" if grade and grade.label[0].isdigit() else grade.label if grade else "",
-        *(_qualifier(name, value) for name, value in entry.qualifiers.items()),
+        degree,
+        *(in_words(walk.qualifiers, entry.code, k, v) for k, v in entry.qualifiers.items()),
         f"tooth {entry.tooth}" if entry.tooth else "",
-        "provisional, awake" if entry.awake_estimate else "",
-        "not confirmed" if entry.unconfirmed else "",
-        entry.note,
+        f"provisional, {entry.made_in or 'awake'}" if entry.awake_estimate else "",
+        "not confirmed" if entry.unconfirmed and not for_letter else "",
+        "" if for_letter else entry.note,
     ]
-    if fixed:
-        parts[2] = ""
     return ", ".join(p for p in parts if p)
 
 
@@ -65,14 +100,15 @@ def for_owner(
 
     pet: the animal's name, put for "your pet". The line says what was seen, never a diagnosis.
     """
-    finding = walk.finding[entry.code]
     station = walk.station[line.station]
-    text = finding.owner_line.replace("Your pet", _capital(pet)).replace("your pet", pet)
+    taken_out = entry.code == MISSING and entry.qualifiers.get(HOW_MISSING) == KNOWN_EXTRACTION
+    owner_line = TAKEN_OUT if taken_out else walk.finding[entry.code].owner_line
+    text = owner_line.replace("Your pet", _capital(pet)).replace("your pet", pet)
     degree = owner_degree(walk, entry)
     if degree:
         text = f"{text} Degree: {degree}."
     return OwnerSentence(
-        owner_heading(station, line, entry, species), text, f"({finding_words(walk, entry)})"
+        owner_heading(station, line, entry, species), text, f"({finding_words(walk, entry, for_letter=True)})"
     )
 
 
@@ -100,6 +136,16 @@ def owner_heading(station: Station, line: Line, entry: FindingEntry, species: st
         left_right, _, number = side.partition("-")
         return f"{_capital(left_right)} milk gland {number}"
     return f"{station.owner_name}, {side_words(side, species)}"
+
+
+def place_for_owner(walk: Walk, structure: str, side: str, species: str) -> str:
+    """A structure by its station, side first: "Left ear", "Tooth 307 (lower left ...)"."""
+    station = walk.station[walk.structure[structure].station]
+    if side.isdigit():
+        return f"Tooth {side} ({tooth(species, int(side)).name})"
+    if side in ("left", "right", "both"):
+        return _sided(station, side)
+    return station.owner_name
 
 
 def normal_line(stations: Iterable[Station]) -> str:
@@ -130,11 +176,6 @@ def _sided(station: Station, side: str) -> str:
     if part:
         return f"Both {part}s" if side == "both" else f"{_capital(side)} {part}"
     return f"{station.owner_name}, {'both sides' if side == 'both' else f'{side} side'}"
-
-
-def _qualifier(name: str, value: str) -> str:
-    """Values that speak for themselves stand alone; yes and no need their question."""
-    return f"{name.rstrip('?')}: {value}" if value in ("yes", "no") else value
 
 
 def _lower(text: str) -> str:

@@ -6,11 +6,12 @@ A line that has no answer is *not yet*. Nothing here is ever filled by default.
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
 from exams.lines import LIMB_LINE, Absence, Line, Lines, takes_away
+from exams.lump_today import KnownLumps, LumpToday
 
 NORMAL, ABNORMAL, NOT_EXAMINED, MEASURED = "normal", "abnormal", "not-examined", "measured"
 NOT_YET, NOT_APPLICABLE = "not-yet", "not-applicable"
@@ -23,7 +24,8 @@ class FindingEntry:
 
     unconfirmed: a grade or severity given by somebody who is not a clinician. awake_estimate: a dental stage
     given without anaesthesia. both_sides: the finding has no side and answers both of a paired line.
-    urgency: the class a clinician set by hand.
+    urgency: the class a clinician set by hand. made_in: awake, sedated or anaesthetised when it was seen ("":
+    nobody had said). from_lumps: written from lumps on the map, with the `numbers` that conditions ask.
     """
 
     code: str
@@ -39,6 +41,10 @@ class FindingEntry:
     unconfirmed: bool = False
     awake_estimate: bool = False
     both_sides: bool = False
+    urgency_why: str = ""
+    made_in: str = ""
+    from_lumps: bool = False
+    numbers: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +53,7 @@ class LineAnswer:
 
     status: normal, abnormal, not-examined or measured. `reason`: why it was not examined, or with `in_part`
     what limited it. `together`: marked with others in one tap. `flag`: high or low, of a measured value.
+    `made_in`: as of a finding. `charted`: of a tooth, see `exams.tooth_chart`.
     """
 
     status: str
@@ -65,6 +72,8 @@ class LineAnswer:
     operation: str = ""
     confirmed_by: str = ""
     derived_from: tuple[str, ...] = ()
+    made_in: str = ""
+    charted: Mapping[str, Any] = field(default_factory=dict)
 
     @property
     def is_abnormal(self) -> bool:
@@ -75,7 +84,7 @@ class LineAnswer:
         """What it says, without who said it and when."""
         return (
             *(self.status, self.findings, self.in_part, self.reason, self.reason_words),
-            *(self.value, self.unit),
+            *(self.value, self.unit, dict(self.charted)),
         )
 
 
@@ -91,6 +100,7 @@ class HeadsUp:
     answer_words: str = ""
     answered_by: str = ""
     answered_at: str = ""
+    side: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,14 +139,31 @@ class Undo:
     answers: Mapping[str, LineAnswer | None] = field(default_factory=dict)
     heads_ups: Mapping[str, HeadsUp] = field(default_factory=dict)
     notes: Mapping[str, str] = field(default_factory=dict)
+    lumps: Mapping[str, LumpToday | None] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Since:
+    """How the animal was from a moment on.
+
+    `state`: awake, sedated or anaesthetised; `by_what`: the medicines, in words; `at`: the device's time as
+    sent; `person`: who said so.
+    """
+
+    state: str
+    by_what: str = ""
+    at: str = ""
+    person: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class ExamState:
     """One exam. `kind`: full, focused or emergency; `stations`: those of a focused exam.
 
-    `awake`: "" (taken as awake), awake, sedated or anaesthetised. `versions`: target to the key of its last
-    accepted operation. `outcomes`: every operation's answer, accepted and refused.
+    `awake`: "" (taken as awake), awake, sedated or anaesthetised; `awake_log`: since when it was so and with
+    what. `versions`: target to the key of its last
+    accepted operation. `outcomes`: every operation's answer, accepted and refused. `lumps`: what this exam
+    says of each lump, by its id; `known_lumps`: those of earlier exams, read where a tap concerns a lump.
     """
 
     answers: Mapping[str, LineAnswer] = field(default_factory=dict)
@@ -146,9 +173,12 @@ class ExamState:
     stations: tuple[str, ...] = ()
     kind_reason: str = ""
     awake: str = ""
+    awake_log: tuple[Since, ...] = ()
     versions: Mapping[str, str] = field(default_factory=dict)
     outcomes: Mapping[str, Outcome] = field(default_factory=dict)
     undo: Mapping[str, Undo] = field(default_factory=dict)
+    lumps: Mapping[str, LumpToday] = field(default_factory=dict)
+    known_lumps: KnownLumps = field(default_factory=KnownLumps)
 
     def open_heads_ups(self, stations: tuple[str, ...] = ()) -> tuple[HeadsUp, ...]:
         return tuple(
@@ -213,23 +243,26 @@ def answer_to_json(answer: LineAnswer | None) -> dict[str, Any] | None:
     """Only what is said, for the wire and a JSON column."""
     if answer is None:
         return None
-    plain = dataclasses.asdict(answer)
-    plain["findings"] = [_without_blanks(f) for f in plain["findings"]]
-    return {"status": answer.status, **_without_blanks(plain)}
+    plain = _said(answer, _ANSWER)
+    if answer.findings:
+        plain["findings"] = [_said(f, _ENTRY) for f in answer.findings]
+    return plain
 
 
 def answer_from_json(data: Mapping[str, Any]) -> LineAnswer:
     """The inverse of `answer_to_json`."""
-    found = tuple(
-        FindingEntry(**{**f, "circumstances": tuple(f.get("circumstances", ()))})
-        for f in data.get("findings", ())
-    )
+    found = entries_from_json(data.get("findings", ()))
     derived = tuple(data.get("derived_from", ()))
     return LineAnswer(**{**data, "findings": found, "derived_from": derived})
 
 
+def entries_from_json(data: Iterable[Mapping[str, Any]]) -> tuple[FindingEntry, ...]:
+    """The findings of one line, as `answer_to_json` tells them."""
+    return tuple(FindingEntry(**{**f, "circumstances": tuple(f.get("circumstances", ()))}) for f in data)
+
+
 def outcome_to_json(outcome: Outcome) -> dict[str, Any]:
-    return {"result": outcome.result, **_without_blanks(dataclasses.asdict(outcome))}
+    return _said(outcome, _OUTCOME)
 
 
 def outcome_from_json(data: Mapping[str, Any]) -> Outcome:
@@ -241,8 +274,14 @@ def outcome_from_json(data: Mapping[str, Any]) -> Outcome:
     return Outcome(**{**data, **lists})
 
 
-def _without_blanks(data: Mapping[str, Any]) -> dict[str, Any]:
-    return {k: v for k, v in data.items() if v not in ("", None, False, (), [], {})}
+_ANSWER = tuple(f.name for f in dataclasses.fields(LineAnswer) if f.name != "findings")
+_ENTRY = tuple(f.name for f in dataclasses.fields(FindingEntry))
+_OUTCOME = tuple(f.name for f in dataclasses.fields(Outcome))
+
+
+def _said(row: LineAnswer | FindingEntry | Outcome, names: tuple[str, ...]) -> dict[str, Any]:
+    """What is not blank of a flat dataclass. Thrice as fast as `asdict`, and a walk has 200 answers."""
+    return {name: value for name in names if (value := getattr(row, name))}
 
 
 def _stored(state: ExamState, line: Line) -> LineAnswer | None:

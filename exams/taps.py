@@ -11,9 +11,13 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from exams import guards
+from exams.consciousness import made_in, since
 from exams.entries import entry_of, read_findings, text, texts
 from exams.guards import CLINICIAN, Refusal
 from exams.lines import Line, Lines
+from exams.lump_today import LumpToday
+from exams.nodes import sized
+from exams.sex_guards import check_mismatch, check_organ, check_sex_words
 from exams.state import (
     ABNORMAL,
     MEASURED,
@@ -26,11 +30,12 @@ from exams.state import (
     shown,
     why_absent,
 )
+from exams.tooth_chart import check_stages, read_charted
 from exams.walk import Walk
+from exams.word_guards import check_condition, check_finding_words, check_words, is_sure
 
 EXAM = "exam"
 KINDS = ("full", "focused", "emergency")
-AWAKE = ("awake", "sedated", "anaesthetised")
 HEADS_UP_ANSWERS = ("found", "nothing", "not-today")
 FLAGS = ("", "high", "low", "inside")
 
@@ -65,6 +70,7 @@ class Change:
     exam: Mapping[str, Any] = field(default_factory=dict)
     filled: tuple[str, ...] = ()
     not_filled: tuple[tuple[str, str], ...] = ()
+    lumps: Mapping[str, LumpToday | None] = field(default_factory=dict)
 
 
 Handler = Callable[[ExamState, Operation, Walk, Lines], Change]
@@ -103,6 +109,7 @@ def _answer(op: Operation, status: str, **more: Any) -> LineAnswer:
 def _each_line(state: ExamState, op: Operation, lines: Lines) -> Iterable[tuple[Line, Mapping[str, Any]]]:
     """The lines of the target with the payload for each: `left` and `right` may differ under `both`."""
     for line in lines_of(lines, op.target):
+        check_organ(line, lines.animal)
         guards.check_line(line, why_absent(state, line))
         guards.check_role(op.role, line)
         own = op.payload.get(line.side)
@@ -137,13 +144,36 @@ def _part(payload: Mapping[str, Any], walk: Walk, role: str) -> dict[str, Any]:
     return {"in_part": True, "reason": reason, "reason_words": words}
 
 
+def _charted(
+    payload: Mapping[str, Any],
+    state: ExamState,
+    op: Operation,
+    lines: Lines,
+    line: Line,
+    found: tuple[FindingEntry, ...],
+) -> dict[str, Any]:
+    """What is charted of a tooth beside its findings; nothing on every other line."""
+    before = state.answers.get(line.stored_at[0])
+    told = read_charted(
+        payload.get("charted"),
+        lines=lines,
+        line=line,
+        made_in=made_in(state.awake_log, state.awake, op.payload.get("made_in")),
+        role=op.role,
+        found=found,
+        before=before.charted if before else {},
+    )
+    return {"charted": told} if told else {}
+
+
 def _set_normal(state: ExamState, op: Operation, walk: Walk, lines: Lines) -> Change:
     answers: dict[str, LineAnswer | None] = {}
     for line, payload in _each_line(state, op, lines):
         _guard_normal(state, line, payload)
         found = read_findings(payload, state=state, walk=walk, lines=lines, line=line, role=op.role)
-        part = _part(payload, walk, op.role)
-        _guard_variants(walk, [f.code for f in found], in_part=bool(part))
+        part = _part(payload, walk, op.role) | _charted(payload, state, op, lines, line, found)
+        _guard_variants(walk, [f.code for f in found], in_part="in_part" in part)
+        part |= sized(payload, line, state.answers.get(line.stored_at[0]))
         answers |= _stored(line, _answer(op, NORMAL, findings=found, **part))
     return Change(answers)
 
@@ -165,8 +195,11 @@ def _set_abnormal(state: ExamState, op: Operation, walk: Walk, lines: Lines) -> 
         if not part and any(f.variant == "limit" for f in found):
             raise Refusal("limit", "how far you could look is said with in part, or with not examined")
         before = state.answers.get(line.stored_at[0])
+        _ask_of_words(state, op, line, found, walk, lines)
         if line.depth == "measured":
             value = before if before and before.status == MEASURED else LineAnswer(MEASURED)
+            if not is_sure(op.payload):
+                check_condition(walk, line, value.value, found, state.notes.get(line.stored_at[0], ""))
             said = _answer(op, MEASURED, findings=found, value=value.value, unit=value.unit, flag=value.flag)
             answers |= _stored(line, said)
             continue
@@ -174,6 +207,8 @@ def _set_abnormal(state: ExamState, op: Operation, walk: Walk, lines: Lines) -> 
         if found and all(f.variant for f in found) and not line.whole_station:
             _guard_normal(state, line, payload)
             status = NORMAL
+        check_stages(found)
+        part |= _charted(payload, state, op, lines, line, found) | sized(payload, line, before)
         answers |= _stored(line, _answer(op, status, findings=found, **part))
     return Change(answers)
 
@@ -223,8 +258,26 @@ def _measure(state: ExamState, op: Operation, walk: Walk, lines: Lines) -> Chang
         found = read_findings(payload, state=state, walk=walk, lines=lines, line=line, role=op.role)
         if line.value in walk.scale:
             found = (*found, *(e for e in _scored(walk, lines, line, value) if e.code not in _codes(found)))
+        if line.value == "bcs-9" and not is_sure(op.payload):
+            check_condition(walk, line, value, (), state.notes.get(line.stored_at[0], ""))
         answers |= _stored(line, _answer(op, MEASURED, value=value, unit=unit, flag=flag, findings=found))
     return Change(answers)
+
+
+def _ask_of_words(
+    state: ExamState,
+    op: Operation,
+    line: Line,
+    found: tuple[FindingEntry, ...],
+    walk: Walk,
+    lines: Lines,
+) -> None:
+    """A side changed after a note named the other one, or what does not match the sex, asked once."""
+    if not is_sure(op.payload):
+        check_mismatch(lines.animal, state.answers.get(line.stored_at[0]), found)
+        for entry in found:
+            check_sex_words(lines.animal, entry.note, name=walk.finding[entry.code].name)
+        check_finding_words(line, found, state.notes.get(line.stored_at[0], ""), walk)
 
 
 def _codes(found: Iterable[FindingEntry]) -> set[str]:
@@ -247,7 +300,25 @@ def _note(state: ExamState, op: Operation, walk: Walk, lines: Lines) -> Change:
     """payload: text. On a line, a station or the exam; an empty text takes the note away."""
     if not (op.target == EXAM or lines.at(op.target) or lines_of(lines, op.target)):
         raise Refusal("no-such-line", f"{op.target} is not a line of this animal")
-    return Change(notes=dict.fromkeys(stored_keys(lines, op.target), text(op.payload, "text")))
+    words = text(op.payload, "text")
+    if words and not is_sure(op.payload):
+        _check_note(state, op, walk, lines, words)
+    return Change(notes=dict.fromkeys(stored_keys(lines, op.target), words))
+
+
+def _check_note(state: ExamState, op: Operation, walk: Walk, lines: Lines, words: str) -> None:
+    found = lines_of(lines, op.target)
+    check_sex_words(lines.animal, words, name=found[0].name if found else "Note")
+    if len(found) != 1:
+        check_words(None, "", words, name="Note")
+        return
+    line = found[0]
+    check_words(line, line.side, words, name=line.name)
+    answer = state.answers.get(line.stored_at[0])
+    if answer:
+        sided = [f for f in answer.findings if f.qualifiers.get("side")]
+        check_finding_words(line, sided, words, walk)
+        check_condition(walk, line, answer.value, (), words)
 
 
 def _confirm(state: ExamState, op: Operation, walk: Walk, lines: Lines) -> Change:
@@ -372,13 +443,17 @@ def _rest_not_examined(state: ExamState, op: Operation, walk: Walk, lines: Lines
 
 
 def _pin_heads_up(state: ExamState, op: Operation, walk: Walk, lines: Lines) -> Change:
-    """target: the new heads-up's id. payload: station, words."""
+    """target: the new heads-up's id. payload: station, words; side where the station has two."""
     station, words = text(op.payload, "station"), text(op.payload, "words")
+    side = text(op.payload, "side")
     if op.target in state.heads_ups or op.target in lines or op.target in (EXAM, *walk.station):
         raise Refusal("bad-payload", "that id is in use")
     if station not in walk.station or not words:
         raise Refusal("bad-payload", "a heads-up has a station and words")
-    return Change(heads_ups={op.target: HeadsUp(op.target, station, words, op.observed_by or op.person)})
+    if side not in ("", "left", "right"):
+        raise Refusal("bad-payload", "the side of a heads-up is left, right or none")
+    pinned = HeadsUp(op.target, station, words, op.observed_by or op.person, side=side)
+    return Change(heads_ups={op.target: pinned})
 
 
 def _answer_heads_up(state: ExamState, op: Operation, walk: Walk, lines: Lines) -> Change:
@@ -387,6 +462,8 @@ def _answer_heads_up(state: ExamState, op: Operation, walk: Walk, lines: Lines) 
     answer = text(op.payload, "answer")
     if heads_up is None:
         raise Refusal("no-such-heads-up", "there is no such heads-up in this exam")
+    if heads_up.answer == "elsewhere":
+        raise Refusal("no-such-heads-up", "it was pinned on the wrong patient, and stands on the right one")
     if op.role != CLINICIAN:
         raise Refusal("role", "a clinician answers a heads-up")
     if answer not in HEADS_UP_ANSWERS:
@@ -414,10 +491,11 @@ def _set_kind(state: ExamState, op: Operation, walk: Walk, lines: Lines) -> Chan
 
 
 def _set_awake(state: ExamState, op: Operation, walk: Walk, lines: Lines) -> Change:
-    awake = text(op.payload, "awake")
-    if op.target != EXAM or awake not in AWAKE:
-        raise Refusal("bad-payload", f"awake is one of {', '.join(AWAKE)}")
-    return Change(exam={"awake": awake})
+    """payload: awake (awake, sedated, anaesthetised), by_what. What was seen before stays as it is."""
+    if op.target != EXAM:
+        raise Refusal("bad-payload", "awake is said of the exam")
+    told = since(text(op.payload, "awake"), text(op.payload, "by_what"), at=op.made_at, person=op.person)
+    return Change(exam={"awake": told.state, "awake_log": (*state.awake_log, told)})
 
 
 ON_LINES: Mapping[str, Handler] = {

@@ -46,12 +46,16 @@ class ConditionError(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Urgency:
-    """The class that counts, the finding's own class, and the conditions that moved it (empty: none did)."""
+    """The class that counts, the finding's own class, and the conditions that moved it (empty: none did).
+
+    `why`: the clinician's reason, when the class was set by hand.
+    """
 
     letter: str
     default: str
     because: tuple[str, ...] = ()
     set_by_clinician: bool = False
+    why: str = ""
 
 
 def holds(condition: str, facts: Facts) -> bool:
@@ -70,10 +74,10 @@ def holds(condition: str, facts: Facts) -> bool:
     return _OPERATORS[sign](float(value), float(wanted))
 
 
-def effective(finding: FindingCode, facts: Facts, *, set_by_clinician: str = "") -> Urgency:
+def effective(finding: FindingCode, facts: Facts, *, set_by_clinician: str = "", why: str = "") -> Urgency:
     """The class in these circumstances. Up wins over down, and a clinician's own class over both."""
     if set_by_clinician:
-        return Urgency(set_by_clinician, finding.urgency, set_by_clinician=True)
+        return Urgency(set_by_clinician, finding.urgency, set_by_clinician=True, why=why)
     moved = [c for c in finding.change if all(holds(x, facts) for x in c.all)]
     up = [c for c in moved if CLASSES.index(c.to) > CLASSES.index(finding.urgency)]
     if up:

@@ -19,14 +19,22 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.gzip import gzip_page
 from django.views.decorators.http import require_GET, require_POST
 
+from clinic.patients.errors import PatientError
 from clinic.people.middleware import LOCKED, open_when_locked
 from clinic.people.rights import Right
 from clinic.platform.http import StaffRequest, needs
+from clinic.visits.errors import VisitError
 from clinic.visits.frame import visit_frame
 from clinic.visits.queries import access_patient, access_record
-from exams import actions, history, pages, queries
+from clinic.visits.wrong_patient import put_right_rows
+from exams import absence_actions, actions, history, pages, photo_pages, queries, teeth_pages
+from exams.consciousness import spoken
+from exams.credit import people_of
 from exams.errors import ExamError
 from exams.live import live_json
+from exams.lump_pages import signed_lumps
+from exams.photos import names_of as photo_names
+from exams.photos import photos_of_record
 
 P = ParamSpec("P")
 MOST = 500  # operations in one batch: more than a day without a network makes
@@ -53,13 +61,24 @@ def exam(request: StaffRequest, visit_id: int) -> HttpResponse:
     """The walk; of a signed record what was frozen, with its addenda."""
     visit = queries.access_exam_visit(visit_id, actor=request.actor)
     today = timezone.localdate()
-    standing = queries.standing_of(visit.record, today=today)
+    standing = queries.standing_for_page(visit.record, today=today)
     context: dict[str, Any] = {"visit": visit, "frame": visit_frame(visit, current="exam", today=today)}
     if visit.record.is_signed:
-        names = queries.names_of(a.person for a in standing.state.answers.values())
+        names = queries.names_of(people_of(standing.state.answers.values()))
+        stations, elsewhere = photo_pages.with_photos(
+            pages.signed_page(standing, names),
+            photos_of_record(visit.record),
+            photo_names(visit.patient),
+        )
         context |= {
-            "stations": pages.signed_page(standing, names),
+            "stations": stations,
+            "photos": elsewhere,
             "addenda": queries.addenda_of(visit.record),
+            "lumps": signed_lumps(standing.exam),
+            "put_right": put_right_rows(visit.record),
+            "teeth": teeth_pages.signed_svg(standing),
+            "teeth_legend": teeth_pages.legend(standing),
+            "awake": spoken(standing.state.awake_log),
         }
         return render(request, "exams/signed.html", context)
     return render(
@@ -72,27 +91,37 @@ def exam(request: StaffRequest, visit_id: int) -> HttpResponse:
 @require_POST
 @gzip_page
 def operations(request: StaffRequest, visit_id: int) -> HttpResponse:
-    """Take a batch: {"operations": [...]}; answer each, and say how the exam stands after it."""
+    """Take a batch: {"operations": [...], "knows": pulse}; answer each, and say how the exam stands after it.
+
+    To a page that knows how it stood before, only what is other now.
+    """
     if not request.locked and not request.actor.may(Right.MEASURE):
         raise PermissionDenied(Right.MEASURE.value)
-    sent = _batch(request)
+    body = _body(request)
+    sent = _batch(body)
     if sent is None:
         return JsonResponse({"reason": "not-a-batch"}, status=HTTPStatus.BAD_REQUEST)
     now = timezone.now()
-    by_grant = queries.actors_of(request.session, (str(o.get("grant", "")) for o in sent), now=now)
-    visit = queries.access_exam_visit(visit_id, actor=next(iter(by_grant.values()), request.actor))
-    answers = actions.take_operations(record=visit.record, operations=sent, by_grant=by_grant, now=now)
-    fresh = queries.standing_of(
-        queries.access_exam_visit(visit_id, actor=request.actor).record, today=timezone.localdate()
-    )
-    return JsonResponse({"answers": answers, "state": live_json(fresh, pulse=queries.pulse(visit_id))})
+    grants = (str(o.get("grant", "")) for o in sent)
+    by_grant = queries.actors_of(request.session, grants, at_work=request.at_work, now=now)
+    if request.locked and not by_grant:  # nobody works here, and the taps are nobody's: nothing is shown
+        return JsonResponse({"reason": "locked"}, status=HTTPStatus.UNAUTHORIZED, headers={LOCKED: "1"})
+    next(iter(by_grant.values()), request.actor).require(Right.SEE)
+    taken = actions.take_operations(visit_id=visit_id, operations=sent, by_grant=by_grant, now=now)
+    since = taken.before if body.get("knows") == taken.pulse_before else None
+    return JsonResponse({"answers": taken.answers, "state": live_json(taken.standing, since=since)})
 
 
-def _batch(request: HttpRequest) -> list[dict[str, Any]] | None:
+def _body(request: HttpRequest) -> dict[str, Any]:
     try:
-        sent = json.loads(request.body)["operations"]
-    except (ValueError, KeyError, TypeError):
-        return None
+        body = json.loads(request.body)
+    except ValueError:
+        return {}
+    return body if isinstance(body, dict) else {}
+
+
+def _batch(body: dict[str, Any]) -> list[dict[str, Any]] | None:
+    sent = body.get("operations")
     fits = isinstance(sent, list) and 0 < len(sent) <= MOST and all(isinstance(o, dict) for o in sent)
     return sent if fits else None
 
@@ -121,7 +150,7 @@ def state(request: StaffRequest, visit_id: int) -> HttpResponse:
     visit = queries.access_exam_visit(visit_id, actor=request.actor)
     standing = queries.standing_of(visit.record, today=timezone.localdate())
     return JsonResponse(
-        live_json(standing, pulse=now_stands), headers={"ETag": etag, "Cache-Control": "private, no-cache"}
+        live_json(standing), headers={"ETag": f'"{standing.pulse}"', "Cache-Control": "private, no-cache"}
     )
 
 
@@ -139,9 +168,24 @@ def none_there(request: StaffRequest, visit_id: int) -> HttpResponse:
             actor=request.actor,
             now=timezone.now(),
         )
-    except ExamError as error:
+    except (ExamError, VisitError, PatientError) as error:
         return HttpResponse(str(error), status=HTTPStatus.UNPROCESSABLE_ENTITY, content_type="text/plain")
     return redirect(reverse("visit-exam", args=[visit_id]))
+
+
+@require_POST
+@needs(Right.ASSESS)
+def there_is_one(request: StaffRequest, visit_id: int) -> HttpResponse:
+    """What was noted as gone is there. Answers 422 with a sentence when that cannot be kept."""
+    record = access_record(visit_id, actor=request.actor, right=Right.ASSESS)
+    line, reason = request.POST.get("line", ""), request.POST.get("reason", "")
+    try:
+        absence_actions.there_is_one(
+            record=record, line=line, reason=reason, actor=request.actor, now=timezone.now()
+        )
+    except (ExamError, VisitError, PatientError) as error:
+        return HttpResponse(str(error), status=HTTPStatus.UNPROCESSABLE_ENTITY, content_type="text/plain")
+    return HttpResponse(status=HTTPStatus.NO_CONTENT)
 
 
 @require_GET

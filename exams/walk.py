@@ -19,6 +19,8 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any, NamedTuple, TypeVar
 
+from exams.qualifiers import KINDS, Qualifier
+
 T = TypeVar("T")
 
 FOLDER = Path(__file__).with_name("walk")
@@ -32,6 +34,9 @@ WHEN = ("", "female", "female-intact", "male", "male-intact", "under-6-months", 
 VARIANTS = ("", "yes", "limit")
 CLASSES = "MRTE"
 SEVERITY = ("mild", "moderate", "severe")
+SHARED = ("scales", "reasons", "circumstances", "qualifiers")  # files that belong to no station
+OWN = "own-"  # what begins the code of a finding that the clinic added itself
+LATER = {"later": True}  # a field younger than stored walks: left out while empty, so that old numbers hold
 
 
 class WalkError(ValueError):
@@ -47,7 +52,10 @@ class ClassChange(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Structure:
-    """One thing looked at, at one station. `sided` says what one line of it asks for."""
+    """One thing looked at, at one station. `sided` says what one line of it asks for.
+
+    `first`: findings that the clinic wants offered before all others here, in its order.
+    """
 
     code: str
     name: str
@@ -64,6 +72,7 @@ class Structure:
     within: str = ""
     applies_when: str = ""
     borrows: tuple[str, ...] = ()
+    first: tuple[str, ...] = field(default=(), metadata=LATER)
 
     @property
     def station(self) -> str:
@@ -72,7 +81,11 @@ class Structure:
 
 @dataclass(frozen=True, slots=True)
 class FindingCode:
-    """One coded finding. `structures`: lines of the same station, likeliest first; `*` the whole station."""
+    """One coded finding. `structures`: lines of the same station, likeliest first; `*` the whole station.
+
+    `retired`: offered no longer, still read. `urgency_reason` and `spoken` (other ways to say it) come with
+    findings of the clinic's own, whose codes begin with `own-`.
+    """
 
     code: str
     name: str
@@ -91,10 +104,18 @@ class FindingCode:
     severity_words: tuple[str, ...] = ()
     applies_when: str = ""
     change: tuple[ClassChange, ...] = ()
+    retired: bool = field(default=False, metadata=LATER)
+    urgency_reason: str = field(default="", metadata=LATER)
+    spoken: tuple[str, ...] = field(default=(), metadata=LATER)
+
+    @property
+    def own(self) -> bool:
+        """Added by the clinic itself."""
+        return self.code.startswith(OWN)
 
     @property
     def station(self) -> str:
-        return self.code.partition("-")[0]
+        return self.structures[0].partition(".")[0] if self.own else self.code.partition("-")[0]
 
     @property
     def whole_station(self) -> bool:
@@ -135,8 +156,22 @@ class Grade:
 
 
 @dataclass(frozen=True, slots=True)
+class ScalePart:
+    """One of the parts that a total is summed from, with its own wording step by step."""
+
+    key: str
+    label: str
+    grades: tuple[Grade, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Scale:
-    """A published scale. `certainty`: read, restated or memory (to be checked against the source)."""
+    """A published scale. `certainty`: read, restated or memory (to be checked against the source).
+
+    `parts`: what a total is summed from. `bands`: what totals mean. `beside`: another scale with the same
+    figures, shown for comparison. `acts`: totals from which pain relief is suggested, as "6 of 24";
+    `act_ratio`: the part of the maximum above which it is.
+    """
 
     key: str
     title: str
@@ -152,6 +187,12 @@ class Scale:
     total_max: int = 0
     act_at: str = ""
     by_clinician_only: bool = False
+    parts: tuple[ScalePart, ...] = field(default=(), metadata=LATER)
+    bands: tuple[str, ...] = field(default=(), metadata=LATER)
+    beside: str = field(default="", metadata=LATER)
+    species: tuple[str, ...] = field(default=(), metadata=LATER)
+    acts: tuple[str, ...] = field(default=(), metadata=LATER)
+    act_ratio: float = field(default=0.0, metadata=LATER)
 
     def grade(self, key: str) -> Grade | None:
         return next((g for g in self.grades if g.key == key), None)
@@ -187,6 +228,7 @@ class Walk:
     scales: tuple[Scale, ...]
     reasons: tuple[Reason, ...]
     circumstances: tuple[Circumstance, ...] = field(default=())
+    qualifiers: tuple[Qualifier, ...] = field(default=(), metadata=LATER)
 
     @cached_property
     def structure(self) -> Mapping[str, Structure]:
@@ -223,8 +265,7 @@ class Walk:
 
     @cached_property
     def sha256(self) -> str:
-        text = json.dumps(to_json(self), sort_keys=True, ensure_ascii=False, separators=(",", ":"))
-        return hashlib.sha256(text.encode()).hexdigest()
+        return number_of(to_json(self))
 
     def reasons_for(self, use: str) -> tuple[Reason, ...]:
         """use: "not-examined", "in-part" or "none-there"."""
@@ -233,16 +274,25 @@ class Walk:
 
 def load_walk(folder: Path = FOLDER) -> Walk:
     """Read every station, the scales, reasons and circumstances of a folder. Raises WalkError."""
-    shared = {name: _read(folder / f"{name}.toml") for name in ("scales", "reasons", "circumstances")}
+    shared = {
+        name: _read(folder / f"{name}.toml") for name in ("scales", "reasons", "circumstances", "qualifiers")
+    }
     stations = [_station(_read(p)) for p in sorted(folder.glob("*.toml")) if p.stem not in shared]
     walk = Walk(
         stations=tuple(sorted(stations, key=lambda s: s.order)),
         scales=tuple(_scale(d) for d in shared["scales"]["scale"]),
         reasons=tuple(_build(Reason, d) for d in shared["reasons"]["reason"]),
         circumstances=tuple(_circumstance(d) for d in shared["circumstances"]["circumstance"]),
+        qualifiers=tuple(_build(Qualifier, d) for d in shared["qualifiers"]["qualifier"]),
     )
-    _check(walk)
+    check_walk(walk)
     return walk
+
+
+def number_of(body: Mapping[str, Any]) -> str:
+    """The SHA-256 of a walk's plain JSON."""
+    text = json.dumps(body, sort_keys=True, ensure_ascii=False, separators=(",", ":"))
+    return hashlib.sha256(text.encode()).hexdigest()
 
 
 def to_json(walk: Walk) -> dict[str, Any]:
@@ -253,54 +303,16 @@ def to_json(walk: Walk) -> dict[str, Any]:
 
 def from_json(data: Mapping[str, Any]) -> Walk:
     """The inverse of `to_json`: `from_json(to_json(w)) == w`, with the same SHA-256."""
-    return Walk(
+    walk = Walk(
         stations=tuple(_station(d) for d in data["stations"]),
         scales=tuple(_scale(d) for d in data["scales"]),
         reasons=tuple(_build(Reason, d) for d in data["reasons"]),
         circumstances=tuple(_circumstance(d) for d in data["circumstances"]),
+        qualifiers=tuple(_build(Qualifier, d) for d in data.get("qualifiers", ())),
     )
-
-
-def with_changes(
-    walk: Walk,
-    *,
-    depths: Mapping[str, str] | None = None,
-    urgencies: Mapping[str, str] | None = None,
-    order: tuple[str, ...] | None = None,
-) -> Walk:
-    """The walk with a clinic's own changes: depth by structure code, class by finding code, the order.
-
-    A home and its twins move together. Raises WalkError for an unknown code or a value outside its list.
-    """
-    depths, urgencies = dict(depths or {}), dict(urgencies or {})
-    unknown = (set(depths) - set(walk.structure)) | (set(urgencies) - set(walk.finding))
-    if unknown:
-        raise WalkError(f"not in the walk: {', '.join(sorted(unknown))}")
-    places = {code: i for i, code in enumerate(order or (s.code for s in walk.stations), 1)}
-    if set(places) != set(walk.station):
-        raise WalkError("an order names every station once")
-
-    def structure(s: Structure) -> Structure:
-        depth = depths.get(s.code) or depths.get(s.twin) or s.depth
-        if depth != s.depth and "measured" in (depth, s.depth):
-            raise WalkError(f"{s.code}: a measured line stays measured, others cannot become it")
-        asked = s.asked if depth == s.depth else {"routine": "every", "indication": "called-for"}[depth]
-        return dataclasses.replace(s, depth=depth, asked=asked)
-
-    stations = [
-        dataclasses.replace(
-            st,
-            order=places[st.code],
-            structures=tuple(structure(s) for s in st.structures),
-            findings=tuple(
-                dataclasses.replace(f, urgency=urgencies.get(f.code, f.urgency)) for f in st.findings
-            ),
-        )
-        for st in walk.stations
-    ]
-    changed = dataclasses.replace(walk, stations=tuple(sorted(stations, key=lambda s: s.order)))
-    _check(changed)
-    return changed
+    # what was stored keeps its number, also when the program has learned more fields since
+    walk.__dict__["sha256"] = number_of(data)
+    return walk
 
 
 def _read(path: Path) -> dict[str, Any]:
@@ -316,7 +328,8 @@ def _plain(value: object) -> object:
     if isinstance(value, tuple):
         return [_plain(v) for v in value]
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
-        return {f.name: _plain(getattr(value, f.name)) for f in dataclasses.fields(value)}
+        told = {f.name: (f, getattr(value, f.name)) for f in dataclasses.fields(value)}
+        return {k: _plain(v) for k, (f, v) in told.items() if v != f.default or not f.metadata.get("later")}
     return value
 
 
@@ -348,7 +361,12 @@ def _finding(data: Mapping[str, Any]) -> FindingCode:
 
 
 def _scale(data: Mapping[str, Any]) -> Scale:
-    return _build(Scale, {**data, "grades": [_build(Grade, g) for g in data["grades"]]})
+    parts = [
+        _build(ScalePart, {**p, "grades": [_build(Grade, g) for g in p["grades"]]})
+        for p in data.get("parts") or data.get("part") or ()
+    ]
+    rest = {k: v for k, v in data.items() if k != "part"}
+    return _build(Scale, {**rest, "grades": [_build(Grade, g) for g in data["grades"]], "parts": parts})
 
 
 def _circumstance(data: Mapping[str, Any]) -> Circumstance:
@@ -356,7 +374,8 @@ def _circumstance(data: Mapping[str, Any]) -> Circumstance:
     return _build(Circumstance, renamed)
 
 
-def _check(walk: Walk) -> None:
+def check_walk(walk: Walk) -> None:
+    """Every value is on its list, every name it mentions exists. Raises WalkError, naming the entry."""
     for station in walk.stations:
         for s in station.structures:
             ok = (
@@ -368,7 +387,7 @@ def _check(walk: Walk) -> None:
                 and s.station == station.code
                 and (not s.twin or s.twin in walk.structure)
                 and (not s.within or s.within in walk.structure)
-                and set(s.borrows) <= set(walk.finding)
+                and {*s.borrows, *s.first} <= set(walk.finding)
                 and bool(s.species)
                 and set(s.species) <= set(SPECIES)
             )
@@ -376,6 +395,10 @@ def _check(walk: Walk) -> None:
                 raise WalkError(f"{s.code}: a value is outside its list")
         for f in station.findings:
             _check_finding(walk, station, f)
+    for q in walk.qualifiers:
+        known = set(q.scales) <= set(walk.scale) and set(q.codes) <= set(walk.finding)
+        if q.kind not in KINDS or not q.names or not known:
+            raise WalkError(f"qualifier {', '.join(q.names)}: a value is outside its list")
 
 
 def _check_finding(walk: Walk, station: Station, f: FindingCode) -> None:

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
+from exams.asking import asked, circumstances_of
 from exams.lines import Line, Lines
 from exams.operations import version_of
+from exams.scale_sheets import sheet_json, sheets_for, sheets_of
 from exams.state import ExamState, answer_to_json, shown, standing, why_absent
 from exams.walk import Walk
 
@@ -13,17 +15,20 @@ from exams.walk import Walk
 def walk_json(walk: Walk, lines: Lines) -> dict[str, Any]:
     """What does not change while the exam is open: stations, lines, findings offered, scales, reasons."""
     offered = {c for line in lines for c in (*line.codes, *line.limits)}
-    scales = {walk.finding[c].grade_scale for c in offered} | {line.value for line in lines}
+    ways: list[dict[str, Any]] = []
+    scales = sheets_for(walk, lines, offered)
     return {
         "version": walk.sha256,
         "stations": [_station(walk, lines, code) for code in walk.station],
-        "findings": {c: _finding(walk, c) for c in sorted(offered)},
-        "scales": {k: _scale(walk, k, lines.animal.species) for k in sorted(scales) if k in walk.scale},
+        "findings": {c: _finding(walk, c, ways) for c in sorted(offered)},
+        "ways": ways,
+        "scales": {k: sheet_json(walk.scale[k], lines.animal.species) for k in scales},
+        "sheets": sheets_of(lines),
         "reasons": [
             {"key": r.key, "words": r.words, "use": r.use, "roles": r.roles, "needs_words": r.needs_words}
             for r in walk.reasons
         ],
-        "circumstances": {c.key: c.words for c in walk.circumstances},
+        "circumstances": circumstances_of(walk),
     }
 
 
@@ -90,7 +95,7 @@ def _line(walk: Walk, line: Line) -> dict[str, Any]:
     }
 
 
-def _finding(walk: Walk, code: str) -> dict[str, Any]:
+def _finding(walk: Walk, code: str, ways: list[dict[str, Any]]) -> dict[str, Any]:
     f = walk.finding[code]
     return {
         "name": f.name,
@@ -102,23 +107,8 @@ def _finding(walk: Walk, code: str) -> dict[str, Any]:
         "severity": f.severity_words,
         "urgency": f.urgency,
         "change_class_when": f.change_class_when,
-    }
-
-
-def _scale(walk: Walk, key: str, species: str) -> dict[str, Any]:
-    scale = walk.scale[key]
-    return {
-        "title": scale.title,
-        "normal": scale.normal,
-        "note": scale.note,
-        "grades": [
-            {
-                "key": g.key,
-                "label": g.label,
-                "wording": (g.wording_cat if species == "cat" else "") or g.wording,
-            }
-            for g in scale.grades
-        ],
+        "change": [[c.to, c.all] for c in f.change],
+        "asked": asked(walk, f, ways),
     }
 
 

@@ -1,19 +1,23 @@
 """Food advice: a plan, or keep feeding as now; taken back while the record is open."""
 
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from datetime import date, datetime, timedelta
+from decimal import Decimal
 
 from django.db import transaction
 from django.utils import timezone
 
+from clinic.patients.actions import change_patient
+from clinic.patients.models import Patient
 from clinic.people.actor import Actor
 from clinic.people.rights import Right
 from clinic.visits.models import Record
-from nutrition.choices import Choices, inputs_of, known
+from nutrition.choices import Choices, beside, inputs_of, known
 from nutrition.foods import Food
-from nutrition.models import FoodRow, Plan
+from nutrition.growing import GrownWeight
+from nutrition.models import ExpectedGrownWeight, FoodRow, FoodVersion, Plan
 from nutrition.plan import FeedingPlan, compose
 from nutrition.plan import keep_feeding as keep
 from nutrition.queries import catalogue
@@ -59,7 +63,9 @@ def make_plan(
     factors, foods = composed(), catalogue()
     facts = known(record, today=today, foods=foods)
     plan = compose(inputs_of(facts, choices, foods, factors), factors)
-    return _keep(locked, plan, actor, now, weigh_in_on=weigh_in_on, own_words=own_words)
+    return _keep(
+        locked, plan, actor, now, weigh_in_on=weigh_in_on, own_words=own_words, asked=beside(choices)
+    )
 
 
 @transaction.atomic
@@ -97,6 +103,7 @@ def _keep(
     weigh_in_on: date | None,
     own_words: str,
     until: str = "",
+    asked: Mapping[str, object] | None = None,
 ) -> Plan:
     today = timezone.localdate(now)
     if weigh_in_on and weigh_in_on <= today:
@@ -106,6 +113,7 @@ def _keep(
         defaults={
             "kind": plan.kind,
             "content": json.loads(plan.to_json()),
+            "asked": asked or {},
             "factors": version_row(now=now),
             "energy_kcal": plan.energy_kcal,
             "target_weight_kg": plan.target_weight_kg,
@@ -127,13 +135,30 @@ def take_back(*, actor: Actor, now: datetime, record: Record) -> None:
 
 
 @transaction.atomic
+def expect_grown_weight(
+    *, actor: Actor, now: datetime, patient: Patient, weight: GrownWeight
+) -> ExpectedGrownWeight:
+    """What a growing animal will weigh, with how anybody knows: it stands on the patient, too."""
+    actor.require(Right.TAKE_HISTORY)
+    kept = Decimal(str(round(weight.kg, 2)))
+    change_patient(actor=actor, now=now, patient=patient, expected_adult_kg=kept)
+    return ExpectedGrownWeight.objects.create(
+        patient=patient,
+        how=weight.how,
+        kg=weight.kg,
+        low_kg=weight.low_kg,
+        high_kg=weight.high_kg,
+        by=actor.staff,
+        at=now,
+    )
+
+
+@transaction.atomic
 def load_foods(*, actor: Actor, now: datetime, foods: Sequence[Food]) -> int:
     """Put foods into the catalogue; one that stands there is brought up to date. Returns how many."""
     actor.require(Right.MANAGE_CLINIC)
     for food in foods:
-        FoodRow.objects.update_or_create(
-            code=food.code, defaults={"name": food.name, "body": plain(food), "retired_at": None}
-        )
+        _keep_label(food, actor, now)
     return len(foods)
 
 
@@ -148,9 +173,19 @@ def keep_food(*, actor: Actor, now: datetime, food: Food, is_new: bool) -> FoodR
     before = FoodRow.objects.select_for_update().filter(code=food.code).first()
     if is_new and before and before.retired_at is None and before.body != plain(food):
         raise FoodStands
+    return _keep_label(food, actor, now)
+
+
+def _keep_label(food: Food, actor: Actor, now: datetime) -> FoodRow:
+    """The row, and a version of it where its label is new. `update_or_create` holds the row meanwhile."""
+    body = plain(food)
     row, _ = FoodRow.objects.update_or_create(
-        code=food.code, defaults={"name": food.name, "body": plain(food), "retired_at": None}
+        code=food.code, defaults={"name": food.name, "body": body, "retired_at": None}
     )
+    newest = row.versions.first()
+    if newest is None or newest.body != body:
+        number = newest.number + 1 if newest else 1
+        FoodVersion.objects.create(food=row, number=number, body=body, by=actor.staff, at=now)
     return row
 
 

@@ -2,11 +2,12 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from datetime import date
+from datetime import date, timedelta
 
 from django.utils import timezone
 
 from clinic.patients.ages import completed_months
+from clinic.patients.limit_table import default_limits
 from clinic.patients.models import Condition, DietEntry, LifestyleAnswer, Measurement, Patient
 from clinic.platform.queries import clinic_details
 from clinic.visits.models import Record
@@ -17,10 +18,15 @@ from nutrition.factors import Factors, Family, Species, species_of
 from nutrition.foods import Food
 from nutrition.growth import is_growing
 from nutrition.label import Serving
+from nutrition.models import Plan
 from nutrition.options import Circumstances, energies
 from nutrition.plan import own_number
+from nutrition.programme import recent_pace
 from nutrition.reasons import Refused
 from nutrition.refusals import Aim, Inputs, Muscle, Stage
+from nutrition.running import Weighed, programme_of, weights_until
+from nutrition.versions import composed
+from nutrition.weight_loss import own_need
 
 YES, NO = "yes", "no"
 UNIT_OF = {"cups a day": "cup", "tins a day": "can", "pieces a day": "piece"}
@@ -45,6 +51,7 @@ class Choices:
     aim: Aim = "keep"
     stage: str = ""
     target_weight_kg: float | None = None
+    wanted_percent_a_week: float | None = None
     expected_adult_kg: float | None = None
     energy: str = ""
     own_kcal: float | None = None
@@ -57,6 +64,17 @@ class Choices:
     weight_before_kg: float | None = None
     reason: str = ""
     answered: frozenset[str] = frozenset()
+
+
+BESIDE = frozenset(
+    {"stage", "multiples", "body_size", "wanted_percent_a_week", "expected_adult_kg"}
+    | {"week", "young", "weight_before_kg"}
+)
+
+
+def beside(choices: Choices) -> dict[str, object]:
+    """What was chosen and stands in no composed plan: by name, as JSON values."""
+    return {name: value for name in sorted(BESIDE) if (value := getattr(choices, name)) not in (None, "")}
 
 
 @dataclass(frozen=True)
@@ -81,6 +99,9 @@ class Known:
     eaten_weighed: bool
     diet_as_told: str
     family: Family
+    lost_percent: float | None = None
+    lost_since: str = ""
+    seems_to_need_kcal: float | None = None
 
 
 def known(record: Record, *, today: date, foods: Mapping[str, Food]) -> Known:
@@ -90,6 +111,8 @@ def known(record: Record, *, today: date, foods: Mapping[str, Food]) -> Known:
     weight, bcs, mcs = newest.get("weight"), newest.get("bcs"), newest.get("mcs")
     birth = patient.birth_date
     by_name = {food.name.casefold(): food for food in foods.values()}
+    weighed = weights_until(patient, today)
+    lost_percent, lost_since = _unplanned_loss(patient, weight, weighed)
     entries = list(DietEntry.objects.filter(patient=patient, until=None).order_by("part", "pk"))
     return Known(
         species=species_of(patient.species),
@@ -112,6 +135,9 @@ def known(record: Record, *, today: date, foods: Mapping[str, Food]) -> Known:
         eaten_weighed=bool(entries) and all(entry.how == DietEntry.How.WEIGHED for entry in entries),
         diet_as_told="; ".join(_told(entry) for entry in entries),
         family=FAMILIES.get(clinic_details().energy_rule, "multiples"),
+        lost_percent=lost_percent,
+        lost_since=lost_since,
+        seems_to_need_kcal=_seems_to_need(record, weighed),
     )
 
 
@@ -120,6 +146,43 @@ def _newest(patient: Patient) -> dict[str, Measurement]:
         patient=patient, kind__in=("weight", "bcs", "mcs"), struck_at=None
     ).order_by("kind", "-measured_at", "-pk")
     return {row.kind: row for row in rows.distinct("kind")}
+
+
+def _unplanned_loss(
+    patient: Patient, newest: Measurement | None, weighed: Weighed
+) -> tuple[float | None, str]:
+    """How much lighter than at its heaviest within a year, in %, where that is worth a question.
+
+    The limit is the one that marks a weight at intake. A year with a plan for losing weight asks nothing.
+    """
+    if newest is None or newest.value is None or newest.details.get("planned") == "yes":
+        return None, ""
+    year_ago = newest.measured_at - timedelta(days=365)
+    since, day = timezone.localdate(year_ago), timezone.localdate(newest.measured_at)
+    within = [each for each in weighed if since <= each[0] <= day]
+    if not within:
+        return None, ""
+    on, heaviest_kg = max(within, key=lambda each: each[1])
+    percent = (heaviest_kg - float(newest.value)) / heaviest_kg * 100
+    planned = Plan.objects.filter(
+        record__visit__patient=patient, content__aim="lose", at__gte=year_ago, at__lt=newest.measured_at
+    )
+    if percent < float(default_limits().rule("loss-soft-percent")) or planned.exists():
+        return None, ""
+    return percent, f"on {on:%-d %B %Y}"
+
+
+def _seems_to_need(record: Record, weighed: Weighed) -> float | None:
+    """What a running programme says that it needs itself, once its pace has a band; None before."""
+    programme = programme_of(record.visit.patient, weighed, beside=record)
+    if programme is None:
+        return None
+    factors = composed()
+    found = recent_pace(programme, factors)
+    if found is None or found.low is None:
+        return None
+    value = own_need(programme.energy_kcal, found.kg_a_week, factors).value
+    return value if value > 0 else None
 
 
 def _household(patient: Patient) -> frozenset[str] | None:
@@ -183,6 +246,9 @@ def inputs_of(facts: Known, choices: Choices, foods: Mapping[str, Food], factors
         age_months=facts.age_months,
         expected_adult_kg=expected,
         target_weight_kg=choices.target_weight_kg if choices.aim == "lose" else None,
+        wanted_percent_a_week=choices.wanted_percent_a_week if choices.aim == "lose" else None,
+        lost_percent=facts.lost_percent,
+        lost_since=facts.lost_since,
         servings=tuple(
             Serving(foods[code], share) for code, share in choices.shares.items() if code in foods
         ),
@@ -197,6 +263,7 @@ def inputs_of(facts: Known, choices: Choices, foods: Mapping[str, Food], factors
         base,
         estimate=chosen_estimate(base, facts, choices, factors),
         maintenance_kcal=maintenance(facts, base, choices, factors),
+        maintenance_measured=choices.aim == "lose" and facts.seems_to_need_kcal is not None,
     )
 
 
@@ -210,6 +277,7 @@ def around(facts: Known, choices: Choices, factors: Factors) -> Circumstances:
         week=choices.week,
         young=choices.young,
         weight_before_kg=choices.weight_before_kg,
+        seems_to_need_kcal=facts.seems_to_need_kcal,
         measured_intake_kcal=facts.eaten_kcal if facts.eaten_weighed else None,
     )
 
@@ -227,6 +295,15 @@ def offered(inputs: Inputs, facts: Known, choices: Choices, factors: Factors) ->
         return ()
 
 
+def why_none(inputs: Inputs, facts: Known, choices: Choices, factors: Factors) -> str:
+    """Why no published energy is offered, where a number given cannot be; empty otherwise."""
+    try:
+        energies(inputs, around(facts, choices, factors), factors)
+    except Refused as refused:
+        return refused.sentence
+    return ""
+
+
 def chosen_estimate(inputs: Inputs, facts: Known, choices: Choices, factors: Factors) -> Estimate | None:
     if choices.energy == "own":
         try:
@@ -239,9 +316,11 @@ def chosen_estimate(inputs: Inputs, facts: Known, choices: Choices, factors: Fac
 
 
 def maintenance(facts: Known, inputs: Inputs, choices: Choices, factors: Factors) -> float | None:
-    """What would keep today's weight, by the clinic's family; for the expected pace of a loss."""
+    """What would keep today's weight, by a programme's weigh-ins, else by the clinic's family."""
     if inputs.aim != "lose" or facts.weight_kg is None:
         return None
+    if facts.seems_to_need_kcal is not None:
+        return facts.seems_to_need_kcal
     try:
         same_weight = replace(inputs, aim="keep", target_weight_kg=None)
         kept = energies(same_weight, around(facts, choices, factors), factors)

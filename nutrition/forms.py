@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from datetime import date
 from typing import Any, get_args
 
@@ -12,9 +12,12 @@ from django.utils.dateparse import parse_date
 from django.utils.text import slugify
 
 from nutrition.choices import Choices
-from nutrition.foods import Completeness, Food, Form, LifeStage, Unit, food_from
+from nutrition.foods import Analysis, Completeness, Food, Form, LifeStage, Unit, food_from
+from nutrition.label import proximate
 from nutrition.models import Plan
+from nutrition.reasons import Refused
 from nutrition.refusals import Aim
+from nutrition.versions import composed
 
 ROWS = 3
 AIMS: dict[str, Aim] = {"keep": "keep", "lose": "lose", "gain": "gain"}
@@ -51,6 +54,7 @@ def read(data: QueryDict) -> Asked:
         aim=AIMS.get(data.get("aim", ""), "keep"),
         stage=data.get("stage", ""),
         target_weight_kg=_number(data, "target_weight_kg", errors),
+        wanted_percent_a_week=_number(data, "wanted_percent_a_week", errors),
         expected_adult_kg=_number(data, "expected_adult_kg", errors),
         energy=data.get("energy", ""),
         own_kcal=_number(data, "own_kcal", errors),
@@ -93,6 +97,8 @@ def again(plan: Plan) -> QueryDict:
         data["treats_kcal"] = f"{content['treats_kcal']:g}"
     if content["basis"] == "growth":
         data["stage"] = "growth"
+    for name, value in plan.asked.items():
+        data[name] = value if isinstance(value, str) else f"{value:g}"
     data.setlist("food", [row["food_code"] for row in content["portions"]])
     data.setlist("share", [f"{row['share_percent']:g}" for row in content["portions"]])
     data.setlist("answered", [row["code"] for row in content["lifted"]])
@@ -196,8 +202,15 @@ def _choices(literal: Any, *, empty: str = "") -> list[tuple[str, str]]:
     return first + [(each, each.replace("_", " ")) for each in get_args(literal)]
 
 
+ANALYSIS = ("protein_percent", "fat_percent", "fibre_percent", "moisture_percent")
+
+
+def _percent(label: str) -> forms.FloatField:
+    return forms.FloatField(min_value=0, max_value=100, required=False, label=label)
+
+
 class FoodForm(forms.Form):
-    """A food of the catalogue as its label states it. The analysis of one that has it is left as it is."""
+    """A food of the catalogue as its label states it. An analysis that is not asked for is left as it is."""
 
     name = forms.CharField(max_length=60, label="Name")
     species = forms.MultipleChoiceField(
@@ -219,6 +232,11 @@ class FoodForm(forms.Form):
     kcal_per_unit = forms.FloatField(
         min_value=0.1, max_value=5000, required=False, label="kcal in one measure"
     )
+    protein_percent = _percent("Protein, %")
+    fat_percent = _percent("Fat, %")
+    fibre_percent = _percent("Crude fibre, %")
+    moisture_percent = _percent("Moisture, %")
+    ash_percent = _percent("Ash, %; assumed where left out")
     marks = forms.MultipleChoiceField(
         choices=list(MARKS.items()), widget=forms.CheckboxSelectMultiple, required=False, label="It is"
     )
@@ -234,15 +252,45 @@ class FoodForm(forms.Form):
         data = super().clean() or {}
         if bool(data.get("unit")) != (data.get("kcal_per_unit") is not None):
             self.add_error("kcal_per_unit", "A household measure and its kcal go together.")
+        if not self.errors:
+            self._look_at_the_label(data)
         return data
+
+    def _look_at_the_label(self, data: dict[str, Any]) -> None:
+        """A label that cannot be is refused with the reason."""
+        missing = [name for name in ANALYSIS if data.get(name) is None]
+        if missing and (len(missing) < len(ANALYSIS) or data.get("ash_percent") is not None):
+            self.add_error(missing[0], "Protein, fat, fibre and moisture go together.")
+            return
+        analysis = self._analysis()
+        try:
+            if analysis is not None:
+                proximate(analysis, data["form"], composed())
+        except Refused as refused:
+            self.add_error("protein_percent", refused.sentence)
+            return
+        if data.get("kcal_per_kg") is None and analysis is None and self._asks_analysis:
+            self.add_error("kcal_per_kg", "Give the energy on the label, or the analysis to reckon it from.")
+
+    @property
+    def _asks_analysis(self) -> bool:
+        return any(name in self.data for name in ANALYSIS)
+
+    def _analysis(self) -> Analysis | None:
+        if self.cleaned_data.get("protein_percent") is None:
+            return None
+        return Analysis(*(self.cleaned_data[name] for name in (*ANALYSIS, "ash_percent")))
 
     def food(self, before: Food | None = None) -> Food:
         """The food as typed; `before` gives its code and the analysis, which the form does not ask."""
         row = {**self.cleaned_data, "unit": self.cleaned_data["unit"] or None}
         marks = row.pop("marks")
         row |= {name: name in marks for name in MARKS}
+        for name in (*ANALYSIS, "ash_percent"):
+            row.pop(name)
         made = food_from({**row, "code": before.code if before else slugify(row["name"])})
-        return replace(made, analysis=before.analysis) if before else made
+        kept = before.analysis if before and not self._asks_analysis else self._analysis()
+        return replace(made, analysis=kept)
 
 
 def as_typed(food: Food) -> dict[str, Any]:
@@ -257,6 +305,7 @@ def as_typed(food: Food) -> dict[str, Any]:
         "kcal_per_kg": food.kcal_per_kg,
         "unit": food.unit or "",
         "kcal_per_unit": food.kcal_per_unit,
+        **(asdict(food.analysis) if food.analysis else {}),
         "marks": marks,
         "note": food.note,
     }

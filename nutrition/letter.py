@@ -4,13 +4,19 @@ import json
 from dataclasses import dataclass
 from datetime import date
 
-from clinic.letters.document import Block, Dated, Part, Section, Sentence, Table, Text
+from django.utils import timezone
+
+from clinic.letters.document import Block, Dated, Figure, Figures, Part, Section, Sentence, Table, Text
 from clinic.letters.wording import long_day
 from clinic.visits.models import Record
 from nutrition.label import Portion
 from nutrition.models import Plan
 from nutrition.plan import FeedingPlan
+from nutrition.programme import course, expected
 from nutrition.queries import plan_of
+from nutrition.running import programme_of, weights_until
+from nutrition.versions import composed
+from nutrition.weeks_chart import weeks_chart
 
 LB_PER_KG = 2.2046226218
 PRINTED = (
@@ -40,7 +46,9 @@ class FeedingInLetter:
         if plan is None:
             return Part()
         content = FeedingPlan.from_json(json.dumps(plan.content))
-        blocks = _keep(plan, content) if plan.kind == Plan.Kind.KEEP else _fed(plan, content)
+        blocks = (
+            _keep(plan, content) if plan.kind == Plan.Kind.KEEP else _fed(plan, content, _chart(record, plan))
+        )
         next_things: tuple[Dated, ...] = ()
         if plan.weigh_in_on:
             what = _say("weigh-in", "Weigh-in", plan)
@@ -61,9 +69,9 @@ def _keep(plan: Plan, content: FeedingPlan) -> tuple[Block, ...]:
     sentences = []
     if "keep_not_eating" in cautions:
         # "as now" would be "hardly anything"
-        sentences.append(_say("keep", f"Do not change the food {_until(plan)}.", plan, strong=True))
+        sentences.append(_say("keep", f"Do not change the food {until_when(plan)}.", plan, strong=True))
     else:
-        sentences.append(_say("keep", f"Keep feeding as now {_until(plan)}.", plan, strong=True))
+        sentences.append(_say("keep", f"Keep feeding as now {until_when(plan)}.", plan, strong=True))
     if content.diet_as_told:
         sentences.append(_say("now", f"You told us: {content.diet_as_told}.", plan))
     said = [
@@ -74,13 +82,30 @@ def _keep(plan: Plan, content: FeedingPlan) -> tuple[Block, ...]:
     return (Text(tuple(sentences)), *_own_words(plan), *((Text(tuple(said)),) if said else ()))
 
 
-def _until(plan: Plan) -> str:
+def until_when(plan: Plan) -> str:
     """The clinician's words as the end of a sentence."""
     until = plan.until.strip().rstrip(".")
     return until if until.casefold().startswith("until") else f"until {until}"
 
 
-def _fed(plan: Plan, content: FeedingPlan) -> tuple[Block, ...]:
+def _chart(record: Record, plan: Plan) -> tuple[Block, ...]:
+    """The owner's chart of a programme: what was weighed until that day, and what is hoped for."""
+    patient, factors = record.visit.patient, composed()
+    weighed = weights_until(patient, timezone.localdate(plan.at))
+    programme = programme_of(patient, weighed, until=plan.at)
+    if programme is None:
+        return ()
+    drawn = weeks_chart(
+        name=patient.name,
+        weighed=programme.weighed,
+        band=expected(programme, factors),
+        target_kg=programme.target_kg,
+        doubtful=course(programme, timezone.localdate(plan.at), factors).doubtful,
+    )
+    return (Figures((Figure(drawn.svg, drawn.alt, "wide"),)),)
+
+
+def _fed(plan: Plan, content: FeedingPlan, chart: tuple[Block, ...] = ()) -> tuple[Block, ...]:
     rows = []
     if content.target_weight_kg:
         rows.append(_row(plan, "aim", "Aim", _aim(content)))
@@ -98,7 +123,8 @@ def _fed(plan: Plan, content: FeedingPlan) -> tuple[Block, ...]:
         rows.append(_row(plan, "weigh", "Weigh-in", _weigh_in(plan, content)))
     cautions = [each for name in PRINTED for each in content.cautions if each.code == f"caution.{name}"]
     closing = tuple(_say(each.code, each.says, plan, recorded=each.source) for each in cautions)
-    return (Table(rows=tuple(rows)), *_own_words(plan), *((Text(closing),) if closing else ()))
+    words = (Text(closing),) if closing else ()
+    return (Table(rows=tuple(rows)), *_own_words(plan), *words, *chart)
 
 
 def _row(plan: Plan, key: str, label: str, text: str, *, strong: bool = False) -> tuple[Sentence, ...]:

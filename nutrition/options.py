@@ -7,7 +7,7 @@ from nutrition import growth, reproduction, weight_loss
 from nutrition.energy import need, usual_rules
 from nutrition.explain import Estimate
 from nutrition.factors import Factors, Family
-from nutrition.reasons import require_weight
+from nutrition.reasons import Refused, require_weight
 from nutrition.refusals import Inputs
 
 
@@ -24,6 +24,7 @@ class Circumstances:
     young: int | None = None
     weight_before_kg: float | None = None
     measured_intake_kcal: float | None = None
+    seems_to_need_kcal: float | None = None
 
 
 def energies(inputs: Inputs, around: Circumstances, factors: Factors) -> tuple[Estimate, ...]:
@@ -39,12 +40,26 @@ def energies(inputs: Inputs, around: Circumstances, factors: Factors) -> tuple[E
     if inputs.aim == "lose":
         target = weight_loss.require_target(weight, inputs.target_weight_kg)
         intake = around.measured_intake_kcal
-        return weight_loss.starts(inputs.species, target, factors, measured_intake_kcal=intake)
+        found = weight_loss.starts(inputs.species, target, factors, measured_intake_kcal=intake)
+        return (*found, *_by_deficit(inputs, around, weight, factors))
     if inputs.stage == "growth":
         return _growing(inputs, weight, factors)
     if inputs.conditions & {condition.PREGNANT, condition.NURSING}:
         return _bearing(inputs, around, factors)
     return _adult(inputs, around, weight, factors)
+
+
+def _by_deficit(
+    inputs: Inputs, around: Circumstances, weight_kg: float, factors: Factors
+) -> tuple[Estimate, ...]:
+    """At the wanted rate, else at the species' usual one; none where that leaves nothing to eat."""
+    usual = factors.value(f"loss.rate.{inputs.species}")
+    rate = usual if inputs.wanted_percent_a_week is None else inputs.wanted_percent_a_week
+    upkeep = around.seems_to_need_kcal or _adult(inputs, around, weight_kg, factors)[0].energy_kcal
+    try:
+        return (weight_loss.start_by_deficit(upkeep, weight_kg, rate, factors),)
+    except Refused:
+        return ()
 
 
 def _growing(inputs: Inputs, weight_kg: float, factors: Factors) -> tuple[Estimate, ...]:

@@ -5,6 +5,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from dateutil.relativedelta import relativedelta
+from django.urls import reverse
 from django.utils import timezone
 
 from clinic.patients.models import Measurement
@@ -13,23 +15,30 @@ from clinic.people.rights import Right
 from clinic.visits.models import Record
 from nutrition import conditions as condition
 from nutrition import refusals
-from nutrition.choices import Choices, Known, around, inputs_of, known, offered
-from nutrition.energy import AdultNeed, adult_need, breed_note, rules_for, usual_rules
+from nutrition.choices import Choices, Known, around, inputs_of, known, offered, why_none
+from nutrition.energy import AdultNeed, adult_need, breed_note, floor_kcal, rules_for, usual_rules
 from nutrition.explain import Estimate, Line, shown
 from nutrition.factors import CERTAINTY_SAYS, Factors, Family
 from nutrition.foods import Food
 from nutrition.forms import MARKS, Asked, FoodLine
+from nutrition.growth import is_large
 from nutrition.ideal_weight import RecordedWeight, methods
 from nutrition.menu import FoodGroup, food_groups
-from nutrition.models import Plan
+from nutrition.models import FoodVersion, Plan
 from nutrition.plan import FeedingPlan, PlanRefused, compose
 from nutrition.queries import catalogue, plan_of
-from nutrition.reasons import Question, Refused
+from nutrition.reasons import Question, Refused, is_positive
 from nutrition.refusals import Inputs, check, open_items
 from nutrition.versions import composed
 
 APART = frozenset({"no_formula", "no_formula_starvation"})
 """Refusals that stand on top of the page: the other answer is the likelier one."""
+
+CAUSE_FIRST = frozenset(
+    {"thin_asked", "muscle_asked", "unplanned_loss", "intake_below_plan", "no_sum_below_five"}
+    | {"cut_of_low_intake", "no_formula", "no_formula_starvation"}
+)
+"""Where the answer is a problem, a test or a recheck rather than another amount of food."""
 
 
 @dataclass(frozen=True)
@@ -51,6 +60,7 @@ class Energy:
     range: str
     steps: tuple[Step, ...]
     chosen: bool
+    below_floor: bool = False
 
 
 @dataclass(frozen=True)
@@ -76,6 +86,7 @@ class Standing:
     answered: bool
     ticked: bool
     never: bool
+    look_for_cause: bool = False
 
 
 @dataclass(frozen=True)
@@ -136,6 +147,7 @@ class FeedingPage:
     ideal_words: str
     rules: tuple[RuleChoice, ...]
     energies: tuple[Energy, ...]
+    none_because: str
     own_chosen: bool
     ruler: Ruler | None
     breed_words: str
@@ -158,6 +170,7 @@ class FeedingPage:
     kept_kind: str
     kept_by: str
     may: bool
+    weigh_ins_url: str
 
 
 @dataclass(frozen=True)
@@ -175,6 +188,30 @@ class FoodShown:
 def food_rows() -> tuple[FoodShown, ...]:
     """The clinic's foods by name. One query."""
     return tuple(_food_shown(food) for food in sorted(catalogue().values(), key=lambda food: food.name))
+
+
+@dataclass(frozen=True)
+class VersionShown:
+    number: int
+    kcal: str
+    when: str
+    by: str
+
+
+def food_versions(code: str) -> tuple[VersionShown, ...]:
+    """The labels that were kept of a food, the newest first. One query."""
+    rows = FoodVersion.objects.filter(food__code=code).select_related("by")
+    return tuple(
+        VersionShown(
+            number=row.number,
+            kcal=f"{row.body['kcal_per_kg']:,.0f} kcal/kg"
+            if row.body["kcal_per_kg"]
+            else "energy not stated",
+            when=f"{timezone.localtime(row.at):%-d %B %Y, %H:%M}",
+            by=row.by.full_name,
+        )
+        for row in rows
+    )
 
 
 def _food_shown(food: Food) -> FoodShown:
@@ -220,6 +257,7 @@ def feeding_page(record: Record, asked: Asked, *, actor: Actor, today: date) -> 
         ideal_words=ideal_words,
         rules=_rules(facts, inputs, asked.choices, factors) if need else (),
         energies=_energies(inputs, facts, asked, factors),
+        none_because=why_none(inputs, facts, asked.choices, factors),
         own_chosen=asked.choices.energy == "own",
         ruler=_drawn(need, facts.eaten_kcal, _kcal(inputs)) if need else None,
         breed_words=_breed(facts, factors),
@@ -243,6 +281,7 @@ def feeding_page(record: Record, asked: Asked, *, actor: Actor, today: date) -> 
         kept_kind=kept.kind if kept else "",
         kept_by=f"{kept.by.full_name}, {timezone.localtime(kept.at):%-d %b %Y, %H:%M}" if kept else "",
         may=actor.may(Right.FEED) and not record.is_signed,
+        weigh_ins_url=reverse("weigh-ins", args=[record.visit.patient_id]),
     )
 
 
@@ -279,6 +318,7 @@ def _standing(item: refusals.Refusal | Question, answered: bool, inputs: Inputs)
         answered=answered,
         ticked=item.code in inputs.answered,
         never=lifts == "never",
+        look_for_cause=item.code in CAUSE_FIRST,
     )
 
 
@@ -290,6 +330,9 @@ def _facts(facts: Known, factors: Factors) -> tuple[PlanRow, ...]:
     rows.append(PlanRow("Body condition", _condition(facts, factors)))
     muscle = "not scored" if facts.muscle is None else facts.muscle
     rows.append(PlanRow("Muscle", muscle if muscle in ("normal", "not scored") else f"{muscle} loss"))
+    if facts.seems_to_need_kcal:
+        text = f"about {facts.seems_to_need_kcal:,.0f} kcal a day by its weigh-ins; as good as what was told"
+        rows.append(PlanRow("Seems to need", text))
     if facts.expected_adult_kg:
         rows.append(PlanRow("Expected grown weight", f"{facts.expected_adult_kg:g} kg"))
     if facts.conditions:
@@ -332,7 +375,7 @@ def _ideal_part(
             weight_kg=facts.weight_kg,
             bcs=facts.bcs,
             factors=factors,
-            recorded=_lean_weight(record, facts),
+            recorded=_lean_weight(record, facts, factors),
             growing=inputs.stage == "growth",
             conditions=inputs.conditions,
         )
@@ -353,14 +396,19 @@ def _ideal_part(
     return ideals, ""
 
 
-def _lean_weight(record: Record, facts: Known) -> RecordedWeight | None:
+def _lean_weight(record: Record, facts: Known, factors: Factors) -> RecordedWeight | None:
     """The newest weight of its grown life taken on a day with a condition of 4 or 5."""
     patient = record.visit.patient
-    score = (
-        Measurement.objects.filter(patient=patient, kind="bcs", struck_at=None, value__gte=4, value__lte=5)
-        .order_by("-measured_at")
-        .first()
+    scores = Measurement.objects.filter(
+        patient=patient, kind="bcs", struck_at=None, value__gte=4, value__lte=5
     )
+    if patient.birth_date:
+        # a lean puppy's weight is no aim for the dog that it became
+        large = is_large(facts.species, facts.expected_adult_kg or facts.weight_kg, factors)
+        months = factors.value("growth.large_until_months" if large else "growth.until_months")
+        grown = patient.birth_date + relativedelta(months=int(months))
+        scores = scores.filter(measured_at__date__gte=grown)
+    score = scores.order_by("-measured_at").first()
     if score is None or score.value is None:
         return None
     weight = Measurement.objects.filter(
@@ -383,16 +431,19 @@ def _step(line: Line) -> Step:
 
 def _energies(inputs: Inputs, facts: Known, asked: Asked, factors: Factors) -> tuple[Energy, ...]:
     chosen = inputs.estimate.code if inputs.estimate else ""
+    aimed = inputs.aimed_weight_kg
+    floor = floor_kcal(inputs.species, aimed, factors) if aimed and is_positive(aimed) else 0.0
     return tuple(
-        _energy(each, each.code == chosen) for each in offered(inputs, facts, asked.choices, factors)
+        _energy(each, each.code == chosen, floor) for each in offered(inputs, facts, asked.choices, factors)
     )
 
 
-def _energy(each: Estimate, chosen: bool) -> Energy:
+def _energy(each: Estimate, chosen: bool, floor: float) -> Energy:
     same = round(each.low_kcal) == round(each.high_kcal)
     span = "" if same else f"{each.low_kcal:,.0f} to {each.high_kcal:,.0f}"
     steps = tuple(_step(line) for line in each.lines)
-    return Energy(each.code, each.says, f"{each.energy_kcal:,.0f} kcal", span, steps, chosen)
+    kcal = f"{each.energy_kcal:,.0f} kcal"
+    return Energy(each.code, each.says, kcal, span, steps, chosen, each.energy_kcal < floor)
 
 
 def _need(facts: Known, inputs: Inputs, choices: Choices, factors: Factors) -> AdultNeed | None:

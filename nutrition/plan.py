@@ -251,6 +251,8 @@ def _weigh_rule(inputs: Inputs, factors: Factors) -> str:
         return "weigh.large_puppy" if large else "weigh.growth"
     if inputs.aim == "gain" or (inputs.conditions & set(condition.NO_FORMULA)):
         return "weigh.clinician"
+    if inputs.bcs is not None and inputs.bcs < factors.value("thin.below"):
+        return "weigh.thin"
     return "weigh.adult"
 
 
@@ -298,7 +300,7 @@ def _cautions(inputs: Inputs, factors: Factors) -> Iterator[str]:
         yield "reproduction"
     if meals(inputs, factors).count is None:
         yield "free_choice"
-    if inputs.stage == "adult" and inputs.bcs is not None and inputs.bcs < 4:
+    if inputs.stage == "adult" and inputs.bcs is not None and inputs.bcs < factors.value("thin.below"):
         yield "thin"
     if inputs.muscle not in {None, "normal"}:
         yield "muscle"

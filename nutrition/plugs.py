@@ -18,11 +18,13 @@ from clinic.platform.registries import (
     patient_panels,
     records_pages,
     sign_checks,
+    summary_parts,
     visit_steps,
 )
 from clinic.visits.models import Record, Visit
 from nutrition.letter import FeedingInLetter
 from nutrition.models import Plan
+from nutrition.summary import FeedingInSummary
 
 NO_ADVICE = frozenset({Visit.Outcome.DIED, Visit.Outcome.EUTHANISED})
 ALWAYS = frozenset({Visit.Kind.FULL, Visit.Kind.EMERGENCY})
@@ -94,13 +96,15 @@ class FeedingPanel:
     column: str = "side"
 
     def context(self, patient: Patient, *, actor: Actor, today: date) -> dict[str, Any]:
-        plan = _newest(patient)
+        plan, url = _newest(patient), reverse("weigh-ins", args=[patient.pk])
         if plan is None:
-            return {"words": "", "url": ""}
+            return {"words": "", "url": url}
         foods = ", ".join(f"{round(row['grams'])} g {row['food_name']}" for row in plan.content["portions"])
         words = f"{round(plan.energy_kcal or 0)} kcal a day: {foods}" if foods else f"As now {plan.until}"
         weigh = f"Weigh-in {plan.weigh_in_on:%-d %B %Y}" if plan.weigh_in_on else ""
-        return {"words": words, "weigh": weigh, "since": f"{plan.at:%-d %b %Y}, {plan.by.full_name}"}
+        losing = plan.content["aim"] == "lose"
+        who = f"{plan.at:%-d %b %Y}, {plan.by.full_name}"
+        return {"words": words, "weigh": weigh, "since": who, "url": url, "losing": losing}
 
 
 def _newest(patient: Patient) -> Plan | None:
@@ -142,6 +146,7 @@ def plug_in() -> None:
     visit_steps.add(FeedingStep())
     sign_checks.add(EveryPatientIsAdvised())
     letter_parts.add(FeedingInLetter())
+    summary_parts.add(FeedingInSummary())
     call_back_sources.add(WeighIns())
     patient_panels.add(FeedingPanel())
     exports.add(PlansOut())

@@ -250,6 +250,29 @@ _QUESTIONS: dict[str, tuple[str, str, Certainty]] = {
         _PRACTICE,
         "practice",
     ),
+    "cat_above_one": (
+        "That would take {percent} % a week. Cats are asked to lose {usual} % at the most: is that meant, "
+        "and does somebody see every day that it eats?",
+        "AAHA 2014, AAHA 2021",
+        "C",
+    ),
+    "thin_asked": (
+        "At {bcs} of 9 it is thin, and no sum is made to fatten it. Was it asked why: appetite, teeth, "
+        "worms, illness, how much it is given, who takes it? Open a problem where the answer is not plain.",
+        _PRACTICE,
+        "practice",
+    ),
+    "muscle_asked": (
+        "Muscle has been lost ({muscle}). Was the reason looked for, before food is cut or changed?",
+        "WSAVA muscle condition score; common practice",
+        "practice",
+    ),
+    "unplanned_loss": (
+        "It weighs {percent} % less than {when}, and no plan for losing weight was running. Was the cause "
+        "looked for? Until it is known, “keep feeding as now” and an early recheck are a complete answer.",
+        _PRACTICE,
+        "practice",
+    ),
     "cat_food_for_dog": ("{food} is not made for dogs. Is that meant?", _PRACTICE, "practice"),
     "raw_with_people": (
         "{food} is raw and there are {people}. Has the owner been told of the risk, and is it still wanted?",

@@ -57,6 +57,7 @@ class Inputs:
     `stage` is the clinician's answer (`growth.is_growing` proposes); pregnancy and nursing are conditions.
     `household` None means that nobody asked. `maintenance_kcal` is what would keep the present weight;
     `maintenance_measured` when it comes from a measured intake and weigh-ins rather than from a rule.
+    `lost_percent` is a loss that no plan wanted, where it is worth a question; `lost_since` says since when.
     """
 
     species: Species
@@ -75,6 +76,8 @@ class Inputs:
     maintenance_kcal: float | None = None
     maintenance_measured: bool = False
     wanted_percent_a_week: float | None = None
+    lost_percent: float | None = None
+    lost_since: str = ""
     conditions: frozenset[str] = frozenset()
     household: frozenset[str] | None = None
     reason: str = ""
@@ -152,16 +155,23 @@ def _stage(inputs: Inputs, factors: Factors) -> Iterator[Item]:
     basis = inputs.estimate.basis if inputs.estimate else None
     if inputs.stage == "growth" and basis in {"adult", "loss"}:
         yield refusal("adult_rule_in_growth")
-    if inputs.stage == "growth" and basis == "growth":
-        if not _usable(inputs.expected_adult_kg):
-            # Simple steps by age and the unweaned rule stand on no adult weight.
-            if inputs.estimate and inputs.estimate.code not in _WITHOUT_ADULT_WEIGHT:
-                yield refusal("adult_weight_missing")
-        elif _usable(inputs.weight_kg) and (inputs.weight_kg or 0) > (inputs.expected_adult_kg or 0):
-            yield refusal("heavier_than_adult")
+    if inputs.stage == "growth":
+        yield from _grown_weight(inputs)
     bearing = inputs.conditions & {condition.PREGNANT, condition.NURSING}
     if bearing and basis == "adult":
         yield question("adult_rule_in_reproduction")
+
+
+def _grown_weight(inputs: Inputs) -> Iterator[Item]:
+    """Also where no energy could be offered: the page must say why."""
+    if _usable(inputs.expected_adult_kg):
+        if _usable(inputs.weight_kg) and (inputs.weight_kg or 0) > (inputs.expected_adult_kg or 0):
+            yield refusal("heavier_than_adult")
+    # Simple steps by age and the unweaned rule stand on no adult weight.
+    elif inputs.estimate is None or (
+        inputs.estimate.basis == "growth" and inputs.estimate.code not in _WITHOUT_ADULT_WEIGHT
+    ):
+        yield refusal("adult_weight_missing")
 
 
 _WITHOUT_ADULT_WEIGHT = frozenset({"growth.dog.rest_steps", "growth.unweaned"})
@@ -201,6 +211,19 @@ def _target_by_methods(inputs: Inputs, factors: Factors) -> Iterator[Item]:
         yield question("target_below_every_method", target=shown(target, 1), lowest=shown(lowest, 1))
 
 
+def _condition_asked(inputs: Inputs, factors: Factors) -> Iterator[Item]:
+    """Thin, wasted, or losing unplanned: the reason comes before the food."""
+    bearing = inputs.conditions & {condition.PREGNANT, condition.NURSING}
+    thin = inputs.bcs is not None and 1 <= inputs.bcs < factors.value("thin.below")
+    # a plan to gain is refused in the same words and takes the clinician's own number
+    if thin and inputs.bcs is not None and inputs.aim != "gain" and not bearing:
+        yield question("thin_asked", bcs=shown(inputs.bcs))
+    if inputs.muscle not in {None, "normal"}:
+        yield question("muscle_asked", muscle=inputs.muscle)
+    if inputs.lost_percent is not None and not bearing:
+        yield question("unplanned_loss", percent=shown(inputs.lost_percent, 0), when=inputs.lost_since)
+
+
 def _rate(inputs: Inputs, factors: Factors) -> Iterator[Item]:
     most, wanted = factors.value("loss.most"), inputs.wanted_percent_a_week
     if inputs.aim != "lose":
@@ -208,11 +231,16 @@ def _rate(inputs: Inputs, factors: Factors) -> Iterator[Item]:
     if wanted is not None and not is_positive(wanted):
         yield refusal("rate_not_positive")
         return
-    reckoned = _reckoned_percent(inputs, factors)
-    for percent in (wanted, reckoned):
-        if percent is not None and percent > most:
-            yield refusal("loss_too_fast", percent=f"{percent:.1f}", most=f"{most:g}")
-            return
+    percents = [each for each in (wanted, _reckoned_percent(inputs, factors)) if each is not None]
+    fastest = max(percents, default=0.0)
+    # what the deficit method gives back of the wanted rate is not above it by the noise of a float
+    if fastest > most + 1e-9:
+        yield refusal("loss_too_fast", percent=f"{fastest:.1f}", most=f"{most:g}")
+    elif inputs.species == "cat":
+        usual = factors.factor("loss.rate.cat")
+        most_usual = usual.high or usual.value
+        if fastest > most_usual + 1e-9:
+            yield question("cat_above_one", percent=f"{fastest:.1f}", usual=f"{most_usual:g}")
 
 
 def _reckoned_percent(inputs: Inputs, factors: Factors) -> float | None:
@@ -343,6 +371,7 @@ _PARTS: Sequence[Callable[[Inputs, Factors], Iterator[Item]]] = (
     _conditions,
     _stage,
     _aim,
+    _condition_asked,
     _rate,
     _energy,
     _bowl,

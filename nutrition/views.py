@@ -8,13 +8,17 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from clinic.people.rights import Right
 from clinic.platform.http import StaffRequest, needs
+from clinic.platform.queries import clinic_details
 from clinic.visits.frame import visit_frame
 from clinic.visits.models import Record
 from nutrition import actions, queries
+from nutrition.calculator import CalculatorForm, answer
+from nutrition.compare_page import compare_page
 from nutrition.foods import food_from
 from nutrition.forms import Asked, FoodForm, again, as_typed, read
-from nutrition.pages import feeding_page, food_rows
+from nutrition.pages import feeding_page, food_rows, food_versions
 from nutrition.plan import PlanRefused
+from nutrition.versions import composed
 
 WRONG = 422
 
@@ -99,6 +103,25 @@ def foods(request: StaffRequest) -> HttpResponse:
     return render(request, "nutrition/foods.html", context)
 
 
+@require_GET
+@needs(Right.SEE)
+def calculator(request: StaffRequest) -> HttpResponse:
+    """A quick answer without a patient; keeps nothing."""
+    stock = queries.catalogue()
+    form = CalculatorForm(request.GET or None, foods=stock, initial={"unit": clinic_details().weight_unit})
+    found = answer(form, stock, composed()) if form.is_bound and form.is_valid() else None
+    return render(request, "nutrition/calculator.html", {"form": form, "answer": found})
+
+
+@require_GET
+@needs(Right.SEE)
+def compare(request: StaffRequest) -> HttpResponse:
+    """The ticked foods side by side."""
+    stock = queries.catalogue()
+    chosen = [stock[code] for code in dict.fromkeys(request.GET.getlist("food")) if code in stock]
+    return render(request, "nutrition/compare.html", {"page": compare_page(chosen, composed())})
+
+
 @require_http_methods(["GET", "POST"])
 @needs(Right.MANAGE_CLINIC)
 def food(request: StaffRequest, code: str = "") -> HttpResponse:
@@ -118,7 +141,12 @@ def food(request: StaffRequest, code: str = "") -> HttpResponse:
         else:
             messages.success(request, f"{made.name} is kept. Plans made before keep what they say.")
             return redirect("foods")
-    context = {"form": form, "title": before.name if before else "A new food", "code": code}
+    context = {
+        "form": form,
+        "title": before.name if before else "A new food",
+        "code": code,
+        "versions": food_versions(code),
+    }
     return render(request, "nutrition/food.html", context, status=WRONG if form.errors else 200)
 
 

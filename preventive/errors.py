@@ -63,3 +63,29 @@ class PatientDied(PreventionError):
 class StruckAlready(PreventionError):
     def __init__(self) -> None:
         super().__init__("This is struck out already.")
+
+
+class LotUsedUp(PreventionError):
+    """Somebody took the last one, or the count is wrong."""
+
+    def __init__(self, number: str) -> None:
+        super().__init__(f"Lot {number}: nothing is left by the count. Count it, or take another.")
+
+
+class LotRecalled(PreventionError):
+    def __init__(self, number: str) -> None:
+        super().__init__(f"Lot {number} was recalled: nothing more is given from it.")
+
+
+class DecidedAlready(PreventionError):
+    def __init__(self) -> None:
+        super().__init__("This was decided already.")
+
+
+class NoCertificate(PreventionError):
+    """It cannot be issued; the sentence says what is missing, or why the dose does not count."""
+
+
+class StandsAlready(PreventionError):
+    def __init__(self, name: str) -> None:
+        super().__init__(f"Certificate {name} of this dose stands. Void it, or replace it.")

@@ -1,16 +1,16 @@
 """From rows to the core's facts: one animal or many at once, always the same number of questions."""
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any, TypeVar
 
-from django.db.models import Model, Q
+from django.db.models import Model
 from django.utils import timezone
 
 from clinic.care.models import TestResult as ResultRow
-from clinic.patients.models import Condition, LifestyleAnswer, Measurement, Microchip, Ownership, Patient
+from clinic.patients.models import Microchip, Patient
 from clinic.visits.models import Visit
 from preventive import facts, models
 from preventive.codes import (
@@ -22,6 +22,7 @@ from preventive.codes import (
 )
 from preventive.dates import PartialDate, Precision, Span
 from preventive.products import VaccineFacts, vaccine_facts, vaccine_on_label
+from preventive.rows import PatientRows
 
 _BIRTH = {
     Patient.BirthPrecision.DAY: Precision.DAY,
@@ -55,7 +56,7 @@ def history_of(patient: Patient, *, today: date, examined_on: date | None = None
 def histories_of(
     patients: Sequence[Patient], *, today: date, examined_on: dict[int, date] | None = None
 ) -> dict[int, Known]:
-    """By patient's id, what is known on `today`. A fixed number of queries for any number of patients.
+    """By patient's id, what is known on `today`. One query for any number of patients.
 
     `examined_on`: patients whose full examination is under way, and its day. What was recorded for a patient
     merged into one of these counts for that one.
@@ -68,36 +69,24 @@ def histories_of(
 
 
 class _Rows:
-    """All rows of some patients, read once."""
+    """All rows of some patients, read once and put in order."""
 
     def __init__(self, patients: Sequence[Patient]) -> None:
-        self.into = _merged_into(patients)
-        ids = list(self.into)
-        standing: dict[str, Any] = {"patient__in": ids, "struck_at": None}
-        self.doses = self._by(models.Dose.objects.filter(**standing).order_by("given_on", "pk"))
-        self.supplies = self._by(models.Supply.objects.filter(**standing).order_by("first_on", "pk"))
-        self.treatments = self._by(models.TreatmentGiven.objects.filter(**standing).order_by("on", "pk"))
-        self.declines = self._by(models.Decline.objects.filter(**standing).order_by("on", "pk"))
-        self.deferrals = self._by(models.Deferral.objects.filter(**standing).order_by("on", "pk"))
-        self.holds = self._by(models.Hold.objects.filter(patient__in=ids).order_by("on", "pk"))
-        self.results = self._by(
-            ResultRow.objects.filter(test__patient__in=ids, struck_at=None)
-            .select_related("test")
-            .order_by("resulted_at", "pk"),
-            lambda row: row.test.patient_id,
-        )
-        self.exams = self._by(_closed_full_visits(ids))
-        self.conditions = self._by(Condition.objects.filter(patient__in=ids))
-        self.lifestyle = self._by(LifestyleAnswer.objects.filter(patient__in=ids).order_by("answered_at"))
-        self.weights = self._by(_newest_weights(ids))
-        self.chips = self._by(Microchip.objects.filter(patient__in=ids).order_by("pk"))
-        self.with_cats = _living_with_cats(patients)
-
-    def _by(self, rows: Iterable[M], owner: Callable[[Any], int] | None = None) -> dict[int, list[M]]:
-        found: dict[int, list[M]] = defaultdict(list)
-        for row in rows:
-            found[self.into[owner(row) if owner else row.patient_id]].append(row)  # type: ignore[attr-defined]
-        return found
+        rows = PatientRows(each.pk for each in patients)
+        self.doses = _sorted(rows.doses, lambda row: (row.given_on, row.pk))
+        self.supplies = _sorted(rows.supplies, lambda row: (row.first_on, row.pk))
+        self.treatments = _sorted(rows.treatments, lambda row: (row.on, row.pk))
+        self.declines = _sorted(rows.declines, lambda row: (row.on, row.pk))
+        self.deferrals = _sorted(rows.deferrals, lambda row: (row.on, row.pk))
+        self.holds = _sorted(rows.holds, lambda row: (row.on, row.pk))
+        self.results = _sorted(rows.results, lambda row: (row.resulted_at, row.pk))
+        self.exams = _sorted(rows.exams, lambda row: row.pk)
+        self.conditions = _sorted(rows.conditions, lambda row: row.pk)
+        self.lifestyle = _sorted(rows.lifestyle, lambda row: (row.answered_at, row.pk))
+        self.weights = _sorted(rows.weights, lambda row: row.pk)
+        self.chips = _sorted(rows.chips, lambda row: row.pk)
+        # dogs whose owner also has a living cat here
+        self.with_cats = rows.living_with_cats & {each.pk for each in patients if each.species == "dog"}
 
     def animal(self, patient: Patient, today: date) -> facts.Animal:
         codes = {
@@ -154,54 +143,12 @@ class _Rows:
         )
 
 
-def _merged_into(patients: Sequence[Patient]) -> dict[int, int]:
-    """Every patient's id, and those merged into it (also by way of another), with the one they stand for."""
-    ids = [each.pk for each in patients]
-    into = {each: each for each in ids}
-    rows = Patient.objects.filter(Q(merged_into__in=ids) | Q(merged_into__merged_into__in=ids))
-    for pk, once, twice in rows.values_list("pk", "merged_into", "merged_into__merged_into"):
-        stands_for = once if once in into else twice
-        if stands_for is not None:
-            into[pk] = stands_for
-    return into
-
-
-def _closed_full_visits(ids: list[int]) -> Iterable[Visit]:
-    closed = Q(record__signed_at__isnull=False) | Q(place=Visit.Place.GONE_HOME)
-    return Visit.objects.filter(closed, patient__in=ids, kind=Visit.Kind.FULL).only(
-        "patient_id", "arrived_at", "made_at"
-    )
+def _sorted(rows: dict[int, list[M]], order: Callable[[M], Any]) -> dict[int, list[M]]:
+    return defaultdict(list, {key: sorted(each, key=order) for key, each in rows.items()})
 
 
 def _day_of(visit: Visit) -> date:
     return timezone.localdate(visit.arrived_at or visit.made_at)
-
-
-def _newest_weights(ids: list[int]) -> Iterable[Measurement]:
-    return (
-        Measurement.objects.filter(
-            patient__in=ids, kind=Measurement.Kind.WEIGHT, struck_at=None, value__isnull=False
-        )
-        .order_by("patient_id", "-measured_at", "-pk")
-        .distinct("patient_id")
-    )
-
-
-def _living_with_cats(patients: Sequence[Patient]) -> set[int]:
-    """Dogs whose owner also has a living cat here."""
-    cats = Ownership.objects.filter(
-        until=None,
-        patient__species="cat",
-        patient__deceased_on=None,
-        patient__left_practice_on=None,
-        patient__merged_into=None,
-    )
-    dogs = Ownership.objects.filter(
-        until=None,
-        patient__in=[each.pk for each in patients if each.species == "dog"],
-        owner__in=cats.values("owner"),
-    )
-    return set(dogs.values_list("patient_id", flat=True))
 
 
 def _birth(patient: Patient) -> facts.Birth | None:

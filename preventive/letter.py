@@ -75,7 +75,7 @@ class _Said:
         ]
         if lines:
             found.append(Walk(tuple(lines)))
-        still = unanswered(self.record, self.groups, today=self.today)
+        still = unanswered(self.record, self.groups, self.protocol, today=self.today)
         if still:
             found.append(Text((_not_done(still, self.today),), Mark.ABNORMAL))
         if found:

@@ -12,6 +12,14 @@ from clinic.patients.models import Patient
 from clinic.people.models import Staff
 from clinic.platform.models import DataVersion
 from clinic.visits.models import Record, Visit
+from preventive.certificate_models import Certificate as Certificate
+from preventive.certificate_models import CertificateFile as CertificateFile
+from preventive.protocol_models import ProtocolEdition as ProtocolEdition
+from preventive.protocol_models import ProtocolProposal as ProtocolProposal
+from preventive.reaction_models import Reaction as Reaction
+from preventive.reaction_models import ReactionReport as ReactionReport
+from preventive.reaction_models import SiteLook as SiteLook
+from preventive.struck import StruckOut as StruckOut
 
 
 class ProductKind(models.TextChoices):
@@ -51,39 +59,50 @@ class Product(models.Model):
 
 
 class Lot(models.Model):
-    """A lot in the clinic's refrigerator."""
+    """A lot in the clinic's refrigerator. `on_hand`: doses left by the count; None where nobody counted."""
 
     product = models.ForeignKey(Product, on_delete=models.PROTECT, related_name="lots")
     number = models.CharField(max_length=40)
     expires_on = models.DateField()
     received_on = models.DateField()
+    on_hand = models.PositiveIntegerField(null=True, blank=True)
+    recalled_on = models.DateField(null=True, blank=True)
+    recall_reason = models.CharField(max_length=200, blank=True)
 
     class Meta:
         ordering = ["expires_on", "number"]
-        constraints = [models.UniqueConstraint(fields=["product", "number"], name="a_lot_once")]
+        constraints = [
+            models.UniqueConstraint(fields=["product", "number"], name="a_lot_once"),
+            models.CheckConstraint(
+                condition=Q(recalled_on=None, recall_reason="")
+                | (Q(recalled_on__isnull=False) & ~Q(recall_reason="")),
+                name="a_recall_has_a_reason",
+            ),
+        ]
 
     def __str__(self) -> str:
         return self.number
 
 
-class StruckOut(models.Model):
-    """Entered by somebody, and struck out with a reason at most."""
+class LotStep(models.Model):
+    """What was done to a lot besides giving from it; only added. `left`: on hand afterwards."""
 
-    entered_by = models.ForeignKey(Staff, on_delete=models.PROTECT, related_name="+")
-    entered_at = models.DateTimeField()
-    struck_at = models.DateTimeField(null=True, blank=True)
-    struck_by = models.ForeignKey(Staff, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
-    struck_reason = models.CharField(max_length=200, blank=True)
+    class Kind(models.TextChoices):
+        RECEIVED = "received", "came in"
+        COUNTED = "counted", "counted"
+        THROWN = "thrown", "thrown away"
+        RECALLED = "recalled", "recalled"
+        LIFTED = "lifted", "recall lifted"
+
+    lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="steps")
+    kind = models.CharField(max_length=10, choices=Kind.choices)
+    left = models.PositiveIntegerField(null=True, blank=True)
+    words = models.CharField(max_length=200, blank=True)
+    by = models.ForeignKey(Staff, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
 
     class Meta:
-        abstract = True
-        constraints = [
-            models.CheckConstraint(
-                condition=Q(struck_at=None, struck_by=None, struck_reason="")
-                | (Q(struck_at__isnull=False, struck_by__isnull=False) & ~Q(struck_reason="")),
-                name="%(class)s_struck_with_a_reason",
-            )
-        ]
+        ordering = ["-at", "-pk"]
 
 
 class Dose(StruckOut):
@@ -242,6 +261,9 @@ class Hold(models.Model):
     """Stopped, e.g. after an adverse event, until a clinician releases it."""
 
     patient = models.ForeignKey(Patient, on_delete=models.PROTECT, related_name="holds")
+    reaction = models.ForeignKey(
+        Reaction, null=True, blank=True, on_delete=models.PROTECT, related_name="holds"
+    )
     code = models.CharField(max_length=60)
     on = models.DateField()
     reason = models.CharField(max_length=200)
@@ -262,3 +284,12 @@ class Hold(models.Model):
                 fields=["patient", "code"], condition=Q(released_on=None), name="a_hold_stands_once"
             ),
         ]
+
+
+class RecallTold(models.Model):
+    """That the owner of an animal that had a recalled lot was told; once for each dose."""
+
+    dose = models.OneToOneField(Dose, on_delete=models.PROTECT, related_name="recall_told")
+    how = models.CharField(max_length=200)
+    by = models.ForeignKey(Staff, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()

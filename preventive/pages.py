@@ -52,9 +52,10 @@ class Reason:
 
 @dataclass(frozen=True)
 class DueRow:
-    """One line of the list: how it stands, its dates, what to do now, and why."""
+    """One line of the list: how it stands, its dates, what to do now, and why. `item`: explained apart."""
 
     code: str
+    item: str
     title: str
     shape: str
     tone: str
@@ -187,7 +188,7 @@ def prevention_page(
     known = known_at(visit, today=today)
     groups = groups_at(known, protocol, today=today)
     sent, open_questions = typed or {}, asked or {}
-    rows = [(each, _row(each, today)) for each in groups if each.first.kind not in AT_THE_VISIT]
+    rows = [(each, due_row(each, today)) for each in groups if each.first.kind not in AT_THE_VISIT]
     products = _in_stock(visit.patient.species)
     return PreventionPage(
         now=tuple(row for group, row in rows if _section(group, today) == "now"),
@@ -228,7 +229,7 @@ def panel(patient: Patient, *, today: date) -> tuple[DueRow, ...]:
     def rank(group: DueGroup) -> tuple[int, date]:
         return ranks.get(standing(group.first, today), len(ranks)), group.first.target or date.max
 
-    return tuple(_row(each, today) for each in sorted(shown, key=rank))
+    return tuple(due_row(each, today) for each in sorted(shown, key=rank))
 
 
 def _section(group: DueGroup, today: date) -> str:
@@ -240,7 +241,7 @@ def _section(group: DueGroup, today: date) -> str:
     return "now" if at in {*OPEN, Standing.HOLD} else "later"
 
 
-def _row(group: DueGroup, today: date) -> DueRow:
+def due_row(group: DueGroup, today: date) -> DueRow:
     due = group.first
     at = standing(due, today)
     shape, tone = SHAPES[at]
@@ -248,6 +249,7 @@ def _row(group: DueGroup, today: date) -> DueRow:
         shape, tone = "new", ""
     return DueRow(
         code=due.group if len(group.dues) > 1 else due.code,
+        item=due.code,
         title=thing(group) if due.kind == "vaccine" else group.label,
         shape=shape,
         tone=tone,
@@ -374,9 +376,10 @@ def _vial(
 ) -> Vial:
     lots = [(product, lot) for product in products for lot in product.lots.all()]
     good = sorted(
-        (each for each in lots if each[1].expires_on >= today), key=lambda e: (e[0].name, e[1].expires_on)
+        (each for each in lots if not not_offered(each[1], today)),
+        key=lambda e: (e[0].name, e[1].expires_on),
     )
-    ended = [f"{lot.number} ended on {day(lot.expires_on)}" for _, lot in lots if lot.expires_on < today]
+    ended = [words for _, lot in lots if (words := not_offered(lot, today))]
     labels = [vaccine_facts(each.facts) for each in products]
     codes = tuple(sorted({antigen for label in labels for antigen in label.antigens}))
     published = (
@@ -397,6 +400,15 @@ def _vial(
     )
 
 
+def not_offered(lot: Lot, today: date) -> str:
+    """Why nothing is given from a lot; empty where something is."""
+    if lot.recalled_on is not None:
+        return f"{lot.number} was recalled on {day(lot.recalled_on)}"
+    if lot.expires_on < today:
+        return f"{lot.number} ended on {day(lot.expires_on)}"
+    return f"{lot.number} is used up by the count" if lot.on_hand == 0 else ""
+
+
 def _lot(product: Product, lot: Lot, chosen: str) -> LotChoice:
     label = vaccine_facts(product.facts)
     route = {"SC": "under the skin", "IM": "into the muscle", "IN": "into the nose", "PO": "by mouth"}
@@ -405,9 +417,13 @@ def _lot(product: Product, lot: Lot, chosen: str) -> LotChoice:
         value=str(lot.pk),
         product=product.name,
         small=how,
-        label=f"Lot {lot.number}, ends {day(lot.expires_on)}",
+        label=f"Lot {lot.number}, ends {day(lot.expires_on)}{_left(lot)}",
         checked=chosen == str(lot.pk),
     )
+
+
+def _left(lot: Lot) -> str:
+    return "" if lot.on_hand is None else f", {lot.on_hand} left"
 
 
 def _sites(
@@ -452,7 +468,7 @@ def _tests(
         if due.kind != "test" or standing(due, today) not in OPEN:
             continue
         together = protocol.rules.heartworm[due.code].together if due.code in protocol.rules.heartworm else ()
-        for each in for_results(answered_by(due) | frozenset(together)):
+        for each in for_results(answered_by(due, protocol) | frozenset(together)):
             if each.kind not in kinds:
                 kinds.add(each.kind)
                 rows.append(TestRow(each.kind, each.title, standing_words(due, today), None, (), ""))

@@ -8,6 +8,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from clinic.callbacks.models import CallBack
+from clinic.letters.actions import brings_history
 from clinic.patients.models import Patient
 from clinic.people.actor import Actor
 from clinic.platform.registries import (
@@ -21,12 +22,13 @@ from clinic.platform.registries import (
     patient_panels,
     sign_checks,
     sign_steps,
+    summary_parts,
     visit_steps,
 )
 from clinic.visits.models import Record, Visit
 from preventive.actions.dues import SOURCE, refresh_call_backs
 from preventive.letter import PreventionInLetter
-from preventive.models import Dose, Supply, TreatmentGiven
+from preventive.models import Dose, Reaction, Supply, TreatmentGiven
 from preventive.pages import panel
 from preventive.queries import (
     ENDED,
@@ -36,6 +38,8 @@ from preventive.queries import (
     known_at,
     unanswered,
 )
+from preventive.records_pages import register_pages
+from preventive.summary import PreventivesInSummary, VaccinesInSummary
 from preventive.versions import protocol_in_force
 from preventive.wording import thing
 
@@ -66,8 +70,9 @@ class PreventionAnswered:
         if visit.kind != Visit.Kind.FULL or visit.outcome in ENDED or visit.patient.deceased_on:
             return []
         today = timezone.localdate(visit.arrived_at or record.opened_at)
-        groups = groups_at(known_at(visit, today=today), protocol_in_force(), today=today)
-        still = unanswered(record, groups, today=today)
+        protocol = protocol_in_force()
+        groups = groups_at(known_at(visit, today=today), protocol, today=today)
+        still = unanswered(record, groups, protocol, today=today)
         if not still:
             return []
         sentence = f"Due, and neither done nor put off: {'; '.join(thing(group) for group in still)}."
@@ -84,6 +89,8 @@ class RefreshDues:
         if visit.outcome in ENDED:
             CallBack.objects.filter(patient=visit.patient, source=SOURCE).delete()
             return
+        if brings_history():
+            return
         seen = examined_on(visit, today=timezone.localdate(visit.arrived_at or record.opened_at))
         refresh_call_backs(patient=visit.patient, today=today, now=now, examined_on=seen)
 
@@ -98,7 +105,7 @@ class DuesInPatient:
     column: str = "side"
 
     def context(self, patient: Patient, *, actor: Actor, today: date) -> dict[str, Any]:
-        return {"rows": panel(patient, today=today)}
+        return {"rows": panel(patient, today=today), "patient_id": patient.pk}
 
 
 class DuesCallBack:
@@ -123,9 +130,9 @@ class PreventionExport:
     name, order = "prevention", 50
 
     def rows(self, patient: Patient) -> list[dict[str, Any]]:
-        """Doses, supplies and treatments, struck ones too, with who entered them."""
+        """Doses, supplies, treatments and reactions, struck ones too, with who entered them."""
         found: list[dict[str, Any]] = []
-        for model in (Dose, Supply, TreatmentGiven):
+        for model in (Dose, Supply, TreatmentGiven, Reaction):
             kind = model._meta.model_name
             found += [{"kind": kind, **row} for row in model.objects.filter(patient=patient).values()]
         return found
@@ -137,7 +144,10 @@ def register() -> None:
     sign_checks.add(PreventionAnswered())
     sign_steps.add(RefreshDues())
     letter_parts.add(PreventionInLetter())
+    summary_parts.add(VaccinesInSummary())
+    summary_parts.add(PreventivesInSummary())
     patient_panels.add(DuesInPatient())
     call_back_sources.add(DuesCallBack())
     merges.add(MergeDues())
     exports.add(PreventionExport())
+    register_pages()

@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from datetime import date
 
+from django.db.models import Q
 from django.shortcuts import get_object_or_404
 
 from clinic.patients.models import Patient
@@ -13,9 +14,21 @@ from clinic.visits.models import Record, Visit
 from preventive.codes import RESULT_KINDS
 from preventive.due import Action, Due, DueGroup, Standing, grouped, paused_on, standing
 from preventive.knowing import Known, history_of
-from preventive.models import Decline, Deferral, Dose, Lot, Product, Supply, TreatmentGiven
+from preventive.models import (
+    Decline,
+    Deferral,
+    Dose,
+    Hold,
+    Lot,
+    Product,
+    Reaction,
+    SiteLook,
+    Supply,
+    TreatmentGiven,
+)
 from preventive.protocol import Protocol
 from preventive.schedule import due_items
+from preventive.sites import lump_checks, next_look
 from preventive.versions import protocol_in_force
 
 NOTHING_DUE = frozenset({Standing.NOT_APPLICABLE, Standing.COMPLETE, Standing.HOLD})
@@ -40,7 +53,43 @@ def call_back_rows(patient: Patient, *, today: date, examined_on: date | None = 
         due_on = max(due.target, not_before) if not_before else due.target
         latest = due.latest if due.latest is None or due.latest >= due_on else due_on
         rows.append(CallBackRow(due.code[:80], group.label[:160], due_on, latest))
+    return [*rows, *site_call_backs(patient), *recall_call_backs(patient)]
+
+
+def site_call_backs(patient: Patient) -> list[CallBackRow]:
+    """The next look at every lump at the place of an injection. One query where none was seen."""
+    looks = SiteLook.objects.filter(
+        Q(dose__patient=patient) | Q(dose__patient__merged_into=patient), struck_at=None
+    )
+    by_dose: dict[int, list[SiteLook]] = {}
+    for look in looks.select_related("dose").order_by("on", "pk"):
+        by_dose.setdefault(look.dose_id, []).append(look)
+    rows = []
+    for found in by_dose.values():
+        dose, last = found[-1].dose, found[-1]
+        if not last.there or dose.struck_at:
+            continue
+        following = next_look(lump_checks(protocol_in_force(), dose.given_on), last.on)
+        if following:
+            rows.append(
+                CallBackRow(f"site:{dose.pk}", "Lump at the place of an injection: look again", following)
+            )
     return rows
+
+
+def recall_call_backs(patient: Patient) -> list[CallBackRow]:
+    """An owner to be told that a lot their animal had was recalled. One query."""
+    doses = Dose.objects.filter(
+        Q(patient=patient) | Q(patient__merged_into=patient),
+        struck_at=None,
+        lot_in_stock__recalled_on__isnull=False,
+        recall_told=None,
+    ).select_related("lot_in_stock")
+    return [
+        CallBackRow(f"recall:{dose.pk}", f"Recalled lot {dose.lot}: tell the owner", lot.recalled_on)
+        for dose in doses
+        if (lot := dose.lot_in_stock) and lot.recalled_on
+    ]
 
 
 ENDED = frozenset({Visit.Outcome.DIED, Visit.Outcome.EUTHANISED})
@@ -64,7 +113,9 @@ def groups_at(known: Known, protocol: Protocol, *, today: date) -> tuple[DueGrou
     return grouped(due_items(known.animal, known.history, protocol, today))
 
 
-def unanswered(record: Record, groups: tuple[DueGroup, ...], *, today: date) -> tuple[DueGroup, ...]:
+def unanswered(
+    record: Record, groups: tuple[DueGroup, ...], protocol: Protocol, *, today: date
+) -> tuple[DueGroup, ...]:
     """Due today, and neither done, begun, declined nor put off at this visit. Two queries."""
     supplies = Supply.objects.filter(record=record, struck_at=None).values_list("protects", flat=True)
     begun = {f"protects:{one}" for protects in supplies for one in protects}
@@ -76,13 +127,13 @@ def unanswered(record: Record, groups: tuple[DueGroup, ...], *, today: date) -> 
         # an open question about the way of life is intake's, and nothing is due before it is answered
         and group.first.then is not Action.ASK
         and standing(group.first, today) in _SAID_AT_THE_VISIT
-        and not begun & answered_by(group.first)
+        and not begun & answered_by(group.first, protocol)
     )
 
 
-def answered_by(due: Due) -> frozenset[str]:
+def answered_by(due: Due, protocol: Protocol) -> frozenset[str]:
     """What, recorded at the visit, answers an item though its date stands: a supply, a test taken."""
-    rules = protocol_in_force().rules
+    rules = protocol.rules
     if due.code in rules.prevention:
         return frozenset({f"protects:{rules.prevention[due.code].protects}"})
     if due.code in rules.deworming:
@@ -92,6 +143,16 @@ def answered_by(due: Due) -> frozenset[str]:
     if due.code in rules.retrovirus:
         return frozenset({rules.retrovirus[due.code].result})
     return frozenset(rules.tests[due.code].results) if due.code in rules.tests else frozenset()
+
+
+def antigens_of(due: Due, protocol: Protocol) -> frozenset[str]:
+    """What a dose must be against to count for an item; empty for what is no vaccine."""
+    if due.kind != "vaccine":
+        return frozenset()
+    if due.code == "rabies":
+        return frozenset({protocol.rules.rabies.antigen})
+    named = due.code.partition(":")[2]
+    return frozenset({named}) if named else frozenset(protocol.rules.vaccines[due.group].antigens)
 
 
 def kinds_taken(record: Record) -> set[str]:
@@ -134,6 +195,18 @@ def access_deferral(deferral_id: int, *, patient_id: int, actor: Actor, right: R
     return get_object_or_404(rows, pk=deferral_id, patient_id=patient_id)
 
 
+def access_reaction(reaction_id: int, *, patient_id: int, actor: Actor, right: Right) -> Reaction:
+    """One that was not struck out."""
+    actor.require(right)
+    rows = Reaction.objects.select_related("patient")
+    return get_object_or_404(rows, pk=reaction_id, patient_id=patient_id, struck_at=None)
+
+
+def access_hold(hold_id: int, *, patient_id: int, actor: Actor, right: Right = Right.ASSESS) -> Hold:
+    actor.require(right)
+    return get_object_or_404(Hold.objects.select_related("patient"), pk=hold_id, patient_id=patient_id)
+
+
 def access_product(product_id: int, *, actor: Actor, kind: str, right: Right = Right.GIVE_DOSE) -> Product:
     """One that is still used."""
     actor.require(right)
@@ -142,6 +215,12 @@ def access_product(product_id: int, *, actor: Actor, kind: str, right: Right = R
 
 def access_lot(lot_id: int, *, actor: Actor, right: Right = Right.GIVE_DOSE) -> Lot:
     actor.require(right)
+    return get_object_or_404(Lot.objects.select_related("product"), pk=lot_id)
+
+
+def access_lot_on_shelf(lot_id: int, *, actor: Actor) -> Lot:
+    """Any lot, also of a product that is no longer used."""
+    actor.require(Right.SEE)
     return get_object_or_404(Lot.objects.select_related("product"), pk=lot_id)
 
 

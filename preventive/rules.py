@@ -5,7 +5,7 @@ Certainty: ``A`` read in the source, ``B`` read as restated by others, ``C`` fro
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 
 from preventive.dates import LeapDay, Span
@@ -463,6 +463,15 @@ class Review(Cited):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ReportRule(Cited):
+    """To whom a reaction to one kind of product is reported, and who must pass it on."""
+
+    label: str
+    to: str
+    code: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Rules:
     """The whole composed protocol, typed."""
 
@@ -490,3 +499,5 @@ class Rules:
     counting: Mapping[str, CountingRule]
     certificate: Mapping[str, CertificateField]
     lifestyle: Mapping[str, str]
+    # versions kept before this table came have none
+    reporting: Mapping[str, ReportRule] = field(default_factory=dict)

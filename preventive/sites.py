@@ -77,3 +77,8 @@ def lump_wants_biopsy(checks: LumpChecks, on: date, *, largest_cm: float | None,
     if largest_cm is not None and largest_cm > checks.size_cm:
         return True
     return on >= checks.present_on or (growing and on >= checks.growing_on)
+
+
+def next_look(checks: LumpChecks, seen_on: date) -> date | None:
+    """The day of the next look at a lump that was still there on `seen_on`; None after the last of them."""
+    return next((day for day in (checks.growing_on, checks.present_on) if seen_on < day), None)

@@ -3,17 +3,17 @@
 import ipaddress
 import os
 import socket
-from collections.abc import Iterator
 from pathlib import Path
 from urllib.parse import urlsplit, urlunsplit
 
 import pytest
 from django.core.cache import cache
-from django.db import connection, connections
+from django.db import connections
+from django.test import TransactionTestCase
 from hypothesis import HealthCheck
 from hypothesis import settings as hypothesis_settings
 
-from tests import schema
+from tests import emptying, schema
 
 SLOW_IS_FINE = [HealthCheck.too_slow, HealthCheck.function_scoped_fixture]
 hypothesis_settings.register_profile(
@@ -32,6 +32,7 @@ hypothesis_settings.register_profile(
 def pytest_configure(config: pytest.Config) -> None:
     hypothesis_settings.load_profile("long" if config.getoption("--long") else "short")
     _quicken()
+    TransactionTestCase._fixture_teardown = lambda self: emptying.empty_tables()
 
 
 def _quicken() -> None:
@@ -47,6 +48,8 @@ def _quicken() -> None:
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """The longest files first, so that the workers end together."""
+    items.sort(key=lambda item: not item.get_closest_marker("faults"))
     if config.getoption("--long"):
         return
     skip = pytest.mark.skip(reason="runs with --long")
@@ -129,20 +132,3 @@ def app_dsn(transactional_db) -> str:
 
     url = urlsplit(os.environ["TEST_DATABASE_APP_URL"])
     return urlunsplit(url._replace(path="/" + settings.DATABASES["default"]["NAME"]))
-
-
-@pytest.fixture(autouse=True)
-def empty_queue(request: pytest.FixtureRequest) -> Iterator[None]:
-    """After a transactional test Django empties the tables of its models; the queue's are none of them."""
-    marker = request.node.get_closest_marker("django_db")
-    named = {"transactional_db", "live_server", "app_dsn"} & set(request.fixturenames)
-    if not named and not (marker and marker.kwargs.get("transaction")):
-        yield
-        return
-    request.getfixturevalue("transactional_db")
-    yield
-    with connection.cursor() as cursor:
-        cursor.execute(
-            "TRUNCATE procrastinate_jobs, procrastinate_events, procrastinate_periodic_defers,"
-            " procrastinate_workers RESTART IDENTITY CASCADE"
-        )

@@ -1,19 +1,27 @@
 """A small house for the tests that open every door: own and a colleague's objects, by the names URLs use."""
 
+import base64
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import timedelta
 from functools import cached_property
 from pathlib import Path
+from uuid import uuid4
 
 from django.utils import timezone
 
+from clinic.callbacks.actions import stop_reminders
+from clinic.care.actions import add_report
+from clinic.care.actions.listed import Facts, list_medicine
 from clinic.letters.actions import freeze_letter
 from clinic.letters.models import Letter
 from clinic.mail.models import Message
 from clinic.models import (
     Assessment,
+    CallBack,
+    DoseGiven,
     Invitation,
+    ListedMedicine,
     Measurement,
     Medicine,
     Owner,
@@ -21,22 +29,42 @@ from clinic.models import (
     PlanLine,
     Problem,
     Record,
+    ReminderStop,
+    ResultFile,
     Staff,
+    Summary,
     Test,
     TestResult,
     Visit,
 )
 from clinic.people.queries import token_hash
+from clinic.summaries.actions import make_summary
+from clinic.summaries.consent import Consent
 from clinic.visits.models import GivenAtHome, HeadsUp, NextVisit
+from exams import own_actions as walk_actions
+from exams.models import ExamPhoto, Lump, LumpResult
+from exams.own_models import WalkProposal
+from exams.photo_actions import add_photo
 from nutrition.actions import load_foods
 from nutrition.foods import read as read_foods
-from tests import people
+from preventive.actions import (
+    give_dose,
+    issue_certificate,
+    propose_setting,
+    record_outside_dose,
+    record_reaction,
+)
+from preventive.models import Certificate, Lot, ProtocolProposal, Reaction
+from tests import medicines, people
 from tests.preventive.room import stock
 
 TOKEN = "an-invitation-of-the-tests"
+PICTURE = base64.b64decode(  # eight grey dots a side, as PNG
+    "iVBORw0KGgoAAAANSUhEUgAAAAgAAAAICAAAAADhZOFXAAAAEElEQVR4nGOsYIAAJgaKGAAj0ACI5/8dTgAAAABJRU5ErkJggg=="
+)
 FOODS = Path(__file__).resolve().parents[1] / "fixtures" / "foods.toml"
 FILLED = ("measurement", "heads_up", "problem", "assessment", "line", "test", "result", "medicine", "given")
-FILLED += ("next_visit", "letter", "message")
+FILLED += ("next_visit", "letter", "message", "reaction", "certificate", "call_back")
 
 
 @dataclass
@@ -75,6 +103,31 @@ class Objects:
     def heads_up(self) -> HeadsUp:
         by, at = self.house.people.technician, people.NOW
         return HeadsUp.objects.create(record=self.record, station="S09", words="scratches", by=by, at=at)
+
+    @cached_property
+    def photo(self) -> ExamPhoto:
+        """Taken by the clinician, so that the assistant meets somebody else's."""
+        return add_photo(
+            record=Record.objects.select_related("visit__patient").get(pk=self.record.pk),
+            key=uuid4(),
+            target="EAR.canal|left",
+            taken_at="2026-03-11T11:02:00+01:00",
+            content=PICTURE,
+            actor=people.Actor.of(self.clinician),
+            now=people.NOW,
+        )
+
+    @cached_property
+    def lump_result(self) -> LumpResult:
+        """What a needle sample of a measured lump showed, entered by the clinician."""
+        by, at = self.clinician, people.NOW
+        place = {"drawing": "dog-left", "x": 0.58, "y": 0.47, "region": "flank-left", "side": "left"}
+        lump = Lump.objects.create(
+            patient=self.patient, number=1, first_seen=people.TODAY, by=by, made_at=at, **place
+        )
+        lump.measures.create(record=self.record, length_mm=14, width_mm=11, method="caliper", by=by, at=at)
+        sample = lump.samples.create(record=self.record, method="needle", by=by, at=at)
+        return sample.results.create(words="fat cells, no other cells", entered_by=by, entered_at=at)
 
     @cached_property
     def problem(self) -> Problem:
@@ -127,6 +180,74 @@ class Objects:
         )
 
     @cached_property
+    def dose(self) -> DoseGiven:
+        """Given by the clinician, so that others meet somebody else's."""
+        return DoseGiven.objects.create(
+            medicine=self.medicine,
+            amount="1 ml",
+            given_by=self.clinician,
+            given_at=people.NOW,
+            entered_at=people.NOW,
+        )
+
+    @cached_property
+    def reaction(self) -> Reaction:
+        """After a dose given elsewhere; what it was after is on hold."""
+        actor = people.Actor.of(self.clinician)
+        dose = record_outside_dose(
+            actor=actor,
+            now=people.NOW,
+            patient=self.patient,
+            antigens=["Rabies"],
+            given_on=people.TODAY,
+            proof=True,
+        )
+        return record_reaction(
+            actor=actor,
+            now=people.NOW,
+            patient=self.patient,
+            visit=None,
+            doses=[dose],
+            supplies=[],
+            began_on=people.TODAY,
+            signs=["hives"],
+            severity="mild",
+            outcome="recovered",
+            told_by="the owner",
+        )
+
+    @cached_property
+    def certificate(self) -> Certificate:
+        """Of a rabies dose given at another visit of another animal of this owner."""
+        visit = people.visit_here(self.patient_gone_home, clinician=self.clinician)
+        Owner.objects.filter(pk=self.owner.pk).update(street="3 Fen Row", city="Quillwater")
+        Patient.objects.filter(pk=self.patient_gone_home.pk).update(colour="grey")
+        actor = people.Actor.of(self.clinician)
+        lot = Lot.objects.filter(number="RB0932").first() or self.house.lot_of("rabisal-3")
+        dose = give_dose(
+            actor=actor,
+            now=people.NOW,
+            patient=self.patient_gone_home,
+            visit=visit,
+            product=lot.product,
+            lot=lot,
+            site="RSH",
+            well=True,
+            consent="in words",
+            answers={"not_due": "asked for"},
+        )
+        made = issue_certificate(actor=actor, now=people.NOW, dose=dose)
+        Visit.objects.filter(pk=visit.pk).update(place="gone-home", gone_at=people.NOW, outcome="home")
+        return made
+
+    @cached_property
+    def report(self) -> ResultFile:
+        """The laboratory's paper beside the result."""
+        assert self.result
+        by = people.Actor.of(self.house.people.technician)
+        return add_report(test=self.test, content=PICTURE, name="report.jpg", actor=by, now=people.NOW)
+
+    @cached_property
     def medicine(self) -> Medicine:
         return Medicine.objects.create(
             record=self.record,
@@ -169,6 +290,35 @@ class Objects:
         )
 
     @cached_property
+    def booking(self) -> Visit:
+        """Of an animal that is not in the house."""
+        return Visit.objects.create(
+            patient=self.patient_gone_home,
+            place="expected",
+            place_since=people.NOW,
+            expected_at=people.NOW + timedelta(days=3),
+            booked_for="nails",
+            made_at=people.NOW,
+        )
+
+    @cached_property
+    def call_back(self) -> CallBack:
+        """Overdue, of an animal that is neither here nor booked."""
+        return CallBack.objects.create(
+            patient=people.patient(f"Young {self.pet}", of=self.owner),
+            source="dues",
+            key="rabies",
+            label="Rabies vaccine",
+            due_on=timezone.localdate() - timedelta(days=41),
+            refreshed_at=people.NOW,
+        )
+
+    @cached_property
+    def reminder_stop(self) -> ReminderStop:
+        actor = people.Actor.of(self.clinician)
+        return stop_reminders(owner=self.owner, row=self.call_back, actor=actor, now=people.NOW)
+
+    @cached_property
     def letter(self) -> Letter:
         """Of an earlier visit, signed."""
         visit = people.visit_here(self.patient_gone_home, clinician=self.clinician)
@@ -176,6 +326,19 @@ class Objects:
         letter = freeze_letter(record=visit.record, actor=actor, now=people.NOW)
         Visit.objects.filter(pk=visit.pk).update(place="gone-home", gone_at=people.NOW, outcome="home")
         return letter
+
+    @cached_property
+    def summary(self) -> Summary:
+        """For a colleague elsewhere, with the owner's consent noted in the same step."""
+        return make_summary(
+            patient=self.patient,
+            purpose="referral",
+            to_whom="Dr Ines Tarn, Harbour Referrals",
+            why="Please look at the ear.",
+            consent=Consent(who=self.owner.name, how="in-person"),
+            actor=people.Actor.of(self.clinician),
+            now=people.NOW,
+        )
 
     @cached_property
     def patient_gone_home(self) -> Patient:
@@ -224,6 +387,69 @@ class House:
             expires_at=now + timedelta(days=7),
         )
 
+    @cached_property
+    def listed_medicine(self) -> ListedMedicine:
+        """With an ingredient of which nobody said the kinds."""
+        facts = Facts("Willowmere drops", ("eyebright",), "1 mg in 1 ml", "into the eye", "drops")
+        return list_medicine(facts=facts, actor=self._at("manager"), now=people.NOW)
+
+    @cached_property
+    def own_finding(self) -> str:
+        """A finding that the clinic added to its walk; its code."""
+        asked = walk_actions.propose(
+            change=OWN_FINDING, why="often seen here", once=uuid4(), actor=self._at("manager"), now=people.NOW
+        )
+        assert asked
+        walk_actions.approve(proposal=asked, actor=self._at("clinician"), now=people.NOW)
+        return "own-1"
+
+    @cached_property
+    def walk_proposal(self) -> WalkProposal:
+        """Asked for by the manager, waiting for a clinician."""
+        change = {"kind": "asked", "structure": "EYE.pressure", "asked": "every"}
+        made = walk_actions.propose(
+            change=change, why="older dogs", once=uuid4(), actor=self._at("manager"), now=people.NOW
+        )
+        assert made
+        return made
+
+    @cached_property
+    def protocol_proposal(self) -> ProtocolProposal:
+        """Asked for by the manager, waiting for a clinician."""
+        return propose_setting(
+            actor=self._at("manager"),
+            now=people.NOW,
+            setting="leptospira_lapse",
+            option="fifteen_months",
+            why="as the neighbours do",
+        )
+
+    @cached_property
+    def lot(self) -> Lot:
+        """Of a vaccine; put on the shelf where nothing stands there yet."""
+        return Lot.objects.order_by("pk").first() or stock(self._at("manager"))["rabisal-3"].lots.get()
+
+    def lot_of(self, code: str) -> Lot:
+        return stock(self._at("manager"))[code].lots.get()
+
+    def _at(self, role: str) -> people.Actor:
+        return people.Actor.of(getattr(self.people, role))
+
+
+OWN_FINDING = {
+    "kind": "finding",
+    "code": "",
+    "name": "Grass awn in sight",
+    "structures": ["EAR.canal"],
+    "species": ["dog", "cat"],
+    "side": "none",
+    "severity": True,
+    "urgency": "T",
+    "urgency_reason": "it wanders inward",
+    "owner_line": "A grass seed sits in your pet's ear. It has to come out before it wanders deeper.",
+    "spoken": ["grass seed"],
+}
+
 
 def house() -> House:
     people.clinic_details()
@@ -236,6 +462,7 @@ def furnished() -> House:
     manager = people.Actor.of(made.people.manager)
     load_foods(actor=manager, now=timezone.now(), foods=read_foods(FOODS))
     stock(manager)
+    medicines.keep_list(manager)
     for mine in (made.own, made.colleagues):
         for each in FILLED:
             getattr(mine, each)
@@ -256,6 +483,10 @@ def weighed_now(mine: Objects) -> None:
 # What a URL's argument stands for. Another name in a URL of yours: one line here.
 ARGUMENTS: dict[str, Callable[[House, Objects], object]] = {
     "patient_id": lambda house, mine: mine.patient.pk,
+    "day": lambda house, mine: people.TODAY.isoformat(),
+    "booking_id": lambda house, mine: mine.booking.pk,
+    "source": lambda house, mine: "plan-line",
+    "promise_key": lambda house, mine: mine.line.pk,
     "owner_id": lambda house, mine: mine.owner.pk,
     "visit_id": lambda house, mine: mine.visit.pk,
     "record_id": lambda house, mine: mine.record.pk,
@@ -266,11 +497,24 @@ ARGUMENTS: dict[str, Callable[[House, Objects], object]] = {
     "line_id": lambda house, mine: mine.line.pk,
     "test_id": lambda house, mine: mine.test.pk,
     "letter_id": lambda house, mine: mine.letter.pk,
+    "summary_id": lambda house, mine: mine.summary.pk,
     "message_id": lambda house, mine: mine.message.pk,
     "medicine_id": lambda house, mine: mine.medicine.pk,
     "result_id": lambda house, mine: mine.result.pk,
+    "dose_id": lambda house, mine: mine.dose.pk,
+    "reaction_id": lambda house, mine: mine.reaction.pk,
+    "item_code": lambda house, mine: "rabies",
+    "certificate_id": lambda house, mine: mine.certificate.pk,
+    "protocol_proposal_id": lambda house, mine: house.protocol_proposal.pk,
+    "lot_id": lambda house, mine: house.lot.pk,
+    "hold_id": lambda house, mine: mine.reaction.holds.get().pk,
+    "file_id": lambda house, mine: mine.report.pk,
     "given_id": lambda house, mine: mine.given.pk,
     "next_visit_id": lambda house, mine: mine.next_visit.pk,
+    "photo_id": lambda house, mine: mine.photo.pk,
+    "sample_id": lambda house, mine: mine.lump_result.sample_id,
+    "sample_result_id": lambda house, mine: mine.lump_result.pk,
+    "stop_id": lambda house, mine: mine.reminder_stop.pk,
     "what": lambda house, mine: "weight",
     "staff_id": lambda house, mine: house.people.assistant.pk,
     "invitation_id": lambda house, mine: house.invitation.pk,
@@ -278,7 +522,11 @@ ARGUMENTS: dict[str, Callable[[House, Objects], object]] = {
     "name": lambda house, mine: "no-such-mail",
     "number": lambda house, mine: 1,
     "structure": lambda house, mine: "EAR.canal",
+    "own_code": lambda house, mine: house.own_finding,
+    "proposal_id": lambda house, mine: house.walk_proposal.pk,
+    "listed_id": lambda house, mine: house.listed_medicine.pk,
     "code": lambda house, mine: "no-such-food",
+    "why": lambda house, mine: "page",
     # of django-allauth
     "pk": lambda house, mine: 1,
     "key": lambda house, mine: "no-such-key",

@@ -12,17 +12,36 @@ from django.utils import timezone
 from procrastinate.contrib.django.models import ProcrastinateJob
 
 from clinic.callbacks.models import CallBack
+from clinic.callbacks.queries import Wanted, overdue
+from clinic.letters.document import said
 from clinic.letters.models import Letter
 from clinic.mail.models import Message
-from clinic.models import ClinicDetails, HeadsUp, Measurement, Owner, Patient, Record, Staff, Visit
+from clinic.models import (
+    BookingChange,
+    ClinicDetails,
+    Contact,
+    HeadsUp,
+    Measurement,
+    Owner,
+    Patient,
+    Record,
+    Staff,
+    Summary,
+    Visit,
+)
 from clinic.people.models import Phone
-from exams.models import Exam, Finding, LumpMeasure, Operation
+from clinic.promises.queries import open_promises
+from clinic.summaries.document import from_json
+from exams.models import Exam, ExamPhoto, Finding, LumpMeasure, Operation
 from fixtures.demo import laying
 from fixtures.demo.curve import weight_on
 from fixtures.demo.laying import is_stale, lay, wipe
 from fixtures.demo.scenario import StoryUnreadable, Weight, span, story
+from nutrition.models import Plan
 from preventive.models import Dose, Supply
 from tests.people import NOW, TODAY
+
+pytestmark = pytest.mark.django_db
 
 # each place of the house is in it, and one of each kind of story
 SOME = (
@@ -41,9 +60,8 @@ def demo(django_db_setup, django_db_blocker):
 
 
 @pytest.fixture
-def laid(demo, django_db_blocker):
-    with django_db_blocker.unblock():
-        yield
+def laid(demo, db):
+    """What a test changes in it is taken back after the test."""
 
 
 def test_every_signed_record_has_a_letter_and_a_seal(laid):
@@ -150,7 +168,15 @@ def test_a_birth_date_may_be_unknown(laid):
 
 def test_one_has_died_and_nothing_is_asked_of_it_any_more(laid):
     rags = Patient.objects.get(name="Rags")
-    assert rags.deceased_on
+    death = rags.deaths.get()
+    assert (rags.deceased_on, death.how, death.identity) == (death.died_on, "euthanised", "owner")
+    assert death.weight
+    assert death.consent_witness
+    assert death.body_decisions.get().what == "private"
+    assert open_promises(patient=rags) == []
+    letter = rags.letters.get(kind="condolence")
+    assert letter.by == death.certified_by
+    assert not letter.messages.exists()
     assert not CallBack.objects.filter(patient=rags).exists()
     assert not rags.visits.filter(place="expected").exists()
 
@@ -166,6 +192,19 @@ def test_the_due_list_has_what_is_late_and_what_comes(laid):
     assert CallBack.objects.filter(due_on__gt=TODAY).exists()
     assert Dose.objects.count() > 20
     assert Supply.objects.count() > 10
+
+
+def test_the_due_list_shows_who_was_asked_and_who_said_stop(laid):
+    found = set(overdue(Wanted(), today=TODAY).values_list("patient__name", "why"))
+    assert found >= {
+        ("Mitzi", ""),
+        ("Willow", "often"),
+        ("Ash", "lately"),
+        ("Ziggy", "lately"),
+        ("Shadow", "elsewhere"),
+        ("Fern", "stopped"),
+        ("Duchess", "stopped-item"),
+    }
 
 
 def test_a_lump_was_measured_again_and_again(laid):
@@ -266,3 +305,48 @@ def test_a_weight_lies_between_the_points_of_the_story():
     kg, bcs = weight_on(points, 50, Random(1))
     assert 14.8 < kg < 15.2
     assert bcs == 6.0
+
+
+def test_contacts_of_every_kind_that_is_not_a_visit(laid):
+    kinds = set(Contact.objects.values_list("kind", flat=True))
+    assert kinds == {"call", "mail", "advice", "estimate", "consent", "withheld", "referral"}
+    assert not Contact.objects.filter(happened_at__gt=NOW).exists()
+    assert Contact.objects.filter(again_by__isnull=False).exists()
+
+
+def test_one_booking_was_moved_and_one_called_off_each_with_its_reason(laid):
+    moved, off = BookingChange.objects.order_by("at")
+    assert (moved.what, moved.visit.place, moved.visit.expected_at.date()) == (
+        "moved",
+        "expected",
+        moved.now_on,
+    )
+    assert (off.what, off.visit.place) == ("cancelled", "cancelled")
+    assert moved.why
+    assert off.why
+    assert moved.now_on > TODAY
+
+
+def test_one_summary_went_to_a_colleague_with_consent(laid):
+    summary = Summary.objects.get()
+    assert (summary.patient.name, summary.consent.kind) == ("Juno", "consent")
+    sheet = from_json(summary.content)
+    words = {part.name: " ".join(each.text for each in said(part)) for part in sheet.parts}
+    assert "Fits, since" in words["problems"]
+    assert "seizures" in words["lasting"]
+    assert "Rabies" in words["vaccines"]
+    assert "signed by Dr Maren Oduya" in words["findings"]
+
+
+def test_photographs_of_one_place_lie_over_several_dates(laid):
+    hazel = ExamPhoto.objects.filter(record__visit__patient__name="Hazel", target="EAR.canal|left")
+    assert len({photo.record.opened_at.date() for photo in hazel}) > 1
+    assert Patient.objects.exclude(photo_sha256="").exists()
+
+
+def test_who_is_well_leaves_with_a_plan_of_its_own_state(laid):
+    plans = Plan.objects.values_list("kind", "content__basis")
+    counted = Counter(plans)
+    assert counted["fed", "adult"] > 10
+    assert counted["fed", "growth"]
+    assert counted["keep", None]

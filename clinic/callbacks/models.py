@@ -1,11 +1,15 @@
-"""One row for whatever somebody should come, or be called, for. Filled by its sources."""
+"""What somebody should come, or be called, for; when they were asked; who wants no reminders."""
 
 from django.db import models
+from django.db.models import Q
 
 from clinic.patients.models import Patient
+from clinic.people.models import Owner, Staff
 
 
 class CallBack(models.Model):
+    """One row for each thing. Filled by its sources, at any time anew."""
+
     patient = models.ForeignKey(Patient, on_delete=models.PROTECT, related_name="call_backs")
     source = models.CharField(max_length=20, help_text="which room filled it")
     key = models.CharField(max_length=80, help_text="the source's own key")
@@ -17,3 +21,93 @@ class CallBack(models.Model):
     class Meta:
         constraints = [models.UniqueConstraint(fields=["patient", "source", "key"], name="a_call_back_once")]
         indexes = [models.Index(fields=["due_on", "patient"])]
+
+
+class Asking(models.Model):
+    """A household was asked: how, about what, what came of it, and when again. Rows are only ever added."""
+
+    class How(models.TextChoices):
+        CALL = "call", "by telephone"
+        IN_PERSON = "in-person", "in person"
+        LETTER = "letter", "by a letter on paper"
+        MAIL = "mail", "by e-mail"
+
+    class Outcome(models.TextChoices):
+        NOT_REACHED = "not-reached", "not reached"
+        WRONG_NUMBER = "wrong-number", "wrong number"
+        ASKED = "asked", "asked, no answer yet"
+        WILL_CALL = "will-call", "reached, they will call us"
+        BOOKED = "booked", "reached, booked"
+        ELSEWHERE = "elsewhere", "reached, done elsewhere as they say"
+
+    owner = models.ForeignKey(Owner, on_delete=models.PROTECT, related_name="askings")
+    how = models.CharField(max_length=10, choices=How.choices)
+    outcome = models.CharField(max_length=14, choices=Outcome.choices)
+    again_on = models.DateField(help_text="not asked about the same before this day")
+    words = models.CharField(max_length=280, blank=True)
+    by = models.ForeignKey(Staff, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["-pk"]
+        indexes = [models.Index(fields=["owner", "-at"])]
+
+
+class AskedItem(models.Model):
+    """One thing that a household was asked about, named as its call-back was, with the day it was due."""
+
+    asking = models.ForeignKey(Asking, on_delete=models.PROTECT, related_name="items")
+    patient = models.ForeignKey(Patient, on_delete=models.PROTECT, related_name="asked_items")
+    source = models.CharField(max_length=20)
+    key = models.CharField(max_length=80)
+    label = models.CharField(max_length=160)
+    due_on = models.DateField()
+
+    class Meta:
+        ordering = ["pk"]
+        indexes = [models.Index(fields=["patient", "source", "key", "due_on", "-asking"])]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["asking", "patient", "source", "key"], name="an_item_once_in_an_asking"
+            )
+        ]
+
+
+class ReminderStop(models.Model):
+    """An owner wants no reminders about one thing of one animal, or none at all. It lasts until lifted.
+
+    preventive.md 9.2 and 9.4: an objection is always obeyed; kept: who, when, and by whom it was noted.
+    """
+
+    owner = models.ForeignKey(Owner, on_delete=models.PROTECT, related_name="reminder_stops")
+    patient = models.ForeignKey(
+        Patient, null=True, blank=True, on_delete=models.PROTECT, related_name="reminder_stops"
+    )
+    source = models.CharField(max_length=20, blank=True)
+    key = models.CharField(max_length=80, blank=True)
+    label = models.CharField(max_length=160, blank=True, help_text="as it was called then")
+    by = models.ForeignKey(Staff, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+    lifted_by = models.ForeignKey(Staff, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    lifted_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["-pk"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["owner", "patient", "source", "key"],
+                condition=Q(lifted_at=None),
+                nulls_distinct=False,
+                name="a_stop_stands_once",
+            ),
+            models.CheckConstraint(
+                condition=Q(patient=None, source="", key="")
+                | (Q(patient__isnull=False) & ~Q(source="") & ~Q(key="")),
+                name="a_stop_is_of_one_thing_or_of_all",
+            ),
+            models.CheckConstraint(
+                condition=Q(lifted_at=None, lifted_by=None)
+                | Q(lifted_at__isnull=False, lifted_by__isnull=False),
+                name="a_stop_is_lifted_by_somebody",
+            ),
+        ]

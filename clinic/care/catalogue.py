@@ -1,24 +1,24 @@
-"""The clinic's list of medicines, read from its file. Pure. No dose stands in it, and none is reckoned."""
+"""The clinic's list of medicines as forms and guards read it. No dose stands in it, and none is reckoned."""
 
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
-from clinic.care.guards import Kinds
+from django.db.models.functions import Lower
+
+from clinic.care.guards import Caution, Kinds
+from clinic.care.kinds import plain, published
+from clinic.care.listed_models import IngredientKinds, ListedMedicine
 from clinic.care.routes import Route
 
-FIXTURE = Path(__file__).parents[2] / "fixtures" / "medicines.toml"
-
-
-class ListUnreadable(ValueError):
-    """The list names something it does not explain, or names it twice."""
+CAUTIONS = Path(__file__).with_name("cautions.toml")
 
 
 @dataclass(frozen=True)
 class Listed:
-    """One medicine as the clinic keeps it."""
+    """One medicine as the clinic keeps it. `off`: why it was taken off the list, else empty."""
 
     name: str
     ingredients: tuple[str, ...]
@@ -26,43 +26,54 @@ class Listed:
     species: frozenset[str]
     route: Route
     unit: str
+    off: str = ""
 
 
-@dataclass(frozen=True)
-class Catalogue:
-    medicines: Mapping[str, Listed]
-    kinds: Kinds
-
-    def find(self, name: str) -> Listed | None:
-        """By name, however it is written."""
-        return self.medicines.get(_plain(name))
+def offered() -> tuple[Listed, ...]:
+    """What stands on the list, by name. One query."""
+    return tuple(_listed(row) for row in ListedMedicine.objects.filter(off_at=None))
 
 
-def _plain(name: str) -> str:
-    return " ".join(name.casefold().split())
+def find_listed(name: str) -> Listed | None:
+    """By name, however it is written; also one that was taken off. One query."""
+    return find_several([name]).get(plain(name))
 
 
-def read(path: Path) -> Catalogue:
-    """Read a list. Raises ListUnreadable."""
+def find_several(names: Iterable[str]) -> dict[str, Listed]:
+    """Those of the names that are or were on the list, by their plain spelling. One query."""
+    wanted = [" ".join(name.lower().split()) for name in names]
+    rows = ListedMedicine.objects.annotate(spelt=Lower("name")).filter(spelt__in=wanted)
+    return {plain(row.name): _listed(row) for row in rows}
+
+
+def known_kinds() -> Kinds:
+    """Kinds of every ingredient, from the file and as the clinic said. One query."""
+    own = IngredientKinds.objects.values_list("ingredient", "kinds")
+    return published().with_own(dict(own))
+
+
+def _listed(row: ListedMedicine) -> Listed:
+    return Listed(
+        name=row.name,
+        ingredients=tuple(row.ingredients),
+        strength=row.strength,
+        species=frozenset(row.species),
+        route=Route(row.route),
+        unit=row.unit,
+        off=row.off_reason,
+    )
+
+
+def read_cautions(path: Path) -> tuple[Caution, ...]:
+    """What conditions ask about, in the order of the file."""
     raw = tomllib.loads(path.read_text(encoding="utf-8"))
-    kinds = {_plain(each["name"]): frozenset(each["kinds"]) for each in raw["ingredient"]}
-    medicines: dict[str, Listed] = {}
-    for each in raw["medicine"]:
-        unknown = [one for one in each["ingredients"] if _plain(one) not in kinds]
-        if unknown or _plain(each["name"]) in medicines:
-            raise ListUnreadable(f"{each['name']}: {', '.join(unknown) or 'stands twice'}")
-        medicines[_plain(each["name"])] = Listed(
-            name=each["name"],
-            ingredients=tuple(each["ingredients"]),
-            strength=each["strength"],
-            species=frozenset(each["species"]),
-            route=Route(each["route"]),
-            unit=each["unit"],
-        )
-    return Catalogue(medicines, Kinds(kinds))
+    return tuple(
+        Caution(each["condition"], frozenset(each["kinds"]), each["because"], each["source"])
+        for each in raw["caution"]
+    )
 
 
 @cache
-def catalogue() -> Catalogue:
-    """The clinic's list; read once a process."""
-    return read(FIXTURE)
+def cautions() -> tuple[Caution, ...]:
+    """Read once a process."""
+    return read_cautions(CAUTIONS)

@@ -52,9 +52,8 @@ class DeclineIncomplete(CareError):
 class ConsentIncomplete(CareError):
     """A consent says who gave it, and how."""
 
-    field = "consent_by"
-
-    def __init__(self) -> None:
+    def __init__(self, field: str = "consent_by") -> None:
+        self.field = field
         super().__init__("Consented: say who agreed, and whether in words or in writing.")
 
 
@@ -115,3 +114,72 @@ class HasResult(CareError):
 
     def __init__(self, title: str) -> None:
         super().__init__(f"{title} has a result already: it stays.")
+
+
+class StoppedBefore(CareError):
+    """Somebody stopped it already."""
+
+    def __init__(self, name: str) -> None:
+        super().__init__(f"{name} was stopped already: see below when, and why.")
+
+
+class StoppedTooEarly(CareError):
+    """The day lies before the medicine was directed."""
+
+    field = "on"
+
+    def __init__(self) -> None:
+        super().__init__("That day lies before it was directed.")
+
+
+class MeaningDiffers(CareError):
+    """What was chosen contradicts the value and the laboratory's interval; `field` is the row's."""
+
+    def __init__(self, field: str, value: str, interval: str, place: str) -> None:
+        self.field = field
+        where = {"low": "lies below", "high": "lies above", "inside": "lies inside"}[place]
+        super().__init__(f"{value} {where} {interval}: choose “{place}”, or “unclear”.")
+
+
+class ResultStruck(CareError):
+    """Somebody struck it out already."""
+
+    def __init__(self) -> None:
+        super().__init__("This result was struck out already.")
+
+
+class NotRead(CareError):
+    """An owner is told of a result only when a clinician has read it."""
+
+    def __init__(self, title: str) -> None:
+        super().__init__(f"{title}: read the result first, with a sentence for the owner.")
+
+
+class NothingToTell(CareError):
+    """Every result was told before, or none has come."""
+
+    def __init__(self) -> None:
+        super().__init__("There is no result here that the owner was not told of.")
+
+
+class StillOpen(CareError):
+    """Before the signature a result stands in the visit's own letter."""
+
+    def __init__(self) -> None:
+        super().__init__("The record is not signed yet: the result stands in the visit’s letter.")
+
+
+class NotAReport(CareError):
+    """The file cannot be kept as a laboratory's report."""
+
+    field = "report"
+
+    def __init__(self, why: str) -> None:
+        super().__init__(why)
+
+
+class DoseNotHere(CareError):
+    """Only what was ordered to be given here has doses given here."""
+
+    def __init__(self, name: str) -> None:
+        super().__init__(f"{name} was not ordered to be given here.")

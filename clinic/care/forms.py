@@ -5,19 +5,20 @@ from typing import Any
 
 from django import forms
 
-from clinic.care.catalogue import catalogue
+from clinic.care.catalogue import find_listed
 from clinic.care.directions import Directions
 from clinic.care.guards import Question
 from clinic.care.models import Assessment, Certainty, Medicine, PlanLine
+from clinic.care.neutral import NeutralForm
 from clinic.care.routes import Route
+from clinic.patients.models import ConditionCode
 from clinic.people.models import Staff
 from clinic.platform.forms import OnceForm
 
-MEANINGS = [(each, each) for each in ("negative", "positive", "inside", "low", "high", "unclear")]
 SIDES = [("", "no side"), ("left", "left"), ("right", "right"), ("both", "both")]
 
 
-def _day(label: str, **kwargs: Any) -> forms.DateField:
+def day_field(label: str, **kwargs: Any) -> forms.DateField:
     return forms.DateField(
         label=label,
         required=False,
@@ -30,7 +31,7 @@ def _text(label: str, *, rows: int = 2, **kwargs: Any) -> forms.CharField:
     return forms.CharField(label=label, widget=forms.Textarea(attrs={"rows": rows}), **kwargs)
 
 
-def _people(field: forms.Field, people: list[Staff]) -> None:
+def fill_people(field: forms.Field, people: list[Staff]) -> None:
     assert isinstance(field, forms.TypedChoiceField)
     field.choices = [("", "nobody yet"), *((each.pk, each.full_name) for each in people)]
 
@@ -83,7 +84,9 @@ class AssessForm(OnceForm):
     )
 
 
-class LineForm(OnceForm):
+class LineForm(NeutralForm, OnceForm):
+    neutral = ("text", "for_owner", "declined_why", "alternative")
+
     kind = forms.ChoiceField(
         label="What kind", choices=PlanLine.Kind.choices, initial=PlanLine.Kind.RECHECK.value
     )
@@ -103,12 +106,19 @@ class LineForm(OnceForm):
     answerable = forms.TypedChoiceField(
         label="Who answers for it", required=False, coerce=int, empty_value=None
     )
-    due_on = _day("By when")
-    consent_by = forms.CharField(
-        label="Who agreed, and how",
+    due_on = day_field("By when")
+    consent_by = forms.CharField(label="Who agreed", required=False, max_length=120)
+    consent_how = forms.ChoiceField(
+        label="How",
         required=False,
-        max_length=120,
-        help_text="“Henrike Dovale, in words, estimate seen”.",
+        choices=[("", "not said"), *PlanLine.ConsentHow.choices],
+        widget=forms.RadioSelect,
+    )
+    estimate = forms.ChoiceField(
+        label="Estimate of the costs",
+        required=False,
+        choices=[("", "not said"), *PlanLine.Estimate.choices],
+        widget=forms.RadioSelect,
     )
     declined_why = forms.CharField(
         label="The owner’s reason",
@@ -120,17 +130,28 @@ class LineForm(OnceForm):
     explained_by = forms.TypedChoiceField(
         label="Who explained them", required=False, coerce=int, empty_value=None
     )
-    offer_again_on = _day("Offered again on")
-    keep_words = forms.BooleanField(label="Keep my words as they are", required=False)
+    alternative = forms.CharField(
+        label="What was agreed instead", required=False, max_length=300, help_text="Stands in the letter."
+    )
+    come_back = forms.CharField(
+        label="When to come back all the same",
+        required=False,
+        max_length=200,
+        help_text="“at once when it stops eating”. Stands in the letter.",
+    )
+    signed_by_owner = forms.BooleanField(label="The owner signed that they decline", required=False)
+    offer_again_on = day_field("Offered again on")
+    again_of = forms.IntegerField(required=False, widget=forms.HiddenInput)
 
     def __init__(self, *args: Any, people: list[Staff], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        _people(self.fields["answerable"], people)
-        _people(self.fields["explained_by"], people)
-        self.asks_words = False
+        fill_people(self.fields["answerable"], people)
+        fill_people(self.fields["explained_by"], people)
 
 
-class ProgressForm(OnceForm):
+class ProgressForm(NeutralForm, OnceForm):
+    neutral = ("note",)
+
     standing = forms.ChoiceField(
         label="What became of it", choices=[("", "choose"), *PlanLine.Standing.choices]
     )
@@ -138,11 +159,11 @@ class ProgressForm(OnceForm):
         label="In a few words", required=False, max_length=300, help_text="Who was reached, what was said."
     )
     answerable = forms.TypedChoiceField(label="Handed to", required=False, coerce=int, empty_value=None)
-    due_on = _day("New day")
+    due_on = day_field("New day")
 
     def __init__(self, *args: Any, people: list[Staff], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        _people(self.fields["answerable"], people)
+        fill_people(self.fields["answerable"], people)
 
 
 class MedicineForm(OnceForm):
@@ -178,7 +199,7 @@ class MedicineForm(OnceForm):
     first_dose = forms.CharField(
         label="First dose", required=False, max_length=80, help_text="“this evening”"
     )
-    last_on = _day("Day of the last dose", help_text="Empty: until you change it.")
+    last_on = day_field("Day of the last dose", help_text="Empty: until you change it.")
     last_when = forms.CharField(
         label="And when on that day", required=False, max_length=40, help_text="“morning”"
     )
@@ -191,6 +212,7 @@ class MedicineForm(OnceForm):
         "The sentence in your words", rows=3, required=False, help_text="Empty: as composed above."
     )
     corrected_from = forms.CharField(required=False, widget=forms.HiddenInput)
+    instead_of = forms.IntegerField(required=False, widget=forms.HiddenInput)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -198,13 +220,16 @@ class MedicineForm(OnceForm):
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
-        listed = catalogue().find(cleaned.get("name", ""))
+        listed = find_listed(cleaned.get("name", ""))
+        where = "Not on the clinic’s list"
+        if listed and listed.off:
+            where, listed = f"Taken off the clinic’s list ({listed.off})", None
         typed = [each.strip() for each in cleaned.get("ingredients", "").split(",") if each.strip()]
         cleaned["ingredients"] = tuple(typed) or (listed.ingredients if listed else ())
         cleaned["strength"] = cleaned.get("strength") or (listed.strength if listed else "")
         for field, sentence in (
-            ("ingredients", "Not on the clinic’s list: write its active ingredients."),
-            ("strength", "Not on the clinic’s list: write its strength with the unit."),
+            ("ingredients", f"{where}: write its active ingredients."),
+            ("strength", f"{where}: write its strength with the unit."),
         ):
             if not cleaned[field] and cleaned.get("name"):
                 self.add_error(field, sentence)
@@ -264,40 +289,82 @@ def last_dose(on: date | None, when: str) -> str:
     return ", ".join(part for part in (day, when) if part)
 
 
-class TestForm(OnceForm):
-    code = forms.CharField(max_length=40)
-
-
-class OutsideTestForm(OnceForm):
-    title = forms.CharField(label="Test", max_length=160)
-    for_owner = forms.CharField(label="The same for the owner", required=False, max_length=400)
-    answerable = forms.TypedChoiceField(
-        label="Who tells the owner", required=False, coerce=int, empty_value=None
-    )
-    due_on = _day("By when")
-
-    def __init__(self, *args: Any, people: list[Staff], **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        _people(self.fields["answerable"], people)
-
-
-class ResultForm(OnceForm):
-    """Either one tap (`outcome`), or a value as reported."""
-
-    outcome = forms.CharField(required=False, max_length=40)
-    analyte = forms.CharField(label="What was measured", required=False, max_length=80)
-    value = forms.CharField(label="Result", required=False, max_length=80, help_text="As reported.")
-    unit = forms.CharField(label="Unit", required=False, max_length=30)
-    interval = forms.CharField(label="The laboratory’s interval", required=False, max_length=60)
-    meaning = forms.ChoiceField(label="Which is", required=False, choices=[("", "choose"), *MEANINGS])
-    for_owner = forms.CharField(label="In one sentence for the owner", required=False, max_length=300)
-
-
-class ReadForm(forms.Form):
-    for_owner = forms.CharField(label="In one sentence for the owner", max_length=300)
-
-
 class CloseForm(forms.Form):
+    """`ends`: conditions that the problem set and that end with it."""
+
     reason = forms.CharField(
         label="Why it is closed", max_length=200, help_text="Healed, under control, was none …"
     )
+    ends = forms.MultipleChoiceField(
+        label="Ends with it", required=False, choices=[], widget=forms.CheckboxSelectMultiple
+    )
+
+    def __init__(self, *args: Any, conditions: list[tuple[str, str]], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["ends"].choices = conditions  # type: ignore[attr-defined]
+        if not conditions:
+            del self.fields["ends"]
+
+
+class ReopenForm(forms.Form):
+    reason = forms.CharField(
+        label="Why it is opened again", max_length=200, help_text="It came back, the result was wrong …"
+    )
+
+
+class ConditionForm(forms.Form):
+    code = forms.ChoiceField(
+        label="Condition",
+        choices=[("", "choose"), *ConditionCode.choices],
+        help_text="Feeding, prevention and the questions before a medicine reckon with it.",
+    )
+    note = forms.CharField(label="Note", required=False, max_length=200)
+
+
+class StopForm(OnceForm):
+    why = forms.CharField(
+        label="Why it is stopped",
+        max_length=200,
+        help_text="In words that the record may keep: healed, not borne, changed to another.",
+    )
+    on = day_field("First day without it")
+    owner_told = forms.BooleanField(label="The owner knows", required=False)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["on"].required = True
+
+
+class DoseForm(OnceForm):
+    amount = forms.CharField(label="How much was given", max_length=80, help_text="With its unit: “1.2 ml”.")
+    lot = forms.CharField(label="Lot", required=False, max_length=40)
+    expires_on = day_field("Usable until")
+    given_at = forms.DateTimeField(
+        label="When",
+        required=False,
+        input_formats=["%Y-%m-%dT%H:%M"],
+        help_text="Empty: now.",
+        widget=forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M"),
+    )
+    note = forms.CharField(label="Note", required=False, max_length=200)
+
+
+class ReasonForm(OnceForm):
+    reason = forms.CharField(label="Why it is struck out", max_length=200)
+
+
+def form_of(medicine: Medicine) -> dict[str, Any]:
+    """What the form shows when a medicine is changed: everything as it was directed, but for its last day."""
+    return {
+        "name": medicine.name,
+        "ingredients": ", ".join(medicine.ingredients),
+        "strength": medicine.strength,
+        "how": medicine.how,
+        "dose": medicine.dose,
+        "route": medicine.route,
+        "side": medicine.side,
+        "times": medicine.times,
+        "refills": medicine.refills,
+        "reason": medicine.reason,
+        "instead_of": medicine.pk,
+    }

@@ -2,8 +2,9 @@
 medicine is not recorded. Which medicine and how much of it is the prescriber's; no dose stands here.
 """
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
 from datetime import date
 
 from clinic.care.routes import NOT_BY_WEIGHT, Route
@@ -11,18 +12,40 @@ from clinic.care.routes import NOT_BY_WEIGHT, Route
 COMMON_PRACTICE = "common practice"
 ADULT_WEIGHT_DAYS = 30
 GROWING_WEIGHT_DAYS = 7
+WASHED_OUT_DAYS = 7
 EAR_SIDES = {"left": ("left",), "right": ("right",), "both": ("left", "right")}
 ONE_OF_A_KIND = {"steroid": "steroids", "nsaid": "anti-inflammatories that are no steroids"}
 
 
 @dataclass(frozen=True)
 class Kinds:
-    """What the clinic's list knows of an ingredient: its kinds, such as nsaid, steroid, penicillin."""
+    """What the clinic's list knows of an ingredient: its kinds, such as nsaid, steroid, penicillin.
+
+    `words`: how people write a kind, as in "reacts to cortisone".
+    """
 
     of: Mapping[str, frozenset[str]]
+    words: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
     def find(self, ingredient: str) -> frozenset[str]:
         return self.of.get(_plain(ingredient), frozenset())
+
+    def knows(self, ingredient: str) -> bool:
+        """Whether somebody said of which kinds it is, also when it is of none that are asked about."""
+        return _plain(ingredient) in self.of
+
+    def written(self, kinds: Iterable[str]) -> set[str]:
+        return {word for kind in kinds for word in (kind, *self.words.get(kind, ()))}
+
+
+@dataclass(frozen=True)
+class Caution:
+    """Kinds of medicine that a condition of the patient asks about. Data: `cautions.toml`."""
+
+    condition: str
+    kinds: frozenset[str]
+    because: str
+    source: str
 
 
 @dataclass(frozen=True)
@@ -38,11 +61,13 @@ class Proposed:
 
 @dataclass(frozen=True)
 class InUse:
-    """A medicine the patient takes, with the words that say since when and from whom."""
+    """A medicine the patient takes, with the words that say since when and from whom. `ended`: its last day,
+    when that is over."""
 
     name: str
     ingredients: tuple[str, ...]
     words: str = ""
+    ended: date | None = None
 
 
 @dataclass(frozen=True)
@@ -57,6 +82,7 @@ class Case:
     weighed_on: date | None = None
     growing: bool = False
     in_use: tuple[InUse, ...] = ()
+    lately: tuple[InUse, ...] = ()
     drum_seen_whole: Mapping[str, bool | None] | None = None
 
 
@@ -70,13 +96,25 @@ class Question:
     source: str = COMMON_PRACTICE
 
 
-def questions(medicine: Proposed, case: Case, kinds: Kinds) -> tuple[Question, ...]:
+def questions(
+    medicine: Proposed, case: Case, kinds: Kinds, cautions: Iterable[Caution] = ()
+) -> tuple[Question, ...]:
     """Every question this medicine raises for this patient, in a fixed order. Empty: nothing to ask."""
-    return tuple(
+    asked = tuple(
         question
-        for guard in (_allergy, _species, _duplicate, _steroid_with_nsaid, _weight, _drum, _pregnancy)
+        for guard in (
+            _allergy,
+            _species,
+            _duplicate,
+            _steroid_with_nsaid,
+            _lately,
+            _weight,
+            _drum,
+            _pregnancy,
+        )
         for question in guard(medicine, case, kinds)
     )
+    return (*asked, *_conditions(medicine, case, kinds, cautions))
 
 
 def _plain(word: str) -> str:
@@ -88,18 +126,22 @@ def _all_kinds(ingredients: tuple[str, ...], kinds: Kinds) -> frozenset[str]:
 
 
 def _allergy(medicine: Proposed, case: Case, kinds: Kinds) -> Iterator[Question]:
-    """The recorded allergy names the ingredient, its first word, its kind, or the product."""
+    """The recorded allergy names the ingredient, its first word, its kind as people write it, or the name."""
     words = {_plain(each) for each in (*medicine.ingredients, medicine.name) if each.strip()}
     words |= {word.split()[0] for word in words if len(word.split()[0]) > 4}
-    words |= _all_kinds(medicine.ingredients, kinds)
+    words |= kinds.written(_all_kinds(medicine.ingredients, kinds))
     for number, allergy in enumerate(case.allergies):
-        told = _plain(allergy)
-        if any(word in told for word in words):
+        if any(_names(word, _plain(allergy)) for word in words):
             yield Question(
                 f"allergy-{number}" if number else "allergy",
                 f"{case.name} has a recorded allergy: “{allergy}”. Direct {medicine.name} all the same?",
                 "The allergy names this medicine, one of its ingredients, or their kind.",
             )
+
+
+def _names(word: str, told: str) -> bool:
+    """Whether the text names it, as a whole word or its plural; "non-steroidal" names no steroid."""
+    return re.search(rf"(?<![\w-]){re.escape(word)}(?:s|al|als|es)?(?![\w])", told) is not None
 
 
 def _species(medicine: Proposed, case: Case, kinds: Kinds) -> Iterator[Question]:
@@ -152,6 +194,40 @@ def _steroid_with_nsaid(medicine: Proposed, case: Case, kinds: Kinds) -> Iterato
                 f"A steroid together with an anti-inflammatory that is none: {case.name} has "
                 f"{_in_use(each)}. Give both?",
                 "Together they can make the stomach and the gut bleed, and harm the kidneys.",
+            )
+
+
+def _lately(medicine: Proposed, case: Case, kinds: Kinds) -> Iterator[Question]:
+    """A steroid soon after an anti-inflammatory that is none, the other way round, or one after another."""
+    own = _all_kinds(medicine.ingredients, kinds) & ONE_OF_A_KIND.keys()
+    for number, each in enumerate(case.lately):
+        other = _all_kinds(each.ingredients, kinds) & ONE_OF_A_KIND.keys()
+        days = (case.today - each.ended).days if each.ended else WASHED_OUT_DAYS
+        if not own or not other or days >= WASHED_OUT_DAYS or (own == other == {"steroid"}):
+            continue
+        if {_plain(one) for one in medicine.ingredients} & {_plain(one) for one in each.ingredients}:
+            continue
+        yield Question(
+            f"lately-{number}" if number else "lately",
+            f"{case.name} had {each.name} until {days} {'day' if days == 1 else 'days'} ago. "
+            f"Is the time between long enough?",
+            f"Between two such medicines some days are left free, commonly {WASHED_OUT_DAYS}.",
+        )
+
+
+def _conditions(
+    medicine: Proposed, case: Case, kinds: Kinds, cautions: Iterable[Caution]
+) -> Iterator[Question]:
+    own = _all_kinds(medicine.ingredients, kinds)
+    for caution in cautions:
+        if caution.condition in case.conditions and own & caution.kinds:
+            kind = " and ".join(ONE_OF_A_KIND.get(each, each) for each in sorted(own & caution.kinds))
+            yield Question(
+                f"{caution.condition}-{'-'.join(sorted(own & caution.kinds))}",
+                f"{case.name}: {caution.condition.replace('_', ' ')}. Give {medicine.name} ({kind}) "
+                f"all the same?",
+                caution.because,
+                caution.source,
             )
 
 

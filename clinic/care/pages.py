@@ -2,152 +2,48 @@
 
 from collections import defaultdict
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
-from uuid import uuid4
 
 from django.utils import timezone
 
-from clinic.care.in_house import outcomes_of
-from clinic.care.models import Assessment, Medicine, PlanLine, PlanProgress, Problem, Test, TestResult
+from clinic.care.models import (
+    Assessment,
+    DoseGiven,
+    Medicine,
+    PlanLine,
+    PlanProgress,
+    Problem,
+    ProblemCondition,
+    Test,
+)
+from clinic.care.patient_case import in_use_rows
+from clinic.care.plan_rows import (
+    SETTLED,
+    STANDING,
+    URGENCY,
+    AgainRow,
+    AssessmentRow,
+    ClosedRow,
+    DoseRow,
+    LineRow,
+    MatterRow,
+    MedicineRow,
+    NextRow,
+    ProblemBlock,
+    StepRow,
+)
+from clinic.care.queries import to_offer_again
+from clinic.care.result_rows import Mark, TestRow, TestRows
 from clinic.care.sources import Matter, all_matters
+from clinic.patients.condition_cautions import caution_of
+from clinic.patients.models import Patient
 from clinic.people.actor import Actor
 from clinic.people.rights import Right
 from clinic.visits.models import NextVisit, Record
 
-URGENCY = {
-    "E": ("danger", "danger", "needs care now"),
-    "T": ("abnormal", "look", "treat soon"),
-    "R": ("begun", "normal", "look again"),
-    "M": ("begun", "normal", "watch"),
-}
-STANDING = {
-    PlanLine.Standing.ADVISED: "new",
-    PlanLine.Standing.CONSENTED: "begun",
-    PlanLine.Standing.BOOKED: "begun",
-    PlanLine.Standing.DECLINED: "unseen",
-    PlanLine.Standing.DONE: "normal",
-}
-SETTLED = (PlanLine.Standing.DONE, PlanLine.Standing.DECLINED)
 FEW_CLOSED = 20
-
-
-@dataclass(frozen=True)
-class Mark:
-    """A shape, its tone, and the word beside it. Empty words: no mark."""
-
-    shape: str = ""
-    tone: str = ""
-    words: str = ""
-
-
-@dataclass(frozen=True)
-class MatterRow:
-    key: str
-    title: str
-    words: str
-    mark: Mark
-
-
-@dataclass(frozen=True)
-class AssessmentRow:
-    id: int
-    text: str
-    small: str
-    for_owner: str
-    mine: bool
-
-
-@dataclass(frozen=True)
-class StepRow:
-    words: str
-
-
-@dataclass(frozen=True)
-class LineRow:
-    """`mine`: of this record, so that it can be taken back. `open`: not done and not declined."""
-
-    id: int
-    text: str
-    small: str
-    mark: Mark
-    steps: tuple[StepRow, ...]
-    mine: bool
-    open: bool
-    late: bool
-
-    @property
-    def hollow(self) -> bool:
-        """Its mark is not filled: it is still to be done, and in time."""
-        return self.open and not self.late
-
-
-@dataclass(frozen=True)
-class MedicineRow:
-    id: int
-    title: str
-    directions: str
-    small: str
-    answers: tuple[str, ...]
-    mine: bool
-
-
-@dataclass(frozen=True)
-class ChoiceRow:
-    code: str
-    value: str
-
-
-@dataclass(frozen=True)
-class ResultRow:
-    id: int
-    words: str
-    small: str
-    for_owner: str
-    read: bool
-    mark: Mark
-
-
-@dataclass(frozen=True)
-class TestRow:
-    """`once`: the token of its one-tap results."""
-
-    id: int
-    title: str
-    small: str
-    results: tuple[ResultRow, ...]
-    outcomes: tuple[ChoiceRow, ...]
-    mine: bool
-    once: str
-
-
-@dataclass(frozen=True)
-class ProblemBlock:
-    id: int
-    title: str
-    small: str
-    mark: Mark
-    today: tuple[AssessmentRow, ...]
-    earlier: tuple[AssessmentRow, ...]
-    lines: tuple[LineRow, ...]
-    medicines: tuple[MedicineRow, ...]
-    tests: tuple[TestRow, ...]
-    nothing_planned: bool
-
-
-@dataclass(frozen=True)
-class ClosedRow:
-    id: int
-    title: str
-    small: str
-
-
-@dataclass(frozen=True)
-class NextRow:
-    id: int
-    when: str
-    small: str
-    mine: bool
+FEW_OVER = 2
 
 
 @dataclass(frozen=True)
@@ -157,6 +53,7 @@ class Rights:
     assess: bool
     plan: bool
     prescribe: bool
+    give: bool
     result: bool
     read: bool
     progress: bool
@@ -166,6 +63,8 @@ class Rights:
 @dataclass(frozen=True)
 class PlanPage:
     patient: str
+    visit_id: int
+    signed: bool
     matters: tuple[MatterRow, ...]
     problems: tuple[ProblemBlock, ...]
     closed: tuple[ClosedRow, ...]
@@ -173,12 +72,22 @@ class PlanPage:
     other_tests: tuple[TestRow, ...]
     next_visits: tuple[NextRow, ...]
     may: Rights
+    again: tuple[AgainRow, ...] = ()
 
-    def sentence_of_result(self, result_id: int | None) -> str:
-        """The owner's sentence that was entered with a result; empty where there is none."""
-        tests = (*self.other_tests, *(test for block in self.problems for test in block.tests))
-        results = (result for test in tests for result in test.results)
-        return next((result.for_owner for result in results if result.id == result_id), "")
+    @property
+    def tests(self) -> tuple[TestRow, ...]:
+        return (*self.other_tests, *(test for block in self.problems for test in block.tests))
+
+    def sentence_of_test(self, test_id: int | None) -> str:
+        """The owner's sentence that came with an unread result; empty where there is none."""
+        return next((test.sentence for test in self.tests if test.id == test_id), "")
+
+    @property
+    def results_to_tell(self) -> bool:
+        """Whether the owner of this signed visit is still to be told of a result that was read."""
+        return self.signed and any(
+            test.untold and not test.unread for test in self.tests if test.visit_id == self.visit_id
+        )
 
 
 def plan_page(record: Record, *, actor: Actor, today: date) -> PlanPage:
@@ -194,6 +103,8 @@ def plan_page(record: Record, *, actor: Actor, today: date) -> PlanPage:
     covered |= {line for each in closed if each.opened_in_id == record.visit_id for line in each.lines}
     return PlanPage(
         patient=patient.name,
+        visit_id=record.visit_id,
+        signed=record.is_signed,
         matters=tuple(_matter(each) for each in all_matters(record) if not covered & set(each.line_keys)),
         problems=blocks,
         closed=tuple(_closed(each) for each in closed[:FEW_CLOSED]),
@@ -201,6 +112,20 @@ def plan_page(record: Record, *, actor: Actor, today: date) -> PlanPage:
         other_tests=tuple(rows.test(each) for each in rows.tests[None]),
         next_visits=_next_visits(record),
         may=rights(record, actor=actor),
+        again=again_rows(patient, today=today) if not record.is_signed else (),
+    )
+
+
+def again_rows(patient: Patient, *, today: date) -> tuple[AgainRow, ...]:
+    """What was declined earlier and is to be offered again by now."""
+    return tuple(
+        AgainRow(
+            id=each.pk,
+            text=each.text,
+            small=f"declined {_day(each.at)}: {each.declined_why}; to be offered again {_on(day)}",
+            problem=each.problem_id if each.problem and each.problem.closed_at is None else None,
+        )
+        for each, day in to_offer_again(patient, today=today)
     )
 
 
@@ -211,6 +136,7 @@ def rights(record: Record, *, actor: Actor) -> Rights:
         assess=unsigned and actor.may(Right.ASSESS),
         plan=unsigned and actor.may(Right.PLAN),
         prescribe=unsigned and actor.may(Right.PRESCRIBE),
+        give=actor.may(Right.GIVE_DOSE),
         result=actor.may(Right.OBSERVE),
         read=actor.may(Right.ASSESS),
         progress=actor.may(Right.MOVE_VISIT),
@@ -243,18 +169,21 @@ class _Rows:
             self.steps[step.line_id].append(step)
         self.medicines = _dealt(
             Medicine.objects.filter(problem__patient=patient)
-            .select_related("prescriber")
+            .select_related("prescriber", "stop__by")
+            .prefetch_related("doses__given_by", "doses__struck_by")
             .order_by("at", "pk")
         )
+        self.in_use = {each.pk for each in in_use_rows(record.visit.patient, today=today)}
+        self.test_rows = TestRows(patient)
         self.tests: dict[int | None, list[Test]] = defaultdict(list)
-        tests = Test.objects.filter(patient=patient).select_related("plan_line", "ordered_by")
-        for test in tests.order_by("ordered_at", "pk"):
+        for test in self.test_rows.tests:
             self.tests[test.plan_line.problem_id if test.plan_line else None].append(test)
-        self.results: dict[int, list[TestResult]] = defaultdict(list)
-        for result in TestResult.objects.filter(test__patient=patient, struck_at=None).select_related(
-            "entered_by", "read_by"
-        ):
-            self.results[result.test_id].append(result)
+        self.conditions: dict[int, list[str]] = defaultdict(list)
+        for link in ProblemCondition.objects.filter(
+            problem__patient=patient, condition__until=None
+        ).select_related("condition"):
+            words = f"{link.condition.get_code_display()}. {caution_of(link.condition.code)}"
+            self.conditions[link.problem_id].append(words)
         # lines and tests of no problem are shown where they belong: at the visit that made them
         self.lines[None] = [each for each in self.lines[None] if each.record_id == record.pk]
         self.tests[None] = [each for each in self.tests[None] if each.record_id == record.pk]
@@ -272,16 +201,20 @@ class _Rows:
             title=problem.title,
             small=f"open since {_day(problem.opened_at)}, {problem.opened_by.full_name}",
             mark=Mark(*URGENCY.get(problem.urgency, ())),
-            today=tuple(self._assessment(each) for each in said if each.record_id == self.record.pk),
+            today=tuple(
+                replace(self._assessment(each), below=place > 0)
+                for place, each in enumerate(row for row in said if row.record_id == self.record.pk)
+            ),
             earlier=tuple(
                 self._assessment(each)
                 for each in sorted(said, key=lambda each: each.at, reverse=True)
                 if each.record_id != self.record.pk
             )[:3],
             lines=tuple(self.line(each) for each in (*settled, *shown)),
-            medicines=tuple(self._medicine(each) for each in medicines),
+            medicines=tuple(self._medicine(each) for each in self._shown(medicines)),
             tests=tuple(self.test(each) for each in tests),
             nothing_planned=not any(each.record_id == self.record.pk for each in planned),
+            conditions=tuple(self.conditions[problem.pk]),
         )
 
     def _assessment(self, each: Assessment) -> AssessmentRow:
@@ -315,7 +248,7 @@ class _Rows:
         elif due and is_open:
             parts.append(f"by {_on(due)}")
         if each.consent_by:
-            parts.append(f"agreed: {each.consent_by}")
+            parts.append(_consent(each))
         if each.standing == PlanLine.Standing.DECLINED:
             parts += _decline(each)
         if each.record_id != self.record.pk:
@@ -334,6 +267,12 @@ class _Rows:
             late=late,
         )
 
+    def _shown(self, medicines: list[Medicine]) -> list[Medicine]:
+        """Today's and what is in use; of those that are over the newest."""
+        now = [each for each in medicines if each.record_id == self.record.pk or each.pk in self.in_use]
+        over = [each for each in medicines if each not in now]
+        return [*over[-FEW_OVER:], *now]
+
     def _medicine(self, each: Medicine) -> MedicineRow:
         contents = ", ".join(part for part in (" and ".join(each.ingredients), each.strength) if part)
         small = f"{each.get_how_display()} for {each.reason}, {each.prescriber.full_name}, {_day(each.at)}"
@@ -346,22 +285,22 @@ class _Rows:
             small=small,
             answers=tuple(f"{one['question']} Answer: “{one['reason']}”" for one in each.answers),
             mine=each.record_id == self.record.pk,
+            state=self._state(each),
+            in_use=each.pk in self.in_use and each.how != Medicine.How.GIVEN,
+            here=each.how == Medicine.How.GIVEN and each.pk in self.in_use,
+            doses=tuple(_dose(dose) for dose in each.doses.all()),
         )
 
+    def _state(self, each: Medicine) -> str:
+        stop = getattr(each, "stop", None)
+        if stop:
+            return f"stopped from {_on(stop.on)} on, {stop.by.full_name}: {stop.why}"
+        if each.how == Medicine.How.GIVEN or each.record_id == self.record.pk:
+            return ""
+        return "in use" if each.pk in self.in_use else "over"
+
     def test(self, each: Test) -> TestRow:
-        results = self.results[each.pk]
-        return TestRow(
-            id=each.pk,
-            title=each.title,
-            small=f"{'taken here' if each.in_house else 'ordered'} {_day(each.taken_at or each.ordered_at)}, "
-            f"{each.ordered_by.full_name}",
-            results=tuple(_result(result) for result in results),
-            outcomes=tuple(ChoiceRow(one.code, one.value) for one in outcomes_of(each.kind))
-            if not results
-            else (),
-            mine=each.record_id == self.record.pk and not results,
-            once=str(uuid4()),
-        )
+        return self.test_rows.row(each, mine=each.record_id == self.record.pk)
 
 
 def _dealt(rows: Iterable[object]) -> dict[int | None, list]:  # type: ignore[type-arg]
@@ -371,10 +310,34 @@ def _dealt(rows: Iterable[object]) -> dict[int | None, list]:  # type: ignore[ty
     return dealt
 
 
+def _consent(line: PlanLine) -> str:
+    how = f", {line.get_consent_how_display()}" if line.consent_how else ""
+    estimate = f", estimate {line.get_estimate_display()}" if line.estimate else ""
+    return f"agreed: {line.consent_by}{how}{estimate}"
+
+
+def _dose(each: DoseGiven) -> DoseRow:
+    at = timezone.localtime(each.given_at)
+    lot = f", lot {each.lot}" if each.lot else ""
+    until = f", usable until {_on(each.expires_on)}" if each.expires_on else ""
+    note = f": {each.note}" if each.note else ""
+    struck = ""
+    if each.struck_at and each.struck_by:
+        struck = f"struck out {_day(each.struck_at)}, {each.struck_by.full_name}: {each.struck_reason}"
+    words = f"{each.amount} given {_on(at.date())}, {at:%H:%M}, {each.given_by.full_name}{lot}{until}{note}"
+    return DoseRow(each.pk, words, struck)
+
+
 def _decline(line: PlanLine) -> list[str]:
     parts = [f"the owner’s reason: {line.declined_why}"]
     if line.explained_by:
         parts.append(f"risks explained by {line.explained_by.full_name}: {line.risks_explained}")
+    if line.alternative:
+        parts.append(f"agreed instead: {line.alternative}")
+    if line.come_back:
+        parts.append(f"to come back: {line.come_back}")
+    if line.signed_by_owner:
+        parts.append("the owner signed")
     if line.offer_again_on:
         parts.append(f"offered again on {_on(line.offer_again_on)}")
     return parts
@@ -385,21 +348,6 @@ def _step(step: PlanProgress) -> str:
     due = f" by {_on(step.due_on)}" if step.due_on else ""
     note = f": {step.note}" if step.note else ""
     return f"{_day(step.at)}, {step.by.full_name}: {step.get_standing_display()}{who}{due}{note}"
-
-
-def _result(each: TestResult) -> ResultRow:
-    words = " ".join(part for part in (each.analyte, each.value, each.unit) if part)
-    usual = each.meaning in ("negative", "inside")
-    interval = f"{each.interval}, " if each.interval else ""
-    read = f"read by {each.read_by.full_name}" if each.read_by else "not read by a clinician yet"
-    return ResultRow(
-        id=each.pk,
-        words=words,
-        small=f"{interval}{each.entered_by.full_name}, {_day(each.resulted_at)}, {read}",
-        for_owner=each.for_owner,
-        read=each.read_at is not None,
-        mark=Mark("normal", "normal", each.meaning) if usual else Mark("abnormal", "look", each.meaning),
-    )
 
 
 def _matter(each: Matter) -> MatterRow:

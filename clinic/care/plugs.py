@@ -6,14 +6,28 @@ from typing import Any
 from django.db.models import Count, Q
 from django.urls import reverse
 
+from clinic.care.in_use import medicines_of
 from clinic.care.models import Assessment, Problem
+from clinic.care.pages import again_rows
 from clinic.care.panels import open_problem_rows
-from clinic.care.queries import medicines_not_assessed, problems_without_plan
+from clinic.care.queries import emergencies_only_declined, medicines_not_assessed, problems_without_plan
+from clinic.care.results_page import results_page
 from clinic.care.sources import HeadsUpMatters, HistoryMatters, ResultMatters, problem_sources
 from clinic.patients.models import Patient
 from clinic.people.actor import Actor
-from clinic.platform.registries import Missing, StepState, patient_panels, sign_checks, visit_steps
+from clinic.people.rights import Right
+from clinic.platform.registries import (
+    Missing,
+    StepState,
+    intake_panels,
+    patient_panels,
+    records_pages,
+    sign_checks,
+    visit_steps,
+)
 from clinic.visits.models import Record, Visit
+
+NEWEST = 2
 
 
 class PlanStep:
@@ -79,6 +93,38 @@ class ProblemPlanned:
         ]
 
 
+class EmergencyDeclined:
+    """An emergency for which the owner declined all that was advised leaves with a word on when to return.
+
+    When a treatment is declined, what was agreed instead and when to return are recorded; that an emergency
+    does not leave without the latter is common practice.
+    """
+
+    name, order = "emergency-declined", 42
+
+    def missing(self, record: Record, *, actor: Actor) -> list[Missing]:
+        url = reverse("visit-plan", args=[record.visit_id])
+        return [
+            Missing(
+                f"{self.name}:{each.pk}",
+                f"“{each.title}” needs care now and everything was declined: say when to come back.",
+                f"{url}?do=line&problem={each.pk}#do",
+            )
+            for each in emergencies_only_declined(record)
+        ]
+
+
+class OfferedAgainToday:
+    """At intake: what was declined and the clinician offers again today."""
+
+    name, order, title = "offered-again", 40, "Declined earlier, offered again today"
+    template = "clinic/care/intake_again.html"
+
+    def context(self, visit: Visit, *, actor: Actor, today: date) -> dict[str, Any]:
+        rows = again_rows(visit.patient, today=today)
+        return {"rows": rows} if rows else {}
+
+
 class OpenProblems:
     """On the patient's page."""
 
@@ -86,7 +132,41 @@ class OpenProblems:
     template, column = "clinic/care/panel_problems.html", "side"
 
     def context(self, patient: Patient, *, actor: Actor, today: date) -> dict[str, Any]:
-        return {"problems": open_problem_rows(patient)}
+        return {"problems": open_problem_rows(patient), "problems_of": patient.pk}
+
+
+class MedicinesInUse:
+    """On the patient's page."""
+
+    name, order = "medicines-in-use", 22
+    template, column = "clinic/care/panel_in_use.html", "side"
+
+    def context(self, patient: Patient, *, actor: Actor, today: date) -> dict[str, Any]:
+        return {"medicines": medicines_of(patient, today=today), "medicines_of": patient.pk}
+
+
+class TestsAndResults:
+    """On the patient's page: what is awaited, and what came last."""
+
+    name, order = "tests-and-results", 24
+    template, column = "clinic/care/panel_results.html", "side"
+
+    def context(self, patient: Patient, *, actor: Actor, today: date) -> dict[str, Any]:
+        page = results_page(patient)
+        return {"awaited": page.awaited, "newest": page.tests[:NEWEST], "results_of": patient.pk}
+
+
+class MedicinesPage:
+    """Among the Records."""
+
+    name: str = "medicines"
+    order: int = 8
+    title: str = "Medicines"
+    words: str = "What the plan page offers by name: ingredients and their kinds, strength, route. No dose."
+    right: Right = Right.SEE
+
+    def url(self) -> str:
+        return reverse("medicine-list")
 
 
 def register() -> None:
@@ -94,6 +174,11 @@ def register() -> None:
     visit_steps.add(PlanStep())
     sign_checks.add(MedicineAssessed())
     sign_checks.add(ProblemPlanned())
+    sign_checks.add(EmergencyDeclined())
+    intake_panels.add(OfferedAgainToday())
     patient_panels.add(OpenProblems())
+    patient_panels.add(MedicinesInUse())
+    patient_panels.add(TestsAndResults())
     for source in (HeadsUpMatters(), HistoryMatters(), ResultMatters()):
         problem_sources.add(source)
+    records_pages.add(MedicinesPage())

@@ -44,6 +44,11 @@ def in_their_time(*, refused: str = "") -> Iterator[None]:
         _refused.reset(token)
 
 
+def brings_history() -> bool:
+    """Whether this is inside `in_their_time`: whoever brings history in reckons what follows from it once."""
+    return _refused.get() is not None
+
+
 @transaction.atomic
 def correct_sentence(*, actor: Actor, now: datetime, record: Record, sentence: str, words: str) -> Correction:
     """Put a sentence into the clinician's own words; the finding behind it stays.
@@ -87,19 +92,35 @@ def freeze_letter(
     `send` False stores it as one that was sent in its time: nothing is queued.
     """
     document = compose(record, today=timezone.localdate(now), again=again)
-    letter = _store(document, record, actor, now, again)
-    if not send:
-        return letter
+    letter = _store(document, record, actor, now, again.why if again else "")
+    if send:
+        _let_go(letter, document, record, actor, now)
+    return letter
+
+
+def freeze_result_letter(
+    *, actor: Actor, now: datetime, record: Record, document: Document, number: int, why_again: str = ""
+) -> Letter:
+    """A letter that tells results after the visit: stored for ever, and its PDF and mail queued.
+
+    `number`: which of the record's result letters; a number that stands already makes its next version. The
+    caller holds the record.
+    """
+    letter = _store(document, record, actor, now, why_again, kind=Letter.Kind.RESULT, number=number)
+    _let_go(letter, document, record, actor, now)
+    return letter
+
+
+def _let_go(letter: Letter, document: Document, record: Record, actor: Actor, now: datetime) -> None:
     leaves = not has_died(record)  # then nothing is mailed by itself: it is printed, or a clinician writes
     refused = _refused.get()
     if refused is not None:
         if leaves:
             note_sent(letter=letter, document=document, refused=refused, actor=actor, now=now)
-        return letter
+        return
     if leaves:
         queue_letter(letter=letter, document=document, actor=actor, now=now)
     queue_rendering(letter.pk)
-    return letter
 
 
 @transaction.atomic
@@ -113,17 +134,26 @@ def make_file(*, actor: Actor, now: datetime, letter: Letter) -> bool:
 
 
 def _store(
-    document: Document, record: Record, actor: Actor, now: datetime, again: Corrected | None
+    document: Document,
+    record: Record,
+    actor: Actor,
+    now: datetime,
+    why_again: str,
+    *,
+    kind: str = Letter.Kind.VISIT,
+    number: int = 0,
 ) -> Letter:
     content = to_json(document)
     canonical = json.dumps(content, sort_keys=True, ensure_ascii=False, separators=(",", ":"))
-    last = Letter.objects.filter(record=record, kind=Letter.Kind.VISIT).order_by("-version").first()
+    last = Letter.objects.filter(record=record, kind=kind, number=number).order_by("-version").first()
     return Letter.objects.create(
         patient_id=record.visit.patient_id,
         record=record,
         owner=first_owner(record),
+        kind=kind,
+        number=number,
         version=last.version + 1 if last else 1,
-        why_again=again.why if again else "",
+        why_again=why_again[:200],
         language=document.language,
         large_print=document.large_print,
         content=content,

@@ -81,7 +81,7 @@ def compose(record: Record, *, today: date, again: Corrected | None = None) -> D
     document = Document(
         language=words(language).language,
         tone=_tone(parts, record),
-        head=_head(record, clinic, owner, today),
+        head=head_of(record, clinic, owner, today),
         headline=_headline(parts, record),
         points=_points(parts),
         call_now=_calls(parts, "call_now", () if has_died(record) else usual_now(pet)),
@@ -149,7 +149,8 @@ def _next(parts: list[Part]) -> tuple[Dated, ...]:
     return tuple(sorted(every, key=lambda thing: (thing.on, thing.time)))
 
 
-def _head(record: Record, clinic: ClinicDetails, owner: Owner, today: date) -> Head:
+def head_of(record: Record, clinic: ClinicDetails, owner: Owner, today: date) -> Head:
+    """Letterhead, whose animal, and the visit."""
     visit = record.visit
     w = words(owner.language)
     seen_at = timezone.localtime(visit.arrived_at or record.opened_at)

@@ -93,7 +93,7 @@ class Figure:
 
     svg: str
     alt: str
-    shape: str = "plot"  # "plot" 192 × 100 units, or "map" 190 × 100
+    shape: str = "plot"  # "plot" 192 × 100 units, "map" 190 × 100, or "wide": the text's width, 1005 × 510
 
 
 @dataclass(frozen=True)
@@ -106,13 +106,34 @@ class Figures:
     kind: str = "figures"
 
 
-Block = Text | Walk | Table | Figures
+@dataclass(frozen=True)
+class Photo:
+    """A photograph, named by the SHA-256 of its kept JPEG. `src`: its address on our pages."""
+
+    sha256: str
+    src: str
+    alt: str
+    caption: Sentence
+    width: int
+    height: int
+
+
+@dataclass(frozen=True)
+class Photos:
+    """Photographs of one place, the earliest first, two in a row."""
+
+    photos: tuple[Photo, ...]
+    kind: str = "photos"
+
+
+Block = Text | Walk | Table | Figures | Photos
 
 
 @dataclass(frozen=True)
 class Section:
-    """`order` places it in the letter: medicine 20, walk 30, lumps 40, weight 50, feeding 60, vaccines and
-    preventives 70, tests 80, declined 85. `title` hangs in the margin, two short words at most."""
+    """`order` places it in the letter: medicine 20, walk 30, lumps 40, pictures 45, weight 50, feeding 60,
+    vaccines and preventives 70, tests 80, declined 85. `title` hangs in the margin, two short words
+    at most."""
 
     name: str
     title: str
@@ -184,7 +205,11 @@ class Signed:
 
 @dataclass(frozen=True)
 class Document:
-    """The whole letter, in reading order."""
+    """The whole letter, in reading order.
+
+    `kind`: *visit*; *result*, for one that came after the visit; *condolence*, for one that a clinician wrote
+    after a death: greeting (`headline`), one section with the text, signature, and nothing of a visit.
+    """
 
     language: str
     tone: Tone
@@ -199,6 +224,7 @@ class Document:
     paper: str = "A4"
     large_print: bool = False
     format: int = 1
+    kind: str = "visit"
 
 
 def map_sentences(document: Document, change: Callable[[Sentence], Sentence]) -> Document:
@@ -281,6 +307,10 @@ def _block(raw: dict[str, Any]) -> Block:
                 table=_table(raw["table"]) if raw["table"] else None,
                 sentences=_sentences(raw["sentences"]),
             )
+        case "photos":
+            return Photos(
+                tuple(Photo(**{**each, "caption": _sentence(each["caption"])}) for each in raw["photos"])
+            )
     raise ValueError(f"a letter has no block of kind {raw['kind']!r}")
 
 
@@ -290,7 +320,8 @@ def _point(raw: dict[str, Any]) -> Point:
     )
 
 
-def _section(raw: dict[str, Any]) -> Section:
+def section_from_json(raw: dict[str, Any]) -> Section:
+    """One section as `to_json` wrote it."""
     blocks = tuple(_block(each) for each in raw["blocks"])
     return Section(name=raw["name"], title=raw["title"], order=raw["order"], blocks=blocks)
 
@@ -309,7 +340,7 @@ def from_json(raw: dict[str, Any]) -> Document:
         points=tuple(_point(each) for each in raw["points"]),
         call_now=_sentences(raw["call_now"]),
         call_within_a_day=_sentences(raw["call_within_a_day"]),
-        sections=tuple(_section(each) for each in raw["sections"]),
+        sections=tuple(section_from_json(each) for each in raw["sections"]),
         next_things=tuple(
             Dated(
                 on=date.fromisoformat(each["on"]),
@@ -327,4 +358,5 @@ def from_json(raw: dict[str, Any]) -> Document:
         paper=raw["paper"],
         large_print=raw["large_print"],
         format=raw["format"],
+        kind=raw.get("kind", "visit"),  # letters of before say none
     )

@@ -1,4 +1,4 @@
-"""The letter's small drawings: weight over time, and nine bodies from above. Pure; each stands alone.
+"""The letter's small drawings: values over time, and nine bodies from above. Pure; each stands alone.
 
 192 × 100 units; 11.5 of them are 12 point on the sheet, clear print's minimum. Colours are attributes:
 the renderer does not apply the page's style sheet inside a drawing.
@@ -21,6 +21,7 @@ STEP, FIRST = 21.1, 11.6
 IDEAL = {"dog": (4, 5), "cat": (5, 5)}
 LEFT, RIGHT, TOP, BOTTOM = 30.0, 178.0, 26.0, 80.0
 MOST_POINTS = 5
+STEPS = (0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100, 200)
 LABEL_GAP = 36.0
 
 
@@ -69,29 +70,33 @@ def condition_figure(score: float, species: str, name: str) -> Figure:
 
 
 @dataclass(frozen=True)
-class Weighed:
-    """One weight on one day."""
+class Measured:
+    """One value on one day."""
 
     on: date
-    weight_kg: float
+    value: float
 
 
-def weight_figure(
-    weights: Sequence[Weighed], *, today: date, target_kg: float | None = None
+def curve_figure(
+    values: Sequence[Measured],
+    *,
+    today: date,
+    what: str = "Weight",
+    unit: str = "kg",
+    aim: float | None = None,
 ) -> Figure | None:
-    """The curve of up to five weights, oldest first, the last one strong. None for fewer than two."""
-    shown = _thinned(sorted(weights, key=lambda each: each.on))
+    """The curve of up to five values, oldest first, the last one strong. None for fewer than two."""
+    shown = _thinned(sorted(values, key=lambda each: each.on))
     if len(shown) < 2:
         return None
-    scale = _Scale.of(shown, target_kg)
-    dots = [(scale.x(each.on), scale.y(each.weight_kg), each) for each in shown]
+    scale = _Scale.of(shown, aim)
+    dots = [(scale.x(each.on), scale.y(each.value), each) for each in shown]
     line = "L".join(f"{x:.1f} {y:.1f}" for x, y, _ in dots)
     parts = _grid(scale)
-    if target_kg is not None:
-        parts.append(f'<path d="M24 {scale.y(target_kg):.1f}H190" stroke="{ACT}" stroke-width="1.200"/>')
+    if aim is not None:
+        parts.append(f'<path d="M24 {scale.y(aim):.1f}H190" stroke="{ACT}" stroke-width="1.200"/>')
         parts.append(
-            f'<text x="190" y="{scale.y(target_kg) - 3:.1f}" fill="{ACT}" text-anchor="end">'
-            f"aim {target_kg:g}</text>"
+            f'<text x="190" y="{scale.y(aim) - 3:.1f}" fill="{ACT}" text-anchor="end">aim {aim:g}</text>'
         )
     parts.append(f'<path d="M{line}" fill="none" stroke="{INK}" stroke-width="1.8" stroke-linejoin="round"/>')
     taken = -LABEL_GAP
@@ -100,19 +105,19 @@ def weight_figure(
         parts.append(_dot(x, y, last))
         if last or (x - taken >= LABEL_GAP and dots[-1][0] - x >= LABEL_GAP):
             taken = x
-            parts.append(_labels(x, y, each, last, today))
-    alt = "Weight: " + ", ".join(f"{each.weight_kg:g} kg in {_month(each.on)}" for each in shown) + "."
-    if target_kg is not None:
-        alt += f" The aim is {target_kg:g} kg."
+            parts.append(_labels(x, y, each, unit, last, today))
+    alt = f"{what}: {', '.join(f'{each.value:g} {unit} in {_month(each.on)}' for each in shown)}."
+    if aim is not None:
+        alt += f" The aim is {aim:g} {unit}."
     return Figure(svg=_svg(alt, "".join(parts)), alt=alt)
 
 
-def _thinned(weights: list[Weighed]) -> list[Weighed]:
+def _thinned(values: list[Measured]) -> list[Measured]:
     """At most five, the first and the last among them."""
-    if len(weights) <= MOST_POINTS:
-        return weights
-    step = (len(weights) - 1) / (MOST_POINTS - 1)
-    return [weights[round(number * step)] for number in range(MOST_POINTS)]
+    if len(values) <= MOST_POINTS:
+        return values
+    step = (len(values) - 1) / (MOST_POINTS - 1)
+    return [values[round(number * step)] for number in range(MOST_POINTS)]
 
 
 @dataclass(frozen=True)
@@ -123,24 +128,24 @@ class _Scale:
     high: float
 
     @classmethod
-    def of(cls, weights: list[Weighed], target_kg: float | None) -> "_Scale":
-        values = [each.weight_kg for each in weights] + ([target_kg] if target_kg is not None else [])
+    def of(cls, shown: list[Measured], aim: float | None) -> "_Scale":
+        values = [each.value for each in shown] + ([aim] if aim is not None else [])
         low, high = min(values), max(values)
         spare = max((high - low) * 0.15, high * 0.04)
-        return cls(weights[0].on, weights[-1].on, low - spare, high + spare)
+        return cls(shown[0].on, shown[-1].on, low - spare, high + spare)
 
     def x(self, on: date) -> float:
         span = max((self.last - self.first).days, 1)
         return LEFT + (on - self.first).days / span * (RIGHT - LEFT)
 
-    def y(self, weight_kg: float) -> float:
-        return BOTTOM - (weight_kg - self.low) / (self.high - self.low) * (BOTTOM - TOP)
+    def y(self, value: float) -> float:
+        return BOTTOM - (value - self.low) / (self.high - self.low) * (BOTTOM - TOP)
 
 
 def _grid(scale: _Scale) -> list[str]:
     """Two quiet lines with round numbers."""
     span = scale.high - scale.low
-    step = next(each for each in (0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50) if span / each <= 3.5)
+    step = next(each for each in STEPS if span / each <= 3.5)
     first = -(-scale.low // step) * step
     ticks = [first + number * step for number in range(4) if first + number * step <= scale.high]
     lines = []
@@ -156,10 +161,10 @@ def _dot(x: float, y: float, last: bool) -> str:
     return f'<circle cx="{x:.1f}" cy="{y:.1f}" r="{radius}" fill="{fill}" stroke="{INK}" stroke-width="1.5"/>'
 
 
-def _labels(x: float, y: float, each: Weighed, last: bool, today: date) -> str:
+def _labels(x: float, y: float, each: Measured, unit: str, last: bool, today: date) -> str:
     anchor = "end" if last else "middle"
     at = x + 8 if last else x
-    value = f"{each.weight_kg:g} kg" if last else f"{each.weight_kg:g}"
+    value = f"{each.value:g} {unit}" if last else f"{each.value:g}"
     bold = f' font-weight="700" fill="{INK}"' if last else ""
     halo = 'fill="#fff" stroke="#fff" stroke-width="3" stroke-linejoin="round"'
     when = "today" if each.on == today else _short(each.on, today)

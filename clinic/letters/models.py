@@ -1,6 +1,7 @@
 """Letters: a frozen snapshot of content, and the one PDF made from it."""
 
 from django.db import models
+from django.db.models import Q
 
 from clinic.patients.models import Patient
 from clinic.people.models import Owner, Staff
@@ -29,11 +30,22 @@ class Letter(models.Model):
     class Kind(models.TextChoices):
         VISIT = "visit", "visit"
         RESULT = "result", "result"
+        CONDOLENCE = "condolence", "condolence"
 
     patient = models.ForeignKey(Patient, on_delete=models.PROTECT, related_name="letters")
-    record = models.ForeignKey(Record, on_delete=models.PROTECT, related_name="letters")
+    record = models.ForeignKey(
+        Record,
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="letters",
+        help_text="none behind a condolence",
+    )
     owner = models.ForeignKey(Owner, on_delete=models.PROTECT, related_name="letters")
-    kind = models.CharField(max_length=8, choices=Kind.choices, default=Kind.VISIT)
+    kind = models.CharField(max_length=12, choices=Kind.choices, default=Kind.VISIT)
+    number = models.PositiveSmallIntegerField(
+        default=0, help_text="of the result letters of one record, from 1; the visit's letter has none"
+    )
     version = models.PositiveSmallIntegerField(default=1)
     why_again = models.CharField(max_length=200, blank=True, help_text="for a corrected copy: what changed")
     language = models.CharField(max_length=8)
@@ -45,7 +57,12 @@ class Letter(models.Model):
 
     class Meta:
         constraints = [
-            models.UniqueConstraint(fields=["record", "kind", "version"], name="a_letter_version_once")
+            models.UniqueConstraint(
+                fields=["record", "kind", "number", "version"], name="a_letter_version_once"
+            ),
+            models.CheckConstraint(
+                condition=Q(record__isnull=False) | Q(kind="condolence"), name="a_letter_has_its_record"
+            ),
         ]
         indexes = [models.Index(fields=["patient", "-at"])]
 

@@ -1,5 +1,6 @@
 """Plain values for the letter's preview and page."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -9,6 +10,7 @@ from django.urls import reverse
 from clinic.letters.composition import NoEmergencyTelephone, compose
 from clinic.letters.document import Document, Sentence, from_json, sentences
 from clinic.letters.models import Letter
+from clinic.letters.reading import reading
 from clinic.letters.sheet import letter_title, visit_of
 from clinic.letters.wording import words
 from clinic.visits.models import Record
@@ -34,7 +36,8 @@ def sheet_context(document: Document) -> dict[str, Any]:
 
 def letter_of(record: Record, *, today: date) -> Document:
     """What was frozen with the signature, its newest version; before it, the letter as it would be today."""
-    frozen = Letter.objects.filter(record=record).order_by("-version").first() if record.is_signed else None
+    visits = Letter.objects.filter(record=record, kind=Letter.Kind.VISIT)
+    frozen = visits.order_by("-version").first() if record.is_signed else None
     return from_json(frozen.content) if frozen else compose(record, today=today)
 
 
@@ -52,8 +55,13 @@ def preview_context(record: Record, *, today: date, can_correct: bool) -> dict[s
         "preview": True,
         "can_correct": can_correct,
         "origin_url": reverse("letter-sentence", args=[record.visit_id]),
-        "reading": "",
+        "reading": reading(_prose(document)),
     }
+
+
+def _prose(document: Document) -> Iterator[str]:
+    """Whole sentences; labels, cells and terms in brackets are none."""
+    return (each.text for each in sentences(document) if each.text.rstrip().endswith((".", "!", "?")))
 
 
 def origin(record: Record, key: str, *, today: date, can_correct: bool) -> Origin | None:

@@ -8,7 +8,9 @@ from django.http import Http404
 
 from clinic.letters.models import Letter
 from clinic.mail.models import Message
+from clinic.patients.facts import died_words
 from clinic.people.actor import Actor
+from clinic.people.models import Owner
 from clinic.visits.models import Record, Visit
 
 PAGE = 50
@@ -56,7 +58,10 @@ class Version:
 
 def versions(letter: Letter) -> tuple[Version, ...]:
     """All versions of the same letter, newest first."""
-    rows = Letter.objects.filter(record=letter.record_id, kind=letter.kind).order_by("-version")
+    if letter.record_id is None:  # a condolence has one version
+        return (Version(letter.pk, letter.version, letter.at, letter.why_again),)
+    same = Letter.objects.filter(record=letter.record_id, kind=letter.kind, number=letter.number)
+    rows = same.order_by("-version")
     return tuple(Version(row.pk, row.version, row.at, row.why_again) for row in rows)
 
 
@@ -69,7 +74,7 @@ class Step:
 
 @dataclass(frozen=True)
 class Going:
-    """One message as a page shows it."""
+    """One message as a page shows it. `decides`: who may let it go again: everybody, clinician, author."""
 
     message_id: str
     patient: str
@@ -86,6 +91,8 @@ class Going:
     attempts: int
     can_send_again: bool
     since: str
+    died: str = ""
+    decides: str = "everybody"
     address_now: str = ""
     steps: tuple[Step, ...] = ()
 
@@ -121,9 +128,26 @@ def _going(message: Message, steps: tuple[Step, ...] = ()) -> Going:
         attempts=message.attempts,
         can_send_again=message.state in CAN_AGAIN,
         since=message.state_since.isoformat(),
+        died=died_words(letter.patient) if letter else "",
+        decides=_decides(message),
         address_now=_address_now(message),
         steps=steps,
     )
+
+
+def let_go_to(letter: Letter) -> str:
+    """Where a clinician may let a letter about a dead patient go; empty where that is no question."""
+    owner = letter.owner
+    asked = letter.patient.deceased_on is not None and letter.kind != Letter.Kind.CONDOLENCE
+    by_mail = owner.email and owner.letters_by != Owner.LettersBy.PAPER
+    return owner.email if asked and by_mail and not letter.messages.exists() else ""
+
+
+def _decides(message: Message) -> str:
+    if message.purpose == Message.Purpose.CONDOLENCE:
+        return "author"
+    dead = message.letter is not None and message.letter.patient.deceased_on is not None
+    return "clinician" if dead else "everybody"
 
 
 def _address_now(message: Message) -> str:
@@ -181,6 +205,7 @@ def to_print() -> tuple[ToPrint, ...]:
         Letter.objects.select_related("patient", "owner")
         .filter(file__isnull=False)
         .filter(Q(owner__letters_by__in=["paper", "both"]) | Q(owner__email=""))
+        .filter(patient__deceased_on=None)
         .exclude(record__visit__outcome__in=[Visit.Outcome.DIED, Visit.Outcome.EUTHANISED])
         .order_by("-at")[:20]
     )

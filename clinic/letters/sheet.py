@@ -4,19 +4,25 @@ from pathlib import Path
 
 from django.template.loader import render_to_string
 
-from clinic.letters.document import Dated, Document, Figures, Sentence, Table, Text, Tone, Walk
+from clinic.letters.document import Dated, Document, Figures, Photos, Sentence, Table, Text, Tone, Walk
 from clinic.letters.wording import Words, long_day, words
 
+CONDOLENCE, RESULT = "condolence", "result"
 FOLDER = Path(__file__).parent / "sheet"
 
 
 def visit_of(document: Document) -> str:
-    """What stands behind the patient's name in the heading: ’s visit."""
-    return words(document.language).visit_of.replace("{patient}", "")
+    """What stands behind the patient's name in the heading: ’s visit, ’s test result; or nothing."""
+    if document.kind == CONDOLENCE:
+        return ""
+    w = words(document.language)
+    return (w.result_of if document.kind == RESULT else w.visit_of).replace("{patient}", "")
 
 
 def letter_title(document: Document) -> str:
     head = document.head
+    if document.kind == CONDOLENCE:
+        return f"{head.patient_name}, {head.clinic_name}"
     return f"{head.patient_name}{visit_of(document)}, {head.day}, {head.clinic_name}"
 
 
@@ -27,6 +33,7 @@ def letter_html(document: Document) -> str:
         "w": words(document.language),
         "title": letter_title(document),
         "visit_of": visit_of(document),
+        "paper": True,
     }
     return render_to_string("letters/letter.html", context)
 
@@ -38,6 +45,8 @@ def _said(each: Sentence) -> str:
 def mail_body(document: Document) -> str:
     """The main points, readable without opening the letter: how things stand, what to do, whom to call."""
     head = document.head
+    if document.kind == CONDOLENCE:
+        return _condolence_body(document)
     w = words(document.language)
     lines = [f"{head.patient_name}{visit_of(document)}, {head.day}"]
     lines += [line for line in (head.reason, document.signed.version_line) if line]
@@ -49,8 +58,9 @@ def mail_body(document: Document) -> str:
     for number, point in enumerate(document.points, start=1):
         said = [part.text for part in (point.what, point.do, point.by) if part]
         lines.append(f"{number}. {' '.join(said)}")
+    main = {"medicine", "feeding"} | ({"to-do", "tests"} if document.kind == RESULT else set())
     for section in document.sections:
-        if section.name in ("medicine", "feeding"):
+        if section.name in main:
             lines += ["", section.title.upper(), *_plain(section.blocks)]
     if document.next_things:
         lines += ["", w.comes_next.upper()]
@@ -60,6 +70,14 @@ def mail_body(document: Document) -> str:
     lines += ["", "The whole letter is attached as a PDF.", "", head.clinic_name, *head.clinic_lines]
     lines += [f"{head.phone} by day", f"{head.emergency_phone} emergencies, day and night"]
     return "\n".join(lines) + "\n"
+
+
+def _condolence_body(document: Document) -> str:
+    """The text itself, as its clinician wrote it."""
+    paragraphs = [line for section in document.sections for line in _plain(section.blocks)]
+    signed = [line.text for line in document.signed.lines]
+    parts = [document.headline.text, *paragraphs, "\n".join(signed), document.head.clinic_name]
+    return "\n\n".join(parts) + "\n"
 
 
 def _calls(document: Document) -> list[str]:
@@ -96,4 +114,6 @@ def _plain(blocks: tuple[object, ...]) -> list[str]:
             case Figures():
                 lines += _plain((block.table,) if block.table else ())
                 lines += [_said(each) for each in block.sentences]
+            case Photos():
+                lines += [_said(each.caption) for each in block.photos]
     return lines

@@ -15,6 +15,7 @@ from clinic.letters.document import from_json
 from clinic.letters.forms import WordsForm
 from clinic.mail import actions as mail
 from clinic.mail.transport import letter_file_name
+from clinic.people.actor import NotAllowed
 from clinic.people.rights import Right
 from clinic.platform.files import read
 from clinic.platform.http import StaffRequest, needs
@@ -77,6 +78,8 @@ def letter(request: StaffRequest, letter_id: int) -> HttpResponse:
         "going": queries.messages_of(found),
         "this_version": found.version,
         "can_send": request.actor.may(Right.SEND_LETTER),
+        "can_decide": request.actor.may(Right.ASSESS),
+        "let_go_to": queries.let_go_to(found),
     }
     return render(request, "letters/page.html", context)
 
@@ -103,6 +106,20 @@ def letter_make(request: StaffRequest, letter_id: int) -> HttpResponse:
     return redirect("letter-pdf", letter_id)
 
 
+@require_POST
+@needs(Right.ASSESS)
+def letter_let_go(request: StaffRequest, letter_id: int) -> HttpResponse:
+    """After a death: this letter leaves by mail because a clinician says so."""
+    found = queries.access_letter(request.actor, letter_id)
+    document = from_json(found.content)
+    sent = mail.let_go(letter=found, document=document, actor=request.actor, now=timezone.now())
+    if sent:
+        said.success(request, f"It goes to {sent.to_address}.")
+    else:
+        said.info(request, "No mail carries this letter; print it, or look below whether one does already.")
+    return redirect("letter", letter_id)
+
+
 def _inline(name: str) -> str:
     plain = name.encode("ascii", "replace").decode().replace("?", "_")
     return f'inline; filename="{plain}"'
@@ -121,6 +138,7 @@ def messages(request: StaffRequest) -> HttpResponse:
         "state": state,
         "states": states,
         "can_send": request.actor.may(Right.SEND_LETTER),
+        "can_decide": request.actor.may(Right.ASSESS),
     }
     return render(request, "letters/messages.html", context)
 
@@ -148,6 +166,11 @@ def message_again(request: StaffRequest, message_id: str) -> HttpResponse:
         )
     except mail.CannotSendAgain:
         said.info(request, "It is on its way already.")
+    except NotAllowed:
+        said.error(
+            request,
+            "Whether it leaves after the death is a clinician’s decision; a condolence, its author’s.",
+        )
     else:
         message.refresh_from_db()
         said.success(request, f"It goes again to {message.to_address}.")

@@ -11,6 +11,7 @@ class Words:
 
     language: str
     visit_of: str
+    result_of: str
     in_short: str
     when_to_call: str
     call_now: str
@@ -34,6 +35,7 @@ class Words:
 EN = Words(
     language="en",
     visit_of="{patient}’s visit",
+    result_of="{patient}’s test result",
     in_short="In short",
     when_to_call="When to call us",
     call_now="Call now: {phone}",
@@ -84,6 +86,11 @@ def weekday(day: date, w: Words = EN) -> str:
     return w.weekdays[day.weekday()]
 
 
+def near_day(day: date, w: Words = EN) -> str:
+    """Friday 13 March 2026: a day that is near is known by its weekday."""
+    return f"{weekday(day, w)} {long_day(day, w)}"
+
+
 def clock(at: time) -> str:
     """2:20 pm; noon and midnight as 12."""
     hour = at.hour % 12 or 12
@@ -99,12 +106,14 @@ _UNITS = "kg|lb|g|mg|ml|mL|kcal|cm|mm|°C|°F|am|pm"
 
 
 def together(language: str = "en") -> re.Pattern[str]:
-    """What is not broken over two lines: a date, and a number with its unit."""
+    """What is not broken over two lines: a date, and a number or a size with its unit."""
     return _TOGETHER.get(language, _TOGETHER["en"])
 
 
 def _pattern(w: Words) -> re.Pattern[str]:
-    return re.compile(rf"\b\d{{1,2}} (?:{'|'.join(w.months)}) \d{{4}}\b|\b\d[\d.,:]* (?:{_UNITS})\b")
+    months = "|".join(month[:3] for month in w.months)
+    day, number = rf"\b\d{{1,2}} (?:{months})\w* \d{{4}}\b", r"\d[\d.,:]*"
+    return re.compile(rf"{day}|\b{number}(?: × {number})* (?:{_UNITS})\b")
 
 
 _TOGETHER = {language: _pattern(w) for language, w in _ALL.items()}

@@ -2,26 +2,32 @@
 
 waiting → sending → sent; a passing fault goes back to waiting with a later try; a lasting one is failed; a
 worker that died in mid-send leaves *unknown*, because the other side may have it: a person decides.
+
+After a death no message leaves, but a condolence that its clinician wrote and one that a clinician let go:
+see `_claim`. What a worker had taken before the death was entered has left; the death names it.
 """
 
 import smtplib
 import uuid
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
 from django.db import transaction
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 from procrastinate.contrib.django import app
 
 from clinic.letters.document import Document
 from clinic.letters.models import Letter, LetterFile
 from clinic.letters.sheet import letter_title, mail_body
 from clinic.letters.tasks_queue import queue_rendering
-from clinic.mail.models import Message, MessageStep
+from clinic.mail.models import Message, MessageStep, about_patient
 from clinic.mail.transport import send_now
-from clinic.people.actor import Actor
+from clinic.patients.models import Patient
+from clinic.people.actor import Actor, NotAllowed
 from clinic.people.models import Owner
 from clinic.people.rights import Right
+from clinic.visits.models import BookingChange, NextVisit
 
 QUEUE = "mail"
 SEND_TASK = "clinic.mail.tasks.send_message"
@@ -30,7 +36,16 @@ WAITS = tuple(timedelta(minutes=m) for m in (1, 5, 15, 60, 240))
 LASTING = range(500, 600)
 AGAIN = frozenset({Message.State.FAILED, Message.State.HELD, Message.State.UNKNOWN, Message.State.SENT})
 SENT_AGAIN = "sent again"
+LOADED = (
+    "letter__file",
+    "letter__patient",
+    "owner",
+    "booking_change__next_visit__patient",
+    "booking_change__visit__patient",
+)
 STOPPABLE = frozenset({Message.State.WAITING, Message.State.HELD, Message.State.FAILED})
+LEAVING = frozenset({Message.State.SENDING, Message.State.UNKNOWN})
+FOR_THE_LIVING = frozenset({Message.Purpose.MEDICAL, Message.Purpose.SERVICE, Message.Purpose.MARKETING})
 
 
 class CannotSendAgain(Exception):
@@ -39,20 +54,28 @@ class CannotSendAgain(Exception):
 
 def queue_letter(*, letter: Letter, document: Document, actor: Actor, now: datetime) -> Message | None:
     """The mail that carries a letter; None where the owner has no address or wants paper only."""
-    owner = letter.owner
-    if not owner.email or owner.letters_by == Owner.LettersBy.PAPER:
+    carries = _carrying(letter, document)
+    return _message(**carries, actor=actor, now=now) if carries else None
+
+
+@transaction.atomic
+def let_go(*, letter: Letter, document: Document, actor: Actor, now: datetime) -> Message | None:
+    """A clinician says that this letter leaves by mail though the patient has died.
+
+    None where no mail can carry it, where one does already, or where the patient lives: its letters leave by
+    themselves.
+    """
+    actor.require(Right.ASSESS)
+    patient = Patient.objects.select_for_update(no_key=True).get(pk=letter.patient_id)
+    carries = _carrying(letter, document)
+    if patient.deceased_on is None or not carries or letter.messages.exists():
         return None
-    return _message(
-        purpose=Message.Purpose.MEDICAL,
-        owner=owner,
-        letter=letter,
-        to_address=owner.email,
-        subject=letter_title(document)[:200],
-        body=mail_body(document),
-        once=f"letter:{letter.pk}",
-        actor=actor,
-        now=now,
-    )
+    message = _message(**carries, released_by=actor.staff, released_at=now, actor=actor, now=now)
+    if LetterFile.objects.filter(letter=letter).exists():
+        queue_sending(message.pk)
+    else:
+        queue_rendering(letter.pk)  # which queues the sending
+    return message
 
 
 def note_sent(
@@ -62,19 +85,63 @@ def note_sent(
 
     None as for `queue_letter`.
     """
-    message = queue_letter(letter=letter, document=document, actor=actor, now=now)
-    if message is None:
+    carries = _carrying(letter, document)
+    if not carries:
         return None
     state = Message.State
-    _step(message.pk, state.WAITING, state.SENDING, now, attempts=1)
-    if refused:
-        _step(message.pk, state.SENDING, state.FAILED, now, refused)
-        _bounced(message)
-    else:
-        _step(message.pk, state.SENDING, state.SENT, now, sent_at=now)
-        _works(message)
-    message.refresh_from_db()
+    ended = state.FAILED if refused else state.SENT
+    message = Message.objects.create(
+        **carries,
+        state=ended,
+        state_since=now,
+        state_why=refused[:300],
+        attempts=1,
+        sent_at=None if refused else now,
+        made_by=actor.staff,
+        made_at=now,
+    )
+    MessageStep.objects.bulk_create(
+        [
+            MessageStep(message=message, state=state.WAITING, at=now, by=actor.staff),
+            MessageStep(message=message, state=state.SENDING, at=now),
+            MessageStep(message=message, state=ended, why=refused[:300], at=now),
+        ]
+    )
+    (_bounced if refused else _works)(message)
     return message
+
+
+def _carrying(letter: Letter, document: Document) -> dict[str, Any]:
+    owner = letter.owner
+    if not owner.email or owner.letters_by == Owner.LettersBy.PAPER:
+        return {}
+    return {
+        "purpose": Message.Purpose.MEDICAL,
+        "owner": owner,
+        "letter": letter,
+        "to_address": owner.email,
+        "subject": letter_title(document)[:200],
+        "body": mail_body(document),
+        "once": f"letter:{letter.pk}",
+    }
+
+
+def queue_condolence(*, letter: Letter, document: Document, actor: Actor, now: datetime) -> Message:
+    """The mail that carries a letter of condolence, as its clinician confirmed it: its text, and its PDF.
+
+    For an owner with an address; whoever calls has looked.
+    """
+    return _message(
+        purpose=Message.Purpose.CONDOLENCE,
+        owner=letter.owner,
+        letter=letter,
+        to_address=letter.owner.email,
+        subject=letter_title(document)[:200],
+        body=mail_body(document),
+        once=f"letter:{letter.pk}",
+        actor=actor,
+        now=now,
+    )
 
 
 def queue_staff_mail(
@@ -121,15 +188,13 @@ def _step(message_id: uuid.UUID, old: str, new: str, now: datetime, why: str = "
 def send(*, message_id: uuid.UUID, now: datetime) -> str:
     """Try once; returns the state it ended in. Nothing is locked while the other side talks."""
     state = Message.State
-    message = Message.objects.select_related("letter__file", "letter__patient", "owner").get(pk=message_id)
+    message = Message.objects.select_related(*LOADED).get(pk=message_id)
     if message.state != state.WAITING or (message.next_try_at and message.next_try_at > now):
         return message.state
     if message.letter and not hasattr(message.letter, "file"):
         return message.state  # its rendering queues the sending again
-    if stopped := _no_longer_true(message, now):
-        return stopped
-    if not _step(message_id, state.WAITING, state.SENDING, now, attempts=message.attempts + 1):
-        return Message.objects.values_list("state", flat=True).get(pk=message_id)
+    if (claimed := _claim(message, now)) != state.SENDING:
+        return claimed
     try:
         send_now(message)
     except smtplib.SMTPRecipientsRefused as refused:
@@ -145,21 +210,87 @@ def send(*, message_id: uuid.UUID, now: datetime) -> str:
     return state.SENT
 
 
+@transaction.atomic
+def _claim(message: Message, now: datetime) -> str:
+    """Take it for sending, or say in which state it stays; *sending* when it is this worker's.
+
+    The patient is held meanwhile: a death either was entered before and is seen here, or waits until the
+    claim stands and sees that. Stopping at once after a death, and asking again when it is sent,
+    is common practice of reminders.
+    """
+    state = Message.State
+    patient = _held_patient(message)
+    if stopped := _stopped_by_death(message, patient, now) or _no_longer_true(message, now):
+        return stopped
+    if _step(message.pk, state.WAITING, state.SENDING, now, attempts=message.attempts + 1):
+        return state.SENDING
+    return Message.objects.values_list("state", flat=True).get(pk=message.pk)
+
+
+def _held_patient(message: Message) -> Patient | None:
+    """Whom the message speaks of, as it stands now, held until the transaction ends."""
+    about = message.about
+    return Patient.objects.select_for_update(no_key=True).get(pk=about.pk) if about else None
+
+
+def _stopped_by_death(message: Message, patient: Patient | None, now: datetime) -> str:
+    """The state that a death, or a death taken back, puts the message into; nothing where it may leave."""
+    state, purpose = Message.State, Message.Purpose
+    if patient is None:
+        return ""
+    if message.purpose == purpose.CONDOLENCE and patient.deceased_on is None:
+        return _keep_back(message, state.HELD, f"{patient.name} is not recorded as dead any more", now)
+    if message.purpose not in FOR_THE_LIVING or patient.deceased_on is None:
+        return ""
+    if message.purpose != purpose.MEDICAL:
+        return _keep_back(message, state.CANCELLED, f"{patient.name} has died", now)
+    let_go = Message.objects.filter(pk=message.pk, released_by__isnull=False).exists()
+    return "" if let_go else _keep_back(message, state.HELD, held_since_death(patient.name), now)
+
+
+def _keep_back(message: Message, to: str, why: str, now: datetime) -> str:
+    """The state it is in now: `to`, or the one into which another was faster to put it."""
+    _step(message.pk, Message.State.WAITING, to, now, why)
+    return Message.objects.values_list("state", flat=True).get(pk=message.pk)
+
+
+def held_since_death(name: str) -> str:
+    return f"{name} has died: a clinician decides whether this leaves"
+
+
 def _no_longer_true(message: Message, now: datetime) -> str:
     """What was right when it was queued may not be when it leaves; the state it is put into, or nothing.
 
     Somebody who sends it again by hand, having read why it was held, is obeyed.
     """
-    letter, owner, state = message.letter, message.owner, Message.State
-    medical = message.purpose == Message.Purpose.MEDICAL
-    if letter and letter.patient.deceased_on and not medical:
-        _step(message.pk, state.WAITING, state.CANCELLED, now, f"{letter.patient.name} has died")
+    owner, state = message.owner, Message.State
+    if message.booking_change and (why := _told_otherwise(message, message.booking_change)):
+        _step(message.pk, state.WAITING, state.CANCELLED, now, why)
         return state.CANCELLED
     by_hand = message.steps.filter(why__startswith=SENT_AGAIN).exists()
+    medical = message.purpose == Message.Purpose.MEDICAL
     if medical and owner and owner.letters_by == Owner.LettersBy.PAPER and not by_hand:
         _step(message.pk, state.WAITING, state.HELD, now, "the owner asked for paper since: print it")
         return state.HELD
     return ""
+
+
+def _told_otherwise(message: Message, change: BookingChange) -> str:
+    """Why a changed booking is not told by this mail any more; also when a person sends it again."""
+    if message.owner and message.owner.letters_by == Owner.LettersBy.PAPER:
+        return "the owner asked for paper since: tell them by telephone"
+    if _of_same_booking(change).filter(pk__gt=change.pk).exists():
+        return "the booking was changed again since"
+    return ""
+
+
+def _of_same_booking(change: BookingChange) -> QuerySet[BookingChange]:
+    """Of the visit and of the plan that became it: both are one booking to the owner."""
+    plan = change.next_visit or NextVisit.objects.filter(became=change.visit).first()
+    if plan is None:
+        return BookingChange.objects.filter(visit=change.visit)
+    own = Q(next_visit=plan)
+    return BookingChange.objects.filter(own | Q(visit=plan.became) if plan.became_id else own)
 
 
 def _works(message: Message) -> None:
@@ -219,13 +350,22 @@ def send_again(*, actor: Actor, now: datetime, message: Message, seen: datetime 
     """A person decides to send it once more, to the owner's address of now. Raises CannotSendAgain.
 
     `seen`: since when it stood in the state that the person looked at, so that a second tap, which may come
-    when the first one's mail has already left, does nothing.
+    when the first one's mail has already left, does nothing. After a death a letter about the patient goes
+    only where a clinician says so; the message keeps who did.
     """
     actor.require(Right.SEND_LETTER)
+    patient = _held_patient(message)
+    released = patient is not None and patient.deceased_on is not None and message.purpose in FOR_THE_LIVING
+    if released:
+        actor.require(Right.ASSESS)
+    if message.purpose == Message.Purpose.CONDOLENCE and message.made_by_id != actor.staff.pk:
+        raise NotAllowed(Right.SIGN)
     owner = message.owner
     to, why = message.to_address, SENT_AGAIN
     if owner and owner.email and owner.email != to:
         to, why = owner.email, f"{SENT_AGAIN}, to {owner.email} instead of {to}"
+    if released:
+        why += "; the clinician’s decision after the death"
     changed = Message.objects.filter(
         pk=message.pk, state__in=AGAIN, state_since=seen or message.state_since
     ).update(
@@ -235,6 +375,8 @@ def send_again(*, actor: Actor, now: datetime, message: Message, seen: datetime 
         next_try_at=None,
         attempts=0,
         to_address=to,
+        released_by=actor.staff if released else None,
+        released_at=now if released else None,
     )
     if not changed:
         raise CannotSendAgain
@@ -254,13 +396,49 @@ def hold(*, letter_id: int, why: str, now: datetime) -> int:
     return sum(_step(each.pk, Message.State.WAITING, Message.State.HELD, now, why) for each in waiting)
 
 
-@transaction.atomic
-def cancel_for_patient(*, patient_id: int, why: str, now: datetime) -> int:
-    """Stop what has not left yet for a patient, but for medical messages. Returns how many."""
-    waiting = Message.objects.filter(letter__patient=patient_id, state__in=STOPPABLE).exclude(
-        purpose=Message.Purpose.MEDICAL
+def hold_condolences(*, patient: Patient, now: datetime) -> int:
+    """A death was taken back: what waits to say how sorry we are does not leave. Returns how many."""
+    waiting = Message.objects.filter(
+        letter__patient=patient, state=Message.State.WAITING, purpose=Message.Purpose.CONDOLENCE
     )
-    stopped = 0
-    for message in waiting:
-        stopped += _step(message.pk, message.state, Message.State.CANCELLED, now, why)
-    return stopped
+    why = f"{patient.name} is not recorded as dead any more"
+    return sum(_step(each.pk, Message.State.WAITING, Message.State.HELD, now, why) for each in waiting)
+
+
+@dataclass(frozen=True)
+class Stopped:
+    """What a death did to a patient's messages, by their subjects; `leaving`: a worker had them already."""
+
+    held: tuple[str, ...]
+    cancelled: tuple[str, ...]
+    leaving: tuple[str, ...]
+
+
+def messages_to_stop(patient: Patient) -> QuerySet[Message]:
+    """What has not left yet for the patient."""
+    return Message.objects.filter(
+        about_patient(patient.pk), state__in=STOPPABLE, purpose__in=FOR_THE_LIVING
+    ).order_by("made_at", "pk")
+
+
+@transaction.atomic
+def stop_for_dead(*, patient: Patient, now: datetime) -> Stopped:
+    """Nothing leaves by itself any more; the caller holds the patient and has written that it is dead.
+
+    Letters about the patient are held for a clinician, all else is cancelled. An earlier decision to let one
+    go ends too. A condolence is nobody's to stop but its clinician's.
+    """
+    state = Message.State
+    held, cancelled = [], []
+    for message in messages_to_stop(patient):
+        Message.objects.filter(pk=message.pk).update(released_by=None, released_at=None)
+        if message.purpose != Message.Purpose.MEDICAL:
+            if _step(message.pk, message.state, state.CANCELLED, now, f"{patient.name} has died"):
+                cancelled.append(message.subject)
+        elif message.state == state.WAITING and _step(
+            message.pk, state.WAITING, state.HELD, now, held_since_death(patient.name)
+        ):
+            held.append(message.subject)
+    leaving = Message.objects.filter(about_patient(patient.pk), state__in=LEAVING)
+    subjects = tuple(leaving.order_by("made_at", "pk").values_list("subject", flat=True))
+    return Stopped(tuple(held), tuple(cancelled), subjects)

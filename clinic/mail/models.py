@@ -6,7 +6,9 @@ from django.db import models
 from django.db.models import Q
 
 from clinic.letters.models import Letter
+from clinic.patients.models import Patient
 from clinic.people.models import Owner, Staff
+from clinic.visits.models import BookingChange
 
 
 class Message(models.Model):
@@ -26,6 +28,7 @@ class Message(models.Model):
         SERVICE = "service", "service"
         MARKETING = "marketing", "marketing"
         STAFF = "staff", "staff"
+        CONDOLENCE = "condolence", "condolence"
 
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
     purpose = models.CharField(max_length=10, choices=Purpose.choices)
@@ -33,6 +36,10 @@ class Message(models.Model):
     letter = models.ForeignKey(
         Letter, null=True, blank=True, on_delete=models.PROTECT, related_name="messages"
     )
+    booking_change = models.ForeignKey(
+        BookingChange, null=True, blank=True, on_delete=models.PROTECT, related_name="messages"
+    )
+    calendar = models.TextField(blank=True, help_text="the calendar file that goes with it, as it was queued")
     to_address = models.EmailField()
     subject = models.CharField(max_length=200)
     body = models.TextField()
@@ -42,6 +49,15 @@ class Message(models.Model):
     attempts = models.PositiveSmallIntegerField(default=0)
     next_try_at = models.DateTimeField(null=True, blank=True)
     sent_at = models.DateTimeField(null=True, blank=True)
+    released_by = models.ForeignKey(
+        Staff,
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="+",
+        help_text="the clinician who let it leave though the patient has died",
+    )
+    released_at = models.DateTimeField(null=True, blank=True)
     once = models.CharField(max_length=160, unique=True, help_text="what makes this message exist only once")
     made_by = models.ForeignKey(Staff, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
     made_at = models.DateTimeField()
@@ -53,6 +69,34 @@ class Message(models.Model):
                 fields=["state_since"], condition=Q(state__in=["waiting", "sending"]), name="message_to_go"
             ),
         ]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(released_by=None, released_at=None)
+                | Q(released_by__isnull=False, released_at__isnull=False),
+                name="a_message_is_let_go_by_somebody",
+            ),
+            models.CheckConstraint(
+                condition=~Q(purpose="condolence") | Q(letter__isnull=False, made_by__isnull=False),
+                name="a_condolence_has_its_letter_and_its_clinician",
+            ),
+        ]
+
+    @property
+    def about(self) -> Patient | None:
+        """Whom it speaks of; None for a mail to staff."""
+        if self.letter:
+            return self.letter.patient
+        booking = self.booking_change and (self.booking_change.next_visit or self.booking_change.visit)
+        return booking.patient if booking else None
+
+
+def about_patient(patient_id: int) -> Q:
+    """Messages that speak of this patient: its letters, and its changed bookings."""
+    return (
+        Q(letter__patient=patient_id)
+        | Q(booking_change__next_visit__patient=patient_id)
+        | Q(booking_change__visit__patient=patient_id)
+    )
 
 
 class MessageStep(models.Model):

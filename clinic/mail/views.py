@@ -21,7 +21,12 @@ def outbox(request: StaffRequest) -> HttpResponse:
 def outbox_file(request: StaffRequest, name: str, number: int) -> HttpResponse:
     """One attached file."""
     file_name, content = attachment(request.actor, name, number)
-    response = HttpResponse(content, content_type="application/pdf")
+    response = HttpResponse(content, content_type=_kind_of(file_name))
     plain = file_name.encode("ascii", "replace").decode().replace("?", "_")
     response["Content-Disposition"] = f'inline; filename="{plain}"'
     return response
+
+
+def _kind_of(file_name: str) -> str:
+    """Letters are PDF; what stands beside them is a calendar file."""
+    return "text/calendar; charset=utf-8" if file_name.endswith(".ics") else "application/pdf"

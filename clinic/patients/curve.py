@@ -1,4 +1,4 @@
-"""The picture of weight and condition on the patient's page, as lengths and words. Pure.
+"""The picture of what is measured again and again (weight, a lump), as lengths and words. Pure.
 
 760 × 300 units; the template draws it with classes, so that it follows the theme.
 """
@@ -10,13 +10,13 @@ from itertools import pairwise
 
 LEFT, RIGHT, TOP, BOTTOM = 56.0, 716.0, 40.0, 236.0
 LABEL_GAP = 44.0
-STEPS = (0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50)
+STEPS = (0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100, 200)
 
 
 @dataclass(frozen=True)
 class Point:
     on: date
-    weight_kg: float
+    value: float
     bcs: float | None = None
 
 
@@ -47,19 +47,43 @@ class Tick:
 
 @dataclass(frozen=True)
 class Curve:
+    """`levels`: heights of round values in `unit`."""
+
     path: str
     dots: tuple[Dot, ...]
-    weights: tuple[Tick, ...]
+    levels: tuple[Tick, ...]
     times: tuple[Tick, ...]
+    unit: str
     alt: str
+    band: "Band | None" = None
+
+    @property
+    def has_scores(self) -> bool:
+        """Whether body condition stands under it."""
+        return any(dot.bcs for dot in self.dots)
 
 
-def curve(points: Sequence[Point]) -> Curve | None:
-    """The drawing of weights, oldest first; None for fewer than two."""
+@dataclass(frozen=True)
+class Band:
+    """What is usual, behind the curve: from `top` down by `height`."""
+
+    top: float
+    height: float
+
+
+def curve(
+    points: Sequence[Point],
+    *,
+    what: str = "Weight",
+    unit: str = "kg",
+    usual: tuple[float | None, float | None] = (None, None),
+) -> Curve | None:
+    """The drawing of values, oldest first; None for fewer than two. `usual`: both ends belong to it."""
     shown = sorted(points, key=lambda point: point.on)
     if len(shown) < 2:
         return None
-    low, high = min(p.weight_kg for p in shown), max(p.weight_kg for p in shown)
+    ends = [each for each in usual if each is not None]
+    low, high = min(*(p.value for p in shown), *ends), max(*(p.value for p in shown), *ends)
     spare = max((high - low) * 0.12, high * 0.04)
     low, high = low - spare, high + spare
     first, span = shown[0].on, max((shown[-1].on - shown[0].on).days, 1)
@@ -67,20 +91,36 @@ def curve(points: Sequence[Point]) -> Curve | None:
     def x(on: date) -> float:
         return round(LEFT + (on - first).days / span * (RIGHT - LEFT), 1)
 
-    def y(weight: float) -> float:
-        return round(BOTTOM - (weight - low) / (high - low) * (BOTTOM - TOP), 1)
+    def y(value: float) -> float:
+        return round(BOTTOM - (value - low) / (high - low) * (BOTTOM - TOP), 1)
 
     dots = tuple(
-        Dot(x(p.on), y(p.weight_kg), f"{p.weight_kg:g}", f"{p.bcs:g}" if p.bcs else "", p is shown[-1])
-        for p in shown
+        Dot(x(p.on), y(p.value), f"{p.value:g}", f"{p.bcs:g}" if p.bcs else "", p is shown[-1]) for p in shown
     )
     return Curve(
         path="M" + "L".join(f"{dot.x} {dot.y}" for dot in dots),
         dots=_spaced(dots),
-        weights=_weights(low, high, y),
+        levels=_levels(low, high, y),
         times=_times(shown[0].on, shown[-1].on, x),
-        alt=_alt(shown),
+        unit=unit,
+        alt=_alt(shown, what, unit) + _usual(usual, unit),
+        band=_band(usual, y) if ends else None,
     )
+
+
+def _band(usual: tuple[float | None, float | None], y: Callable[[float], float]) -> Band:
+    low, high = usual
+    top = TOP if high is None else y(high)
+    return Band(top, round((BOTTOM if low is None else y(low)) - top, 1))
+
+
+def _usual(usual: tuple[float | None, float | None], unit: str) -> str:
+    low, high = usual
+    if low is not None and high is not None:
+        return f" Usual there: {low:g} to {high:g} {unit}."
+    if high is not None:
+        return f" Usual there: up to {high:g} {unit}."
+    return f" Usual there: from {low:g} {unit}." if low is not None else ""
 
 
 def _spaced(dots: tuple[Dot, ...]) -> tuple[Dot, ...]:
@@ -93,7 +133,7 @@ def _spaced(dots: tuple[Dot, ...]) -> tuple[Dot, ...]:
     return tuple(kept)
 
 
-def _weights(low: float, high: float, y: Callable[[float], float]) -> tuple[Tick, ...]:
+def _levels(low: float, high: float, y: Callable[[float], float]) -> tuple[Tick, ...]:
     step = next((step for step in STEPS if (high - low) / step <= 4.5), STEPS[-1])
     first = -(-low // step) * step
     values = [first + number * step for number in range(6) if first + number * step <= high]
@@ -116,10 +156,10 @@ def _times(first: date, last: date, x: Callable[[date], float]) -> tuple[Tick, .
     )
 
 
-def _alt(points: list[Point]) -> str:
+def _alt(points: list[Point], what: str, unit: str) -> str:
     first, last = points[0], points[-1]
-    heaviest = max(points, key=lambda point: point.weight_kg)
-    text = f"Weight from {first.on:%B %Y} to {last.on:%B %Y}: {first.weight_kg:g} kg at first"
-    if heaviest not in (first, last):
-        text += f", at most {heaviest.weight_kg:g} kg in {heaviest.on:%B %Y}"
-    return f"{text}, now {last.weight_kg:g} kg."
+    most = max(points, key=lambda point: point.value)
+    text = f"{what} from {first.on:%B %Y} to {last.on:%B %Y}: {first.value:g} {unit} at first"
+    if most not in (first, last):
+        text += f", at most {most.value:g} {unit} in {most.on:%B %Y}"
+    return f"{text}, now {last.value:g} {unit}."

@@ -114,10 +114,6 @@ class BornAfterDeath(PatientError):
         super().__init__("This is after the day the animal died.")
 
 
-class WrongDeath(PatientError):
-    field = "on"
-
-
 class StruckAlready(PatientError):
     def __init__(self) -> None:
         super().__init__("This value was struck out already.")

@@ -24,6 +24,13 @@ def sex_in_words(patient: Patient) -> str:
     return f"{state}{patient.get_sex_display()}" if patient.sex != "unknown" else "sex not known"
 
 
+def died_words(patient: Patient) -> str:
+    """died on 3 March 2026; empty for one that lives."""
+    if not patient.deceased_on:
+        return ""
+    return f"{patient.get_deceased_how_display() or 'died'} on {patient.deceased_on:%-d %B %Y}"
+
+
 def both_weights(weight_kg: Decimal) -> str:
     """36.2 kg (79.8 lb)."""
     return f"{weight_kg.normalize():f} kg ({(weight_kg * LB_PER_KG).quantize(Decimal('0.1'))} lb)"

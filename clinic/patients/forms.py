@@ -212,13 +212,6 @@ class CoOwnerForm(OnceForm):
     q = _line("Name or telephone of the other owner", required=True, most=120)
 
 
-class DeathForm(OnceForm):
-    on = _day("Day", required=True)
-    how = forms.ChoiceField(
-        label="How", choices=[("died", "died"), ("euthanised", "was euthanised")], widget=forms.RadioSelect
-    )
-
-
 class LeaveForm(OnceForm):
     on = _day("Since", required=True)
 

@@ -7,7 +7,7 @@ from decimal import Decimal
 from django.utils import timezone
 
 from clinic.letters.document import Block, Figure, Figures, Part, Section, Sentence, Text
-from clinic.letters.figures import Weighed, condition_figure, weight_figure
+from clinic.letters.figures import Measured, condition_figure, curve_figure
 from clinic.letters.wording import EN
 from clinic.patients.facts import both_weights
 from clinic.patients.models import Measurement
@@ -143,11 +143,11 @@ def _curve(weight: Measurement | None, earlier: list[Measurement]) -> Figure | N
     if weight is None or weight.value is None:
         return None
     points = [
-        Weighed(timezone.localdate(each.measured_at), float(each.value))
+        Measured(timezone.localdate(each.measured_at), float(each.value))
         for each in (*earlier, weight)
         if each.value
     ]
-    return weight_figure(points, today=timezone.localdate(weight.measured_at))
+    return curve_figure(points, today=timezone.localdate(weight.measured_at))
 
 
 def _bodies(bcs: Measurement | None, species: str, name: str) -> Figure | None:

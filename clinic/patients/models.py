@@ -165,6 +165,8 @@ class Condition(models.Model):
     since = models.DateField()
     until = models.DateField(null=True, blank=True)
     note = models.CharField(max_length=200, blank=True)
+    ended_why = models.CharField(max_length=200, blank=True)
+    ended_by = models.ForeignKey(Staff, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
     entered_by = models.ForeignKey(Staff, on_delete=models.PROTECT, related_name="+")
     entered_at = models.DateTimeField()
 
@@ -182,13 +184,26 @@ class LastingFact(models.Model):
 
     patient = models.ForeignKey(Patient, on_delete=models.PROTECT, related_name="lasting_facts")
     structure = models.CharField(max_length=60, help_text="line key, or a station with its side")
+    words = models.CharField(max_length=120, blank=True, help_text="the part as people name it")
     why = models.CharField(max_length=120)
     since = models.DateField(null=True, blank=True)
     entered_by = models.ForeignKey(Staff, on_delete=models.PROTECT, related_name="+")
     entered_at = models.DateTimeField()
+    struck_at = models.DateTimeField(null=True, blank=True, help_text="it was a mistake: the part is there")
+    struck_by = models.ForeignKey(Staff, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    struck_reason = models.CharField(max_length=200, blank=True)
 
     class Meta:
-        constraints = [models.UniqueConstraint(fields=["patient", "structure"], name="a_lasting_fact_once")]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["patient", "structure"], condition=Q(struck_at=None), name="a_lasting_fact_once"
+            ),
+            models.CheckConstraint(
+                condition=Q(struck_at=None, struck_by=None)
+                | (Q(struck_at__isnull=False, struck_by__isnull=False) & ~Q(struck_reason="")),
+                name="a_lasting_fact_is_struck_with_a_reason",
+            ),
+        ]
 
 
 class Measurement(models.Model):

@@ -12,11 +12,13 @@ from django.utils import timezone
 
 from clinic.letters.models import Letter
 from clinic.patients.ages import in_words
+from clinic.patients.condition_cautions import caution_of
 from clinic.patients.curve import Curve, Point, curve
-from clinic.patients.facts import both_weights, sex_in_words
+from clinic.patients.facts import both_weights, died_words, sex_in_words
 from clinic.patients.forms import GONE_PARTS
 from clinic.patients.microchip import shown as chip_shown
 from clinic.patients.models import Alert, DietEntry, LifestyleAnswer, Measurement, Patient
+from clinic.patients.portrait import Portrait, portrait
 from clinic.patients.search import HERE
 from clinic.people.actor import Actor
 from clinic.people.models import Owner
@@ -102,6 +104,7 @@ class Panel:
 class PatientPage:
     id: int
     name: str
+    portrait: Portrait
     facts: str
     chips: str
     alerts: tuple[AlertRow, ...]
@@ -110,6 +113,7 @@ class PatientPage:
     gone_parts: tuple[FactRow, ...]
     owners: tuple[OwnerRow, ...]
     deceased: str
+    died: bool
     weight_words: str
     picture: Curve | None
     weights: tuple[Weight, ...]
@@ -130,6 +134,7 @@ def patient_page(patient: Patient, *, actor: Actor, today: date, panels: bool = 
     return PatientPage(
         id=patient.pk,
         name=patient.name,
+        portrait=portrait(patient),
         facts=_facts(patient, today),
         chips=", ".join(row.title for row in chips),
         chip_rows=chips,
@@ -138,6 +143,7 @@ def patient_page(patient: Patient, *, actor: Actor, today: date, panels: bool = 
         gone_parts=_gone_parts(patient),
         owners=_owners(patient),
         deceased=_deceased(patient),
+        died=patient.deceased_on is not None,
         weight_words=_weight_words(weights, today),
         picture=curve(_points(weights)),
         weights=tuple(_weight_row(weight, bcs) for weight, bcs in reversed(weights)),
@@ -174,7 +180,8 @@ def _conditions(patient: Patient) -> tuple[FactRow, ...]:
         FactRow(
             row.pk,
             row.get_code_display(),
-            ", ".join(part for part in (f"since {row.since:%-d %b %Y}", row.note) if part),
+            f"{', '.join(part for part in (f'since {row.since:%-d %b %Y}', row.note) if part)}. "
+            f"{caution_of(row.code)}",
         )
         for row in patient.conditions.filter(until=None).order_by("since", "pk")
     )
@@ -184,10 +191,10 @@ def _gone_parts(patient: Patient) -> tuple[FactRow, ...]:
     return tuple(
         FactRow(
             row.pk,
-            PART_WORDS.get(row.structure, row.structure),
+            row.words or PART_WORDS.get(row.structure, row.structure),
             f"{row.why}, {row.since:%Y}" if row.since else row.why,
         )
-        for row in patient.lasting_facts.order_by("pk")
+        for row in patient.lasting_facts.filter(struck_at=None).order_by("pk")
     )
 
 
@@ -226,7 +233,7 @@ def _facts(patient: Patient, today: date) -> str:
 
 def _deceased(patient: Patient) -> str:
     if patient.deceased_on:
-        return f"{patient.get_deceased_how_display() or 'died'} on {patient.deceased_on:%-d %B %Y}"
+        return died_words(patient)
     return f"left the practice on {patient.left_practice_on:%-d %B %Y}" if patient.left_practice_on else ""
 
 
@@ -327,7 +334,9 @@ def _visits(patient: Patient) -> tuple[VisitRow, ...]:
     )
     letters: dict[int, int] = {}
     for letter in (
-        Letter.objects.filter(record__visit__in=visits).order_by("version").values("pk", "record__visit")
+        Letter.objects.filter(record__visit__in=visits, kind=Letter.Kind.VISIT)
+        .order_by("version")
+        .values("pk", "record__visit")
     ):
         letters[letter["record__visit"]] = letter["pk"]
     return tuple(_visit_row(visit, letters.get(visit.pk)) for visit in visits)

@@ -2,7 +2,7 @@
 
 from django.shortcuts import get_object_or_404
 
-from clinic.patients.models import Alert, Condition, Measurement, Patient
+from clinic.patients.models import Alert, Condition, LastingFact, Measurement, Patient
 from clinic.people.actor import Actor
 from clinic.people.models import Owner
 from clinic.people.rights import Right
@@ -32,6 +32,11 @@ def access_alert(patient: Patient, alert_id: int, *, actor: Actor) -> Alert:
 def access_condition(patient: Patient, condition_id: int, *, actor: Actor) -> Condition:
     actor.require(Right.TAKE_HISTORY)
     return get_object_or_404(Condition, pk=condition_id, patient=patient)
+
+
+def access_lasting_fact(patient: Patient, fact_id: int, *, actor: Actor) -> LastingFact:
+    actor.require(Right.ASSESS)
+    return get_object_or_404(LastingFact, pk=fact_id, patient=patient, struck_at=None)
 
 
 def access_measurement(

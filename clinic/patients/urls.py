@@ -2,14 +2,15 @@
 
 from django.urls import URLPattern, path
 
-from clinic.patients.views import edit, facts, look, measuring
+from clinic.patients.views import edit, facts, look, measuring, picture
 
 urlpatterns: list[URLPattern] = [
     path("patients/", look.patients, name="patients"),
     path("patients/<int:patient_id>/", look.patient, name="patient"),
     path("patients/<int:patient_id>/changes/", look.patient_changes, name="patient-changes"),
+    path("patients/<int:patient_id>/picture/", picture.picture, name="patient-picture"),
+    path("patients/<int:patient_id>/picture/set/", picture.picture_set, name="patient-picture-set"),
     path("patients/<int:patient_id>/edit/", edit.patient, name="patient-edit"),
-    path("patients/<int:patient_id>/death/", edit.death, name="patient-death"),
     path("patients/<int:patient_id>/left/", edit.left, name="patient-left"),
     path("patients/<int:patient_id>/facts/", facts.page, name="patient-facts"),
     path("patients/<int:patient_id>/alert/", facts.alert, name="patient-alert"),
@@ -18,6 +19,7 @@ urlpatterns: list[URLPattern] = [
     path("patients/<int:patient_id>/condition/end/", facts.condition_end, name="patient-condition-end"),
     path("patients/<int:patient_id>/chip/", facts.chip, name="patient-chip"),
     path("patients/<int:patient_id>/gone/", facts.gone, name="patient-gone"),
+    path("patients/<int:patient_id>/gone/back/", facts.gone_back, name="patient-gone-back"),
     path("patients/<int:patient_id>/owner/", facts.owner_add, name="patient-owner"),
     path("patients/<int:patient_id>/owner/first/", facts.owner_first, name="patient-owner-first"),
     path("patients/<int:patient_id>/owner/end/", facts.owner_end, name="patient-owner-end"),

@@ -6,9 +6,10 @@ from decimal import Decimal
 
 from django.utils import timezone
 
+from clinic.patients.case import Case
 from clinic.patients.judgement import Context, Flag, Judgement, Question
 from clinic.patients.limit_table import Sign
-from clinic.patients.models import Condition, ConditionCode, Measurement, Patient
+from clinic.patients.models import ConditionCode, Measurement, Patient
 from clinic.patients.units import rounded
 from clinic.patients.weight import Weighing, WeightAlerts, WeightFacts, last_comparable, weight_alerts
 from clinic.visits.models import Visit
@@ -38,20 +39,13 @@ def weighing(row: Measurement) -> Weighing:
 
 
 def with_change(
-    judgement: Judgement,
-    patient: Patient,
-    *,
-    visit: Visit | None,
-    context: Context,
-    planned: bool | None,
-    now: datetime,
+    judgement: Judgement, case: Case, *, visit: Visit | None, context: Context, planned: bool | None
 ) -> Judgement:
-    """The judgement of a weight together with its change since the last calibrated weighing. Two queries."""
-    today = timezone.localdate(now)
-    old = last_comparable(weighings(patient, before=now, beside=visit), today)
+    """The judgement of a weight together with its change since the last calibrated weighing. One query."""
+    old = last_comparable(weighings(case.patient, before=case.now, beside=visit), case.today)
     kg = judgement.canonical or Decimal(0)
-    facts = _facts(patient, context, planned)
-    alerts = weight_alerts(old, Weighing(today, kg), facts)
+    facts = _facts(case, context, planned)
+    alerts = weight_alerts(old, Weighing(case.today, kg), facts)
     suggestions = tuple(each for each in alerts.suggestions if each.code)
     spoken = tuple(each.because for each in alerts.suggestions if not each.code)
     return replace(
@@ -63,8 +57,8 @@ def with_change(
     )
 
 
-def _facts(patient: Patient, context: Context, planned: bool | None) -> WeightFacts:
-    codes = set(Condition.objects.filter(patient=patient, until=None).values_list("code", flat=True))
+def _facts(case: Case, context: Context, planned: bool | None) -> WeightFacts:
+    codes = case.conditions
     signs = set(context.signs)
     if context.mcs in ("mild", "moderate", "severe"):
         signs.add(Sign.MUSCLE_LOSS)

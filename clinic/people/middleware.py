@@ -1,17 +1,21 @@
 """Puts `request.actor` on signed-in requests: whoever works on this tablet now. Locked, it shows nothing."""
 
 from collections.abc import Callable
-from datetime import timedelta
+from datetime import datetime, timedelta
 from functools import wraps
 from http import HTTPStatus
 from typing import Any
 from urllib.parse import urlencode
+from uuid import UUID
 
+from django.conf import settings
+from django.contrib.auth import BACKEND_SESSION_KEY, HASH_SESSION_KEY, SESSION_KEY
 from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.crypto import constant_time_compare
 
 from clinic.people.actions import touch_tablet
 from clinic.people.queries import TABLET, AtWork, at_work
@@ -20,6 +24,7 @@ COOKIE = "tablet"  # outlives the session, so that what a tablet still holds kee
 COOKIE_AGE = 365 * 24 * 3600
 POLL = "Tailward-Poll"  # a header: nobody touched the tablet, the page only asks again
 LOCKED = "Tailward-Locked"
+WORKS = "Tailward-Works"  # on every answer: when it was so (ms), and the grant at work (none: nobody)
 WRITTEN_EVERY = timedelta(seconds=20)  # a touch is not worth a write each time
 
 # Of django-allauth's pages: an address is changed by a manager, and nobody signs up.
@@ -48,12 +53,16 @@ class WorkingPerson:
 
     def __call__(self, request: Any) -> HttpResponse:
         now = timezone.now()
+        work = at_work(request.session, now=now)
+        _known_already(request, work)
         signed_in = request.user.is_authenticated
-        work = at_work(request.session, now=now) if signed_in else AtWork()
+        work = work if signed_in else AtWork()
         request.at_work, request.actor, request.locked = work, work.actor, signed_in and work.locked
         if work.tablet_id and not work.locked and not request.headers.get(POLL) and _is_old(work, now):
             touch_tablet(tablet_id=work.tablet_id, now=now)
+        note_works(request, None if request.locked or work.actor is None else work.actor.grant_id, at=now)
         response = self.get_response(request)
+        response.headers[WORKS] = request.works
         _remember_tablet(request, response)
         return response
 
@@ -70,6 +79,25 @@ class WorkingPerson:
         if allauths and not _is_own_sign_in(request):
             raise PermissionDenied("own sign-in")
         return None
+
+
+def note_works(request: Any, grant_id: UUID | None, *, at: datetime) -> None:
+    """What the tablet is told of who works on it: a page kept there is shown to nobody else."""
+    request.works = f"{int(at.timestamp() * 1000)} {grant_id or ''}".rstrip()
+
+
+def _known_already(request: Any, work: AtWork) -> None:
+    """Whoever opened the session mostly works on the tablet too, and is read with it: read nobody twice.
+
+    Only where all that Django itself asks of a session holds; in any doubt it is left to ask.
+    """
+    staff = work.actor.staff if work.actor else None
+    if staff is None or not staff.is_active or request.session.get(SESSION_KEY) != str(staff.pk):
+        return
+    mark = request.session.get(HASH_SESSION_KEY, "")
+    is_theirs = constant_time_compare(mark, staff.get_session_auth_hash())
+    if is_theirs and request.session.get(BACKEND_SESSION_KEY) in settings.AUTHENTICATION_BACKENDS:
+        request._cached_user = staff
 
 
 def _is_old(work: AtWork, now: Any) -> bool:

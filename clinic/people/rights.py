@@ -27,9 +27,11 @@ class Right(StrEnum):
     OBSERVE = "observe"  # enter a finding as an observation; a grade stays provisional
     GRADE = "grade"
     ANSWER_HEADS_UP = "answer-heads-up"
+    CERTIFY_DEATH = "certify-death"  # what we saw; what an owner tells is edit-people
     ASSESS = "assess"  # problems, diagnosis, prognosis
     PLAN = "plan"
     PRESCRIBE = "prescribe"
+    NOTE_CONTACT = "note-contact"  # calls, mails, estimates, consents; advice and referral need assess
     BOOK = "book"  # next visits
     FEED = "feed"  # feeding plans
     GIVE_DOSE = "give-dose"
@@ -40,7 +42,11 @@ class Right(StrEnum):
     SEE_OUTBOX = "see-outbox"
     MANAGE_STAFF = "manage-staff"
     MANAGE_CLINIC = "manage-clinic"  # details, letterhead, catalogues
+    KEEP_MEDICINES = "keep-medicines"  # the clinic's own list of medicines; no dose stands in it
     APPROVE_PROTOCOL = "approve-protocol"
+    SEE_RECORDS = "see-records"  # the list of pages; each asks its own right
+    PROPOSE_WALK = "propose-walk"
+    APPROVE_WALK = "approve-walk"
     MERGE = "merge"
     EXPORT = "export"
 
@@ -61,9 +67,11 @@ TABLE: dict[Right, frozenset[Role]] = {
     Right.OBSERVE: frozenset({_T, _C}),
     Right.GRADE: frozenset({_C}),
     Right.ANSWER_HEADS_UP: frozenset({_C}),
+    Right.CERTIFY_DEATH: frozenset({_C}),
     Right.ASSESS: frozenset({_C}),  # Maryland COMAR 15.14.13.13: diagnosis and prognosis
     Right.PLAN: frozenset({_C}),
     Right.PRESCRIBE: frozenset({_C}),  # Maryland COMAR 15.14.13.13
+    Right.NOTE_CONTACT: _EVERYBODY,
     Right.BOOK: _EVERYBODY,
     Right.FEED: frozenset({_C}),
     Right.GIVE_DOSE: frozenset({_T, _C}),  # rabies: who may give it, and under whom, is local law
@@ -74,7 +82,11 @@ TABLE: dict[Right, frozenset[Role]] = {
     Right.SEE_OUTBOX: _EVERYBODY,
     Right.MANAGE_STAFF: frozenset({_M}),
     Right.MANAGE_CLINIC: frozenset({_M}),
+    Right.KEEP_MEDICINES: frozenset({_C, _M}),
     Right.APPROVE_PROTOCOL: frozenset({_C}),
+    Right.SEE_RECORDS: frozenset({_C, _M}),
+    Right.PROPOSE_WALK: frozenset({_C, _M}),
+    Right.APPROVE_WALK: frozenset({_C}),  # what an exam asks is a medical decision
     Right.MERGE: frozenset({_M}),
     Right.EXPORT: frozenset({_M}),
 }

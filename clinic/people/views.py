@@ -27,7 +27,7 @@ from clinic.people.actions import (
     touch_tablet,
 )
 from clinic.people.forms import AcceptForm, AddForm, ChangePinForm, PinForm
-from clinic.people.middleware import open_when_locked
+from clinic.people.middleware import note_works, open_when_locked
 from clinic.people.models import Grant, Staff
 from clinic.people.queries import (
     TABLET,
@@ -40,6 +40,7 @@ from clinic.people.rights import Right, Role
 from clinic.people.sign_in import SignInRefused, check_full_sign_in
 from clinic.platform.http import StaffRequest, needs
 from clinic.platform.queries import clinic_name
+from clinic.platform.registries import personal_pages
 
 
 def _sent(request: HttpRequest) -> QueryDict | None:
@@ -83,6 +84,7 @@ def _who_page(
         "clinic/people/handover.html",
         status,
         people=people,
+        pages=[page for page in personal_pages if request.actor and request.actor.may(page.right)],
         chosen=int(chosen) if chosen.isdigit() else None,
         wrong=wrong,
         **context,
@@ -91,6 +93,7 @@ def _who_page(
 
 def _works_now(request: StaffRequest, grant: Grant) -> HttpResponse:
     """The dialog says who works now; the full page goes back to where it was opened."""
+    note_works(request, grant.pk, at=timezone.now())
     if not request.htmx:
         messages.success(request, f"{grant.staff.full_name} is working here now.")
         return redirect(_way_back(request))
@@ -157,6 +160,7 @@ def lock(request: StaffRequest) -> HttpResponse:
     tablet_id = request.at_work.tablet_id
     if tablet_id:
         lock_tablet(tablet_id=tablet_id, now=timezone.now())
+    note_works(request, None, at=timezone.now())
     if not request.htmx:
         return redirect(f"{reverse('handover')}?next={_way_back(request)}")
     request.locked = True
@@ -229,6 +233,7 @@ def own(request: StaffRequest) -> HttpResponse:
         "has_pin": bool(staff.pin_hash),
         "places": signed_in_places(staff, here=request.at_work.tablet_id, now=timezone.now()),
         "own_session": staff == request.user and not request.actor.by_pin,
+        "pages": [page for page in personal_pages if request.actor.may(page.right)],
     }
     status = HTTPStatus.UNPROCESSABLE_ENTITY if form.errors else HTTPStatus.OK
     return render(request, "clinic/people/own.html", context, status=status)

@@ -17,6 +17,8 @@ POLICY = "; ".join(
         "worker-src 'self'",
     )
 )
+# a picture needs nothing, whatever it turned out to be; the browser's own frame around it brings its styles
+PICTURE = "default-src 'none'; style-src 'unsafe-inline'; sandbox"
 # the camera is for pictures of lumps and teeth
 PERMISSIONS = "camera=(self), microphone=(), geolocation=(), payment=(), usb=(), browsing-topics=()"
 

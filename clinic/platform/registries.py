@@ -3,15 +3,19 @@
 `clinic` asks a registry and never an upper room. What is registered is ordered by `order`, then by name.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from hashlib import sha256
 from typing import Any, Generic, Protocol, TypeVar
 
-from clinic.letters.document import Part
+from clinic.letters.document import Block, Part
 from clinic.patients.models import Patient
 from clinic.people.actor import Actor
+from clinic.people.models import Staff
 from clinic.people.rights import Right
+from clinic.promises.fold import Promise
+from clinic.promises.models import PromiseStep
 from clinic.visits.models import Record, Visit
 
 
@@ -94,6 +98,15 @@ class LetterPart(Registered, Protocol):
     def part(self, record: Record, *, language: str, today: date) -> Part: ...
 
 
+class SummaryPart(Registered, Protocol):
+    """A named part of the summary that goes to a colleague, from recorded facts only. `title` hangs in the
+    margin. Without blocks the part is printed as empty: it is never left out."""
+
+    title: str
+
+    def blocks(self, patient: Patient, *, today: date) -> tuple[Block, ...]: ...
+
+
 class PatientPanel(Registered, Protocol):
     """A block of the patient's page: a template and plain values for it. `column` is main or side."""
 
@@ -104,7 +117,7 @@ class PatientPanel(Registered, Protocol):
 
 
 class IntakePanel(Registered, Protocol):
-    """A block of the intake page; it posts to a URL of its own room."""
+    """A block of the intake page; it posts to a URL of its own room. No values: nothing to show."""
 
     title: str
     template: str
@@ -180,6 +193,50 @@ class HeadsUpPlace:
     paired: bool = False
 
 
+class RecordPanel(Registered, Protocol):
+    """What a room says of a record in short, on the plan and beside the signature."""
+
+    title: str
+    template: str
+
+    def context(self, record: Record, *, actor: Actor, today: date) -> dict[str, Any]: ...
+
+
+@dataclass(frozen=True)
+class Movable:
+    """Something entered in one record that may belong to another patient's.
+
+    `where` and `words`: what was said; `there`: what stands at the same place of the other record. `hinder`
+    says why it cannot go there. `asks` is a question that choosing it answers with yes.
+    """
+
+    key: str
+    where: str
+    words: str
+    seen_by: Staff
+    there: str = ""
+    hinder: str = ""
+    asks: str = ""
+
+    @property
+    def token(self) -> str:
+        """Changes with anything of this row that a person may have looked at before choosing it."""
+        told = (self.key, self.where, self.words, self.seen_by.pk, self.there, self.hinder, self.asks)
+        return sha256(repr(told).encode()).hexdigest()[:32]
+
+
+class WrongPatient(Registered, Protocol):
+    """What of a room's entries can be put on the right patient; both records are open, and held to move."""
+
+    title: str
+
+    def rows(self, record: Record, *, to: Record, actor: Actor, now: datetime) -> list[Movable]: ...
+
+    def move(
+        self, record: Record, keys: Sequence[str], *, to: Record, actor: Actor, now: datetime
+    ) -> None: ...
+
+
 class RecordsPage(Registered, Protocol):
     """A page of this room among the Records: foods, products, protocols. Shown to those who hold `right`."""
 
@@ -188,6 +245,53 @@ class RecordsPage(Registered, Protocol):
     right: Right
 
     def url(self) -> str: ...
+
+
+@dataclass(frozen=True)
+class OfflinePage:
+    """A page that a tablet opens again without a network.
+
+    `pattern`: the whole path, a regular expression that Python and JavaScript read alike. `files`: beginnings
+    of the names of the static files that it needs.
+    """
+
+    name: str
+    order: int
+    pattern: str
+    files: tuple[str, ...]
+
+
+class PromiseSource(Registered, Protocol):
+    """What this room promised: a person and a day for each, until something happened that closed it.
+
+    `open`: one query; `by` only those whose own day is not later, and those of the keys in `also`. A source
+    leaves out what `clinic.promises.queries.closed` says is closed. `stepped` runs in the step's transaction.
+    """
+
+    def open(
+        self, *, by: date | None = None, also: frozenset[str] = frozenset(), patient: Patient | None = None
+    ) -> list[Promise]: ...
+    def one(self, key: str) -> Promise | None: ...
+    def stepped(self, key: str, step: PromiseStep, *, actor: Actor, now: datetime) -> None: ...
+
+
+class Ending(Registered, Protocol):
+    """What ends with a patient's life, in the transaction that records its death, in words, a line each.
+
+    `standing` must not write. `on`: the day of the death; `why` names it.
+    """
+
+    title: str
+
+    def standing(self, patient: Patient, *, today: date) -> list[str]: ...
+    def end(self, patient: Patient, *, why: str, on: date, actor: Actor, now: datetime) -> list[str]: ...
+
+
+class LastingChange(Registered, Protocol):
+    """Told, in the same transaction, that a part of a patient was noted as gone, or is there after all,
+    or that its sex or neuter status was corrected."""
+
+    def changed(self, patient: Patient, *, actor: Actor, now: datetime) -> None: ...
 
 
 @dataclass(frozen=True)
@@ -203,6 +307,7 @@ visit_steps: Registry[VisitStep] = Registry()
 sign_checks: Registry[SignCheck] = Registry()
 sign_steps: Registry[SignStep] = Registry()
 letter_parts: Registry[LetterPart] = Registry()
+summary_parts: Registry[SummaryPart] = Registry()
 patient_panels: Registry[PatientPanel] = Registry()
 intake_panels: Registry[IntakePanel] = Registry()
 call_back_sources: Registry[CallBackSource] = Registry()
@@ -211,5 +316,12 @@ merges: Registry[Merge] = Registry()
 exports: Registry[Export] = Registry()
 searches: Registry[Search] = Registry()
 heads_up_places: Registry[HeadsUpPlace] = Registry()
+record_panels: Registry[RecordPanel] = Registry()
+wrong_patient_parts: Registry[WrongPatient] = Registry()
 records_pages: Registry[RecordsPage] = Registry()
+personal_pages: Registry[RecordsPage] = Registry()  # how one works, beside one's PIN and sign-in
 jurisdictions: Registry[Choice] = Registry()
+promise_sources: Registry[PromiseSource] = Registry()
+endings: Registry[Ending] = Registry()
+lasting_changes: Registry[LastingChange] = Registry()
+offline_pages: Registry[OfflinePage] = Registry()

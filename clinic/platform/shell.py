@@ -27,8 +27,9 @@ class Shell:
 PAGES = (
     ("Today", "today", Right.SEE, ()),
     ("Patients", "patients", Right.SEE, ("/owners/", "/visits/")),
+    ("Due list", "due-list", Right.SEE, ()),
     ("Letters", "messages", Right.SEE, ("/letters/",)),
-    ("Records", "records", Right.MANAGE_CLINIC, ()),
+    ("Records", "records", Right.SEE_RECORDS, ()),
 )
 
 

@@ -1,3 +1,8 @@
-from django.urls import URLPattern
+from django.urls import URLPattern, path
 
-urlpatterns: list[URLPattern] = []
+from clinic.platform import offline
+
+urlpatterns: list[URLPattern] = [
+    path("worker.js", offline.worker, name="worker"),
+    path("offline/<str:why>/", offline.offline, name="offline"),
+]

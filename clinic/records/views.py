@@ -48,7 +48,7 @@ def _status(*forms: object) -> HTTPStatus:
 
 
 @require_safe
-@needs(Right.MANAGE_CLINIC)
+@needs(Right.SEE_RECORDS)
 def records(request: StaffRequest) -> HttpResponse:
     return render(request, "clinic/records/records.html", {"links": records_links(request.actor)})
 

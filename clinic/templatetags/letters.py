@@ -8,7 +8,7 @@ from django.utils.html import conditional_escape, format_html
 from django.utils.safestring import SafeString, mark_safe
 
 from clinic.letters import wording
-from clinic.letters.document import Dated, Section, Sentence, Text, Walk, said
+from clinic.letters.document import Dated, Photos, Section, Sentence, Text, Walk, said
 from clinic.letters.sheet import when
 from clinic.letters.wording import Words
 
@@ -65,7 +65,9 @@ def next_day(thing: Dated, w: Words) -> SafeString:
 
 @register.filter
 def is_short(section: Section) -> bool:
-    """Whether the section stays on one page: neither many lines nor much to read."""
+    """Whether the section stays on one page: neither many lines nor much to read, and no photographs."""
+    if any(isinstance(block, Photos) for block in section.blocks):
+        return False
     lines = sum(len(block.lines) for block in section.blocks if isinstance(block, Walk))
     texts = sum(isinstance(block, Text) for block in section.blocks)
     length = sum(len(each.text) for block in section.blocks for each in said(block))

@@ -27,6 +27,20 @@ class Taken:
         return [Missing(self.name, self._sentence, _sign_url(record, self.name))]
 
 
+class KindChosen:
+    """Leaving the full walk is a clinician's choice: a booking alone does not make it."""
+
+    name, order = "kind", 5
+    asked = (Visit.Kind.FOCUSED, Visit.Kind.EMERGENCY, Visit.Kind.TECHNICIAN)
+
+    def missing(self, record: Record, *, actor: Actor) -> list[Missing]:
+        visit = record.visit
+        if visit.kind not in self.asked or visit.kind_reason:
+            return []
+        sentence = f"Booked as {visit.get_kind_display()}; no clinician has said yet why not the full walk."
+        return [Missing(self.name, sentence, reverse("visit-kind", args=[visit.pk]))]
+
+
 class HeadsUpsAnswered:
     """Each heads-up has a clinician's answer."""
 

@@ -5,11 +5,10 @@ from datetime import date, datetime, time, timedelta
 from typing import NamedTuple
 
 from django.db import connection
-from django.db.models import Exists, F, OuterRef, Q, QuerySet, Subquery
-from django.db.models.functions import Coalesce
+from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.utils import timezone
 
-from clinic.care.models import Assessment, PlanLine, PlanProgress, TestResult
+from clinic.care.models import Assessment, PlanLine, TestResult
 from clinic.mail.models import Message
 from clinic.patients.models import Measurement, Ownership
 from clinic.people.models import Owner
@@ -19,7 +18,6 @@ from clinic.visits.models import HeadsUp, HistoryAnswer, NextVisit, PlaceStep, R
 PLACES_LEFT = (Visit.Place.GONE_HOME, Visit.Place.LEFT_EARLY)
 MISSED_DAYS = 14  # how long somebody who did not come stands on Today, unless it is said what became of it
 MANY = 60
-SETTLED = (PlanLine.Standing.DONE, PlanLine.Standing.DECLINED)
 
 
 class Between(NamedTuple):
@@ -37,14 +35,6 @@ class Staged(NamedTuple):
 class Unsigned(NamedTuple):
     record: Record
     has_heads_up: bool
-
-
-class Promise(NamedTuple):
-    """A plan line with its day and its person as last agreed."""
-
-    line: PlanLine
-    due: date
-    who: str
 
 
 def day_of(today: date) -> Between:
@@ -135,33 +125,16 @@ def plans_for_today(today: date) -> list[NextVisit]:
     )
 
 
-def promises_due(today: date) -> list[Promise]:
-    """Plan lines whose day has come, as first or as last agreed, and that nobody has settled."""
-    steps = PlanProgress.objects.filter(line=OuterRef("pk"))
-    last = steps.order_by("-at", "-pk")
-    moved = PlanProgress.objects.filter(due_on__lte=today).values("line")
-    rows = (
-        PlanLine.objects.filter(Q(due_on__lte=today) | Q(pk__in=moved))
-        .exclude(standing__in=SETTLED)
-        .filter(~Exists(steps.filter(standing__in=SETTLED)), record__visit__patient__deceased_on=None)
-        .annotate(
-            due=Coalesce(Subquery(last.filter(due_on__isnull=False).values("due_on")[:1]), F("due_on")),
-            who=Coalesce(
-                Subquery(last.filter(answerable__isnull=False).values("answerable__full_name")[:1]),
-                F("answerable__full_name"),
-            ),
-        )
-        .filter(due__lte=today)
-        .select_related("record__visit__patient")
-        .order_by("due", "pk")[:MANY]
-    )
-    return [Promise(row, row.due, row.who) for row in rows]
-
-
 def unread_results() -> list[TestResult]:
-    """Results that no clinician has read, oldest first."""
-    return list(
+    """Of each test with a result that no clinician has read the first one, oldest first."""
+    firsts = (
         TestResult.objects.filter(read_at=None, struck_at=None)
+        .order_by("test", "resulted_at", "pk")
+        .distinct("test")
+        .values("pk")
+    )
+    return list(
+        TestResult.objects.filter(pk__in=firsts)
         .select_related("test__patient", "test__ordered_by", "test__record")
         .order_by("resulted_at", "pk")[:MANY]
     )
@@ -185,7 +158,7 @@ def newest_messages(record_ids: Iterable[int]) -> dict[int, Message]:
         .select_related("letter")
         .order_by("made_at", "pk")
     )
-    return {row.letter.record_id: row for row in rows if row.letter}
+    return {row.letter.record_id: row for row in rows if row.letter and row.letter.record_id}
 
 
 FINGERPRINT = """
@@ -196,6 +169,8 @@ SELECT concat_ws('.',
     (SELECT max(id) FROM clinic_placestep),
     (SELECT max(id) FROM clinic_planline),
     (SELECT max(id) FROM clinic_planprogress),
+    (SELECT max(id) FROM clinic_promisestep),
+    (SELECT max(id) FROM clinic_contact),
     (SELECT max(id) FROM clinic_testresult),
     (SELECT max(id) FROM clinic_messagestep),
     (SELECT count(*) FROM clinic_record WHERE signed_at IS NULL))

@@ -36,6 +36,14 @@ class NoSuchWay(VisitError):
         )
 
 
+class DeathHasFacts(VisitError):
+    """A death is recorded with its facts, not as a way home."""
+
+    def __init__(self, visit: Visit) -> None:
+        self.visit = visit
+        super().__init__(f"{visit.patient.name}’s death is recorded on a page of its own.")
+
+
 class AlreadyHere(VisitError):
     """The patient has another visit in the house."""
 
@@ -97,3 +105,29 @@ class NotReady(VisitError):
     def __init__(self, missing: list[Missing]) -> None:
         self.missing = missing
         super().__init__("Not ready to sign: " + " ".join(each.sentence for each in missing))
+
+
+class ShownOtherwise(VisitError):
+    """Between looking and confirming, what was to be put on the right patient changed."""
+
+    def __init__(self) -> None:
+        super().__init__("Something here changed meanwhile, so nothing was moved. Look again and confirm.")
+
+
+class NotMoved(VisitError):
+    """What was chosen cannot stand on the other patient; nothing at all was moved."""
+
+    def __init__(self, where: str, why: str) -> None:
+        super().__init__(f"{where}: {why} Nothing was moved.")
+
+
+class SamePatient(VisitError):
+    def __init__(self) -> None:
+        super().__init__("That is the same patient.")
+
+
+class BookedOtherwise(VisitError):
+    """Moved, called off or come true on another tablet between looking and tapping."""
+
+    def __init__(self, name: str) -> None:
+        super().__init__(f"{name}: this booking changed on another tablet meanwhile. Look at it again.")

@@ -80,6 +80,20 @@ class AnswerForm(forms.Form):
     reason = forms.CharField(label="Why not today", required=False, max_length=200)
 
 
+class PutRightForm(OnceForm):
+    """Which rows, by their tokens, and that somebody is sure whose they are."""
+
+    rows = forms.TypedMultipleChoiceField(required=False, choices=[])
+    sure = forms.BooleanField(error_messages={"required": "Say that you are sure whose this is."})
+
+    def __init__(self, data: Any = None, **more: Any) -> None:
+        super().__init__(data, **more)
+        # what may be chosen is the action's to say: a token that is not shown any more refuses all of it
+        rows = self.fields["rows"]
+        assert isinstance(rows, forms.TypedMultipleChoiceField)
+        rows.choices = [(value, value) for value in data.getlist("rows")] if data else []
+
+
 class ExcuseForm(forms.Form):
     reason = forms.CharField(label="Why not", max_length=200)
 
@@ -131,3 +145,22 @@ class AddendumForm(OnceForm):
     for_owner = forms.BooleanField(
         label="The owner should read it", required=False, help_text="The letter goes out again, corrected."
     )
+
+
+class RebookForm(OnceForm):
+    """`seen`: what the person saw; another value means that somebody changed it meanwhile."""
+
+    seen = forms.CharField(widget=forms.HiddenInput, max_length=40)
+    on = forms.DateField(label="New day", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
+    at = forms.TimeField(
+        label="Time", required=False, widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M")
+    )
+    week_of = forms.BooleanField(label="Any day of that week", required=False)
+    why = forms.CharField(label="Why it is moved", max_length=200)
+    tell = forms.BooleanField(label="Tell the owner by mail", required=False)
+
+
+class CallOffForm(OnceForm):
+    seen = forms.CharField(widget=forms.HiddenInput, max_length=40)
+    why = forms.CharField(label="Why it is called off", max_length=200)
+    tell = forms.BooleanField(label="Tell the owner by mail", required=False)

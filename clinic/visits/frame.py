@@ -6,7 +6,9 @@ from datetime import date
 from django.db.models import Q
 from django.urls import reverse
 
+from clinic.patients.facts import died_words
 from clinic.patients.models import Alert, Measurement
+from clinic.patients.portrait import Portrait, portrait
 from clinic.platform.registries import visit_steps
 from clinic.visits.actions.arrivals import HERE
 from clinic.visits.models import Visit
@@ -27,6 +29,7 @@ class VisitFrame:
 
     visit_id: int
     patient_name: str
+    portrait: Portrait
     patient_url: str
     facts: str
     alerts: tuple[str, ...]
@@ -35,6 +38,7 @@ class VisitFrame:
     see_now: bool
     see_now_url: str
     may_see_now: bool
+    died: str
 
 
 def visit_frame(visit: Visit, *, current: str, today: date) -> VisitFrame:
@@ -54,6 +58,7 @@ def visit_frame(visit: Visit, *, current: str, today: date) -> VisitFrame:
     return VisitFrame(
         visit_id=visit.pk,
         patient_name=patient.name,
+        portrait=portrait(patient),
         patient_url=reverse("patient", args=[patient.pk]),
         facts=_facts(visit, today),
         alerts=tuple(f"{alert.get_kind_display()}: {alert.text}" for alert in alerts),
@@ -62,6 +67,7 @@ def visit_frame(visit: Visit, *, current: str, today: date) -> VisitFrame:
         see_now=visit.see_now_at is not None and visit.see_now_taken_at is None,
         see_now_url=reverse("see-now", args=[visit.pk]),
         may_see_now=visit.see_now_at is None and visit.place in HERE,
+        died=died_words(patient),
     )
 
 
@@ -78,5 +84,5 @@ def _facts(visit: Visit, today: date) -> str:
     if newest and newest.value is not None:
         when = "today" if newest.measured_at.date() == today else newest.measured_at.strftime("%-d %b %Y")
         weight = f"{newest.value.normalize():f} kg {when}"
-    parts = [patient.breed or patient.get_species_display(), sex, weight]
+    parts = [patient.get_species_display(), patient.breed, sex, weight or "not weighed yet"]
     return ", ".join(part for part in parts if part)

@@ -287,12 +287,9 @@ def clinicians() -> tuple[Staff, ...]:
 
 def panels(visit: Visit, *, actor: Actor, today: date) -> tuple[dict[str, object], ...]:
     """What the other rooms ask at intake, as template and values."""
+    asked = ((panel, panel.context(visit, actor=actor, today=today)) for panel in intake_panels)
     return tuple(
-        {
-            "name": panel.name,
-            "title": panel.title,
-            "template": panel.template,
-            "values": panel.context(visit, actor=actor, today=today),
-        }
-        for panel in intake_panels
+        {"name": panel.name, "title": panel.title, "template": panel.template, "values": values}
+        for panel, values in asked
+        if values
     )

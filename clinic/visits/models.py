@@ -3,6 +3,7 @@
 import uuid
 
 import pghistory
+from django.contrib.postgres.functions import RandomUUID
 from django.db import models
 from django.db.models import Q
 
@@ -159,6 +160,7 @@ class HeadsUp(models.Model):
         FOUND = "found", "found it, recorded"
         LOOKED = "looked", "looked, found nothing"
         NOT_TODAY = "not-today", "not today"
+        ELSEWHERE = "elsewhere", "wrong patient, put on the right one"
 
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
     record = models.ForeignKey(Record, on_delete=models.PROTECT, related_name="heads_ups")
@@ -177,6 +179,50 @@ class HeadsUp(models.Model):
         constraints = [
             models.CheckConstraint(
                 condition=~Q(answer="not-today") | ~Q(answer_reason=""), name="not_today_says_why"
+            )
+        ]
+
+
+class PutRight(models.Model):
+    """Something entered on the wrong patient: struck out of one record, entered on another; a row in each."""
+
+    record = models.ForeignKey(Record, on_delete=models.PROTECT, related_name="put_right")
+    other = models.ForeignKey(Record, on_delete=models.PROTECT, related_name="+")
+    came = models.BooleanField(help_text="came here from the other record; False: belongs to the other one")
+    where = models.CharField(max_length=160, help_text="line, measurement or station")
+    words = models.TextField(help_text="what was said")
+    seen_by = models.ForeignKey(Staff, on_delete=models.PROTECT, related_name="+")
+    by = models.ForeignKey(Staff, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["at", "pk"]
+        constraints = [
+            models.CheckConstraint(condition=~Q(record=models.F("other")), name="put_right_on_another")
+        ]
+
+
+class ChipScan(models.Model):
+    """The scanner held over the animal at this visit, and what it read; said at once whose chip that is."""
+
+    class Answer(models.TextChoices):
+        MATCHES = "matches", "on record of this patient"
+        OTHER = "other", "on record of another patient"
+        NEW = "new", "on no record yet"
+        NONE = "none", "no chip found"
+
+    record = models.ForeignKey(Record, on_delete=models.PROTECT, related_name="chip_scans")
+    number = models.CharField(max_length=15, blank=True, help_text="text as read; empty: none found")
+    answer = models.CharField(max_length=8, choices=Answer.choices, help_text="as it was at the scan")
+    by = models.ForeignKey(Staff, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["at", "pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=(Q(answer="none") & Q(number="")) | (~Q(answer="none") & ~Q(number="")),
+                name="a_chip_that_was_read_has_a_number",
             )
         ]
 
@@ -222,9 +268,49 @@ class NextVisit(models.Model):
     became = models.OneToOneField(
         Visit, null=True, blank=True, on_delete=models.PROTECT, related_name="planned_as"
     )
+    # RFC 5545, 3.8.4.7 and 3.8.7.4: the same in every calendar file; counts its changes
+    uid = models.UUIDField(default=uuid.uuid4, db_default=RandomUUID(), editable=False, unique=True)
+    sequence = models.PositiveIntegerField(default=0)
     by = models.ForeignKey(Staff, on_delete=models.PROTECT, related_name="+")
     made_at = models.DateTimeField()
 
     class Meta:
         ordering = ["on", "at", "pk"]
         indexes = [models.Index(fields=["on"], condition=Q(state="planned"), name="next_visit_planned")]
+
+
+class BookingChange(models.Model):
+    """A next visit or a booking that was moved or called off: the day it had, why, by whom. Only added."""
+
+    class What(models.TextChoices):
+        MOVED = "moved", "moved"
+        CANCELLED = "cancelled", "cancelled"
+
+    next_visit = models.ForeignKey(
+        NextVisit, null=True, blank=True, on_delete=models.PROTECT, related_name="booking_changes"
+    )
+    visit = models.ForeignKey(
+        Visit, null=True, blank=True, on_delete=models.PROTECT, related_name="booking_changes"
+    )
+    what = models.CharField(max_length=10, choices=What.choices)
+    was_on = models.DateField()
+    was_at = models.TimeField(null=True, blank=True)
+    now_on = models.DateField(null=True, blank=True)
+    now_at = models.TimeField(null=True, blank=True)
+    why = models.CharField(max_length=200)
+    by = models.ForeignKey(Staff, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["at", "pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(next_visit=None, visit__isnull=False) | Q(next_visit__isnull=False, visit=None),
+                name="a_change_is_of_one_booking",
+            ),
+            models.CheckConstraint(condition=~Q(why=""), name="a_change_of_booking_says_why"),
+            models.CheckConstraint(
+                condition=Q(what="cancelled", now_on=None) | Q(what="moved", now_on__isnull=False),
+                name="moved_to_a_day",
+            ),
+        ]

@@ -3,9 +3,11 @@
 from django.urls import reverse
 
 from clinic.patients.models import Measurement
-from clinic.platform.registries import StepState, sign_checks, visit_steps
-from clinic.visits.checks import HeadsUpsAnswered, Taken
+from clinic.platform.registries import StepState, intake_panels, sign_checks, visit_steps, wrong_patient_parts
+from clinic.visits.checks import HeadsUpsAnswered, KindChosen, Taken
+from clinic.visits.chips import ChipAtIntake
 from clinic.visits.models import Visit
+from clinic.visits.movables import Flags, Values
 
 
 class Intake:
@@ -50,4 +52,8 @@ def register() -> None:
     sign_checks.add(
         Taken(Measurement.Kind.BCS, "no_bcs_reason", "No body condition was taken, and no reason says why.")
     )
+    sign_checks.add(KindChosen())
     sign_checks.add(HeadsUpsAnswered())
+    intake_panels.add(ChipAtIntake())
+    wrong_patient_parts.add(Values())
+    wrong_patient_parts.add(Flags())

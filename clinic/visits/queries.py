@@ -66,7 +66,20 @@ def access_given(
 
 def access_next_visit(next_visit_id: int, *, actor: Actor, right: Right = Right.BOOK) -> NextVisit:
     actor.require(right)
-    return get_object_or_404(NextVisit.objects.select_related("patient"), pk=next_visit_id)
+    return get_object_or_404(NextVisit.objects.select_related("patient", "record"), pk=next_visit_id)
+
+
+def access_booking(visit_id: int, *, actor: Actor) -> Visit:
+    """A visit that was booked for a day, whatever became of it."""
+    actor.require(Right.BOOK)
+    return get_object_or_404(
+        Visit.objects.select_related("patient").filter(expected_at__isnull=False), pk=visit_id
+    )
+
+
+def planned_at(visit: Visit) -> Record | None:
+    """The record at which this visit was planned; None where it was booked."""
+    return Record.objects.filter(next_visits__became=visit).first()
 
 
 def access_clinician(staff_id: int, *, actor: Actor, right: Right = Right.MOVE_VISIT) -> Staff:
@@ -117,13 +130,20 @@ class LetterLink:
 
 
 def letters_of(record: Record) -> tuple[LetterLink, ...]:
-    """Versions of the record's letter, newest first."""
-    letters = Letter.objects.filter(record=record).select_related("by").order_by("-version")
+    """Versions of the record's letter, newest first, after those that told results."""
+    letters = Letter.objects.filter(record=record).select_related("by").order_by("-number", "-version")
     return tuple(
         LetterLink(
             url=reverse("letter", args=[each.pk]),
-            title="The letter" if each.version == 1 else f"Corrected copy, version {each.version}",
+            title=_title(each),
             small=f"{timezone.localtime(each.at):%-d %B %Y, %H:%M}, {each.by.full_name}",
         )
         for each in letters
     )
+
+
+def _title(letter: Letter) -> str:
+    if letter.kind == Letter.Kind.RESULT:
+        copy = "" if letter.version == 1 else f", corrected copy, version {letter.version}"
+        return f"Result letter {letter.number}{copy}"
+    return "The letter" if letter.version == 1 else f"Corrected copy, version {letter.version}"

@@ -10,6 +10,8 @@ from django.utils import timezone
 from clinic.people.actor import Actor
 from clinic.people.rights import Right
 from clinic.platform.registries import Flag, today_flags
+from clinic.promises.pages import PromiseRow, promise_rows
+from clinic.promises.queries import open_promises
 from clinic.visits import day
 from clinic.visits.actions.arrivals import HERE
 from clinic.visits.drawings import minutes_in_words
@@ -21,7 +23,6 @@ from clinic.visits.today_later import (
     coming_rows,
     coming_words,
     missed_row,
-    promise_row,
     result_row,
     unsigned_row,
 )
@@ -40,7 +41,7 @@ class TodayPage:
     gone: tuple[Here, ...]
     gone_words: str
     unsigned: tuple[Owed, ...]
-    promises: tuple[Owed, ...]
+    promises: tuple[PromiseRow, ...]
     results: tuple[Owed, ...]
     coming: tuple[Coming, ...]
     coming_words: str
@@ -84,7 +85,7 @@ def today_page(*, actor: Actor, now: datetime, today: date) -> TodayPage:
         gone=tuple(here_row(visit, sight) for visit in gone),
         gone_words=gone_words(gone),
         unsigned=tuple(unsigned_row(record, sight) for record in unsigned),
-        promises=tuple(promise_row(line, sight) for line in day.promises_due(today)),
+        promises=promise_rows(open_promises(by=today), actor=actor, today=today),
         results=tuple(result_row(result, sight) for result in day.unread_results()),
         coming=coming,
         coming_words=coming_words(coming),

@@ -97,25 +97,13 @@ def unsigned_row(left: day.Unsigned, sight: Sight) -> Owed:
     )
 
 
-def promise_row(promise: day.Promise, sight: Sight) -> Owed:
-    line = promise.line
-    late = (sight.today - promise.due).days
-    words = f"{late} day{'' if late == 1 else 's'} late" if late else "today"
-    return Owed(
-        name=line.record.visit.patient.name,
-        url=reverse("patient", args=[line.record.visit.patient_id]),
-        words=f"{line.get_kind_display()}: {line.text}. {promise.who or 'Nobody named'}",
-        mark=Flag("abnormal" if late else "begun", words),
-    )
-
-
 def result_row(result: TestResult, sight: Sight) -> Owed:
     test = result.test
-    what = " ".join(part for part in (test.title, result.analyte) if part)
+    came = when(result.resulted_at, sight.today)
     return Owed(
         name=test.patient.name,
-        url=reverse("patient", args=[test.patient_id]),
-        words=f"{what}, {when(result.resulted_at, sight.today)}; ordered by {test.ordered_by.full_name}",
+        url=f"{reverse('visit-plan', args=[test.record.visit_id])}#test-{test.pk}",
+        words=f"{test.title}, {came}; ordered by {test.ordered_by.full_name}",
         mark=Flag("abnormal", "not read"),
     )
 

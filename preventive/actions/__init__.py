@@ -1,5 +1,6 @@
 """Every change of this room's state. `actor` and `now` are passed in; each is one transaction."""
 
+from preventive.actions.certificates import issue_certificate, replace_certificate, void_certificate
 from preventive.actions.doses import (
     Giving,
     give_dose,
@@ -9,27 +10,59 @@ from preventive.actions.doses import (
     strike_dose,
 )
 from preventive.actions.dues import refresh_call_backs
+from preventive.actions.protocol import approve_proposal, decline_proposal, propose_setting
 from preventive.actions.put_off import decline, defer, hold, release_hold, strike_put_off
-from preventive.actions.stock import keep_products, receive_lot
+from preventive.actions.reactions import (
+    follow_reaction,
+    look_at_site,
+    record_reaction,
+    report_reaction,
+    strike_reaction,
+)
+from preventive.actions.stock import (
+    count_lot,
+    keep_products,
+    lift_recall,
+    owner_told,
+    recall_lot,
+    receive_lot,
+    throw_away,
+)
 from preventive.actions.supplies import record_supply, record_treatment, strike_supply, strike_treatment
 
 __all__ = [
     "Giving",
+    "approve_proposal",
+    "count_lot",
     "decline",
+    "decline_proposal",
     "defer",
+    "follow_reaction",
     "give_dose",
     "give_doses",
     "hold",
+    "issue_certificate",
     "keep_products",
+    "lift_recall",
+    "look_at_site",
+    "owner_told",
+    "propose_setting",
+    "recall_lot",
     "receive_lot",
     "record_outside_dose",
+    "record_reaction",
     "record_supply",
     "record_treatment",
     "refresh_call_backs",
     "release_hold",
+    "replace_certificate",
+    "report_reaction",
     "rule_on_dose",
     "strike_dose",
     "strike_put_off",
+    "strike_reaction",
     "strike_supply",
     "strike_treatment",
+    "throw_away",
+    "void_certificate",
 ]

@@ -16,6 +16,8 @@ from clinic.people.rights import Right, Role
 from clinic.visits.actions.common import first_sending
 from clinic.visits.models import Visit
 from preventive import facts
+from preventive.actions import stock
+from preventive.actions.certificates import void_with_dose
 from preventive.actions.common import answered, day_of, open_record, said, strike
 from preventive.actions.dues import refresh_call_backs
 from preventive.asking import INJECTED, Proposed, dose_questions
@@ -117,7 +119,7 @@ def give_doses(
 
     `well`: whether the animal is well today, None where nobody asked. `refresh` False: batch work, which
     refreshes the call-backs once afterwards. Raises Refused, QuestionsOpen, ClinicianDecides (with their
-    questions), Incomplete, WrongPatient, PatientDied, NotOpen, SentBefore.
+    questions), Incomplete, LotUsedUp, LotRecalled, WrongPatient, PatientDied, NotOpen, SentBefore.
     """
     actor.require(Right.GIVE_DOSE)
     first_sending(once, actor=actor, now=now)
@@ -127,6 +129,7 @@ def give_doses(
     known = history_of(patient, today=on)
     version = keep_version(protocol, now=now)
     vet = _supervising(actor, visit, supervising)
+    stock.take(giving.lot for giving in givings)
     doses = []
     for giving in givings:
         label = _label(giving)
@@ -346,4 +349,7 @@ def strike_dose(*, actor: Actor, now: datetime, dose: Dose, reason: str, once: U
     first_sending(once, actor=actor, now=now)
     name = dose.product_facts.get("name") or ", ".join(dose.antigens)
     strike(dose, what=f"Vaccine {name}, {dose.given_on:%-d %B %Y}", reason=reason, actor=actor, now=now)
+    void_with_dose(dose, reason=reason, actor=actor, now=now)
+    if dose.lot_in_stock is not None:
+        stock.put_back(dose.lot_in_stock)
     refresh_call_backs(patient=dose.patient, today=timezone.localdate(now), now=now)

@@ -1,6 +1,7 @@
 """Preventives that go home or are given here, and what is done once."""
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import date, datetime
 from uuid import UUID
 
@@ -8,7 +9,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from clinic.care.patient_case import medicines_in_use
-from clinic.patients.models import Patient
+from clinic.patients.models import Measurement, Patient
 from clinic.people.actor import Actor
 from clinic.people.rights import Right
 from clinic.visits.actions.common import first_sending
@@ -16,15 +17,20 @@ from clinic.visits.models import Visit
 from preventive.actions.common import answered, day_of, open_record, strike
 from preventive.actions.doses import snapshot
 from preventive.actions.dues import refresh_call_backs
+from preventive.dates import Span, Unit
 from preventive.errors import Incomplete, PatientDied, WrongPatient
 from preventive.knowing import Known, history_of
-from preventive.models import Product, Source, Supply, TreatmentGiven
+from preventive.models import Product, Reaction, Source, Supply, TreatmentGiven
+from preventive.outgrowing import outgrown
 from preventive.products import PreventiveFacts, preventive_facts, preventive_on_label
 from preventive.protocol import Protocol
+from preventive.reactions import signs_words
 from preventive.safety import SafetyQuestion, safety_questions
 from preventive.versions import keep_version, protocol_in_force
 
 MOST_DOSES = 24
+GROWN_AT = Span(1, Unit.YEAR)
+WEIGHTS_READ = 8
 
 
 @transaction.atomic
@@ -68,7 +74,8 @@ def record_supply(
         )
     reasons = []
     if here:
-        asked = supply_questions(patient, known, protocol, product, size, today)
+        going = Going(size, count, first_on or today)
+        asked = supply_questions(patient, known, protocol, product, going, today)
         reasons = answered(asked, answers or {}, about=product.name, actor=actor)
     supply = Supply.objects.create(
         patient=patient,
@@ -101,14 +108,71 @@ def size_for(label: PreventiveFacts, weight_kg: float | None) -> str:
     return band.name if band else ""
 
 
+@dataclass(frozen=True)
+class Going:
+    """What is about to go home: the label's size, how many, the day of the first."""
+
+    size: str
+    count: int
+    first_on: date
+
+
 def supply_questions(
-    patient: Patient, known: Known, protocol: Protocol, product: Product, size: str, on: date
+    patient: Patient, known: Known, protocol: Protocol, product: Product, going: Going, on: date
 ) -> tuple[SafetyQuestion, ...]:
     """What handing this out would ask; nothing is written."""
     label = preventive_facts(product.facts)
-    proposed = preventive_on_label(product.name, tuple(product.species), label, label.band(size))
+    band = label.band(going.size)
+    proposed = preventive_on_label(product.name, tuple(product.species), label, band)
     in_use = tuple(name.lower() for each in medicines_in_use(patient, today=on) for name in each.ingredients)
-    return safety_questions(known.animal, proposed, known.history, protocol, on, in_use=in_use)
+    asked = safety_questions(known.animal, proposed, known.history, protocol, on, in_use=in_use)
+    return (*asked, *_outgrows(patient, known, protocol, label, going), *_reacted_to(patient, label))
+
+
+def _outgrows(
+    patient: Patient, known: Known, protocol: Protocol, label: PreventiveFacts, going: Going
+) -> tuple[SafetyQuestion, ...]:
+    """A young animal that will be too heavy for the size before the last dose."""
+    birth, band = known.animal.birth, label.band(going.size)
+    if band is None or birth is None:
+        return ()
+    if going.first_on >= protocol.calendar.due(birth.youngest(going.first_on), GROWN_AT):
+        return ()
+    weighed = Measurement.objects.filter(
+        patient=patient, kind="weight", struck_at=None, value__isnull=False
+    ).order_by("-measured_at")[:WEIGHTS_READ]
+    adult = patient.expected_adult_kg
+    found = outgrown(
+        [(timezone.localdate(each.measured_at), float(each.value)) for each in weighed if each.value],
+        max_kg=band.max_kg,
+        first_on=going.first_on,
+        interval=label.interval,
+        count=going.count,
+        cal=protocol.calendar,
+        adult_kg=float(adult) if adult is not None else None,
+    )
+    if found is None:
+        return ()
+    most = found.number - 1
+    text = (
+        f"Growing {found.week_kg:.2g} kg a week: about {found.weight_kg:.3g} kg on {found.on:%-d %B %Y}, "
+        f"the day of dose {found.number}, and this size ends at {band.max_kg:g} kg. "
+        + (f"Hand out {most} at most?" if most else "Take the next size, or weigh again?")
+    )
+    return (SafetyQuestion("outgrows", "ask", text, "label; common practice", "C"),)
+
+
+def _reacted_to(patient: Patient, label: PreventiveFacts) -> tuple[SafetyQuestion, ...]:
+    """A reaction on record after anything with one of these ingredients."""
+    before = Reaction.objects.filter(
+        patient=patient, struck_at=None, supplies__ingredients__overlap=list(label.ingredients)
+    )
+    found = before.order_by("-began_on").first()
+    if found is None:
+        return ()
+    told = signs_words(found.signs, found.words)
+    text = f"After the same ingredient: {told}, on {found.began_on:%-d %B %Y}. Hand it out all the same?"
+    return (SafetyQuestion("reaction", "warn", text, "the record; common practice", "ours"),)
 
 
 @transaction.atomic

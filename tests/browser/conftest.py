@@ -2,19 +2,19 @@
 
 import os
 from collections.abc import Callable, Iterator
-from pathlib import Path
 
 import pytest
 from django.test import Client
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
 
-from clinic.models import Staff
+from clinic.models import Staff, Visit
+from fixtures.pictures import CHROMIUM
+from tests import at_rest, people
 from tests.people import PASSWORD, PIN
 
 # Playwright's own loop runs in this thread; the database is used between its calls only
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
 
-CHROMIUM = "/usr/bin/chromium"
 ARGUMENTS = (
     "--no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking "
     "--disable-component-update --disable-sync"
@@ -24,17 +24,10 @@ PORTRAIT = (820, 1180)
 PHONE = (390, 844)
 DESK = (1440, 900)
 PICTURES = os.environ.get("BROWSER_PICTURES")  # a folder: how each screen looked at the end of a test
-WAITS = 8_000  # ms, for anything that a page should soon do
+WAITS = int(os.environ.get("BROWSER_WAITS", "15000"))  # ms, for anything that a page should soon do
+expect.set_options(timeout=WAITS)
 
 Opens = Callable[..., BrowserContext]
-HERE = Path(__file__).parent
-
-
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """The tests of one file share a Chromium, so parallel runs keep them on one worker."""
-    for item in items:
-        if item.path.is_relative_to(HERE):
-            item.add_marker(pytest.mark.xdist_group(item.path.stem))
 
 
 @pytest.fixture(scope="module")
@@ -44,6 +37,16 @@ def browser() -> Iterator[Browser]:
         chromium = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS.split())
         yield chromium
         chromium.close()
+
+
+@pytest.fixture(autouse=True)
+def rows_stay_while_they_are_read(request: pytest.FixtureRequest) -> Iterator[None]:
+    """Ends after every screen is closed and before the tables are emptied."""
+    if "live_server" in request.fixturenames:
+        request.getfixturevalue("transactional_db")
+    yield
+    if "live_server" in request.fixturenames:
+        at_rest.wait()
 
 
 @pytest.fixture
@@ -115,3 +118,32 @@ def give_pin(staff: Staff) -> None:
 
     staff.pin_hash = make_password(PIN)
     staff.save(update_fields=["pin_hash"])
+
+
+@pytest.fixture
+def house() -> people.People:
+    """Everybody who works in the clinic; a test may bring its own."""
+    people.clinic_details()
+    return people.people()
+
+
+@pytest.fixture
+def visit(house: people.People) -> Visit:
+    """A yearly check, measured at intake, with nothing examined yet."""
+    from tests.browser.exam_room import measured_at_intake  # it reads this file
+
+    made = people.visit_here(clinician=house.clinician, owners_words="the yearly check")
+    measured_at_intake(made, house.technician)
+    return made
+
+
+@pytest.fixture
+def page(browser: Browser, live_server, house: people.People, visit: Visit) -> Iterator[Page]:
+    """The exam of that visit on the clinician's tablet; no script of it may throw."""
+    from tests.browser.exam_room import exam_page, signed_in  # it reads this file
+
+    context = signed_in(browser, live_server.url, house.clinician)
+    opened = exam_page(context, live_server.url, visit)
+    yield opened
+    context.close()
+    assert opened.thrown == []

@@ -32,7 +32,7 @@ from clinic.people.actor import Actor
 from nutrition.actions import load_foods
 from nutrition.foods import read as read_foods
 from preventive.models import Lot
-from tests import people
+from tests import medicines, people
 from tests.browser.conftest import PHONE, TABLET, Opens, give_pin, sign_in
 from tests.preventive.room import stock
 
@@ -112,6 +112,7 @@ def house(transactional_db) -> House:
         give_pin(each)
     manager = Actor.of(made.manager)
     load_foods(actor=manager, now=timezone.now(), foods=read_foods(ROOT / "fixtures" / "foods.toml"))
+    medicines.keep_list(manager)
     lot = stock(manager)["rabisal-3"].lots.get()
     lot.expires_on = timezone.localdate() + timedelta(days=300)
     lot.save()
@@ -245,7 +246,7 @@ def finds_one_red_ear(tablet: Page) -> None:
     choose(ears, "moderate")
     ears.get_by_role("button", name="Done").click()
     expect(canal).to_contain_text("erythema of pinna or canal, moderate")
-    choose(ears, "found it, recorded below")
+    choose(ears, "found, recorded below")
     choose(ears.get_by_role("group", name="Tympanic membrane, left"), "Normal")
     choose(ears.get_by_role("group", name="Tympanic membrane, right"), "Normal")
 

@@ -9,6 +9,7 @@ from django.test import Client
 from django.utils import timezone
 from playwright.sync_api import sync_playwright
 
+from fixtures.pictures import CHROMIUM
 from preventive.models import Dose, Lot
 from tests.preventive.room import room
 
@@ -32,7 +33,7 @@ def test_three_vaccines_take_eight_taps(live_server, monkeypatch):
     client.force_login(puppy.people.technician)
     session = client.cookies[settings.SESSION_COOKIE_NAME].value
     with sync_playwright() as play:
-        browser = play.chromium.launch(executable_path="/usr/bin/chromium", args=SWITCHES)
+        browser = play.chromium.launch(executable_path=CHROMIUM, args=SWITCHES)
         context = browser.new_context(viewport={"width": 1180, "height": 820})
         context.add_cookies(
             [{"name": settings.SESSION_COOKIE_NAME, "value": session, "url": live_server.url}]

@@ -5,14 +5,15 @@ from dataclasses import dataclass
 
 from playwright.sync_api import BrowserContext, Page
 
-from clinic.models import Visit
+from clinic.care.actions.listed import take_off
+from clinic.models import ListedMedicine, Visit
 from tests import people
 from tests.browser.conftest import bring_session
 from tests.house import House
 from tests.test_doors import DOORS, ROLES, address
 
 OUTBOX = "clinic.platform.outbox.OutboxBackend"  # its pages exist only with it
-NO_PAGE = {"healthz"}
+NO_PAGE = {"healthz", "next-visit-calendar", "result-file"}  # but for the first: files to keep
 STRANGER = "stranger"
 
 
@@ -45,9 +46,14 @@ def deeper(made: House, *, every_role: bool = False) -> Iterator[Stop]:
     """The same pages in other states: something found, a form opened, a record signed."""
     own = made.own
     plan, problem = f"/visits/{own.visit.pk}/plan/", own.problem.pk
-    for do in ("assess", "line", "medicine", "test", "close"):
+    for do in ("assess", "line", "medicine", "test", "close", "condition"):
         yield Stop(f"plan, {do}", f"{plan}?do={do}&problem={problem}", "clinician")
+    for do in ("result", "read"):
+        yield Stop(f"plan, {do}", f"{plan}?do={do}&problem={problem}&at={own.test.pk}", "clinician")
     yield Stop("plan, progress", f"{plan}?do=progress&problem={problem}&at={own.line.pk}", "clinician")
+    yield Stop("medicines, found", "/records/medicines/?q=nsaid", "clinician")
+    yield Stop("medicine taken off", f"/records/medicines/{taken_off(made).pk}/", "manager")
+    yield Stop("due list, left out", "/due/?why=any", "manager")
     yield Stop("check-in, found", "/check-in/?q=dovale", "technician")
     yield Stop("patients, found", "/patients/?q=dovale", "assistant")
     for role in ("clinician", *(ROLES if every_role else ())):
@@ -55,6 +61,16 @@ def deeper(made: House, *, every_role: bool = False) -> Iterator[Stop]:
             yield Stop(f"signed, {step}", f"/visits/{signed_visit(made).pk}/{step}/", role)
     for step in ("intake", "exam", "plan", "sign"):
         yield Stop(f"assistant at {step}", f"/visits/{own.visit.pk}/{step}/", "assistant")
+
+
+def taken_off(made: House) -> ListedMedicine:
+    """A medicine that is no longer on the list."""
+    row = ListedMedicine.objects.exclude(pk=made.listed_medicine.pk).first()
+    assert row is not None
+    if row.off_at is None:
+        by = people.Actor.of(made.people.manager)
+        row = take_off(row=row, seen=row.version, reason="no longer made", actor=by, now=people.NOW)
+    return row
 
 
 def signed_visit(made: House) -> Visit:
@@ -82,9 +98,10 @@ class Tourist:
         return self.pages[role]
 
     def look(self, stop: Stop) -> Page | None:
-        """The page, loaded; None where the address gives a part of a page."""
+        """The page, loaded; None where the address gives a part of a page, or a picture."""
         page = self._page(stop.role)
         answer = page.goto(stop.url)
         assert answer is not None
         assert answer.status == 200, f"{stop} answers {answer.status}"
-        return page if "<html" in answer.text() else None
+        is_text = answer.headers.get("content-type", "").startswith("text/html")
+        return page if is_text and "<html" in answer.text() else None

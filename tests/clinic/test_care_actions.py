@@ -129,9 +129,16 @@ def test_a_problem_is_closed_with_a_reason_and_opens_again(problem, record, me):
     assert problem.closed_reason == "healed"
     with pytest.raises(actions.ProblemClosed):
         actions.assess(problem=problem, record=record, text="x", **me)
-    assert actions.reopen_problem(problem=problem, **me)
+    with pytest.raises(actions.TextMissing):
+        actions.reopen_problem(problem=problem, reason=" ", **me)
+    assert actions.reopen_problem(problem=problem, reason="it came back", **me)
+    assert not actions.reopen_problem(problem=problem, reason="again", **me)
     problem.refresh_from_db()
     actions.assess(problem=problem, record=record, text="otitis", **me)
+    assert [(each.what, each.reason) for each in problem.turns.all()] == [
+        ("closed", "healed"),
+        ("reopened", "it came back"),
+    ]
 
 
 def test_the_most_urgent_finding_gives_a_problem_its_class(problem, me):
@@ -184,9 +191,14 @@ def test_a_consent_says_who_gave_it(record, problem, me):
         "text": "X-ray",
         "standing": "consented",
     }
-    with pytest.raises(actions.ConsentIncomplete):
-        actions.add_plan_line(**line, **me)
-    assert actions.add_plan_line(**line, consent_by="Henrike Dovale, in words", **me).consent_by
+    with pytest.raises(actions.ConsentIncomplete) as nobody:
+        actions.add_plan_line(**line, consent_how="in-words", **me)
+    with pytest.raises(actions.ConsentIncomplete) as no_way:
+        actions.add_plan_line(**line, consent_by="Henrike Dovale", **me)
+    assert (nobody.value.field, no_way.value.field) == ("consent_by", "consent_how")
+    said = {"consent_by": "Henrike Dovale", "consent_how": "in-words", "estimate": "seen"}
+    made = actions.add_plan_line(**line, **said, **me)
+    assert (made.consent_by, made.consent_how, made.estimate) == ("Henrike Dovale", "in-words", "seen")
 
 
 def test_a_day_has_a_person(record, problem, staff, me):

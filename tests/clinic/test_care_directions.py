@@ -4,7 +4,6 @@ from dataclasses import replace
 
 import pytest
 
-from clinic.care.catalogue import FIXTURE, ListUnreadable, catalogue, read
 from clinic.care.directions import Directions, compose_directions
 from clinic.care.forms import last_dose
 from clinic.care.routes import Route, place
@@ -67,18 +66,6 @@ def test_the_last_dose_has_its_day(on, when, words):
     assert last_dose(on, when) == words
 
 
-def test_the_list_is_found_however_it_is_written():
-    assert catalogue().find("  millrace EAR drops ").ingredients == ("miconazole",)
-    assert catalogue().find("no such thing") is None
-
-
-def test_a_list_that_names_an_unexplained_ingredient_is_refused(tmp_path):
-    bad = FIXTURE.read_text().replace('ingredients = ["carprofen"]', 'ingredients = ["unheard of"]')
-    (tmp_path / "m.toml").write_text(bad)
-    with pytest.raises(ListUnreadable, match="unheard of"):
-        read(tmp_path / "m.toml")
-
-
 @pytest.mark.parametrize(
     ("text", "found"),
     [
@@ -86,8 +73,11 @@ def test_a_list_that_names_an_unexplained_ingredient_is_refused(tmp_path):
         ("Non-compliant owner, Refuses bloods", ("Non-compliant", "Refuses")),
         ("declined X-rays today: wants to wait", ()),
         ("chews on cheap toys", ("cheap",)),
+        ("owner can't afford it", ("can't afford",)),
+        ("a difficult airway, breathing is difficult", ()),
     ],
 )
 def test_words_that_judge_are_pointed_at(text, found):
-    """Neutral words (common practice): "declined X-rays today", never "refused to pay"."""
-    assert judging_words(text) == found
+    """RCVS Supporting Guidance 13.2; which words is common practice: never "refused to pay"."""
+    assert tuple(each.words for each in judging_words(text)) == found
+    assert all(each.instead for each in judging_words(text))

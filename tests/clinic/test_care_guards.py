@@ -7,17 +7,24 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from clinic.care.catalogue import catalogue
+from clinic.care.catalogue import cautions
 from clinic.care.guards import Case, InUse, Proposed, questions
+from clinic.care.kinds import published
 from clinic.care.routes import Route
+from clinic.patients.models import ConditionCode
 from tests.people import TODAY
 
-KINDS = catalogue().kinds
+KINDS = published().with_own({})
 WELL = Case(name="Pomfret", species="dog", today=TODAY, weighed_on=TODAY)
 TABLETS = Proposed("Amberlock tablets 250", ("amoxicillin",), Route.MOUTH, species=frozenset({"dog", "cat"}))
 DROPS = Proposed("Millrace ear drops", ("miconazole",), Route.EAR, "left", frozenset({"dog", "cat"}))
 NSAID = Proposed("Oakwhistle chews 50", ("carprofen",), Route.MOUTH, species=frozenset({"dog"}))
 STEROID = Proposed("Lantern tablets 5", ("prednisolone",), Route.MOUTH)
+
+
+def over(ingredient: str, days: int) -> InUse:
+    """What ended so many days ago."""
+    return InUse("before", (ingredient,), ended=TODAY - timedelta(days))
 
 
 def codes(medicine: Proposed, case: Case) -> list[str]:
@@ -52,6 +59,20 @@ def test_a_well_known_patient_raises_no_question():
         (replace(DROPS, side="both"), replace(WELL, drum_seen_whole={"left": True}), "ear-drum"),
         (TABLETS, replace(WELL, conditions=frozenset({"pregnant"})), "pregnancy"),
         (TABLETS, replace(WELL, conditions=frozenset({"nursing"})), "pregnancy"),
+        (NSAID, replace(WELL, allergies=("Non-steroidal anti-inflammatories: vomited blood",)), "allergy"),
+        (NSAID, replace(WELL, allergies=("reacts to NSAIDs",)), "allergy"),
+        (STEROID, replace(WELL, allergies=("cortisone",)), "allergy"),
+        (TABLETS, replace(WELL, allergies=("penicillins",)), "allergy"),
+        (
+            STEROID,
+            replace(WELL, lately=(over("carprofen", 2),)),
+            "lately",
+        ),
+        (
+            NSAID,
+            replace(WELL, lately=(over("meloxicam", 6),)),
+            "lately",
+        ),
     ],
 )
 def test_a_guard_asks(medicine, case, asked):
@@ -69,6 +90,12 @@ def test_a_guard_asks(medicine, case, asked):
         (DROPS, replace(WELL, weighed_on=None, drum_seen_whole={"left": True})),
         (replace(TABLETS, species=frozenset()), replace(WELL, species="cat")),
         (TABLETS, replace(WELL, conditions=frozenset({"kidney_disease"}))),
+        (STEROID, replace(WELL, allergies=("non-steroidal anti-inflammatories",))),
+        (STEROID, replace(WELL, allergies=("nonsteroidal drugs",))),
+        (TABLETS, replace(WELL, allergies=("cephalosporins",))),
+        (STEROID, replace(WELL, lately=(over("carprofen", 7),))),
+        (STEROID, replace(WELL, lately=(over("dexamethasone", 1),))),
+        (NSAID, replace(WELL, lately=(over("carprofen", 1),))),
     ],
 )
 def test_a_guard_stays_silent(medicine, case):
@@ -94,6 +121,26 @@ def test_every_question_gives_a_reason_and_says_where_it_comes_from():
         "pregnancy",
     ]
     assert all(each.reason and each.source and each.sentence.endswith("?") for each in asked)
+
+
+@pytest.mark.parametrize("caution", cautions(), ids=lambda each: f"{each.condition}-{min(each.kinds)}")
+def test_a_condition_asks_about_the_kinds_its_caution_names_and_no_others(caution):
+    """Each is a question with a reason and its source; the same medicine raises none in a well animal."""
+    named = next(name for name, kinds in KINDS.of.items() if kinds & caution.kinds)
+    other = next(name for name, kinds in KINDS.of.items() if not kinds & caution.kinds)
+    ill = replace(WELL, conditions=frozenset({caution.condition}))
+    asked = questions(Proposed("it", (named,), Route.MOUTH), ill, KINDS, cautions())
+    assert [(each.reason, each.source) for each in asked] == [(caution.because, caution.source)]
+    assert asked[0].sentence.endswith("?")
+    assert questions(Proposed("it", (named,), Route.MOUTH), WELL, KINDS, cautions()) == ()
+    assert questions(Proposed("it", (other,), Route.MOUTH), ill, KINDS, cautions()) == ()
+
+
+def test_cautions_name_conditions_and_kinds_that_there_are():
+    kinds = frozenset().union(*KINDS.of.values())
+    for caution in cautions():
+        assert caution.condition in ConditionCode.values
+        assert caution.kinds & kinds
 
 
 INGREDIENTS = st.sampled_from([*KINDS.of, "something else"])

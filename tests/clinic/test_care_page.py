@@ -11,7 +11,7 @@ from clinic.care import actions
 from clinic.care.in_house import in_house
 from clinic.models import Assessment, Medicine, NextVisit, PlanLine, Problem, Record, TestResult
 from clinic.visits.actions import pin_heads_up
-from tests import people
+from tests import medicines, people
 from tests.people import NOW
 
 pytestmark = pytest.mark.django_db
@@ -30,7 +30,9 @@ DROPS = {
 @pytest.fixture
 def staff():
     people.clinic_details()
-    return people.people()
+    made = people.people()
+    medicines.keep_list(made.actor("manager"))
+    return made
 
 
 @pytest.fixture
@@ -192,8 +194,20 @@ def test_the_drum_is_asked_about_and_a_reason_lets_the_drops_through(clinician, 
 
 def test_the_sentence_is_composed_while_typing(clinician, visit):
     answer = clinician.get(url("plan-directions", visit), DROPS)
-    assert answer.content.decode().strip() == "5 drops into the left ear, morning and evening."
-    assert clinician.get(url("plan-directions", visit), {"dose": "5 drops"}).content.strip() == b""
+    assert answer.json()["sentence"] == "5 drops into the left ear, morning and evening."
+    assert clinician.get(url("plan-directions", visit), {"dose": "5 drops"}).json()["sentence"] == ""
+
+
+def test_what_one_dose_holds_and_what_is_not_known_is_said_while_typing(clinician, visit):
+    typed = {
+        "name": "Steadfold chews 5",
+        "ingredients": "pimobendan, unheard-of",
+        "strength": "5 mg and 2 mg in a chew",
+    }
+    told = clinician.get(url("plan-directions", visit), typed | {"dose": "1 chew"}).json()
+    assert told["notes"][0].startswith("One dose: pimobendan 5 mg, 0.182 mg/kg")
+    assert "by 27.4 kg of " in told["notes"][0]
+    assert told["notes"][1:] == ["No kind of unheard-of is known: the guards cannot ask about it."]
 
 
 def test_words_that_judge_are_asked_about_once(clinician, visit, ear, staff):
@@ -208,7 +222,10 @@ def test_words_that_judge_are_asked_about_once(clinician, visit, ear, staff):
     answer = send(clinician, "plan-line", visit, ear.pk, **typed)
     assert answer.status_code == 422
     assert "may read as a judgement" in answer.content.decode()
-    assert send(clinician, "plan-line", visit, ear.pk, **typed, keep_words="on").status_code == 302
+    assert (
+        send(clinician, "plan-line", visit, ear.pk, **typed, words_why="the owner’s own words").status_code
+        == 302
+    )
     assert PlanLine.objects.get().declined_why == "refused to pay"
 
 
@@ -291,7 +308,11 @@ def test_a_closed_problem_opens_again(clinician, visit, ear):
     clinician.post(url("plan-close", visit, ear.pk), {"reason": "healed"})
     page = clinician.get(url("visit-plan", visit)).content.decode()
     assert "healed" in page
-    clinician.post(url("plan-reopen", visit, ear.pk))
+    refused = clinician.post(url("plan-reopen", visit, ear.pk), {"reason": " "})
+    assert refused.status_code == 422
+    assert "Why it is opened again" in refused.content.decode()
+    assert Problem.objects.get().closed_at is not None
+    clinician.post(url("plan-reopen", visit, ear.pk), {"reason": "it came back"})
     assert Problem.objects.get().closed_at is None
 
 
@@ -307,8 +328,8 @@ def test_a_result_of_a_technician_is_read_with_its_sentence_at_hand(clinician, v
         actor=staff.actor("technician"),
         now=NOW,
     )
-    page = clinician.get(url("visit-plan", visit) + f"?do=read&problem={ear.pk}&at={result.pk}")
+    page = clinician.get(url("visit-plan", visit) + f"?do=read&problem={ear.pk}&at={test.pk}")
     assert 'value="We saw Giardia."' in page.content.decode()
-    clinician.post(url("plan-read", visit, result.pk), {"for_owner": "We saw Giardia, a parasite."})
+    clinician.post(url("plan-read", visit, test.pk), {"for_owner": "We saw Giardia, a parasite."})
     result.refresh_from_db()
     assert (result.read_by, result.for_owner) == (staff.clinician, "We saw Giardia, a parasite.")

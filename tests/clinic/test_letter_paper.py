@@ -15,6 +15,7 @@ from pypdf.generic import DictionaryObject, IndirectObject
 from clinic.letters.document import Document, Sentence
 from clinic.letters.pdf import Rendered, UnfitForPaper, render
 from clinic.models import Visit
+from clinic.templatetags.letters import together
 from tests import letters
 
 pytestmark = pytest.mark.django_db
@@ -119,6 +120,20 @@ def test_the_paper_is_the_clinic_s(paper, points):
 def test_large_print_is_larger_and_takes_more_pages():
     usual = document("sore_ear")
     assert render(replace(usual, large_print=True)).pages > render(usual).pages
+
+
+def test_a_section_of_one_line_leaves_the_next_to_its_own_page():
+    """A page is filled before the next begins, and the signature does not stand alone on the last one."""
+    made = render(replace(document("sore_ear"), large_print=True))
+    _first, second, last = (each.extract_text() for each in reader(made).pages)
+    assert "Thyroid blood test: declined" in " ".join(second.split())
+    assert "Signed" in last
+    assert "Wellness exam" in last
+
+
+@pytest.mark.parametrize("kept", ["22 × 17 mm", "31 × 24 × 9 mm", "19 Jul 2026", "9 December 2026", "2.5 kg"])
+def test_a_size_and_a_date_are_not_broken_over_two_lines(kept):
+    assert together(f"before {kept}, then", "en") == f'before <span class="keep">{kept}</span>, then'
 
 
 def test_the_foot_of_each_page_has_patient_day_and_page_of_pages():

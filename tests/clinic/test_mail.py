@@ -1,53 +1,22 @@
 """A message leaves once, and whatever happens to it is told by its state. A real SMTP server answers."""
 
-import socket
 from collections.abc import Iterator
 from datetime import timedelta
 
 import pytest
-from aiosmtpd.controller import Controller
-from aiosmtpd.smtp import SMTP, Envelope, Session
 
 from clinic.mail import actions
 from clinic.models import Message, Owner
 from tests import people
+from tests.smtp import Peer, serving
 
 pytestmark = pytest.mark.django_db
 
 
-class Peer:
-    """A mail server that keeps what it takes, and answers as it is told."""
-
-    def __init__(self) -> None:
-        self.taken: list[Envelope] = []
-        self.answer = "250 OK"
-        self.to_recipient = "250 OK"
-
-    async def handle_RCPT(
-        self, server: SMTP, session: Session, envelope: Envelope, address: str, options: list[str]
-    ) -> str:
-        if self.to_recipient.startswith("250"):
-            envelope.rcpt_tos.append(address)
-        return self.to_recipient
-
-    async def handle_DATA(self, server: SMTP, session: Session, envelope: Envelope) -> str:
-        if self.answer.startswith("250"):
-            self.taken.append(envelope)
-        return self.answer
-
-
 @pytest.fixture
 def peer(settings) -> Iterator[Peer]:
-    peer = Peer()
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
-    controller = Controller(peer, hostname="127.0.0.1", port=port)
-    controller.start()
-    settings.EMAIL_BACKEND = "django.core.mail.backends.smtp.EmailBackend"
-    settings.EMAIL_HOST, settings.EMAIL_PORT = "127.0.0.1", port
-    yield peer
-    controller.stop()
+    with serving(settings) as peer:
+        yield peer
 
 
 @pytest.fixture

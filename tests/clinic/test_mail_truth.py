@@ -7,7 +7,8 @@ import pytest
 from clinic.letters.queries import messages_of
 from clinic.mail import actions
 from clinic.models import Letter, Message, Owner, Patient
-from tests import letters, people
+from clinic.people.actor import NotAllowed
+from tests import death, letters, people
 from tests.letters import NOW, TODAY, Case
 
 pytestmark = pytest.mark.django_db
@@ -63,10 +64,32 @@ def test_what_is_not_medical_does_not_follow_a_death(letter, mailoutbox):
     assert not mailoutbox
 
 
-def test_a_medical_letter_still_leaves_after_a_death(letter, mailoutbox):
+def test_after_a_death_a_letter_leaves_only_where_a_clinician_says_so(letter, mailoutbox):
     file_made(letter)
     Patient.objects.update(deceased_on=TODAY, deceased_how="died")
-    assert send(letter.messages.get()) == "sent"
+    assert send(letter.messages.get()) == "held"
+    assert not mailoutbox
+    held = letter.messages.get()
+    assert held.state_why == "Pomfret has died: a clinician decides whether this leaves"
+    with pytest.raises(NotAllowed):
+        actions.send_again(actor=people.Actor.of(people.staff("Jo Ash", "assistant")), now=NOW, message=held)
+    again = actions.send_again(actor=people.Actor.of(letter.by), now=NOW, message=held)
+    assert again.released_by == letter.by
+    assert send(again) == "sent"
+
+
+def test_what_a_clinician_let_go_is_held_again_by_another_death(letter):
+    file_made(letter)
+    Patient.objects.update(deceased_on=TODAY, deceased_how="died")
+    send(letter.messages.get())
+    actions.send_again(actor=people.Actor.of(letter.by), now=NOW, message=letter.messages.get())
+    Patient.objects.update(deceased_on=None, deceased_how="")
+    died = death.die(letter.patient, actor=people.Actor.of(letter.by))
+    assert letter.messages.get().state == "held"
+    assert letter.messages.get().released_by is None
+    assert died.ended == [
+        {"title": "Letters and messages", "lines": ["held: " + letter.messages.get().subject]}
+    ]
 
 
 def test_an_owner_who_wants_paper_since_gets_no_mail_unless_a_person_sends_it(letter, mailoutbox):
@@ -114,3 +137,30 @@ def test_a_letter_whose_pdf_cannot_be_made_is_held_with_the_reason(letter, monke
         tasks.render_letter.func(letter.pk)
     assert letter.messages.get().state == "held"
     assert "a picture without text" in letter.messages.get().state_why
+
+
+def test_the_letter_of_the_last_visit_leaves_where_a_clinician_says_so(client, case, mailoutbox):
+    death.die(case.patient, actor=case.actor())
+    case.patient.refresh_from_db()
+    case.visit.refresh_from_db()
+    letter = case.freeze()
+    assert not letter.messages.exists()
+    url = f"/letters/{letter.pk}/"
+    client.force_login(case.people.assistant)
+    assert "a clinician’s decision" in client.get(url).text
+    assert client.post(f"{url}let-go/").status_code == 403
+    client.force_login(case.people.clinician)
+    assert "Send it to henrike@example.com nonetheless" in client.get(url).text
+    assert client.post(f"{url}let-go/").status_code == 302
+    client.post(f"{url}let-go/")  # a double tap
+    message = letter.messages.get()
+    assert message.released_by == case.people.clinician
+    file_made(letter)
+    assert send(message) == "sent"
+    assert len(mailoutbox) == 1
+
+
+def test_a_letter_about_one_that_lives_is_not_let_go_twice(case):
+    letter = case.freeze()
+    assert actions.let_go(letter=letter, document=case.letter(), actor=case.actor(), now=NOW) is None
+    assert letter.messages.count() == 1

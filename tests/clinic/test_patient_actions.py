@@ -1,12 +1,12 @@
 """Owners, patients and their measurements, as actions."""
 
-from datetime import date, timedelta
+from datetime import timedelta
 from decimal import Decimal
 
 import pytest
 from django.db import transaction
 
-from clinic.models import Measurement, NextVisit, Owner, Patient
+from clinic.models import Measurement, Owner, Patient
 from clinic.patients import actions
 from clinic.patients.errors import AskOnce, BornLater, ChipRefused, ChipTaken, Impossible, OwnerNeeded
 from clinic.people.actor import Actor, NotAllowed
@@ -121,20 +121,6 @@ def test_somebody_elses_value_is_struck_by_a_clinician_only(technician: Actor) -
     actions.strike_measurement(actor=Actor.of(people.staff("Dr Maren Oduya", "clinician")), **strike)
     kept.refresh_from_db()
     assert kept.struck_reason == "wrong patient"
-
-
-def test_a_death_ends_what_was_planned(technician: Actor) -> None:
-    patient = pet(technician, birth_date=date(2018, 1, 9))
-    NextVisit.objects.create(
-        patient=patient,
-        on=people.TODAY,
-        kind="full",
-        reason="yearly",
-        by=technician.staff,
-        made_at=people.NOW,
-    )
-    actions.record_death(actor=technician, now=people.NOW, patient=patient, on=people.TODAY)
-    assert NextVisit.objects.get().state == "cancelled"
 
 
 def test_a_food_told_unchanged_keeps_its_first_day(technician: Actor) -> None:

@@ -8,7 +8,7 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
-from clinic.models import Alert, Condition, LastingFact, Microchip, NextVisit, Owner, Patient, Visit
+from clinic.models import Alert, Condition, LastingFact, Microchip, Owner, Patient, Visit
 from tests import people
 
 pytestmark = pytest.mark.django_db
@@ -152,36 +152,6 @@ def test_a_visit_shows_where_it_is_and_whether_it_is_signed(page, owner, house):
     assert "yearly check" in text
     assert "not signed yet" in text
     assert "Go on with today" in text
-
-
-def test_a_death_ends_bookings_and_is_said_first(page, owner, house):
-    made = people.patient(of=owner)
-    NextVisit.objects.create(
-        patient=made,
-        on=date(2099, 1, 1),
-        kind="full",
-        reason="yearly",
-        by=house.clinician,
-        made_at=people.NOW,
-    )
-    booked = Visit.objects.create(
-        patient=made, place="expected", place_since=people.NOW, made_at=people.NOW, expected_at=people.NOW
-    )
-    url = f"/patients/{made.pk}/death/"
-    assert send(page, url, on="2026-03-01", how="euthanised").status_code == 302
-    assert NextVisit.objects.get().state == "cancelled"
-    booked.refresh_from_db()
-    assert (booked.place, booked.steps.get().place) == ("cancelled", "cancelled")
-    text = page.get(f"/patients/{made.pk}/").text
-    assert "euthanised on 1 March 2026" in text
-    assert "Book a visit" not in text
-
-
-def test_a_death_before_the_birth_is_refused_beside_the_day(page, owner):
-    made = people.patient(of=owner)
-    answer = send(page, f"/patients/{made.pk}/death/", on="2001-01-01", how="died")
-    assert answer.status_code == 422
-    assert "before the birth" in answer.text
 
 
 def fact(page: Client, made: Patient, name: str, **fields: str):

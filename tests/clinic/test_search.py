@@ -10,7 +10,7 @@ from django.test.utils import CaptureQueriesContext
 from clinic.models import Patient, Visit
 from clinic.patients import actions, search
 from clinic.people.actor import Actor
-from tests import people
+from tests import death, people
 
 pytestmark = pytest.mark.django_db
 
@@ -76,7 +76,7 @@ def test_the_living_stand_before_the_dead_and_the_exact_before_the_alike(desk, p
         made = actions.register_patient(
             owner=owner, name=name, species="cat", sex="female", neutered="no", **desk
         )
-    actions.record_death(patient=made, on=people.TODAY, **desk)
+    death.die(made, actor=desk["actor"])
     assert names("pomfret") == ["Pomfret", "Pomfrey", "Pomfret"]
 
 

@@ -11,7 +11,7 @@ from clinic.people.actor import NotAllowed
 from clinic.platform.registries import Missing, sign_checks, sign_steps
 from clinic.visits import actions
 from clinic.visits.errors import AlreadySigned, NotReady, NotSignedYet, SentBefore
-from clinic.visits.seal import seal, signed_content
+from clinic.visits.seal import frozen_tables, seal, signed_content
 from tests import people
 
 pytestmark = pytest.mark.django_db
@@ -159,8 +159,14 @@ def test_the_seal_covers_what_a_step_wrote(record: Record, vet: dict) -> None:
     assert "by a step" in str(signed_content(signed)["rows"]["clinic_headsup"])
 
 
-def test_the_seal_covers_every_table_that_freezes(record: Record) -> None:
-    assert {"clinic_headsup", "clinic_medicine", "clinic_planline"} <= set(signed_content(record)["rows"])
+@pytest.mark.django_db
+def test_the_seal_covers_every_table_that_freezes() -> None:
+    assert {"clinic_headsup", "clinic_medicine", "clinic_planline", "exams_finding"} <= set(frozen_tables())
+
+
+def test_a_table_without_rows_changes_no_seal(record: Record, vet: dict) -> None:
+    pin(record, vet)
+    assert list(signed_content(record)["rows"]) == ["clinic_headsup"]
 
 
 def test_another_word_makes_another_seal(record: Record, vet: dict) -> None:

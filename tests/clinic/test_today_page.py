@@ -189,8 +189,10 @@ def test_twenty_of_everything_need_no_more_queries_than_two(
     _fill(desk, house, 0, 2)
     with django_assert_max_num_queries(30) as two:
         seen(page)
+    for_two = len(two)  # asked now: the next request empties the log it is counted from
     _fill(desk, house, 2, 18)
-    with django_assert_num_queries(len(two)):
+    seen(page)  # a tablet is noted as in use every 20 seconds: not in what is counted
+    with django_assert_num_queries(for_two):
         text = seen(page)
     assert "Here19" in text
     assert "M19" in text

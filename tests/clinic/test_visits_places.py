@@ -2,7 +2,7 @@
 
 import pytest
 
-from clinic.models import NextVisit, PlaceStep, Visit
+from clinic.models import PlaceStep, Visit
 from clinic.people.actor import NotAllowed
 from clinic.visits import actions
 from clinic.visits.errors import MovedMeanwhile, NoSuchWay, TakenMeanwhile
@@ -80,31 +80,6 @@ def test_going_home_leaves_the_record_open(visit: Visit, house: people.People) -
 def test_the_outcome_admitted_keeps_it_here(visit: Visit, house: people.People) -> None:
     stays = actions.go_home(visit=visit, outcome="admitted", actor=house.actor("clinician"), **HOUSE)
     assert (stays.place, stays.gone_at) == ("admitted", None)
-
-
-@pytest.mark.parametrize("outcome", ["died", "euthanised"])
-def test_death_cancels_what_was_booked(visit: Visit, house: people.People, outcome: str) -> None:
-    clinician = house.actor("clinician")
-    booked = actions.book(
-        patient=visit.patient, expected_at=people.NOW, booked_for="recheck", actor=clinician, **HOUSE
-    )
-    plan = actions.plan_next_visit(
-        patient=visit.patient, record=visit.record, on=people.TODAY, kind="focused", reason="ear",
-        actor=clinician, **HOUSE,
-    )  # fmt: skip
-    actions.go_home(visit=visit, outcome=outcome, actor=clinician, **HOUSE)
-    booked.refresh_from_db()
-    plan.refresh_from_db()
-    assert (booked.place, plan.state) == ("cancelled", NextVisit.State.CANCELLED)
-    visit.patient.refresh_from_db()
-    assert (visit.patient.deceased_on, visit.patient.deceased_how) == (people.TODAY, outcome)
-
-
-def test_only_a_clinician_says_that_it_died(visit: Visit, house: people.People) -> None:
-    with pytest.raises(NotAllowed):
-        actions.go_home(visit=visit, outcome="died", actor=house.actor("assistant"), **HOUSE)
-    visit.refresh_from_db()
-    assert visit.place == "arrived"
 
 
 def test_see_now_needs_no_reason(visit: Visit, house: people.People) -> None:

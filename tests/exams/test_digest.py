@@ -154,6 +154,9 @@ def test_the_class_follows_what_else_was_found() -> None:
 
 
 def test_a_clinicians_own_class_goes_first() -> None:
-    state, _ = tap(start(), "EAR.canal|left", "set_abnormal", found("EAR-05", urgency="M"))
+    state, _ = tap(
+        start(), "EAR.canal|left", "set_abnormal", found("EAR-05", urgency="M", urgency_why="known for years")
+    )
     told = judged(state, walk(), {})[0].urgency
     assert (told.letter, told.default, told.set_by_clinician) == ("M", "T", True)
+    assert told.why == "known for years"

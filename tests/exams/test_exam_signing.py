@@ -77,7 +77,7 @@ def test_an_urgent_finding_asks_for_a_plan_until_its_line_is_covered(tablet, hou
     problem = open_problem(
         patient=visit.patient, visit=visit, title="Mites", lines=("EAR.canal|left",), **vet
     )
-    add_plan_line(record=record_of(tablet), problem=problem, kind="home", text="Clean the ear", **vet)
+    add_plan_line(record=record_of(tablet), problem=problem, kind="home-care", text="Clean the ear", **vet)
     assert missing(tablet) == {}
 
 

@@ -242,11 +242,55 @@ def test_only_a_clinician_sets_a_class_by_hand() -> None:
     assert outcome.reason == "role"
 
 
+@pytest.mark.parametrize("sent", [{}, {"urgency": "T", "urgency_why": "he shakes it all day"}])
+def test_a_clinicians_class_stays_when_a_technician_saves_the_line(sent) -> None:
+    classed = found("EAR-02", urgency="T", urgency_why="he shakes it all day")
+    state, _ = tap(start(), EAR, "set_abnormal", classed)
+    state, outcome = tap(
+        state, EAR, "set_abnormal", found("EAR-02", severity="moderate", **sent), role="technician"
+    )
+    assert outcome.result == "accepted"
+    entry = shown(state, dog(), EAR).findings[0]
+    assert (entry.urgency, entry.urgency_why) == ("T", "he shakes it all day")
+    assert (entry.severity, entry.unconfirmed) == ("moderate", True)
+
+
+@pytest.mark.parametrize(
+    "sent",
+    [{"urgency": "E", "urgency_why": "he shakes it all day"}, {"urgency": "T", "urgency_why": "other"}],
+)
+def test_a_technician_does_not_change_a_clinicians_class(sent) -> None:
+    classed = found("EAR-02", urgency="T", urgency_why="he shakes it all day")
+    state, _ = tap(start(), EAR, "set_abnormal", classed)
+    after, outcome = tap(state, EAR, "set_abnormal", found("EAR-02", **sent), role="technician")
+    assert outcome.reason == "role"
+    assert shown(after, dog(), EAR).findings[0].urgency == "T"
+
+
+def test_a_clinicians_class_goes_with_the_finding_when_its_side_is_put_right() -> None:
+    line, code = next(
+        (each.key, c)
+        for each in dog()
+        if each.side == "-" and not each.whole_station and each.depth == "routine"
+        for c in each.codes
+        if walk().finding[c].side_text == "L/R" and not walk().finding[c].grade_scale
+    )
+    first = found(code, qualifiers={"side": "left"}, urgency="T", urgency_why="it grows")
+    state, outcome = tap(start(), line, "set_abnormal", first)
+    assert outcome.accepted, outcome
+    state, outcome = tap(
+        state, line, "set_abnormal", found(code, qualifiers={"side": "right"}), role="technician"
+    )
+    assert outcome.accepted, outcome
+    entry = shown(state, dog(), line).findings[0]
+    assert (entry.qualifiers["side"], entry.urgency) == ("right", "T")
+
+
 def test_a_dental_stage_is_an_estimate_unless_anaesthetised() -> None:
     stage = found("MTH-05", grade="2")
     state, _ = tap(start(), "MTH.teeth|108", "set_abnormal", stage)
     assert shown(state, dog(), "MTH.teeth|108").findings[0].awake_estimate
-    state, _ = tap(start(), "exam", "set_awake", {"awake": "anaesthetised"})
+    state, _ = tap(start(), "exam", "set_awake", {"awake": "anaesthetised", "by_what": "propofol"})
     state, _ = tap(state, "MTH.teeth|108", "set_abnormal", stage)
     assert not shown(state, dog(), "MTH.teeth|108").findings[0].awake_estimate
 

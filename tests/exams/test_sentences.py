@@ -50,7 +50,7 @@ def owner(target, payload, **more):
             "HRT.murmur|-",
             "set_abnormal",
             found("HRT-02", grade="3", qualifiers={"timing": "systolic"}),
-            "heart murmur grade III-IV of VI, III of VI, systolic",
+            "heart murmur grade III of VI, systolic",
         ),
     ],
 )

@@ -12,6 +12,7 @@ from pathlib import Path
 
 import psutil
 
+from clinic.management.commands.worker import GRACE_SECONDS
 from tests.cluster import READ_BY_SETTINGS
 
 ROOT = Path(__file__).resolve().parent.parent.parent
@@ -78,5 +79,6 @@ class ServerScript:
             self.ended()
 
 
-def gone(processes: list[psutil.Process], within: float = 20) -> bool:
+def gone(processes: list[psutil.Process], within: float = 2 * GRACE_SECONDS) -> bool:
+    """Whether all ended. A worker may take its grace for a job that the database's end broke off."""
     return not psutil.wait_procs(processes, timeout=within)[1]

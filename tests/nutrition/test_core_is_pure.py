@@ -10,9 +10,19 @@ from nutrition import conditions
 
 ROOM = Path(nutrition.__file__).parent
 CORE = ["conditions", "energy", "explain", "factors", "foods", "growth", "ideal_weight", "label", "options"]
-CORE += ["plan", "reasons", "refusals", "reproduction", "weight_loss"]
+CORE += [
+    "growing",
+    "plan",
+    "programme",
+    "trend",
+    "reasons",
+    "refusals",
+    "reproduction",
+    "weight_loss",
+    "weeks_chart",
+]
 ALLOWED = {"nutrition", "collections", "dataclasses", "functools", "hashlib", "itertools", "json", "math"}
-ALLOWED |= {"pathlib", "tomllib", "typing"}
+ALLOWED |= {"datetime", "pathlib", "html", "statistics", "tomllib", "typing"}
 
 
 @pytest.mark.parametrize("module", CORE)

@@ -1,11 +1,15 @@
 """The feeding page: what it knows, what it refuses and why, what it keeps, and who may send it."""
 
 import re
+from datetime import timedelta
 
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
+from django.utils import timezone
 
+from clinic.models import Visit
+from nutrition import conditions as condition
 from nutrition.models import Plan
 from tests import people
 from tests.nutrition.clinic_rows import (
@@ -85,6 +89,24 @@ def test_ideal_weights_of_every_method_are_shown(house):
     assert all(kg in page for kg in ("33.3 kg", "30.8 kg", "35.0 kg"))
 
 
+def lean_once(house, record, kg, days_ago):
+    then = people.NOW - timedelta(days=days_ago)
+    for kind, value, unit in (("weight", kg, "kg"), ("bcs", "5", "bcs-9")):
+        record.visit.patient.measurements.create(
+            kind=kind, typed=value, unit=unit, value=value, measured_at=then, recorded_at=then,
+            observed_by=house.technician, entered_by=house.technician,
+        )  # fmt: skip
+
+
+def test_a_lean_weight_of_its_grown_life_comes_first_and_a_puppys_is_no_aim(house):
+    record = weighed(house, "40", "7")
+    lean_once(house, record, "14", 365 * 8 - 60)  # born on 9 January 2018: not grown yet
+    assert "It weighed" not in look(house, record, aim="lose")
+    lean_once(house, record, "33", 365 * 2)
+    page = look(house, record, aim="lose")
+    assert re.search(r'ideal-first"><b class="big">33.0 kg</b><span>It weighed', page)
+
+
 def test_what_it_eats_is_reckoned_by_the_catalogue(house, record):
     eats(record, house)
     page = look(house, record)
@@ -106,6 +128,13 @@ def test_what_it_eats_is_reckoned_by_the_catalogue(house, record):
         ("", {"food": "thornapple-gravy"}, "is a complementary food and would be the only one."),
         ("", {"food": "thornapple-raw-dog"}, "Do small children or frail people live in the house?"),
         ("", {"stage": "growth", "expected_adult_kg": "40"}, "is not made for growth."),
+        (
+            "",
+            {"stage": "growth", "expected_adult_kg": "20"},
+            "It weighs more than the adult weight expected of it. Treat it as an adult",
+        ),
+        ("pregnant", {"week": "12", "weight_before_kg": "20"}, "No published factor for week 12"),
+        ("nursing", {"week": "2", "young": "0", "weight_before_kg": "20"}, "How many young does she nurse?"),
         ("pregnant", {}, "is not made for pregnancy and nursing."),
         ("", {"energy": "own", "own_kcal": "200", "reason": "x"}, "200 kcal is below 671"),
         ("", {"energy": "own", "own_kcal": "900"}, "Your own number needs a few words of reason"),
@@ -121,6 +150,97 @@ def test_what_stands_against_a_plan_stands_on_the_page_and_nothing_is_kept(
     assert (answer.status_code, Plan.objects.count()) == (422, 0)
     assert says in text(answer)
     assert "Not kept." in text(answer)
+
+
+@pytest.mark.parametrize("code", condition.NO_FORMULA)
+def test_no_formula_and_no_food_with_an_illness_but_keep_feeding_is_a_whole_answer(house, record, code):
+    ill(record, code, house)
+    client = visitor(house)
+    answer = client.post(url(record), {"food": DRY, "share": "100", "do": "plan"})
+    page = text(answer)
+    assert (answer.status_code, Plan.objects.count()) == (422, 0)
+    said = "After starvation" if code == condition.STARVATION else f"With {condition.SAYS[code]} no formula"
+    assert said in page
+    assert "No published sum fits what is known." in page
+    assert "To “keep feeding as now”" in page
+    assert client.post(url(record), {"do": "keep", "until": "we call"}).status_code == 302
+
+
+def heavy(house, record_of="Suki", species="cat", kg="5.9", bcs="8"):
+    return weighed(house, kg, bcs, of=people.patient(record_of, species=species))
+
+
+@pytest.mark.parametrize(
+    ("rate", "says"),
+    [
+        ("1.5", "Cats are asked to lose 1 % at the most"),
+        ("2.5", "That would take 2.5 % a week. Above 2 % is refused"),
+        ("0", "A rate of loss must be above zero."),
+    ],
+)
+def test_how_fast_a_cat_may_lose_is_asked_and_refused(house, rate, says):
+    record = heavy(house)
+    chosen = {"aim": "lose", "target_weight_kg": "4.5", "food": "mirrelwick-slim-dry"}
+    sent = chosen | {"wanted_percent_a_week": rate, "do": "plan"}
+    answer = visitor(house).post(url(record), sent)
+    assert (answer.status_code, Plan.objects.count()) == (422, 0)
+    assert says in text(answer)
+
+
+def test_thin_animals_get_questions_and_a_way_to_a_problem(house):
+    record = weighed(house, "20", "3")
+    answer = visitor(house).post(url(record), {"food": DRY, "share": "", "do": "plan"})
+    assert (answer.status_code, Plan.objects.count()) == (422, 0)
+    page = text(answer)
+    assert "At 3 of 9 it is thin, and no sum is made to fatten it." in page
+    assert f'href="/visits/{record.visit_id}/plan/">open a problem' in page
+    answered = {"food": DRY, "share": "", "answered": "thin_asked", "do": "plan"}
+    assert visitor(house).post(url(record), answered).status_code == 302
+    assert (Plan.objects.get().weigh_in_on - timezone.localdate()).days == 14
+
+
+ASKED = frozenset({"unplanned_loss", "target_below_every_method"})
+
+
+def earlier_weight(house, record, kg, days_ago):
+    record.visit.patient.measurements.create(
+        kind="weight", typed=kg, unit="kg", value=kg, measured_at=people.NOW - timedelta(days=days_ago),
+        recorded_at=people.NOW, observed_by=house.technician, entered_by=house.technician,
+    )  # fmt: skip
+
+
+def test_a_loss_that_no_plan_wanted_is_asked_about(house, record):
+    earlier_weight(house, record, "29.5", 90)
+    assert "It weighs 7 % less than on 11 December 2025, and no plan" in look(house, record, food=DRY)
+
+
+@pytest.mark.parametrize(("kg", "days_ago"), [("28", 90), ("32", 400)])
+def test_a_small_loss_or_one_long_ago_is_not_asked_about(house, record, kg, days_ago):
+    earlier_weight(house, record, kg, days_ago)
+    assert "no plan for losing weight was running" not in look(house, record, food=DRY)
+
+
+def test_a_loss_that_a_plan_wanted_is_not_asked_about(house):
+    pet = people.patient()
+    first = people.visit_here(pet, clinician=house.clinician).record
+    Visit.objects.update(place="gone-home")
+    earlier_weight(house, first, "31", 90)
+    record = weighed(house, "28.5", "6", of=pet)
+    assert "no plan for losing weight was running" in look(house, record, food=DRY)
+    advise(house, first, aim="lose", target_weight_kg=27.0, shares={LIGHT: 100.0}, answered=ASKED)
+    Plan.objects.update(at=people.NOW - timedelta(days=89))
+    assert "no plan for losing weight was running" not in look(house, record, food=DRY)
+
+
+def test_the_page_remembers_what_stands_in_no_plan(house):
+    record = weighed(house, "22", "5", of=people.patient("Isolde", sex="female", neutered="no"))
+    ill(record, condition.NURSING, house)
+    chosen = {"week": 3, "young": 6, "weight_before_kg": 20.0, "shares": {"tarrock-young-dry": 100.0}}
+    made = advise(house, record, **chosen)
+    page = look(house, record)
+    assert f"{made.energy_kcal:,.0f} kcal a day" in page
+    assert 'name="young" inputmode="decimal" autocomplete="off" value="6"' in page
+    assert 'value="20"' in page
 
 
 @pytest.mark.parametrize(

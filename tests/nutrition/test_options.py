@@ -35,8 +35,31 @@ def test_an_animal_that_gains_easily_gets_the_lower_rules() -> None:
 
 
 def test_losing_weight_offers_the_published_starts() -> None:
-    assert offered(heavy_dog(), measured_intake_kcal=1500) == ["loss.start.dog", "loss.intake"]
-    assert offered(heavy_cat()) == ["loss.start.cat", "loss.start.cat_rest"]
+    assert offered(heavy_dog(), measured_intake_kcal=1500) == [
+        "loss.start.dog",
+        "loss.intake",
+        "loss.deficit",
+    ]
+    assert offered(heavy_cat()) == ["loss.start.cat", "loss.start.cat_rest", "loss.deficit"]
+
+
+def test_the_deficit_goes_by_the_wanted_rate_and_by_the_usual_one_without_it() -> None:
+    def deficit(**changes):
+        return energies(heavy_dog(**changes), Circumstances(), FACTORS)[-1]
+
+    keep = 95 * 40**0.75
+    assert deficit().energy_kcal == pytest.approx(keep - 40 * 0.015 * 7920 / 7)
+    assert deficit(wanted_percent_a_week=0.5).energy_kcal == pytest.approx(keep - 40 * 0.005 * 7920 / 7)
+
+
+def test_the_deficit_goes_by_what_the_weigh_ins_say_that_it_needs() -> None:
+    deficit = energies(heavy_dog(), Circumstances(seems_to_need_kcal=1300), FACTORS)[-1]
+    assert deficit.energy_kcal == pytest.approx(1300 - 40 * 0.015 * 7920 / 7)
+
+
+@pytest.mark.parametrize("rate", [0, 2.5])
+def test_no_deficit_is_offered_at_a_rate_that_is_refused(rate: float) -> None:
+    assert "loss.deficit" not in offered(heavy_dog(wanted_percent_a_week=rate))
 
 
 def test_losing_towards_a_higher_target_is_refused() -> None:

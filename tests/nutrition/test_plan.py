@@ -84,7 +84,9 @@ def test_at_nine_the_excess_is_open_ended() -> None:
 
 
 def test_muscle_loss_is_said() -> None:
-    assert "muscle" in cautions(plan.compose(heavy_dog(muscle="moderate"), FACTORS))
+    assert "muscle" in cautions(
+        plan.compose(heavy_dog(muscle="moderate", answered=frozenset({"muscle_asked"})), FACTORS)
+    )
     assert "muscle" not in cautions(plan.compose(heavy_dog(muscle="normal"), FACTORS))
 
 

@@ -169,6 +169,44 @@ def puppy(expected_adult_kg: float | None, **changes):
     return replace(young, **changes)
 
 
+def cat_that_loses(percent: float, **changes):
+    return heavy_cat(wanted_percent_a_week=percent, **changes)
+
+
+@pytest.mark.parametrize(("percent", "codes_found"), [
+    (1.0, []), (1.2, ["cat_above_one"]), (2.0, ["cat_above_one"]), (2.1, ["loss_too_fast"]),
+])  # fmt: skip
+def test_a_cat_is_asked_above_one_percent_a_week_and_refused_above_two(percent, codes_found) -> None:
+    assert codes(cat_that_loses(percent)) == codes_found
+
+
+def test_a_measured_need_asks_for_a_cat_too() -> None:
+    fat_kcal = 5.9 * 0.015 * 7920 / 7
+    start = heavy_cat().estimate.energy_kcal
+    measured = heavy_cat(maintenance_kcal=start + fat_kcal, maintenance_measured=True)
+    assert codes(measured) == ["cat_above_one"]
+
+
+def test_a_dog_is_not_asked_at_one_and_a_half() -> None:
+    assert codes(heavy_dog(wanted_percent_a_week=1.5)) == []
+
+
+@pytest.mark.parametrize(("changes", "code"), [
+    ({"bcs": 3}, "thin_asked"), ({"muscle": "mild"}, "muscle_asked"),
+    ({"lost_percent": 7.0, "lost_since": "on 3 May"}, "unplanned_loss"),
+])  # fmt: skip
+def test_thin_wasted_or_losing_unplanned_asks_for_the_reason_first(changes, code) -> None:
+    asked = grown_dog(**changes)
+    assert codes(asked) == [code]
+    assert standing(replace(asked, answered=frozenset({code}))) == []
+    assert plan.weigh_in(grown_dog(bcs=3), FACTORS).days == 14
+
+
+def test_a_mother_who_gave_birth_lost_weight_for_a_reason() -> None:
+    nursing = grown_dog(conditions=frozenset({condition.NURSING}), lost_percent=12.0, bcs=3)
+    assert not {"unplanned_loss", "thin_asked"} & set(codes(nursing))
+
+
 def test_growth_wants_a_food_for_growth() -> None:
     assert codes(puppy(12)) == ["adult_food_in_growth"]
     assert codes(puppy(12, servings=bowl("tarrock-young-dry"))) == []

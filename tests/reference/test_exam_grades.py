@@ -31,6 +31,7 @@ from tests.exams.walkhelp import found, tap, walk
 
 VCS = "Veterinary Cardiovascular Society, murmur grading for screening"
 AVDC = "AVDC periodontal stages"
+BAUER = "Bauer et al., PLOS ONE 2018;13(9):e0203930"
 TABLE = "common teaching table of dental indices"
 ACVIM = "Acierno et al., J Vet Intern Med 2018;32:1803-1822 (class limits from memory, to be checked)"
 
@@ -192,6 +193,24 @@ def test_exam_g14_a_stage_seen_awake_is_provisional() -> None:
     """Source: Bauer et al., PLOS ONE 2018;13(9):e0203930."""
     assert periodontal(30, awake=True).provisional
     assert not periodontal(30, awake=False).provisional
+
+
+@pytest.mark.parametrize(
+    ("how", "provisional"),
+    [
+        case("exam-G14 nobody said", None, True, source=BAUER),
+        case("exam-G14 awake", {"awake": "awake"}, True, source=BAUER),
+        case("exam-G14 sedated", {"awake": "sedated", "by_what": "medetomidine"}, True, source=BAUER),
+        case(
+            "exam-G14 anaesthetised", {"awake": "anaesthetised", "by_what": "propofol"}, False, source=BAUER
+        ),
+    ],
+)
+def test_a_stage_is_stored_as_provisional_until_anaesthetised(how, provisional) -> None:
+    state = tap(start(), "exam", "set_awake", how)[0] if how else start()
+    for grade in "1234":
+        after, _ = tap(state, "MTH.teeth|108", "set_abnormal", found("MTH-05", grade=grade))
+        assert after.answers["MTH.teeth|108"].findings[0].awake_estimate is provisional
 
 
 @pytest.mark.parametrize(

@@ -2,9 +2,12 @@
 
 import pytest
 
+from exams.lump_places import Place, details, regions
 from exams.lumps import (
     Lump,
     LumpError,
+    doubling,
+    grows,
     growth,
     lump_class,
     percent,
@@ -105,6 +108,74 @@ def test_the_worked_example_doubles_in_40_days() -> None:
     told = growth(size(12, 10, 8), size(16, 13, 10), 45)
     assert told.doubling_days == pytest.approx(40, abs=0.5)
     assert told.diameter_percent == pytest.approx(33, abs=0.5)
+
+
+def test_the_worked_example_may_double_in_a_month_or_in_four() -> None:
+    """Source: arithmetic, an error of 2 mm an axis (common practice) carried through the volumes' ratio.
+
+    Relative errors: 2 mm of 12, 10, 8 and of 16, 13, 10 add as squares to 0.2096, the root is 0.4578;
+    ln(2080 / 960) is 0.7732; 45 x ln 2 is 31.19.
+    """
+    told = doubling(size(12, 10, 8), size(16, 13, 10), 45)
+    assert told.days == pytest.approx(40, abs=0.5)
+    assert told.fastest_days == pytest.approx(31.19 / 1.2310, abs=0.1)
+    assert told.slowest_days == pytest.approx(31.19 / 0.3154, abs=0.1)
+
+
+def test_growth_smaller_than_its_error_has_no_slowest_doubling() -> None:
+    """Source: arithmetic."""
+    assert doubling(size(12, 10, 8), size(13, 11, 8), 45).slowest_days is None
+    assert doubling(size(13, 11, 8), size(12, 10, 8), 45) is None
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "grown"),
+    [
+        case("twenty percent", 20, 24, True, source="common practice"),
+        case("less", 20, 23.9, False, source="common practice"),
+        case("within the error", 10, 12.5, False, source="common practice"),
+    ],
+)
+def test_growth_that_asks_for_a_sample(before, after, grown) -> None:
+    assert grows(growth(size(before, before), size(after, after), 60)) is grown
+
+
+@pytest.mark.parametrize(
+    ("place", "species", "site"),
+    [
+        case(
+            "withers", Place("cat-above", 0.5, 0.4, "withers", "midline"), "cat", True, source=THREE_TWO_ONE
+        ),
+        case("leg", Place("cat-left", 0.5, 0.4, "lower-leg-left", "left"), "cat", True, source=THREE_TWO_ONE),
+        case("tail", Place("cat-left", 0.5, 0.4, "tail", "midline"), "cat", True, source=THREE_TWO_ONE),
+        case("flank", Place("cat-left", 0.5, 0.4, "flank-left", "left"), "cat", True, source=THREE_TWO_ONE),
+        case("ear", Place("cat-left", 0.5, 0.4, "ear-left", "left"), "cat", False, source=THREE_TWO_ONE),
+        case("dog", Place("dog-left", 0.5, 0.4, "flank-left", "left"), "dog", False, source=THREE_TWO_ONE),
+    ],
+)
+def test_a_cats_injection_sites(place, species, site) -> None:
+    assert place.injection_site(species) is site
+
+
+@pytest.mark.parametrize(
+    ("sex", "has", "lacks"),
+    [("male", "scrotum", "vulva"), ("female", "vulva", "scrotum"), ("", "vulva", "toe 2")],
+)
+def test_finer_places_go_by_sex_and_glands_stand_in_both(sex, has, lacks) -> None:
+    """Source: the mammary chain in males is commonly missed, exam errors, common practice."""
+    assert has in details("perineum", sex)
+    assert lacks not in details("perineum", sex)
+    assert {f"gland-dog-{n}-left" for n in range(1, 6)} <= set(regions()["dog-below"])
+    assert "gland-cat-5-left" not in regions()["cat-below"]
+
+
+def test_a_mammary_mass_over_its_size_says_so() -> None:
+    """Source: common practice, over 3 cm in a dog, 2 cm in a cat."""
+    words = [" ".join(p.words for p in sampling(Lump(s, "gland", mm, mammary=True))) for s, mm in BIG]
+    assert ["worse outlook" in w for w in words] == [False, True, False, True]
+
+
+BIG = [("dog", 30), ("dog", 31), ("cat", 20), ("cat", 21)]
 
 
 def test_exam_l12_axes_out_of_order_are_sorted_and_said_so() -> None:

@@ -3,7 +3,6 @@
 import pytest
 
 from exams.digest import missing_to_sign
-from exams.guards import neuter_mismatch
 from exams.lines import applicable
 from exams.state import shown, standing, start
 from exams.urgency import effective, facts_of, highest
@@ -56,9 +55,9 @@ def test_exam_r04_a_prostate_is_not_even_shown_in_a_cat_but_testes_of_the_neuter
 
 def test_exam_r02_a_testis_in_a_neutered_dog_asks_to_correct_the_record() -> None:
     """Source: common practice."""
-    assert neuter_mismatch(neutered=True, testis_felt=True) == ("GUM-22",)
-    assert neuter_mismatch(neutered=False, testis_felt=True) == ()
-    _, outcome = tap(start(), "GUM.neuter|-", "set_abnormal", found("GUM-22"))
+    _, outcome = tap(start(), "GUM.testes|left", "set_normal")
+    assert "have the sex on record corrected" in outcome.words
+    _, outcome = tap(start(), "GUM.neuter|-", "set_abnormal", {**found("GUM-22"), "sure": True})
     assert outcome.accepted
 
 

@@ -2,7 +2,11 @@
 
 import pytest
 
+from exams.lines import applicable
+from exams.state import start
 from exams.teeth import ToothError, check_side, dentition, retained, tooth, unexplained_gaps, valid_teeth
+from exams.tooth_chart import questions
+from tests.exams.walkhelp import found, tap, walk
 
 TRIADAN = "modified Triadan: RVC and WikiVet"
 BELLOWS = "Bellows, Feline Dentistry, dental formula"
@@ -95,3 +99,52 @@ def test_a_puppy_is_looked_at_by_its_baby_teeth_before_they_mix() -> None:
     """Source: common practice (mixed teeth from 3-4 months)."""
     assert dentition("dog", 60) == valid_teeth("dog", deciduous=True)
     assert dentition("dog", 120) == valid_teeth("dog")
+
+
+def charted(species: str, months: float, number: int, present: list[int]):
+    """What the chart asks after somebody said which teeth stand at a place."""
+    lines = applicable(walk(), species, "male", False, round(months * 30.4375) + 2)
+    payload = {"charted": {"present": present}}
+    state, outcome = tap(start(), f"MTH.teeth|{number}", "set_normal", payload, lines)
+    assert outcome.accepted, outcome.words
+    assert not any(a.findings for a in state.answers.values())  # a suggestion, never recorded by itself
+    return [(q.code, q.tooth) for q in questions(lines, state.answers)]
+
+
+@pytest.mark.parametrize(
+    ("months", "number", "present", "asks"),
+    [
+        case("exam-T12", 8, 104, [504, 104], [("MTH-12", 504)], source=ERUPTION),
+        case("exam-T12 at four months", 4, 104, [504, 104], [], source=ERUPTION),
+        case("exam-T12 alone at eight months", 8, 104, [504], [("MTH-12", 504)], source=ERUPTION),
+        case("exam-T14", 9, 110, [], [("MTH-07", 110)], source=ERUPTION),
+        case("exam-T14 at five months", 5, 110, [], [], source=ERUPTION),
+    ],
+)
+def test_the_chart_asks_about_teeth_that_are_late_or_stay(months, number, present, asks) -> None:
+    assert charted("dog", months, number, present) == asks
+
+
+@pytest.mark.parametrize(
+    ("number", "why"),
+    [
+        case("exam-T04 on a line", 105, "no upper right first premolar", source=TRIADAN),
+        case("exam-T06 on a line", 306, "no lower left second premolar", source=BELLOWS),
+    ],
+)
+def test_a_tooth_that_a_cat_does_not_have_cannot_be_recorded(number, why) -> None:
+    lines = applicable(walk(), "cat", "female", False, 2000)
+    assert f"MTH.teeth|{number}" not in lines
+    quadrant = "upper-right" if number < 200 else "lower-left"
+    _, outcome = tap(
+        start(), f"MTH.gums|{quadrant}", "set_abnormal", found("MTH-05", grade="2", tooth=number), lines
+    )
+    assert (outcome.reason, why in outcome.words) == ("tooth", True)
+
+
+def test_exam_t07_the_side_is_never_typed_with_a_tooth() -> None:
+    """Source: modified Triadan, RVC and WikiVet."""
+    lines = applicable(walk(), "dog", "male", True, 2000)
+    payload = found("MTH-09", qualifiers={"side": "right"})
+    _, outcome = tap(start(), "MTH.teeth|208", "set_abnormal", payload, lines)
+    assert outcome.reason == "side"

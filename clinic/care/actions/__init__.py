@@ -1,17 +1,29 @@
 """Every change of what follows from an examination: credited, dated, and frozen with its record."""
 
-from clinic.care.actions.assessments import assess, withdraw_assessment
+from clinic.care.actions.assessments import assess, more_likely, withdraw_assessment
+from clinic.care.actions.doses import give_dose, strike_dose
+from clinic.care.actions.medicine_stops import stop_medicine
 from clinic.care.actions.medicines import prescribe, withdraw_medicine
 from clinic.care.actions.plan_lines import add_plan_line, progress, withdraw_plan_line
-from clinic.care.actions.problems import add_lines, close_problem, open_problem, reopen_problem
-from clinic.care.actions.tests import (
-    enter_result,
-    order_test,
-    read_result,
-    send_out,
-    take_in_house,
-    withdraw_test,
+from clinic.care.actions.problems import (
+    add_lines,
+    close_problem,
+    open_problem,
+    problem_sets_condition,
+    reopen_problem,
 )
+from clinic.care.actions.reports import add_report, strike_report
+from clinic.care.actions.result_letters import release_result_letter
+from clinic.care.actions.results import (
+    Value,
+    enter_result,
+    enter_results,
+    moment_of,
+    read_result,
+    read_results,
+    strike_result,
+)
+from clinic.care.actions.tests import order_test, send_out, take_in_house, withdraw_test
 from clinic.care.errors import (
     AlreadyOpen,
     CareError,
@@ -19,10 +31,19 @@ from clinic.care.errors import (
     CorrectionOutdated,
     DateWithoutPerson,
     DeclineIncomplete,
+    DoseNotHere,
+    MeaningDiffers,
+    NotAReport,
+    NothingToTell,
+    NotRead,
     OwnerSentenceMissing,
     ProblemClosed,
     QuestionsOpen,
+    ResultStruck,
     SideMissing,
+    StillOpen,
+    StoppedBefore,
+    StoppedTooEarly,
     TextMissing,
     WrongPatient,
 )
@@ -34,24 +55,46 @@ __all__ = [
     "CorrectionOutdated",
     "DateWithoutPerson",
     "DeclineIncomplete",
+    "DoseNotHere",
+    "MeaningDiffers",
+    "NotAReport",
+    "NotRead",
+    "NothingToTell",
     "OwnerSentenceMissing",
     "ProblemClosed",
     "QuestionsOpen",
+    "ResultStruck",
     "SideMissing",
+    "StillOpen",
+    "StoppedBefore",
+    "StoppedTooEarly",
     "TextMissing",
+    "Value",
     "WrongPatient",
     "add_lines",
     "add_plan_line",
+    "add_report",
     "assess",
     "close_problem",
     "enter_result",
+    "enter_results",
+    "give_dose",
+    "moment_of",
+    "more_likely",
     "open_problem",
     "order_test",
     "prescribe",
+    "problem_sets_condition",
     "progress",
     "read_result",
+    "read_results",
+    "release_result_letter",
     "reopen_problem",
     "send_out",
+    "stop_medicine",
+    "strike_dose",
+    "strike_report",
+    "strike_result",
     "take_in_house",
     "withdraw_assessment",
     "withdraw_medicine",

@@ -4,6 +4,7 @@ from datetime import datetime
 from uuid import UUID
 
 from django.db import transaction
+from django.db.models import Max
 
 from clinic.care.actions.common import fits, said
 from clinic.care.models import Assessment, Problem
@@ -23,11 +24,10 @@ def assess(
     text: str,
     certainty: str = "differential",
     course: str = "",
-    rank: int = 0,
     for_owner: str = "",
     once: UUID | None = None,
 ) -> Assessment:
-    """What the clinician thinks it is.
+    """What the clinician thinks it is; of several, the later is the less likely until it is moved up.
 
     Raises WrongPatient, ProblemClosed, TextMissing, NotOpen, SentBefore.
     """
@@ -36,17 +36,38 @@ def assess(
     record = hold_open(record)
     first_sending(once, actor=actor, now=now)
     fits(problem, record)
+    last = Assessment.objects.filter(problem=problem, record=record).aggregate(last=Max("rank"))["last"]
     return Assessment.objects.create(
         problem=problem,
         record=record,
         text=text,
         certainty=certainty,
         course=course,
-        rank=rank,
+        rank=0 if last is None else last + 1,
         for_owner=for_owner.strip(),
         by=actor.staff,
         at=now,
     )
+
+
+@transaction.atomic
+def more_likely(*, actor: Actor, now: datetime, assessment: Assessment) -> bool:
+    """Before the one that stood above it today. False when it is the first. Raises NotOpen."""
+    actor.require(Right.ASSESS)
+    hold_open(assessment.record)
+    rows = list(
+        Assessment.objects.filter(problem=assessment.problem_id, record=assessment.record_id).order_by(
+            "rank", "pk"
+        )
+    )
+    at = next((place for place, each in enumerate(rows) if each.pk == assessment.pk), 0)
+    if at == 0:
+        return False
+    rows[at - 1], rows[at] = rows[at], rows[at - 1]
+    for rank, each in enumerate(rows):
+        if each.rank != rank:
+            Assessment.objects.filter(pk=each.pk).update(rank=rank)
+    return True
 
 
 @transaction.atomic

@@ -15,6 +15,12 @@ def fits(problem: Problem | None, record: Record) -> None:
         raise ProblemClosed(problem.title)
 
 
+def with_reason(text: str, words_why: str) -> str:
+    """The words, and why they were kept although they may judge somebody."""
+    why = words_why.strip()
+    return f"{text.strip()} (kept as written: {why})" if why else text.strip()
+
+
 def said(text: str, *, field: str, sentence: str) -> str:
     """The text without outer blanks; raises TextMissing when nothing is left."""
     text = text.strip()

@@ -9,11 +9,12 @@ from django.db import transaction
 from django.utils import timezone
 
 from clinic.care.actions.common import fits, said
-from clinic.care.catalogue import catalogue
+from clinic.care.actions.medicine_stops import stop_medicine
+from clinic.care.catalogue import cautions, find_listed, known_kinds
 from clinic.care.directions import Directions, compose_directions
-from clinic.care.errors import CorrectionOutdated, QuestionsOpen, SideMissing
+from clinic.care.errors import CorrectionOutdated, QuestionsOpen, SideMissing, StoppedBefore
 from clinic.care.guards import Proposed, Question, questions
-from clinic.care.models import Medicine, Problem
+from clinic.care.models import Medicine, MedicineStop, Problem
 from clinic.care.patient_case import case_of
 from clinic.care.routes import needs_side
 from clinic.people.actor import Actor
@@ -22,6 +23,7 @@ from clinic.visits.actions.common import first_sending, hold_open
 from clinic.visits.models import Record
 
 Answers = Sequence[dict[str, Any]]
+MOST_REASON = 200
 
 
 @transaction.atomic
@@ -39,13 +41,15 @@ def prescribe(
     corrected_from: str = "",
     last_on: date | None = None,
     answers: Answers | None = None,
+    instead_of: Medicine | None = None,
     once: UUID | None = None,
 ) -> Medicine:
     """`own_words` replace the composed directions; `corrected_from` is the text they were written over.
 
+    `instead_of`: what it changes is stopped from today on, in the same step, and no guard asks about it.
     `answers`: {"code", "reason"} for each question that the guards raise. Raises QuestionsOpen (with those
-    that have no reason), SideMissing, CorrectionOutdated, TextMissing, WrongPatient, ProblemClosed, NotOpen,
-    SentBefore.
+    that have no reason), SideMissing, CorrectionOutdated, StoppedBefore, TextMissing, WrongPatient,
+    ProblemClosed, NotOpen, SentBefore.
     """
     actor.require(Right.PRESCRIBE)
     reason = said(reason, field="reason", sentence="Say what the medicine is for.")
@@ -59,6 +63,15 @@ def prescribe(
     own_words = own_words.strip()
     if own_words and corrected_from.strip() and corrected_from.strip() != composed:
         raise CorrectionOutdated(composed)
+    if instead_of is not None:
+        stop_medicine(
+            medicine=instead_of,
+            why=_changed(directions),
+            on=timezone.localdate(now),
+            owner_told=True,
+            actor=actor,
+            now=now,
+        )
     asked = questions_for(record=record, directions=directions, today=timezone.localdate(now))
     answered = _answered(asked, answers or ())
     return Medicine.objects.create(
@@ -85,9 +98,16 @@ def prescribe(
     )
 
 
+def _changed(directions: Directions) -> str:
+    """In whole words: as much of the new directions as a reason holds."""
+    parts = (directions.name, directions.dose, directions.times)
+    words = (f"changed to {', '.join(parts[:many])}" for many in (3, 2, 1))
+    return next((each for each in words if len(each) <= MOST_REASON), "changed")
+
+
 def questions_for(*, record: Record, directions: Directions, today: date) -> tuple[Question, ...]:
     """What the guards ask about this medicine for the patient of this record."""
-    listed = catalogue().find(directions.name)
+    listed = find_listed(directions.name)
     proposed = Proposed(
         name=directions.name,
         ingredients=directions.ingredients,
@@ -95,7 +115,8 @@ def questions_for(*, record: Record, directions: Directions, today: date) -> tup
         side=directions.side,
         species=listed.species if listed else frozenset(),
     )
-    return questions(proposed, case_of(record, today=today), catalogue().kinds)
+    kinds = known_kinds()
+    return questions(proposed, case_of(record, kinds, today=today), kinds, cautions())
 
 
 def _answered(asked: tuple[Question, ...], answers: Answers) -> list[dict[str, Any]]:
@@ -112,7 +133,9 @@ def _answered(asked: tuple[Question, ...], answers: Answers) -> list[dict[str, A
 
 @transaction.atomic
 def withdraw_medicine(*, actor: Actor, now: datetime, medicine: Medicine) -> None:
-    """Take back one that is not signed yet. Raises NotOpen."""
+    """Take back one that is not signed yet. Raises NotOpen, StoppedBefore."""
     actor.require(Right.PRESCRIBE)
     hold_open(medicine.record)
+    if MedicineStop.objects.filter(medicine=medicine).exists():
+        raise StoppedBefore(medicine.name)
     Medicine.objects.filter(pk=medicine.pk).delete()

@@ -5,8 +5,8 @@ from uuid import UUID
 
 from django.db import transaction
 
-from clinic.care.actions.common import fits, said
-from clinic.care.errors import ConsentIncomplete, DateWithoutPerson, DeclineIncomplete, HasTest
+from clinic.care.actions.common import fits, said, with_reason
+from clinic.care.errors import ConsentIncomplete, DateWithoutPerson, DeclineIncomplete, HasTest, WrongPatient
 from clinic.care.models import PlanLine, PlanProgress, Problem
 from clinic.people.actor import Actor
 from clinic.people.models import Staff
@@ -29,27 +29,38 @@ def add_plan_line(
     answerable: Staff | None = None,
     due_on: date | None = None,
     consent_by: str = "",
+    consent_how: str = "",
+    estimate: str = "",
     declined_why: str = "",
     risks_explained: str = "",
     explained_by: Staff | None = None,
+    alternative: str = "",
+    come_back: str = "",
+    signed_by_owner: bool = False,
     offer_again_on: date | None = None,
+    words_why: str = "",
+    again_of: PlanLine | None = None,
     once: UUID | None = None,
 ) -> PlanLine:
     """One thing to be done. What is declined has no day by which it is done, only one to offer it again.
 
-    Raises DeclineIncomplete, ConsentIncomplete (AVMA policy on informed consent: it is recorded, written or
-    in words; a decline with what was advised, why, the risks and who explained them), DateWithoutPerson,
-    TextMissing, WrongPatient, ProblemClosed, NotOpen, SentBefore.
+    `again_of`: what had been declined and is offered again; the promise to do so ends with it.
+    AVMA, Owner Consent: consent is recorded, written or in words. A decline says what was advised, why it was
+    declined, the main risks and who explained them; what was agreed on instead, when to return, and whether
+    the owner signed. Raises DeclineIncomplete, ConsentIncomplete, DateWithoutPerson, TextMissing,
+    WrongPatient, ProblemClosed, NotOpen, SentBefore.
     """
     actor.require(Right.PLAN)
     text = said(text, field="text", sentence="Say what is to be done.")
     declined = standing == PlanLine.Standing.DECLINED
-    _complete(standing, consent_by, declined_why, risks_explained, explained_by)
+    _complete(standing, (consent_by, consent_how), declined_why, risks_explained, explained_by)
     if due_on and not answerable and not declined:
         raise DateWithoutPerson
     record = hold_open(record)
     first_sending(once, actor=actor, now=now)
     fits(problem, record)
+    if again_of and again_of.record.visit.patient_id != record.visit.patient_id:
+        raise WrongPatient
     return PlanLine.objects.create(
         record=record,
         problem=problem,
@@ -59,19 +70,30 @@ def add_plan_line(
         standing=standing,
         answerable=None if declined else answerable,
         due_on=None if declined else due_on,
-        consent_by=consent_by.strip(),
+        consent_by="" if declined else consent_by.strip(),
+        consent_how="" if declined else consent_how,
+        estimate="" if declined else estimate,
         declined_why=declined_why.strip() if declined else "",
         risks_explained=risks_explained.strip() if declined else "",
         explained_by=explained_by if declined else None,
+        alternative=alternative.strip() if declined else "",
+        come_back=come_back.strip() if declined else "",
+        signed_by_owner=signed_by_owner and declined,
         offer_again_on=offer_again_on if declined else None,
+        words_why=words_why.strip(),
+        again_of=again_of,
         by=actor.staff,
         at=now,
     )
 
 
-def _complete(standing: str, consent: str, why: str, risks: str, explained_by: Staff | None) -> None:
-    if standing == PlanLine.Standing.CONSENTED and not consent.strip():
-        raise ConsentIncomplete
+def _complete(
+    standing: str, consent: tuple[str, str], why: str, risks: str, explained_by: Staff | None
+) -> None:
+    if standing == PlanLine.Standing.CONSENTED:
+        for field, words in zip(("consent_by", "consent_how"), consent, strict=True):
+            if not words.strip():
+                raise ConsentIncomplete(field)
     if standing == PlanLine.Standing.DECLINED:
         missing = (
             ("declined_why", why.strip()),
@@ -101,6 +123,7 @@ def progress(
     line: PlanLine,
     standing: str,
     note: str = "",
+    words_why: str = "",
     answerable: Staff | None = None,
     due_on: date | None = None,
     once: UUID | None = None,
@@ -116,7 +139,7 @@ def progress(
     return PlanProgress.objects.create(
         line=line,
         standing=standing,
-        note=note.strip(),
+        note=with_reason(note, words_why),
         answerable=answerable,
         due_on=due_on,
         by=actor.staff,

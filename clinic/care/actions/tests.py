@@ -1,19 +1,18 @@
-"""Tests and their results; results also come after the signature."""
+"""Tests: ordered, taken here, sent out, taken back."""
 
 from datetime import date, datetime
 from uuid import UUID
 
 from django.db import transaction
 
-from clinic.care.actions.common import said
 from clinic.care.actions.plan_lines import add_plan_line
-from clinic.care.errors import HasResult, OwnerSentenceMissing
+from clinic.care.errors import HasResult
 from clinic.care.in_house import InHouse
-from clinic.care.models import PlanLine, Problem, Test, TestResult
+from clinic.care.models import PlanLine, Problem, Test
 from clinic.people.actor import Actor
 from clinic.people.models import Staff
 from clinic.people.rights import Right
-from clinic.visits.actions.common import first_sending, hold_open
+from clinic.visits.actions.common import hold_open
 from clinic.visits.models import Record
 
 
@@ -27,6 +26,8 @@ def order_test(
     title: str,
     plan_line: PlanLine | None = None,
     taken_at: datetime | None = None,
+    sent_at: datetime | None = None,
+    laboratory: str = "",
     in_house: bool = False,
 ) -> Test:
     """A test at this visit; its results follow, also after signing."""
@@ -40,6 +41,8 @@ def order_test(
         ordered_by=actor.staff,
         ordered_at=now,
         taken_at=taken_at,
+        sent_at=sent_at,
+        laboratory=laboratory.strip(),
         in_house=in_house,
     )
 
@@ -86,6 +89,7 @@ def send_out(
     record: Record,
     problem: Problem,
     title: str,
+    laboratory: str = "",
     for_owner: str = "",
     answerable: Staff | None = None,
     due_on: date | None = None,
@@ -113,6 +117,8 @@ def send_out(
         title=line.text[:160],
         plan_line=line,
         taken_at=now,
+        sent_at=now,
+        laboratory=laboratory,
     )
 
 
@@ -129,54 +135,3 @@ def withdraw_test(*, actor: Actor, now: datetime, test: Test) -> None:
     held.delete()
     if line_id is not None:
         PlanLine.objects.filter(pk=line_id).delete()
-
-
-@transaction.atomic
-def enter_result(
-    *,
-    actor: Actor,
-    now: datetime,
-    test: Test,
-    value: str,
-    meaning: str,
-    analyte: str = "",
-    unit: str = "",
-    interval: str = "",
-    for_owner: str = "",
-    resulted_at: datetime | None = None,
-    once: UUID | None = None,
-) -> TestResult:
-    """One result as reported. Read at once where a clinician enters it with a sentence for the owner.
-
-    Raises TextMissing, SentBefore.
-    """
-    actor.require(Right.OBSERVE)
-    value = said(value, field="value", sentence="Write the result as it was reported.")
-    first_sending(once, actor=actor, now=now)
-    reads = actor.may(Right.ASSESS) and bool(for_owner.strip())
-    return TestResult.objects.create(
-        test=test,
-        analyte=analyte,
-        value=value,
-        unit=unit,
-        interval=interval,
-        meaning=meaning,
-        for_owner=for_owner.strip(),
-        resulted_at=resulted_at or now,
-        entered_by=actor.staff,
-        read_by=actor.staff if reads else None,
-        read_at=now if reads else None,
-    )
-
-
-@transaction.atomic
-def read_result(*, actor: Actor, now: datetime, result: TestResult, for_owner: str) -> bool:
-    """A clinician has read it and says what it means for the owner. False when it was read already.
-
-    Raises OwnerSentenceMissing.
-    """
-    actor.require(Right.ASSESS)
-    if not for_owner.strip():
-        raise OwnerSentenceMissing
-    unread = TestResult.objects.filter(pk=result.pk, read_at=None, struck_at=None)
-    return unread.update(read_by=actor.staff, read_at=now, for_owner=for_owner.strip()) == 1

@@ -7,11 +7,10 @@ from django.views.decorators.http import require_POST
 
 from clinic.care import actions, queries
 from clinic.care.forms import LineForm, ProgressForm
-from clinic.care.views.page import Editor, back_to, blame, whole
-from clinic.care.wording import judging_words
+from clinic.care.views.page import Editor, back_to, carried_out
 from clinic.people.rights import Right
 from clinic.platform.http import StaffRequest, needs
-from clinic.visits.errors import SentBefore, VisitError
+from clinic.visits.errors import VisitError
 from clinic.visits.queries import access_visit_here
 
 
@@ -22,37 +21,19 @@ def add(request: StaffRequest, visit_id: int, problem_id: int) -> HttpResponse:
     visit = access_visit_here(visit_id, actor=request.actor, right=Right.PLAN)
     problem = queries.access_problem(problem_id, visit=visit, actor=request.actor, right=Right.PLAN)
     form = LineForm(request.POST, people=queries.staff_at_work())
-    if form.is_valid() and _neutral(form):
+
+    def put_down() -> None:
         asked = dict(form.cleaned_data)
-        del asked["keep_words"]
+        if asked["again_of"]:
+            asked["again_of"] = queries.access_line(asked["again_of"], visit=visit, actor=request.actor)
         for person in ("answerable", "explained_by"):
             asked[person] = queries.access_person(asked[person], actor=request.actor)
-        try:
-            actions.add_plan_line(
-                record=visit.record, problem=problem, actor=request.actor, now=timezone.now(), **asked
-            )
-        except SentBefore:
-            return back_to(visit, problem)
-        except VisitError as error:
-            blame(form, error)
-        else:
-            return back_to(visit, problem)
-    return whole(request, visit, Editor("line", form, problem=problem.pk))
+        actions.add_plan_line(
+            record=visit.record, problem=problem, actor=request.actor, now=timezone.now(), **asked
+        )
 
-
-def _neutral(form: LineForm) -> bool:
-    """Ask once about words that judge the owner; the words stay as typed."""
-    asked = form.cleaned_data
-    words = judging_words(asked["text"], asked["for_owner"], asked["declined_why"])
-    if not words or asked["keep_words"]:
-        return True
-    form.asks_words = True
-    shown = ", ".join(f"“{each}”" for each in words)
-    form.add_error(
-        "keep_words",
-        f"{shown} may read as a judgement of the owner. Say what happened: “declined X-rays today”.",
-    )
-    return False
+    editor = Editor("line", form, problem=problem.pk)
+    return carried_out(request, visit, editor, put_down, to=back_to(visit, problem))
 
 
 @require_POST
@@ -75,15 +56,11 @@ def progress(request: StaffRequest, visit_id: int, line_id: int) -> HttpResponse
     visit = access_visit_here(visit_id, actor=request.actor)
     line = queries.access_line(line_id, visit=visit, actor=request.actor)
     form = ProgressForm(request.POST, people=queries.staff_at_work())
-    if form.is_valid():
+
+    def note() -> None:
         asked = dict(form.cleaned_data)
         asked["answerable"] = queries.access_person(asked["answerable"], actor=request.actor)
-        try:
-            actions.progress(line=line, actor=request.actor, now=timezone.now(), **asked)
-        except SentBefore:
-            return back_to(visit, line.problem)
-        except VisitError as error:
-            blame(form, error)
-        else:
-            return back_to(visit, line.problem)
-    return whole(request, visit, Editor("progress", form, problem=line.problem_id, at=line.pk))
+        actions.progress(line=line, actor=request.actor, now=timezone.now(), **asked)
+
+    editor = Editor("progress", form, problem=line.problem_id, at=line.pk)
+    return carried_out(request, visit, editor, note, to=back_to(visit, line.problem))

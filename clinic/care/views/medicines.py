@@ -1,17 +1,19 @@
 """Directing a medicine: parts, the sentence composed from them, and the guards' questions."""
 
 from django.contrib import messages
-from django.http import HttpResponse
-from django.shortcuts import render
+from django.http import HttpResponse, JsonResponse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
 from clinic.care import actions, queries
 from clinic.care.actions.medicines import questions_for
+from clinic.care.catalogue import known_kinds
 from clinic.care.directions import compose_directions
-from clinic.care.forms import MedicineForm, directions_of
+from clinic.care.forms import DoseForm, MedicineForm, ReasonForm, directions_of
+from clinic.care.in_use import amount_words
 from clinic.care.models import Medicine
-from clinic.care.views.page import Editor, back, back_to, blame, whole
+from clinic.care.views.page import Editor, back, back_to, blame, carried_out, whole
+from clinic.patients.facts import newest_weight
 from clinic.people.rights import Right
 from clinic.platform.http import StaffRequest, needs
 from clinic.visits.errors import SentBefore, VisitError
@@ -42,6 +44,10 @@ def prescribe(request: StaffRequest, visit_id: int, problem_id: int) -> HttpResp
     if form.is_valid():
         asked = {key: value for key, value in form.cleaned_data.items() if key not in PARTS}
         asked["refills"] = asked["refills"] or 0
+        if asked["instead_of"]:
+            asked["instead_of"] = queries.access_medicine_of(
+                asked["instead_of"], patient=visit.patient, actor=request.actor
+            )
         try:
             actions.prescribe(
                 record=visit.record,
@@ -77,15 +83,25 @@ def _ask(form: MedicineForm, visit: Visit, error: actions.QuestionsOpen) -> None
 @require_GET
 @needs(Right.PRESCRIBE)
 def directions(request: StaffRequest, visit_id: int) -> HttpResponse:
-    """The sentence as it would be composed from the parts typed so far; a look, nothing is kept."""
-    access_visit_here(visit_id, actor=request.actor, right=Right.PRESCRIBE)
+    """The sentence as it would be composed from the parts typed so far; a look, nothing is kept.
+
+    JSON: {"sentence", "notes"}: what one dose holds by the newest weight, what the guards cannot ask about.
+    """
+    visit = access_visit_here(visit_id, actor=request.actor, right=Right.PRESCRIBE)
     form = MedicineForm(request.GET)
     form.is_valid()
     given = form.cleaned_data.get("how") == Medicine.How.GIVEN
     parts = directions_of(form.cleaned_data)
     ready = parts.dose and parts.route and parts.times
     sentence = compose_directions(parts, given=given) if ready else ""
-    return render(request, "clinic/care/directions.html", {"sentence": sentence})
+    notes = [amount_words(parts, newest_weight(visit.patient))] if parts.dose and parts.strength else []
+    kinds = known_kinds()
+    notes += [
+        f"No kind of {each} is known: the guards cannot ask about it."
+        for each in parts.ingredients
+        if not kinds.knows(each)
+    ]
+    return JsonResponse({"sentence": sentence, "notes": [each for each in notes if each]})
 
 
 @require_POST
@@ -98,4 +114,43 @@ def take_back(request: StaffRequest, visit_id: int, medicine_id: int) -> HttpRes
         actions.withdraw_medicine(medicine=medicine, actor=request.actor, now=timezone.now())
     except VisitError as error:
         messages.error(request, str(error))
+    else:
+        if stopped := queries.stopped_for(medicine):
+            messages.info(request, f"{stopped.medicine.name} stays stopped: direct it anew if it goes on.")
     return back(visit, f"problem-{medicine.problem_id}")
+
+
+@require_POST
+@needs(Right.GIVE_DOSE)
+def give(request: StaffRequest, visit_id: int, medicine_id: int) -> HttpResponse:
+    """One dose given here; also after signing, while the animal is in the house."""
+    visit = access_visit_here(visit_id, actor=request.actor, right=Right.GIVE_DOSE)
+    medicine = queries.access_medicine_of(
+        medicine_id, patient=visit.patient, actor=request.actor, right=Right.GIVE_DOSE
+    )
+    form = DoseForm(request.POST)
+    return carried_out(
+        request,
+        visit,
+        Editor("dose", form, problem=medicine.problem_id, at=medicine.pk),
+        lambda: actions.give_dose(
+            medicine=medicine, actor=request.actor, now=timezone.now(), **form.cleaned_data
+        ),
+        to=back(visit, f"problem-{medicine.problem_id}"),
+    )
+
+
+@require_POST
+@needs(Right.STRIKE_OWN)
+def strike_dose(request: StaffRequest, visit_id: int, dose_id: int) -> HttpResponse:
+    """It was not given, or not so."""
+    visit = access_visit_here(visit_id, actor=request.actor)
+    dose = queries.access_dose(dose_id, visit=visit, actor=request.actor)
+    form = ReasonForm(request.POST)
+    return carried_out(
+        request,
+        visit,
+        Editor("dose-strike", form, problem=dose.medicine.problem_id, at=dose.pk),
+        lambda: actions.strike_dose(dose=dose, actor=request.actor, now=timezone.now(), **form.cleaned_data),
+        to=back(visit, f"problem-{dose.medicine.problem_id}"),
+    )

@@ -2,6 +2,7 @@
 
 from django.contrib import messages
 from django.http import HttpResponse
+from django.shortcuts import redirect
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
@@ -10,6 +11,7 @@ from clinic.care.views.page import back, blame, whole
 from clinic.people.rights import Right
 from clinic.platform.http import StaffRequest, needs
 from clinic.visits import actions
+from clinic.visits.bookings import LETTER_NAMED_IT
 from clinic.visits.errors import SentBefore, VisitError
 from clinic.visits.forms import NextVisitForm
 from clinic.visits.queries import access_visit_here
@@ -44,6 +46,9 @@ def add(request: StaffRequest, visit_id: int) -> HttpResponse:
 def take_back(request: StaffRequest, visit_id: int, next_visit_id: int) -> HttpResponse:
     visit = access_visit_here(visit_id, actor=request.actor, right=Right.BOOK)
     planned = queries.access_next(next_visit_id, visit=visit, actor=request.actor)
+    if planned.record and planned.record.is_signed:
+        messages.info(request, LETTER_NAMED_IT)
+        return redirect("next-visit-change", planned.pk)
     if not actions.cancel_next_visit(next_visit=planned, actor=request.actor, now=timezone.now()):
         messages.error(request, "It has become a visit, or was cancelled before.")
     return back(visit, "next")

@@ -1,6 +1,4 @@
-"""Tests: taken here in one tap, resulted in a second; sent out; read by a clinician."""
-
-from typing import Any
+"""Tests: taken here in one tap, sent out, taken back."""
 
 from django.contrib import messages
 from django.http import HttpResponse
@@ -8,14 +6,12 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from clinic.care import actions, queries
-from clinic.care.forms import OutsideTestForm, ReadForm, ResultForm, TestForm
-from clinic.care.in_house import in_house, outcomes_of
-from clinic.care.models import Test
-from clinic.care.views.page import Editor, back_to, blame, whole
+from clinic.care.in_house import in_house
+from clinic.care.result_forms import OutsideTestForm, TestForm
+from clinic.care.views.page import Editor, back_to, carried_out
 from clinic.people.rights import Right
 from clinic.platform.http import StaffRequest, needs
 from clinic.visits.errors import SentBefore, VisitError
-from clinic.visits.models import Visit
 from clinic.visits.queries import access_visit_here
 
 
@@ -53,20 +49,16 @@ def send_out(request: StaffRequest, visit_id: int, problem_id: int) -> HttpRespo
     visit = access_visit_here(visit_id, actor=request.actor, right=Right.PLAN)
     problem = queries.access_problem(problem_id, visit=visit, actor=request.actor, right=Right.PLAN)
     form = OutsideTestForm(request.POST, people=queries.staff_at_work())
-    if form.is_valid():
+
+    def send() -> None:
         asked = dict(form.cleaned_data)
         asked["answerable"] = queries.access_person(asked["answerable"], actor=request.actor)
-        try:
-            actions.send_out(
-                record=visit.record, problem=problem, actor=request.actor, now=timezone.now(), **asked
-            )
-        except SentBefore:
-            return back_to(visit, problem)
-        except VisitError as error:
-            blame(form, error)
-        else:
-            return back_to(visit, problem)
-    return whole(request, visit, Editor("test", form, problem=problem.pk))
+        actions.send_out(
+            record=visit.record, problem=problem, actor=request.actor, now=timezone.now(), **asked
+        )
+
+    editor = Editor("test", form, problem=problem.pk)
+    return carried_out(request, visit, editor, send, to=back_to(visit, problem))
 
 
 @require_POST
@@ -80,66 +72,3 @@ def take_back(request: StaffRequest, visit_id: int, test_id: int) -> HttpRespons
     except VisitError as error:
         messages.error(request, str(error))
     return back_to(visit, test.plan_line.problem if test.plan_line else None)
-
-
-@require_POST
-@needs(Right.OBSERVE)
-def result(request: StaffRequest, visit_id: int, test_id: int) -> HttpResponse:
-    """Second tap, or a value as the laboratory reported it; also after signing."""
-    visit = access_visit_here(visit_id, actor=request.actor, right=Right.OBSERVE)
-    test = queries.access_test(test_id, visit=visit, actor=request.actor)
-    problem = test.plan_line.problem if test.plan_line else None
-    form = ResultForm(request.POST)
-    if form.is_valid():
-        asked = _result(form, test)
-        try:
-            if not asked["meaning"]:
-                raise actions.TextMissing("meaning", "Say whether it is as usual.")
-            actions.enter_result(test=test, actor=request.actor, now=timezone.now(), **asked)
-        except SentBefore:
-            return back_to(visit, problem)
-        except VisitError as error:
-            blame(form, error)
-        else:
-            return back_to(visit, problem)
-    return _again(request, visit, "result", form, test)
-
-
-def _result(form: ResultForm, test: Test) -> dict[str, Any]:
-    """One tap stands for value, meaning and the owner's sentence; a typed sentence goes first."""
-    asked = dict(form.cleaned_data)
-    code = asked.pop("outcome")
-    tapped = next((one for one in outcomes_of(test.kind) if one.code == code), None)
-    if tapped:
-        asked |= {
-            "value": tapped.value,
-            "meaning": tapped.meaning,
-            "for_owner": asked["for_owner"] or tapped.for_owner,
-        }
-    return asked
-
-
-@require_POST
-@needs(Right.ASSESS)
-def read(request: StaffRequest, visit_id: int, result_id: int) -> HttpResponse:
-    """A clinician has read it."""
-    visit = access_visit_here(visit_id, actor=request.actor, right=Right.ASSESS)
-    result = queries.access_result(result_id, visit=visit, actor=request.actor)
-    form = ReadForm(request.POST)
-    test = result.test
-    if form.is_valid():
-        actions.read_result(result=result, actor=request.actor, now=timezone.now(), **form.cleaned_data)
-        return back_to(visit, test.plan_line.problem if test.plan_line else None)
-    return _again(request, visit, "read", form, test, at=result.pk)
-
-
-def _again(
-    request: StaffRequest,
-    visit: Visit,
-    do: str,
-    form: ResultForm | ReadForm,
-    test: Test,
-    at: int | None = None,
-) -> HttpResponse:
-    problem = test.plan_line.problem_id if test.plan_line else None
-    return whole(request, visit, Editor(do, form, problem=problem, at=at or test.pk))

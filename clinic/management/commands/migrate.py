@@ -3,7 +3,7 @@
 from typing import Any
 
 from django.conf import settings
-from django.core.management import call_command
+from django.core.management import call_command, get_commands
 from django.core.management.commands import migrate
 from django.db import DEFAULT_DB_ALIAS, connections
 
@@ -31,3 +31,6 @@ class Command(migrate.Command):
         finally:
             connection.close()
             connection.settings_dict.update(as_application)
+        in_part = options["app_label"] or options["plan"] or options["check_unapplied"]
+        if not in_part and "keep_walk" in get_commands():
+            call_command("keep_walk")  # what pages of this release show is there for the next one

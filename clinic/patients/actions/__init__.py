@@ -4,7 +4,6 @@ from clinic.patients.actions.animals import (
     add_microchip,
     change_patient,
     leave_practice,
-    record_death,
     register_patient,
 )
 from clinic.patients.actions.diet import Eaten, set_diet
@@ -15,8 +14,16 @@ from clinic.patients.actions.lasting import (
     end_alert,
     end_condition,
     set_condition,
+    strike_lasting_fact,
 )
-from clinic.patients.actions.measuring import judged, measure, put_on_right_patient, strike_measurement
+from clinic.patients.actions.measuring import (
+    Value,
+    judged,
+    measure,
+    measure_several,
+    put_on_right_patient,
+    strike_measurement,
+)
 from clinic.patients.actions.owners import (
     add_co_owner,
     change_owner,
@@ -24,12 +31,14 @@ from clinic.patients.actions.owners import (
     make_first_owner,
     register_owner,
 )
+from clinic.patients.actions.picture import remove_picture, set_picture
 from clinic.patients.errors import AskOnce, Impossible
 
 __all__ = [
     "AskOnce",
     "Eaten",
     "Impossible",
+    "Value",
     "add_alert",
     "add_co_owner",
     "add_lasting_fact",
@@ -44,11 +53,14 @@ __all__ = [
     "leave_practice",
     "make_first_owner",
     "measure",
+    "measure_several",
     "put_on_right_patient",
-    "record_death",
     "register_owner",
     "register_patient",
+    "remove_picture",
     "set_condition",
     "set_diet",
+    "set_picture",
+    "strike_lasting_fact",
     "strike_measurement",
 ]

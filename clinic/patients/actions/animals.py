@@ -1,4 +1,4 @@
-"""The animal itself: who it is, its chips, its death."""
+"""The animal itself: who it is, its chips, its leaving. Its death: `clinic/death`."""
 
 from collections.abc import Iterable
 from datetime import date, datetime
@@ -9,7 +9,6 @@ from uuid import UUID
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
-from clinic.mail.actions import cancel_for_patient
 from clinic.patients import microchip as chips
 from clinic.patients.actions.common import first_sending
 from clinic.patients.actions.searching import refresh_patients
@@ -21,12 +20,12 @@ from clinic.patients.errors import (
     ChipTaken,
     LikelyDouble,
     NameMissing,
-    WrongDeath,
 )
 from clinic.patients.models import Microchip, Ownership, Patient
 from clinic.people.actor import Actor
 from clinic.people.models import Owner
 from clinic.people.rights import Right
+from clinic.platform.registries import lasting_changes
 
 
 class PatientChanges(TypedDict, total=False):
@@ -122,6 +121,9 @@ def change_patient(
     locked.birth_precision = precision if locked.birth_date else ""
     locked.save(update_fields=[*changes, "birth_precision"])
     refresh_patients([locked.pk])
+    if changes.keys() & {"sex", "neutered"}:
+        for room in lasting_changes:
+            room.changed(locked, actor=actor, now=now)
     return locked
 
 
@@ -160,29 +162,6 @@ def add_microchip(
         ) from None
     refresh_patients([patient.pk])
     return chip
-
-
-@transaction.atomic
-def record_death(*, actor: Actor, now: datetime, patient: Patient, on: date, how: str = "died") -> Patient:
-    """The animal died: what was planned ends in the same transaction, and nothing but letters goes out.
-
-    Raises WrongDeath for a day that is not over or before the birth.
-    """
-    # here, not above: going home may record a death, so the two modules import each other
-    from clinic.visits.actions.booking import cancel_bookings
-
-    actor.require(Right.EDIT_PEOPLE)
-    locked = Patient.objects.select_for_update().get(pk=patient.pk)
-    if on > timezone.localdate(now):
-        raise WrongDeath("That day has not come yet.")
-    if locked.birth_date and on < locked.birth_date:
-        raise WrongDeath("That is before the birth.")
-    locked.deceased_on, locked.deceased_how = on, how
-    locked.save(update_fields=["deceased_on", "deceased_how"])
-    cancel_bookings(patient=locked, actor=actor, now=now)
-    locked.call_backs.all().delete()
-    cancel_for_patient(patient_id=locked.pk, why=f"{locked.name} died", now=now)
-    return locked
 
 
 @transaction.atomic

@@ -11,6 +11,9 @@ from clinic.patients.errors import NameMissing
 from clinic.patients.models import Alert, Condition, LastingFact, LifestyleAnswer, Patient
 from clinic.people.actor import Actor
 from clinic.people.rights import Right
+from clinic.platform.registries import lasting_changes
+
+MOST_WHY, MOST_REASON = 120, 200
 
 
 @transaction.atomic
@@ -78,11 +81,12 @@ def set_condition(
 
 @transaction.atomic
 def end_condition(
-    *, actor: Actor, now: datetime, patient: Patient, code: str, until: date | None = None
+    *, actor: Actor, now: datetime, patient: Patient, code: str, until: date | None = None, why: str = ""
 ) -> None:
+    """It is over; the row stays, with who said so and why."""
     actor.require(Right.TAKE_HISTORY)
     Condition.objects.filter(patient=patient, code=code, until=None).update(
-        until=until or timezone.localdate(now)
+        until=until or timezone.localdate(now), ended_by=actor.staff, ended_why=why.strip()[:MOST_REASON]
     )
 
 
@@ -94,20 +98,52 @@ def add_lasting_fact(
     patient: Patient,
     structure: str,
     why: str,
+    words: str = "",
     since: date | None = None,
     once: UUID | None = None,
 ) -> LastingFact:
-    """A part that is gone for good: `limb:LH`, `station:EYE|left`, `structure:SPN.tail`, `tooth:409`."""
+    """A part that is gone for good: `limb:LH`, `station:EYE|left`, `structure:SPN.tail`, `tooth:409`.
+
+    `words`: the part as people name it. One that is noted already stays as it is.
+    """
     actor.require(Right.ASSESS)
     first_sending(once, actor=actor, now=now)
     if not structure.strip() or not why.strip():
         raise NameMissing("why" if structure.strip() else "structure", "Say which part is gone, and why.")
-    made, _ = LastingFact.objects.get_or_create(
+    if len(why.strip()) > MOST_WHY:
+        raise NameMissing("why", f"At most {MOST_WHY} letters: more belongs into a note.")
+    made, new = LastingFact.objects.get_or_create(
         patient=patient,
         structure=structure,
-        defaults={"why": why.strip(), "since": since, "entered_by": actor.staff, "entered_at": now},
+        struck_at=None,
+        defaults={
+            "words": words,
+            "why": why.strip(),
+            "since": since,
+            "entered_by": actor.staff,
+            "entered_at": now,
+        },
     )
+    if new:
+        for room in lasting_changes:
+            room.changed(patient, actor=actor, now=now)
     return made
+
+
+@transaction.atomic
+def strike_lasting_fact(*, actor: Actor, now: datetime, fact: LastingFact, reason: str) -> None:
+    """It was a mistake: the part is there. Signed exams keep what they said. Twice changes nothing."""
+    actor.require(Right.ASSESS)
+    if not reason.strip():
+        raise NameMissing("reason", "Say why it is struck out.")
+    if len(reason.strip()) > MOST_REASON:
+        raise NameMissing("reason", f"At most {MOST_REASON} letters.")
+    struck = LastingFact.objects.filter(pk=fact.pk, struck_at=None).update(
+        struck_at=now, struck_by=actor.staff, struck_reason=reason.strip()
+    )
+    if struck:
+        for room in lasting_changes:
+            room.changed(fact.patient, actor=actor, now=now)
 
 
 @transaction.atomic

@@ -1,6 +1,7 @@
 """Measurements: judged, kept as typed and in the canonical unit, struck out but never erased."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 from uuid import UUID
@@ -8,7 +9,7 @@ from uuid import UUID
 from django.db import transaction
 
 from clinic.patients.actions.common import first_sending
-from clinic.patients.case import context_for
+from clinic.patients.case import Case, context_for, read_case
 from clinic.patients.errors import (
     AskOnce,
     Impossible,
@@ -35,6 +36,25 @@ struck_after_signing: list[Callable[[Record, Measurement, str, Actor, datetime],
 UNIT_IS_ASKED = frozenset({Kind.WEIGHT, Kind.TEMPERATURE})  # kg or lb, °C or °F: never assumed
 
 
+@dataclass(frozen=True, kw_only=True)
+class Value:
+    """One value as somebody typed it. `category` is the word where no number is typed.
+
+    `planned_change` None: nobody has asked yet whether a change of weight was meant.
+    """
+
+    kind: str
+    typed: Decimal | None = None
+    unit: str = ""
+    category: str = ""
+    setting: str = "clinic"
+    state: str = ""
+    method: str = ""
+    details: Mapping[str, str] | None = None
+    looked_twice: bool = False
+    planned_change: bool | None = False
+
+
 def judged(
     *,
     patient: Patient,
@@ -49,17 +69,30 @@ def judged(
     now: datetime,
     planned_change: bool | None = False,
 ) -> Judgement:
-    """The judgement of a value, nothing kept. `category` is the word where no number is typed.
-
-    `planned_change` None: nobody has asked yet whether a change of weight was meant. Raises UnitMissing.
-    """
+    """The judgement of a value, nothing kept; see `Value`. Raises UnitMissing."""
     which = Kind(kind)
-    context = context_for(
-        patient, visit=visit, kind=which, setting=setting, state=state, details=details, now=now
+    value = Value(
+        kind=kind,
+        typed=typed,
+        unit=unit,
+        category=category,
+        setting=setting,
+        state=state,
+        details=details,
+        planned_change=planned_change,
     )
-    judgement = judge(which, category if typed is None else typed, _unit(which, unit, typed), context)
-    if which is Kind.WEIGHT and judgement.accepted and setting == "clinic":
-        return with_change(judgement, patient, visit=visit, context=context, planned=planned_change, now=now)
+    return _judged(value, read_case(patient, visit=visit, kinds=(which,), now=now), visit)
+
+
+def _judged(value: Value, case: Case, visit: Visit | None) -> Judgement:
+    kind = Kind(value.kind)
+    context = context_for(
+        case, kind=kind, setting=value.setting, state=value.state, details=value.details or {}
+    )
+    said = value.category if value.typed is None else value.typed
+    judgement = judge(kind, said, _unit(kind, value.unit, value.typed), context)
+    if kind is Kind.WEIGHT and judgement.accepted and value.setting == "clinic":
+        return with_change(judgement, case, visit=visit, context=context, planned=value.planned_change)
     return judgement
 
 
@@ -96,53 +129,87 @@ def measure(
     `planned_change` None asks about a loss of weight before it is flagged; with `looked_twice` it is kept as
     not known.
     """
-    actor.require(Right.MEASURE)
-    first_sending(once, actor=actor, now=now)
-    if visit is not None:
-        _hold_open(visit, patient)
-    details = dict(details or {})
-    judgement = judged(
-        patient=patient,
-        visit=visit,
+    value = Value(
         kind=kind,
         typed=typed,
         unit=unit,
         category=category,
         setting=setting,
         state=state,
+        method=method,
         details=details,
-        now=measured_at or now,
+        looked_twice=looked_twice,
         planned_change=planned_change,
     )
-    if not judgement.complete:
-        raise Impossible(judgement)
-    if judgement.questions and not looked_twice:
-        raise AskOnce(judgement)
-    if any(question.key == "planned" for question in judgement.questions):
-        details["planned"] = "not known"
-    elif planned_change:
-        details["planned"] = "yes"
-    leading = judgement.leading
-    return Measurement.objects.create(
+    (row,) = measure_several(
+        actor=actor,
+        now=now,
         patient=patient,
         visit=visit,
-        kind=kind,
-        typed=typed,
+        values=[value],
+        measured_at=measured_at,
+        observed_by=observed_by,
+        once=once,
+    )
+    return row
+
+
+@transaction.atomic
+def measure_several(
+    *,
+    actor: Actor,
+    now: datetime,
+    patient: Patient,
+    values: Sequence[Value],
+    visit: Visit | None = None,
+    measured_at: datetime | None = None,
+    observed_by: Staff | None = None,
+    once: UUID | None = None,
+) -> list[Measurement]:
+    """Keep values taken together, each judged beside those before it: all of them, or none. See `measure`."""
+    actor.require(Right.MEASURE)
+    first_sending(once, actor=actor, now=now)
+    if visit is not None:
+        _hold_open(visit, patient)
+    at = measured_at or now
+    case = read_case(patient, visit=visit, kinds={Kind(each.kind) for each in values}, now=at)
+    rows = []
+    for value in values:
+        row = _row(value, _judged(value, case, visit))
+        row.patient, row.visit = patient, visit
+        row.measured_at, row.recorded_at = at, now
+        row.observed_by, row.entered_by = observed_by or actor.staff, actor.staff
+        case.taken(row)
+        rows.append(row)
+    return Measurement.objects.bulk_create(rows)
+
+
+def _row(value: Value, judgement: Judgement) -> Measurement:
+    """The value as it will be kept. Raises Impossible, AskOnce unless `looked_twice`."""
+    if not judgement.complete:
+        raise Impossible(judgement)
+    if judgement.questions and not value.looked_twice:
+        raise AskOnce(judgement)
+    details = dict(value.details or {})
+    if any(question.key == "planned" for question in judgement.questions):
+        details["planned"] = "not known"
+    elif value.planned_change:
+        details["planned"] = "yes"
+    leading = judgement.leading
+    return Measurement(
+        kind=value.kind,
+        typed=value.typed,
         unit=judgement.unit.value,
         value=judgement.canonical,
-        category=category if typed is None else judgement.category,
-        setting=setting,
-        state=state,
-        method=method,
+        category=value.category if value.typed is None else judgement.category,
+        setting=value.setting,
+        state=value.state,
+        method=value.method,
         details=details,
         flag=judgement.flag.value if judgement.flag else "",
         finding_code=leading.code if leading else "",
         urgency=leading.urgency.value if leading else "",
-        looked_twice=looked_twice and bool(judgement.questions),
-        measured_at=measured_at or now,
-        recorded_at=now,
-        observed_by=observed_by or actor.staff,
-        entered_by=actor.staff,
+        looked_twice=value.looked_twice and bool(judgement.questions),
     )
 
 
@@ -210,7 +277,7 @@ def put_on_right_patient(
         setting=measurement.setting,
         state=measurement.state,
         method=measurement.method,
-        details=measurement.details,
+        details={**measurement.details, "first_entered_on": measurement.patient.name},
         measured_at=measurement.measured_at,
         observed_by=measurement.observed_by,
         looked_twice=looked_twice,

@@ -1,4 +1,4 @@
-"""Making and changing owners and patients; a death."""
+"""Making and changing owners and patients."""
 
 from typing import Any
 
@@ -11,7 +11,7 @@ from django.views.decorators.http import require_http_methods
 
 from clinic.patients import actions
 from clinic.patients.errors import Likely, LikelyDouble, PatientError, SentBefore
-from clinic.patients.forms import PHONES, DeathForm, LeaveForm, OwnerForm, PatientForm
+from clinic.patients.forms import PHONES, LeaveForm, OwnerForm, PatientForm
 from clinic.patients.models import Patient
 from clinic.patients.queries import access_owner, access_patient
 from clinic.patients.views.common import WRONG, carry_out, refused
@@ -176,34 +176,6 @@ def _kept_birth(form: PatientForm, patient: Patient) -> dict[str, Any]:
     if details["birth_date"] == patient.birth_date:
         details["birth_precision"] = patient.birth_precision
     return details
-
-
-@require_http_methods(BOTH)
-@needs(Right.EDIT_PEOPLE)
-def death(request: StaffRequest, patient_id: int) -> HttpResponse:
-    """What was planned ends with it; letters stay to be sent."""
-    found = access_patient(patient_id, actor=request.actor, right=Right.EDIT_PEOPLE)
-    form = DeathForm(request.POST or None, initial={"on": timezone.localdate()})
-    done = (
-        request.method == "POST"
-        and form.is_valid()
-        and carry_out(
-            request,
-            form,
-            lambda: actions.record_death(
-                patient=found,
-                on=form.cleaned_data["on"],
-                how=form.cleaned_data["how"],
-                actor=request.actor,
-                now=timezone.now(),
-            ),
-            f"{found.name}’s death is recorded; bookings and reminders are cancelled.",
-        )
-    )
-    if done:
-        return redirect("patient", found.pk)
-    context = {"form": form, "patient": found}
-    return render(request, "clinic/patients/death.html", context, status=_status(request))
 
 
 @require_http_methods(BOTH)

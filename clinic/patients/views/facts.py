@@ -7,6 +7,7 @@ from django import forms
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
@@ -17,6 +18,7 @@ from clinic.patients.models import Patient
 from clinic.patients.queries import (
     access_alert,
     access_condition,
+    access_lasting_fact,
     access_owner,
     access_owner_of,
     access_patient,
@@ -131,6 +133,22 @@ def gone(request: StaffRequest, patient_id: int) -> HttpResponse:
         ),
         "Kept. Its lines are not applicable from now on.",
     )
+
+
+@require_POST
+@needs(Right.ASSESS)
+def gone_back(request: StaffRequest, patient_id: int) -> HttpResponse:
+    """It was noted by mistake: the part is there."""
+    patient = access_patient(patient_id, actor=request.actor, right=Right.ASSESS)
+    fact = access_lasting_fact(patient, _id(request), actor=request.actor)
+    try:
+        actions.strike_lasting_fact(
+            fact=fact, reason=request.POST.get("reason", ""), actor=request.actor, now=timezone.now()
+        )
+        messages.success(request, "Struck out. Its lines are asked for again, also in an exam that is open.")
+    except PatientError as error:
+        messages.error(request, f"{error} Nothing was changed.")
+    return redirect(f"{reverse('patient-facts', args=[patient.pk])}#gone")
 
 
 @require_POST

@@ -281,6 +281,8 @@ def strike(request: StaffRequest, patient_id: int, measurement_id: int) -> HttpR
         return redirect(_after_strike(row))
     context = {"form": form, "row": gauges.kept_row(row, request.actor), "kind": row.get_kind_display()}
     context |= {"name": row.patient.name, "back": _after_strike(row)}
+    if row.visit_id:
+        context["elsewhere"] = f"{reverse('wrong-patient', args=[row.visit_id])}?key={row.pk}"
     return render(
         request, "clinic/patients/strike.html", context, status=WRONG if request.method == "POST" else 200
     )

@@ -1,10 +1,19 @@
 /* Handing the tablet on over an open page: the page underneath is never left and never reloaded.
    The exam listens for `handed-over` on document: detail.grant is whose operations are made from then on. */
 
+import { hear, latestWorks, lockedHere, takeOver, touched as touchedHere, wasLocked } from './tablet.js';
+
 const dialog = document.getElementById('handover');
+const others = 'BroadcastChannel' in window ? new BroadcastChannel('tablet') : null; /* this tablet's other pages */
 const token = () => document.querySelector('#handover-token [name=csrfmiddlewaretoken]')?.value ?? '';
 const isLocked = () => dialog.hasAttribute('data-locked');
-const setLocked = yes => dialog.toggleAttribute('data-locked', yes);
+const setLocked = (yes, tell = true) => {
+  if (yes && !isLocked()) {
+    lockedHere(dialog.dataset.grant); /* also where the server does not hear of it: a page opened again stays locked */
+    if (tell) others?.postMessage({ locked: true });
+  }
+  dialog.toggleAttribute('data-locked', yes);
+};
 const many = 60_000; /* one sign of life a minute is enough */
 let touched = Date.now(), told = Date.now();
 
@@ -12,6 +21,7 @@ let touched = Date.now(), told = Date.now();
 
 async function ask(address, options = {}) {
   const answer = await fetch(address, { ...options, headers: { 'HX-Request': 'true', ...options.headers }, redirect: 'follow' });
+  hear(answer);
   if (answer.status === 401 || answer.redirected) return location.reload();
   if (!answer.ok && answer.status !== 422) throw new Error(String(answer.status));
   return answer.text();
@@ -48,9 +58,14 @@ async function open() {
 }
 
 function worksNow(form) {
+  const { worksNow: grant, name } = form.dataset;
+  begin(grant, name);
+  others?.postMessage({ grant, name, works: latestWorks() });
+}
+function begin(grant, name) {
   setLocked(false);
   touched = Date.now();
-  const { worksNow: grant, name } = form.dataset;
+  touchedHere();
   dialog.dataset.grant = grant;
   for (const place of document.querySelectorAll('[data-works-here]')) place.textContent = name;
   document.dispatchEvent(new CustomEvent('handed-over', { detail: { grant, name } }));
@@ -111,6 +126,15 @@ if (dialog) {
   dialog.addEventListener('cancel', event => { if (isLocked()) event.preventDefault(); });
   dialog.addEventListener('close', () => { if (isLocked()) open(); });
   keepWatch();
+  touchedHere();
+  wasLocked(dialog.dataset.grant).then(yes => { if (yes) { setLocked(true); open(); } });
+  others?.addEventListener('message', ({ data }) => {
+    if (data.touched) { touched = Math.max(touched, data.touched); return; }
+    if (data.locked) { setLocked(true, false); open(); return; }
+    takeOver(data.works);
+    begin(data.grant, data.name);
+    dialog.close();
+  });
   /* What another script or htmx is refused, a locked tablet says with this header. */
   document.addEventListener('tablet-locked', () => { setLocked(true); open(); });
   document.addEventListener('htmx:responseError', event => {
@@ -126,6 +150,7 @@ function keepWatch() {
   const touch = () => {
     if (isLocked()) return;
     touched = Date.now();
+    if (touchedHere()) others?.postMessage({ touched });
     if (touched - told < many) return;
     told = touched;
     fetch(dialog.dataset.touched, { method: 'POST', headers: { 'X-CSRFToken': token(), 'HX-Request': 'true' } })

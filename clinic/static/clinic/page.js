@@ -31,6 +31,36 @@ window.addEventListener('pageshow', () => {
   for (const form of document.forms) delete form.dataset.sent;
 });
 
+/* What was typed or chosen before anything listened is looked for, reckoned or kept now: before this page's
+   scripts had come, or in the moment between a part's coming into the page and its being woken. A page that
+   came back may show restored values instead of the person's: those are left alone. */
+window.addEventListener('load', () => {
+  if (performance.getEntriesByType('navigation')[0]?.type === 'navigate') catchUp(document);
+});
+document.addEventListener('htmx:load', ({ target }) => {
+  if (target !== document.body) catchUp(target);
+});
+
+function catchUp(root) {
+  for (const field of root.querySelectorAll('[role=search] input[type=search]')) {
+    if (touched(field)) field.form.requestSubmit();
+  }
+  for (const part of root.querySelectorAll('[hx-trigger*="change"]:not([role=search])')) {
+    const field = [...part.querySelectorAll('input, select, textarea')].find(touched);
+    field?.dispatchEvent(new Event('change', { bubbles: true }));
+  }
+}
+
+function touched(field) {
+  if (field.type === 'hidden') return false;
+  if (field.type === 'radio' || field.type === 'checkbox') return field.checked && !field.defaultChecked;
+  if (field.options) {
+    const first = [...field.options].findIndex(each => each.defaultSelected);
+    return field.selectedIndex !== Math.max(first, 0);
+  }
+  return field.value !== field.defaultValue;
+}
+
 /* On a phone the steps of a visit are wider than the screen: the one in hand stands in its middle. */
 for (const step of document.querySelectorAll('.steps a[aria-current]')) {
   const steps = step.closest('.steps');

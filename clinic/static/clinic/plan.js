@@ -38,7 +38,13 @@ if (form) {
     try {
       const answer = await fetch(`${form.dataset.directions}?${parts}`);
       if (!answer.ok || mine !== turn) return;
-      composed.textContent = (await answer.text()).trim();
+      const told = await answer.json();
+      composed.textContent = told.sentence;
+      document.getElementById('composed-notes').replaceChildren(...told.notes.map(words => {
+        const line = document.createElement('li');
+        line.textContent = words;
+        return line;
+      }));
       correct.hidden = composed.textContent === '';
     } catch {
       composed.textContent = 'No network: the sentence is composed when the medicine is recorded.';

@@ -9,6 +9,7 @@ from clinic.visits.actions.booking import (
     expect_today,
     plan_next_visit,
 )
+from clinic.visits.actions.chips import scan_chip
 from clinic.visits.actions.heads_ups import answer_heads_up, pin_heads_up
 from clinic.visits.actions.history import (
     add_given_at_home,
@@ -21,6 +22,13 @@ from clinic.visits.actions.history import (
 )
 from clinic.visits.actions.home import tell_diet, tell_lifestyle
 from clinic.visits.actions.places import go_home, move, set_kind
+from clinic.visits.actions.put_right import put_on_right_patient
+from clinic.visits.actions.rebooking import (
+    call_off_booking,
+    call_off_next_visit,
+    move_booking,
+    move_next_visit,
+)
 from clinic.visits.actions.see_now import mark_see_now, take_see_now, withdraw_see_now
 from clinic.visits.actions.signing import sign
 
@@ -32,6 +40,8 @@ __all__ = [
     "answer_history",
     "answer_topics",
     "book",
+    "call_off_booking",
+    "call_off_next_visit",
     "cancel_bookings",
     "cancel_next_visit",
     "check_in",
@@ -41,10 +51,14 @@ __all__ = [
     "go_home",
     "mark_see_now",
     "move",
+    "move_booking",
+    "move_next_visit",
     "pin_heads_up",
     "plan_next_visit",
+    "put_on_right_patient",
     "remove_given_at_home",
     "say_why",
+    "scan_chip",
     "set_kind",
     "sign",
     "take_see_now",

@@ -12,8 +12,8 @@ from clinic.people.actor import Actor
 from clinic.people.models import Owner
 from clinic.people.rights import Right
 from clinic.visits.actions.booking import become_visit, plan_for_today
-from clinic.visits.actions.common import first_sending, step
-from clinic.visits.errors import AlreadyHere, HasDied, MovedMeanwhile, NobodyCameIn
+from clinic.visits.actions.common import alive, first_sending, step
+from clinic.visits.errors import AlreadyHere, MovedMeanwhile, NobodyCameIn
 from clinic.visits.models import Arrival, Record, Visit
 
 NOT_YET_HERE = frozenset({Visit.Place.EXPECTED, Visit.Place.DID_NOT_COME})
@@ -48,6 +48,7 @@ def check_in(
     arrival = Arrival.objects.create(owner=owner, at=now, checked_in_by=actor.staff)
     known = {visit.patient_id for visit in visits}
     for visit in visits:
+        alive(visit.patient)
         _arrive(visit, arrival, see_now=see_now, actor=actor, now=now)
     for patient in patients:
         if patient.pk not in known:
@@ -57,8 +58,7 @@ def check_in(
 
 def _visit_of(patient: Patient, now: datetime) -> Visit:
     """What the patient comes for: a booking of today, a plan, or a visit of its own that nobody foresaw."""
-    if patient.deceased_on:
-        raise HasDied(patient)
+    alive(patient)
     if Visit.objects.filter(patient=patient, place__in=HERE).exists():
         raise AlreadyHere(patient)
     today = timezone.localdate(now)

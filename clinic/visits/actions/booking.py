@@ -1,10 +1,11 @@
 """What is agreed for later: bookings, next visits, and their turning into expected visits."""
 
 from datetime import date, datetime, time, timedelta
+from typing import Any
 from uuid import UUID
 
 from django.db import transaction
-from django.db.models import Q
+from django.db.models import F, Q
 from django.utils import timezone
 
 from clinic.care.models import Problem
@@ -12,9 +13,9 @@ from clinic.patients.models import Patient
 from clinic.people.actor import Actor
 from clinic.people.models import Staff
 from clinic.people.rights import Right
-from clinic.visits.actions.common import first_sending, step, words
-from clinic.visits.errors import HasDied, NeedsWords
-from clinic.visits.models import NextVisit, PlaceStep, Record, Visit
+from clinic.visits.actions.common import alive, first_sending, step, words
+from clinic.visits.errors import NeedsWords
+from clinic.visits.models import BookingChange, NextVisit, PlaceStep, Record, Visit
 
 
 @transaction.atomic
@@ -36,7 +37,7 @@ def book(
     """
     actor.require(Right.BOOK)
     first_sending(once, actor=actor, now=now)
-    _alive(patient)
+    alive(patient)
     visit = Visit.objects.create(
         patient=patient,
         kind=Visit.Kind(kind),
@@ -71,7 +72,7 @@ def plan_next_visit(
     """A promise to see the patient again. Raises HasDied, NeedsWords (a past day, no reason), SentBefore."""
     actor.require(Right.BOOK)
     first_sending(once, actor=actor, now=now)
-    _alive(patient)
+    alive(patient)
     if on < timezone.localdate(now):
         raise NeedsWords("on", "The next visit cannot be on a day that is past.")
     if problem and problem.patient_id != patient.pk:
@@ -96,7 +97,18 @@ def cancel_next_visit(*, next_visit: NextVisit, actor: Actor, now: datetime) -> 
     """Take back a plan that has not become a visit. False when it had become one, or was taken back."""
     actor.require(Right.BOOK)
     planned = NextVisit.objects.filter(pk=next_visit.pk, state=NextVisit.State.PLANNED)
-    return planned.update(state=NextVisit.State.CANCELLED) == 1
+    if not planned.update(state=NextVisit.State.CANCELLED, sequence=F("sequence") + 1):
+        return False
+    BookingChange.objects.create(
+        next_visit=next_visit,
+        what=BookingChange.What.CANCELLED,
+        was_on=next_visit.on,
+        was_at=next_visit.at,
+        why="taken back where it was planned",
+        by=actor.staff,
+        at=now,
+    )
+    return True
 
 
 def expect_today(*, now: datetime) -> int:
@@ -157,9 +169,18 @@ def plan_for_today(patient: Patient, today: date) -> NextVisit | None:
 
 
 @transaction.atomic
-def cancel_bookings(*, patient: Patient, actor: Actor, now: datetime) -> int:
-    """Cancel every expected visit and every plan of the patient. How many there were."""
+def cancel_bookings(*, patient: Patient, why: str, actor: Actor, now: datetime) -> int:
+    """Cancel every expected visit and plan of the patient, each with the reason. How many there were."""
     actor.require(Right.BOOK)
+    # the plans first: one that becomes a visit meanwhile is waited for, and its visit is found below
+    planned = list(
+        NextVisit.objects.select_for_update(of=("self",)).filter(
+            patient=patient, state=NextVisit.State.PLANNED
+        )
+    )
+    NextVisit.objects.filter(pk__in=[each.pk for each in planned]).update(
+        state=NextVisit.State.CANCELLED, sequence=F("sequence") + 1
+    )
     expected = list(
         Visit.objects.select_for_update(of=("self",)).filter(patient=patient, place=Visit.Place.EXPECTED)
     )
@@ -167,10 +188,22 @@ def cancel_bookings(*, patient: Patient, actor: Actor, now: datetime) -> int:
         visit.place, visit.place_since = Visit.Place.CANCELLED, now
         visit.save(update_fields=["place", "place_since"])
         step(visit, actor=actor, now=now)
-    planned = NextVisit.objects.filter(patient=patient, state=NextVisit.State.PLANNED)
-    return len(expected) + planned.update(state=NextVisit.State.CANCELLED)
+    BookingChange.objects.bulk_create(
+        [
+            *(_called_off(why, actor, now, visit=each, **_booked(each, now)) for each in expected),
+            *(
+                _called_off(why, actor, now, next_visit=each, was_on=each.on, was_at=each.at)
+                for each in planned
+            ),
+        ]
+    )
+    return len(expected) + len(planned)
 
 
-def _alive(patient: Patient) -> None:
-    if patient.deceased_on:
-        raise HasDied(patient)
+def _called_off(why: str, actor: Actor, now: datetime, **of: Any) -> BookingChange:
+    return BookingChange(what=BookingChange.What.CANCELLED, why=why[:200], by=actor.staff, at=now, **of)
+
+
+def _booked(visit: Visit, now: datetime) -> dict[str, Any]:
+    at = timezone.localtime(visit.expected_at or now)
+    return {"was_on": at.date(), "was_at": at.time() if at.time() != time.min else None}

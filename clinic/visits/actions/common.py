@@ -3,9 +3,10 @@
 from datetime import datetime
 from uuid import UUID
 
+from clinic.patients.models import Patient
 from clinic.people.actor import Actor
 from clinic.platform.once import spend
-from clinic.visits.errors import NeedsWords, NotOpen, SentBefore
+from clinic.visits.errors import HasDied, NeedsWords, NotOpen, SentBefore
 from clinic.visits.models import PlaceStep, Record, Visit
 
 
@@ -13,6 +14,16 @@ def first_sending(once: UUID | None, *, actor: Actor, now: datetime) -> None:
     """Raise SentBefore when the form's token was spent. None: work without a form."""
     if once is not None and not spend(once, by=actor.staff, now=now):
         raise SentBefore
+
+
+def alive(patient: Patient) -> None:
+    """Held until the transaction ends: a death was entered before, or comes after and ends this too.
+
+    Raises HasDied.
+    """
+    held = Patient.objects.select_for_update(no_key=True).get(pk=patient.pk)
+    if held.deceased_on:
+        raise HasDied(held)
 
 
 def hold_open(record: Record) -> Record:

@@ -13,6 +13,7 @@ from clinic.visits.errors import NeedsWords
 from clinic.visits.models import HeadsUp, Record
 
 SIDES = ("left", "right")
+ANSWERS = (HeadsUp.Answer.FOUND, HeadsUp.Answer.LOOKED, HeadsUp.Answer.NOT_TODAY)
 
 
 @transaction.atomic
@@ -53,7 +54,7 @@ def answer_heads_up(
     """
     actor.require(Right.ANSWER_HEADS_UP)
     hold_open(heads_up.record)
-    if answer not in HeadsUp.Answer.values:
+    if answer not in ANSWERS:
         raise NeedsWords("answer", "Choose one of the answers.")
     reason = reason.strip()
     if answer == HeadsUp.Answer.NOT_TODAY:

@@ -24,26 +24,11 @@ def say_why(*, record: Record, owners_words: str, actor: Actor, now: datetime) -
     return held
 
 
-@transaction.atomic
 def answer_history(
     *, record: Record, topic: str, answer: str, words: str = "", actor: Actor, now: datetime
-) -> HistoryAnswer:
+) -> None:
     """One topic's answer; a later one replaces it while the record is open. Raises NeedsWords, NotOpen."""
-    actor.require(Right.TAKE_HISTORY)
-    held = hold_open(record)
-    if topic not in TOPIC_CODES or answer not in ANSWER_CODES:
-        raise NeedsWords(topic, "Choose one of the answers.")
-    given, _made = HistoryAnswer.objects.update_or_create(
-        record=held,
-        topic=topic,
-        defaults={
-            "answer": answer,
-            "words": words.strip(),
-            "entered_by": actor.staff,
-            "entered_at": now,
-        },
-    )
-    return given
+    answer_topics(record=record, answers=[(topic, answer, words)], actor=actor, now=now)
 
 
 @transaction.atomic
@@ -102,13 +87,35 @@ def _excuse(record: Record, field: str, reason: str, actor: Actor) -> Record:
 def answer_topics(
     *, record: Record, answers: Sequence[tuple[str, str, str]], actor: Actor, now: datetime
 ) -> list[HistoryAnswer]:
-    """Several topics at once, each (topic, answer, words); what stands already is left as it is."""
+    """Several topics at once, each (topic, answer, words); what stands already is left as it is.
+
+    Raises NeedsWords, NotOpen.
+    """
     actor.require(Right.TAKE_HISTORY)
-    stands = {
-        (row.topic, row.answer, row.words) for row in HistoryAnswer.objects.filter(record=hold_open(record))
+    held = hold_open(record)
+    stands = {(row.topic, row.answer, row.words) for row in HistoryAnswer.objects.filter(record=held)}
+    told = {
+        topic: _answer(held, topic, answer, words, actor, now)
+        for topic, answer, words in answers
+        if (topic, answer, words.strip()) not in stands
     }
-    return [
-        answer_history(record=record, topic=topic, answer=answer, words=told, actor=actor, now=now)
-        for topic, answer, told in answers
-        if (topic, answer, told.strip()) not in stands
-    ]
+    return HistoryAnswer.objects.bulk_create(
+        list(told.values()),
+        update_conflicts=True,
+        unique_fields=["record", "topic"],
+        update_fields=["answer", "words", "entered_by", "entered_at"],
+    )
+
+
+def _answer(held: Record, topic: str, answer: str, words: str, actor: Actor, now: datetime) -> HistoryAnswer:
+    """The row, not saved."""
+    if topic not in TOPIC_CODES or answer not in ANSWER_CODES:
+        raise NeedsWords(topic, "Choose one of the answers.")
+    return HistoryAnswer(
+        record=held,
+        topic=topic,
+        answer=answer,
+        words=words.strip(),
+        entered_by=actor.staff,
+        entered_at=now,
+    )

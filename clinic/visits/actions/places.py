@@ -3,15 +3,12 @@
 from datetime import datetime
 
 from django.db import transaction
-from django.utils import timezone
 
-# the module, not the function: a death cancels bookings, so the two import each other
-from clinic.patients.actions import animals
 from clinic.people.actor import Actor
 from clinic.people.models import Staff
 from clinic.people.rights import Right, Role
 from clinic.visits.actions.common import hold_open, step, words
-from clinic.visits.errors import MovedMeanwhile, NoSuchWay
+from clinic.visits.errors import DeathHasFacts, MovedMeanwhile, NoSuchWay
 from clinic.visits.models import Visit
 
 P = Visit.Place
@@ -59,20 +56,24 @@ def go_home(
 ) -> Visit:
     """The animal leaves; or stays, for the outcome *admitted*. The record may still be open.
 
-    *Died* and *euthanised* are a clinician's to say; the patient is dead from that day, and every booking
-    and reminder is cancelled with it. Raises NoSuchWay, MovedMeanwhile.
+    *Died* and *euthanised* are no way home: a death has facts of its own (`clinic/death`). Raises NoSuchWay,
+    MovedMeanwhile, DeathHasFacts.
     """
     actor.require(Right.MOVE_VISIT)
     result = Visit.Outcome(outcome)
+    if result in END_OF_LIFE:
+        raise DeathHasFacts(visit)
     to = P.ADMITTED if result == Visit.Outcome.ADMITTED else P.GONE_HOME
-    if result in END_OF_LIFE:
-        actor.require(Right.ASSESS)
-    gone = _go(visit, to, seen, {"outcome": result}, actor, now)
-    if result in END_OF_LIFE:
-        animals.record_death(
-            patient=gone.patient, on=timezone.localdate(now), how=result, actor=actor, now=now
-        )
-    return gone
+    return _go(visit, to, seen, {"outcome": result}, actor, now)
+
+
+@transaction.atomic
+def end_of_life(*, visit: Visit, outcome: str, actor: Actor, now: datetime) -> Visit:
+    """The visit at which the patient died is over; called by whoever records the death."""
+    result = Visit.Outcome(outcome)
+    if result not in END_OF_LIFE:
+        raise NoSuchWay(visit, P.GONE_HOME)
+    return _go(visit, P.GONE_HOME, "", {"outcome": result}, actor, now)
 
 
 @transaction.atomic

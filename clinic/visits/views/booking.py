@@ -11,6 +11,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from clinic.people.rights import Right
 from clinic.platform.http import StaffRequest, needs
 from clinic.visits import actions, queries
+from clinic.visits.bookings import LETTER_NAMED_IT
 from clinic.visits.errors import NeedsWords, SentBefore, VisitError
 from clinic.visits.forms import BookForm, NextVisitForm
 from clinic.visits.frame import visit_frame
@@ -78,6 +79,9 @@ def next_visit(request: StaffRequest, visit_id: int) -> HttpResponse:
 def cancel_next_visit(request: StaffRequest, next_visit_id: int) -> HttpResponse:
     """Take a plan back."""
     plan = queries.access_next_visit(next_visit_id, actor=request.actor)
+    if plan.record and plan.record.is_signed:
+        messages.info(request, LETTER_NAMED_IT)
+        return redirect("next-visit-change", plan.pk)
     if not actions.cancel_next_visit(next_visit=plan, actor=request.actor, now=timezone.now()):
         messages.error(request, "It had become a visit, or was taken back, before.")
     return back(request)

@@ -21,6 +21,7 @@ from clinic.visits.errors import AlreadySigned, NeedsWords, NotReady, SentBefore
 from clinic.visits.forms import AddendumForm, AnswerForm, ExcuseForm, SignForm
 from clinic.visits.frame import visit_frame
 from clinic.visits.models import Record, Visit
+from clinic.visits.short import in_short
 from clinic.visits.signature import WHY_NOT_TAKEN, WHY_NOT_TODAY, signature_page
 
 WRONG_PIN = "That is not your PIN. Nothing was signed."
@@ -51,6 +52,7 @@ def _page(request: StaffRequest, visit: Visit, form: SignForm, status: int = 200
         "why_not_today": WHY_NOT_TODAY,
         "addenda": addenda_rows(record),
         "letters": queries.letters_of(record),
+        "in_short": in_short(record, actor=request.actor, today=today),
         **preview_context(
             record, today=today, can_correct=request.actor.may(Right.SIGN) and not record.is_signed
         ),

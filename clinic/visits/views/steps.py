@@ -3,20 +3,22 @@
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_http_methods, require_POST
 
-from clinic.people.actor import NotAllowed
 from clinic.people.rights import Right
 from clinic.platform.http import StaffRequest, needs
 from clinic.visits import actions, queries
+from clinic.visits.actions.places import END_OF_LIFE
 from clinic.visits.errors import NeedsWords, VisitError
 from clinic.visits.forms import GoHomeForm, KindForm, MoveForm, SeeNowForm
 from clinic.visits.frame import visit_frame
 from clinic.visits.models import Visit
 from clinic.visits.today_sight import step_url
 
+HOW = {Visit.Outcome.DIED: "died-here", Visit.Outcome.EUTHANISED: "euthanised"}  # as its own page asks
 STEP_OF = {Visit.Place.WITH_TECHNICIAN: "intake", Visit.Place.WITH_CLINICIAN: "exam"}
 
 
@@ -55,10 +57,14 @@ def go_home(request: StaffRequest, visit_id: int) -> HttpResponse:
     visit = queries.access_visit_here(visit_id, actor=request.actor, right=Right.MOVE_VISIT)
     form = GoHomeForm(request.POST or None, initial={"outcome": "home", "seen": visit.place})
     if request.method == "POST" and form.is_valid():
+        outcome = form.cleaned_data["outcome"]
+        if outcome in END_OF_LIFE and not request.actor.may(Right.CERTIFY_DEATH):
+            form.add_error("outcome", "A clinician says that. Hand the tablet over to one.")
+            return _page(request, visit, "clinic/visits/go_home.html", form)
+        if outcome in END_OF_LIFE:
+            return redirect(f"{reverse('patient-death', args=[visit.patient_id])}?how={HOW[outcome]}")
         try:
             actions.go_home(visit=visit, actor=request.actor, now=timezone.now(), **form.cleaned_data)
-        except NotAllowed:
-            form.add_error("outcome", "A clinician says that. Hand the tablet over to one.")
         except VisitError as error:
             form.add_error(None, str(error))
         else:
@@ -109,7 +115,9 @@ def withdraw_see_now(request: StaffRequest, visit_id: int) -> HttpResponse:
 def kind(request: StaffRequest, visit_id: int) -> HttpResponse:
     """A clinician chooses how much of the walk is walked."""
     visit = queries.access_visit_here(visit_id, actor=request.actor, right=Right.ASSESS)
-    form = KindForm(request.POST or None, initial={"kind": visit.kind, "reason": visit.kind_reason})
+    form = KindForm(
+        request.POST or None, initial={"kind": visit.kind, "reason": visit.kind_reason or visit.booked_for}
+    )
     if request.method == "POST" and form.is_valid():
         try:
             actions.set_kind(visit=visit, actor=request.actor, now=timezone.now(), **form.cleaned_data)

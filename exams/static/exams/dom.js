@@ -12,7 +12,10 @@ export function shape(name, open = false) {
   svg.append(use);
   return svg;
 }
-export const reshape = (root, name) => $('use', root).setAttribute('href', `#s-${name}`);
+export function reshape(root, name) {
+  const use = $('use', root), href = `#s-${name}`;
+  if (use.getAttribute('href') !== href) use.setAttribute('href', href);
+}
 
 export function el(tag, props = {}, ...children) {
   const made = document.createElement(tag);
@@ -26,6 +29,8 @@ export function el(tag, props = {}, ...children) {
   made.append(...children.flat().filter(child => child !== null && child !== undefined && child !== false));
   return made;
 }
+/* Writing the same words again would lay the page out again. */
+export const write = (node, words) => { if (node.textContent !== words) node.textContent = words; };
 export const button = (words, does, kind = '') => el('button', { type: 'button', class: `button ${kind}`.trim(), on: { click: does } }, words);
 
 let picks = 0;

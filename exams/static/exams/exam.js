@@ -1,29 +1,41 @@
 /* The exam page. Every tap is an operation: put on the screen, kept on the tablet, then sent (sync.js). */
 
-import { $, $$, button, el, lower, many, pick, reshape, shape, upper } from './dom.js';
+import { Awake } from './awake.js';
+import { $, $$, button, el, lower, many, pick, reshape, shape, upper, write } from './dom.js';
+import { Entering } from './entering.js';
+import { plainEntry } from './finding.js';
 import { Foot } from './foot.js';
+import { none } from './gone.js';
+import { Here } from './here.js';
+import { LUMP } from './lump-model.js';
+import { Lumps } from './lumps.js';
 import { Model } from './model.js';
 import { Panels } from './panel.js';
+import { Photos } from './photos.js';
 import { Queue } from './queue.js';
 import { build, redraw } from './station.js';
+import { showKind } from './kind.js';
+import { InShort } from './summary.js';
 import { Sync } from './sync.js';
 import { place, say } from './words.js';
 import { keys } from './keys.js';
+import { Later, art } from './later.js';
 
-const data = JSON.parse($('#exam-data').textContent);
+const data = { ...JSON.parse($('#exam-data').textContent), walk: JSON.parse($('#walk-data').textContent) };
 const app = {
   data,
   model: new Model(data),
   seen: new Set(), /* structures that were on screen */
-  codes: data.walk.stations.map(s => s.code),
+  codes: data.order, /* as this person walks */
 
   /* Reasons that this person may give for a line not examined, the commonest first. */
   reasons: () => data.walk.reasons.filter(r => r.use.includes('not-examined') && !r.needs_words && (!r.roles.length || r.roles.includes(data.me.role))),
   nextOf: code => app.codes[app.codes.indexOf(code) + 1],
-  say(words) { $('#said').textContent = words; },
+  say(words) { $('#announced').textContent = words; },
 
   choose(line, value) {
     app.panels.close();
+    if (value === 'abnormal' && line.structure === 'SKN.lumps') { app.refresh(); app.lumps.wanted(); return; }
     if (value === 'normal') app.normal(line, {});
     else if (value === 'abnormal') {
       const before = app.model.stored(line);
@@ -49,19 +61,7 @@ const app = {
     app.sync.add(app.model.make(lines[0].structure, 'station_all_normal', { lines: lines.map(line => line.key) }));
   },
 
-  /* There is none of it: a fact of the patient, kept at once. It needs the network and says so. */
-  async none(line, why, whole) {
-    try {
-      const token = (await (await fetch(data.urls.token)).json()).token;
-      const body = new URLSearchParams({ line: line.key, why, whole: whole ? '1' : '' });
-      const answer = await fetch(data.urls.none, { method: 'POST', body, headers: { 'X-CSRFToken': token, Accept: 'application/json' } });
-      if (!answer.ok) throw new Error(await answer.text());
-      location.hash = app.model.station.get(line.key);
-      location.reload();
-    } catch {
-      app.wrong(line.key, 'That there is none is kept with the patient, which needs the network and a clinician. Nothing was changed.');
-    }
-  },
+  none: (line, why, whole) => none(app, line, why, whole),
 
   wrong(key, words, ...more) { wrongAt(`.choice[data-key="${CSS.escape(key)}"]`, words, more); },
   wrongGroup(structure, words) { wrongAt(`.choice[data-group="${CSS.escape(structure)}"]`, words, []); },
@@ -82,11 +82,22 @@ const app = {
     for (const code of app.codes) refreshStation(code);
     refreshClose();
     $('#back').hidden = !app.model.past.length;
+    app.entering?.look();
+    app.inShort?.look();
+    app.photos.look();
   },
 };
+app.later = new Later({
+  teeth: () => Promise.all([import('./teeth.js'), art(data.teeth.drawing)]).then(([module, drawing]) => { module.drawn(drawing); return module; }),
+  map: () => import('./lump-map.js'),
+  photo: () => import('./photo-view.js'),
+});
 app.panels = new Panels(app);
+app.awake = new Awake(app);
 app.foot = new Foot(app);
-app.sync = new Sync(app.model, new Queue(data.visit), { says: showKept, changed: () => app.refresh(), refused, trouble });
+app.lumps = new Lumps(app);
+app.photos = new Photos(app, { trouble, says: () => app.sync.say() });
+app.sync = new Sync(app.model, new Queue({ visit: data.visit, name: $('.bar-name').textContent.trim(), page: location.pathname, send: data.urls.send, token: data.urls.token }), { says: showKept, changed: () => app.refresh(), refused, trouble });
 
 function wrongAt(selector, words, more) {
   const choice = $(selector);
@@ -99,12 +110,13 @@ function wrongAt(selector, words, more) {
 /* ---- Where the work is ---- */
 
 function showKept(waiting, state) {
-  const mark = $('#kept');
-  const words = !waiting ? (state === 'offline' ? 'all saved, no network' : 'all saved')
+  const mark = $('#kept'), pictures = app.photos.words();
+  let words = !waiting && pictures ? `${pictures} waiting${state === 'offline' ? ' for the network' : ''}` : !waiting ? (state === 'offline' ? 'all saved, no network' : 'all saved')
     : state === 'offline' ? `${waiting} waiting for the network` : state === 'signed-out' ? `${waiting} waiting for you to sign in` : state === 'strange' ? `${waiting} waiting for whoever made them` : `saving ${waiting}`;
+  if (pictures && waiting) words = words.replace(String(waiting), waiting + parseInt(pictures, 10)); /* together: the banner has little room */
   if ($('span', mark).textContent === words) return;
-  mark.dataset.state = waiting ? 'waiting' : 'kept';
-  reshape(mark, waiting ? 'waiting' : 'kept');
+  mark.dataset.state = waiting || pictures ? 'waiting' : 'kept';
+  reshape(mark, waiting || pictures ? 'waiting' : 'kept');
   $('span', mark).textContent = words;
 }
 function trouble(name, words, link) {
@@ -117,12 +129,17 @@ function trouble(name, words, link) {
 
 /* ---- What the server refused ---- */
 
+const SURE = ['side-named', 'abbreviation', 'contradiction', 'sex-record']; /* questions: the same tap again, with a yes */
+
 function refused(op, answer) {
+  if (op.target.startsWith(LUMP) && app.lumps.refused(op, answer)) return;
   const line = app.model.linesOf(op.target)[0], where = line ? place(line) : app.model.stations.get(op.target)?.title ?? 'The exam';
-  if (answer.reason === 'stale' && line && op.what !== 'take_back') clash(op, answer, line);
+  if (answer.reason === 'stale' && line) clash(op, answer, line);
   else if (op.what === 'measure' && answer.reason === 'ask-once') {
     const choice = $(`.choice[data-key="${CSS.escape(op.target)}"]`);
     app.wrong(op.target, `${answer.words} `, button('Yes, I looked twice', () => choice.again(), 'button-plain'));
+  } else if (line && SURE.includes(answer.reason)) {
+    app.wrong(line.key, `Not saved yet. ${answer.words} `, button('Yes, it is so', () => { app.wrong(line.key, ''); app.sync.add(app.model.make(op.target, op.what, { ...op.payload, sure: true })); }, 'button-plain'));
   } else if (line && $(`.choice[data-key="${CSS.escape(line.key)}"]`)) app.wrong(line.key, `Not saved: ${answer.words}`);
   else trouble(op.target, `${where}: not saved. ${answer.words}`);
   app.say(`${where}: not saved. ${answer.words}`);
@@ -131,74 +148,101 @@ function refused(op, answer) {
 /* Two people, one line: both values are shown, and somebody chooses. */
 function clash(op, answer, line) {
   const box = $('#clashes'), theirs = answer.theirs?.[line.key];
-  $(`[data-clash="${CSS.escape(op.target)}"]`, box)?.remove();
+  const former = $(`[data-clash="${CSS.escape(op.target)}"]`, box);
+  if (former) { former.remove(); app.sync.chosen(former.op); } /* what was tapped after it stands for it */
   const who = app.model.server.people[theirs?.person] ?? 'Somebody else';
   const mine = app.model.effect(op).answers.values().next().value;
-  const words = value => (value ? say(app.model, value) : 'not looked at yet');
+  const words = value => (value ? say(app.model, value) : 'not looked at yet'), back = op.what === 'take_back';
   const card = el('div', { class: 'notice notice-look clash', data: { clash: op.target } }, shape('flag'),
-    el('div', {}, el('p', {}, el('b', {}, `${place(line)}: somebody else changed this.`)), el('p', {}, `${who}: ${words(theirs)}`), el('p', {}, `You: ${words(mine)}`)),
-    el('div', { class: 'picks' }, button('Keep theirs', () => { card.remove(); app.panels.close(); app.refresh(); }), button('Keep mine', () => { card.remove(); app.sync.add(app.model.make(op.target, op.what, op.payload)); })));
+    el('div', {}, el('p', {}, el('b', {}, `${place(line)}: somebody else changed this.`)), el('p', {}, `${who}: ${words(theirs)}`), el('p', {}, back ? `You: taken back, so that it reads: ${words(op.before?.[0]?.[1])}` : `You: ${words(mine)}`)),
+    el('div', { class: 'picks' }, button('Keep theirs', () => { card.remove(); app.sync.chosen(op); app.panels.close(); app.refresh(); }), button('Keep mine', () => { card.remove(); app.sync.chosen(op); app.sync.add(back ? restored(op) : app.model.make(op.target, op.what, op.payload)); })));
+  card.op = op;
   box.append(card);
   card.scrollIntoView({ block: 'nearest' });
+}
+
+/* What was taken back, said as an answer of its own: the other's value came between, so there is nothing to undo. */
+function restored(op) {
+  const was = op.before?.[0]?.[1];
+  if (!was) return app.model.make(op.target, 'clear');
+  const why = { reason: was.reason ?? '', words: was.reason_words ?? '' }, findings = (was.findings ?? []).map(plainEntry);
+  if (was.status === 'not-examined') return app.model.make(op.target, 'set_not_examined', { ...why, findings });
+  return app.model.make(op.target, was.status === 'normal' ? 'set_normal' : 'set_abnormal', { findings, ...(was.in_part ? { in_part: why } : {}) });
 }
 
 /* ---- Rail, stations, signing ---- */
 
 function refreshStation(code) {
-  const { model } = app, told = model.digest(code), flagged = model.openFlags(code).length, station = document.getElementById(code), rail = $(`[data-rail="${code}"]`);
+  const { model } = app, told = model.digest(code), flagged = model.openFlags(code).length, station = document.getElementById(code);
+  if (station.open) { redraw(app, code); app.foot.refresh(code); }
+  const same = station.told === told && station.flagged === flagged && station.wasOpen === station.open; /* a digest is made anew when a line of it changed */
+  Object.assign(station, { told, flagged, wasOpen: station.open });
+  if (same) return;
+  const shows = JSON.stringify([told, flagged, station.open, !station.open && told.abnormal && foundAt(code)]);
+  if (station.shows === shows) return;
+  station.shows = shows;
+  const rail = $(`[data-rail="${code}"]`);
   for (const part of [rail, station]) { part.dataset.state = told.state; reshape($('.shape', part), told.state); }
   $('.rail-state', rail).replaceChildren(flagged ? el('span', { class: 'rail-flag' }, shape('flag'), el('span', { class: 'vh' }, 'heads-up, '), told.state === 'new' || told.state === 'begun' ? told.words : 'heads-up') : told.words);
   const line = $('.station-line', station);
   line.replaceChildren(...stationWords(code, told, station.open));
   if (flagged && !station.open) line.append(el('span', { class: 'station-flag' }, shape('flag'), 'heads-up'));
-  $('.station-verb', station).textContent = station.open ? 'close' : 'open';
-  if (station.open) { redraw(app, code); app.foot.refresh(code); }
+  write($('.station-verb', station), station.open ? 'close' : 'open');
 }
 function stationWords(code, told, open) {
   if (open || told.state === 'begun') return [`${told.total - told.left} of ${told.total} looked at`];
   if (told.state === 'new') return [told.words];
-  const { model } = app, groups = new Map();
-  for (const line of model.stations.get(code).lines) {
-    const answer = model.shown(line.key);
-    if (answer && model.isAbnormal(answer)) { const words = say(model, answer), key = `${line.structure}|${words}`; groups.set(key, { line, words, sides: [...(groups.get(key)?.sides ?? []), line.side_words] }); }
-  }
-  const found = [...groups.values()].map(({ line, words, sides }) => [lower(line.name), sides.length > 1 && sides.length === 2 ? 'both' : sides.join(' and '), words].filter(Boolean).join(', '));
-  const parts = [];
+  const found = foundAt(code), parts = [];
   if (found.length) parts.push(el('span', { class: 'is-look' }, found.slice(0, 4).join('; ') + (found.length > 4 ? `; ${found.length - 4} more` : '')));
   const rest = [told.unseen && `${told.unseen} not examined`, told.normal + told.measured && (found.length || told.unseen ? 'the rest normal' : 'all normal'), told.together && 'marked together'].filter(Boolean).join('; ');
   if (rest) parts.push(found.length ? `; ${rest}` : rest);
   return parts;
 }
+/* What is abnormal at a station, line by line in words. */
+function foundAt(code) {
+  const { model } = app, groups = new Map();
+  for (const line of model.stations.get(code).lines) {
+    const answer = model.shown(line.key);
+    if (answer && model.isAbnormal(answer)) { const words = say(model, answer), key = `${line.structure}|${words}`; groups.set(key, { line, words, sides: [...(groups.get(key)?.sides ?? []), line.side_words] }); }
+  }
+  return [...groups.values()].map(({ line, words, sides }) => [lower(line.name), sides.length > 1 && sides.length === 2 ? 'both' : sides.join(' and '), words].filter(Boolean).join(', '));
+}
 
 function refreshClose() {
   const { model } = app, digests = app.codes.map(code => [code, model.digest(code)]);
   const left = digests.reduce((sum, [, d]) => sum + d.left, 0);
-  $('#left-total').textContent = left;
+  write($('#left-total'), String(left));
   const flags = model.openFlags();
   const answers = [...model.answers.values()];
   const bare = answers.filter(a => (a.status === 'not-examined' || a.in_part) && !a.reason && !a.reason_words && !(a.findings ?? []).length).length;
   const empty = answers.filter(a => a.status === 'abnormal' && !(a.findings ?? []).length).length;
   const items = [
-    model.kind !== 'focused' && left && ['new', `${many(left, 'structure')} not yet looked at: ${digests.filter(([, d]) => d.left).map(([code]) => lower(model.stations.get(code).short)).join(', ')}`],
+    model.kind === 'full' && left && ['new', `${many(left, 'structure')} not yet looked at: ${digests.filter(([, d]) => d.left).map(([code]) => lower(model.stations.get(code).short)).join(', ')}`],
     flags.length && ['flag', `${many(flags.length, 'heads-up')} to answer: ${flags.map(h => lower(model.stations.get(h.station)?.short ?? 'no station')).join(', ')}`],
     bare && ['unseen', `${many(bare, 'line')} not examined or in part, still without a reason`],
     empty && ['abnormal', `${many(empty, 'line')} abnormal, without saying what`],
+    app.lumps.leftWords() && ['new', app.lumps.leftWords()],
   ].filter(Boolean);
-  $('#close-list').replaceChildren(...(items.length ? items : [['normal', 'Everything is answered.']]).map(([mark, words]) => el('li', {}, el('span', { class: 'mark' }, shape(mark, true), el('span', {}, words)))));
+  const list = $('#close-list'), shows = JSON.stringify(items);
+  if (list.shows !== shows) {
+    list.shows = shows;
+    list.replaceChildren(...(items.length ? items : [['normal', 'Everything is answered.']]).map(([mark, words]) => el('li', {}, el('span', { class: 'mark' }, shape(mark, true), el('span', {}, words)))));
+  }
   $('#go-on').classList.toggle('button-main', !items.length);
   const sign = $('[data-rail=close]');
   sign.dataset.state = items.length ? 'new' : 'normal';
   reshape(sign, items.length ? 'new' : 'normal');
-  $('.rail-state', sign).textContent = items.length ? 'not yet' : 'ready';
+  write($('.rail-state', sign), items.length ? 'not yet' : 'ready');
   refreshFocus(digests);
-  $('#kind-words').textContent = model.kind === 'full' ? 'Full walk' : `${upper(model.kind)}${model.kindReason ? `: ${model.kindReason}` : ''}`;
+  app.awake.refresh();
+  showKind(app);
   $('#kind-change').hidden = !data.me.assesses;
 }
 /* Stations nobody opened are answered together, with one reason, never as normal. */
 function refreshFocus(digests) {
   const box = $('#focus'), closed = digests.filter(([code, d]) => d.left + d.rest && !$('.lines', document.getElementById(code)) && !app.model.openFlags(code).length && (app.model.kind !== 'full' || d.state === 'new')).map(([code]) => code);
   box.hidden = app.model.kind === 'full' || !closed.length || !data.me.assesses;
-  $('p', box).textContent = `${many(closed.length, 'station')} not opened: ${closed.map(code => lower(app.model.stations.get(code).short)).join(', ')}. They can be answered together, as not examined, with one reason.`;
+  write($('p', box), `${many(closed.length, 'station')} not opened: ${closed.map(code => lower(app.model.stations.get(code).short)).join(', ')}. They can be answered together, as not examined, with one reason.`);
   box.dataset.codes = closed.join(' ');
 }
 $('#focus-reasons').append(...app.reasons().filter(r => ['not-part', 'urgent-visit', 'would-not-allow', 'owner-declined'].includes(r.key)).map(r => button(r.words, () => {
@@ -234,7 +278,7 @@ $('#back').addEventListener('click', () => {
   const target = app.sync.takeBack();
   if (!target) return;
   app.panels.close();
-  const code = app.model.linesOf(target)[0] ? app.model.station.get(app.model.linesOf(target)[0].key) : target.split(/[.|]/)[0];
+  const code = app.model.linesOf(target)[0] ? app.model.station.get(app.model.linesOf(target)[0].key) : target.startsWith(LUMP) ? 'SKN' : target.split(/[.|]/)[0];
   if (app.codes.includes(code)) app.open(code, 'nearest');
   app.refresh();
   app.say('Taken back.');
@@ -244,12 +288,26 @@ for (const code of app.codes) {
   station.addEventListener('toggle', () => {
     if (station.open) { build(app, code); rail.setAttribute('aria-current', 'step'); history.replaceState(null, '', `#${code}`); } else rail.removeAttribute('aria-current');
     refreshStation(code);
+    app.here?.moved();
   });
   rail.addEventListener('click', event => { event.preventDefault(); app.open(code); });
 }
 keys(app);
-if (!isSecureContext) trouble('insecure', 'This address is not secure, so taps can wait on this tablet only while the page stays open.');
+/* A link into this page, as from the list of what is left. */
+addEventListener('hashchange', () => { const code = location.hash.slice(1); if (app.codes.includes(code)) app.open(code); });
+/* The banner grows with what it has to say; what sticks under it has to know. */
+const banner = $('.bar-visit');
+new ResizeObserver(() => document.documentElement.style.setProperty('--bar', `${banner.offsetHeight}px`)).observe(banner);
+app.entering = new Entering(app);
+app.here = new Here(app);
+app.inShort = new InShort(app);
+const cannotWait = why => trouble('insecure', `${why} Without the network this page cannot be opened again, so taps cannot wait here: keep the page open until all is saved.`);
+if (!isSecureContext) cannotWait('This address is not secure (no https, or a certificate that this tablet does not trust).');
+else if (!navigator.serviceWorker) cannotWait('This browser keeps no pages (a private window, perhaps).');
+document.addEventListener('no-worker', () => cannotWait('This browser did not let Tailward keep its pages.'));
 app.refresh();
 const first = app.codes.includes(location.hash.slice(1)) ? location.hash.slice(1) : app.codes.find(code => app.model.digest(code).left) ?? '';
 if (first) app.open(first, location.hash ? 'start' : 'none');
-app.sync.queue.open().then(() => app.sync.start());
+app.sync.queue.open().then(() => app.sync.start(Number($('#handover')?.dataset.works?.split(' ')[0]) || 0));
+app.photos.start();
+app.later.whenIdle();

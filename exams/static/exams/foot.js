@@ -1,7 +1,7 @@
 /* At most two taps a station: the routine lines are normal; the rest was not needed.
    The first fills routine lines only, once every line was on screen; the second stands in the same place. */
 
-import { $, button, el, lower, many, plainName, upper } from './dom.js';
+import { $, button, el, lower, many, plainName, upper, write } from './dom.js';
 
 const APART = 600; /* ms: a double tap must not answer the second question */
 
@@ -22,34 +22,36 @@ export class Foot {
     const open = this.model.stations.get(code).lines.filter(line => !line.structure.endsWith('.*') && this.model.isOpen(line));
     const unseen = new Set(this.model.stations.get(code).lines.filter(line => !line.structure.endsWith('.*') && !this.app.seen.has(line.structure)).map(line => line.structure)).size;
     const fillable = line => line.depth === 'routine' && !line.stored_at.some(k => this.model.answers.has(k));
-    return { open, unseen, routine: open.filter(fillable), rest: open.filter(line => line.depth === 'indication'), bare: open.filter(line => line.depth === 'measured' && line.asked === 'every'), more: open.filter(line => line.depth === 'measured' && line.asked !== 'every') };
+    const was = line => line.stored_at.some(k => this.model.data.was.includes(k)); /* abnormal last time: looked at by itself */
+    return { open, unseen, routine: open.filter(line => fillable(line) && !was(line)), was: open.filter(line => fillable(line) && was(line)), rest: open.filter(line => line.depth === 'indication' && line.asked !== 'every'), bare: open.filter(line => line.depth === 'measured' && line.asked === 'every'), tests: open.filter(line => line.depth === 'indication' && line.asked === 'every'), more: open.filter(line => line.depth === 'measured' && line.asked !== 'every') };
   }
 
   refresh(code) {
     const foot = $(`#${code} .station-foot`);
     if (!foot) return;
-    const { open, unseen, routine, rest, bare, more } = this.parts(code), main = $('[data-do=fill]', foot), why = $('fieldset', foot);
+    const { open, unseen, routine, was, rest, bare, more, tests } = this.parts(code), main = $('[data-do=fill]', foot), why = $('fieldset', foot);
     const flagged = this.model.openFlags(code).length, fewer = [...rest, ...more], stage = routine.length ? 'normal' : fewer.length ? 'rest' : '';
     const any = this.model.stations.get(code).lines.filter(line => line.depth === 'routine' && !this.model.whyAbsent(line)).length;
     const quick = this.app.reasons().some(r => r.key === 'not-needed');
     main.hidden = !stage || !this.model.data.me.observes;
     main.dataset.stage = stage;
-    main.textContent = stage === 'rest' ? (quick ? 'The rest: not examined, not needed today' : 'The rest: not examined, because…') : routine.length === any ? 'All of these are normal' : 'The other routine lines are normal';
+    write(main, stage === 'rest' ? (quick ? 'The rest: not examined, not needed today' : 'The rest: not examined, because…') : routine.length === any ? 'All of these are normal' : 'The other routine lines are normal');
     main.setAttribute('aria-disabled', String(unseen > 0 || flagged > 0));
     const names = lines => [...new Set(lines.map(line => lower(plainName(line.name))))].join(', ');
-    const needs = bare.length ? `Needs a value: ${names(bare)}. ` : '';
+    /* a test that the clinic made part of every exam: no tap for many lines says that it was done */
+    const needs = [bare.length && `Needs a value: ${names(bare)}. `, tests.length && `Needs its own answer: ${names(tests)}. `, was.length && `Not normal last time, so it needs its own answer: ${names(was)}. `].filter(Boolean).join('');
     const words = !open.length ? (this.model.digest(code).together ? 'Marked together; the record says so.' : 'Every line has an answer.')
       : unseen ? `Offered once every line has been on screen: ${unseen} to go.`
         : flagged ? 'Offered once the heads-up above is answered.'
           : stage === 'normal' ? `Fills ${many(routine.length, 'routine answer')}; the record says they were marked together. ${needs}${fewer.length ? `Stays open: ${names(fewer)}.` : ''}`
             : stage === 'rest' ? `${upper(names(fewer))}. ${needs}Or ` : needs || 'Some lines wait for the other side.';
-    $('p', foot).replaceChildren(words);
+    if (stage !== 'rest') write($('p', foot), words); else $('p', foot).replaceChildren(words);
     if (stage === 'rest' && !unseen && !flagged && quick) {
       const other = button('another reason', () => { why.hidden = false; $('button', why).focus(); }, 'button-plain');
       $('p', foot).append(other);
     } else if (stage !== 'rest') why.hidden = true;
     const next = this.app.nextOf(code);
-    $('[data-do=next]', foot).textContent = next ? `Go on: ${lower(this.model.stations.get(next).short)}` : 'Go on: before you sign';
+    write($('[data-do=next]', foot), next ? `Go on: ${lower(this.model.stations.get(next).short)}` : 'Go on: before you sign');
   }
 
   tap(code) {

@@ -36,6 +36,8 @@ function act(app, { key }, on) {
   if (key === 'j' || key === 'k') { focusLine(lines[line ? lines.indexOf(line) + (key === 'j' ? 1 : -1) : 0]); return true; }
   if (!line) return false;
   if (key === 'l' || key === 'r') { focusChoice($(`.choice[data-column="${key === 'l' ? 'left' : 'right'}"]`, line)); return true; }
+  if (key === 's' && $('.panel [data-do=same]')) { $('.panel [data-do=same]').click(); return true; }
+  if (key === 'Enter' && on.closest('.choice') && $('.panel', line)) { $('.panel input, .panel .button', line).focus(); return true; }
   const value = VALUES[key], choice = on.closest('.choice');
   if (!value || !choice) return false;
   const radio = $(`input[value="${value}"]`, choice);

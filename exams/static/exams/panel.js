@@ -1,9 +1,17 @@
 /* What opens in place under a line: what is abnormal, or why it was not examined. */
 
-import { $, $$, button, el, pick, picksOf, upper } from './dom.js';
-import { place, sideLabel } from './words.js';
+import { $, $$, button, el, pick, picksOf } from './dom.js';
+import { photoStrip } from './photos.js';
+import { TEETH, toothPanel } from './teeth-row.js';
+import { FindingRow, lacking, only, plainEntry, scaleGroups } from './finding.js';
+import { sameThere } from './other-side.js';
+import { scaleButton } from './scales.js';
+import { place } from './words.js';
 
 const FIRST = 10;
+
+/* Codes of a line that go with normal; a limit is said under Not examined. */
+export const variantsOf = (model, line) => line.codes.filter(code => model.walk.findings[code].variant && model.walk.findings[code].variant !== 'limit');
 
 export class Panels {
   constructor(app) { this.app = app; this.key = ''; }
@@ -14,7 +22,7 @@ export class Panels {
     this.key = '';
     for (const panel of $$('.panel')) panel.remove();
     for (const choice of $$('[data-in-hand]')) delete choice.dataset.inHand;
-    if (key && focus) { this.app.refresh(); $(`.choice[data-key="${CSS.escape(key)}"] input:checked`)?.focus(); }
+    if (key && focus) { this.app.refresh(); $(`.choice[data-key="${CSS.escape(key)}"] input:checked`)?.focus(); if (key.startsWith(`${TEETH}|`)) this.app.teeth?.focus(key); }
   }
 
   open(key, kind) {
@@ -24,10 +32,11 @@ export class Panels {
     const line = this.model.lines.get(key), row = choice.closest('.line');
     this.key = key;
     choice.dataset.inHand = '';
-    const panel = el('div', { class: kind === 'abnormal' ? 'panel' : 'panel panel-unseen', role: 'group', 'aria-labelledby': 'panel-title', data: { side: ['left', 'right'].includes(choice.dataset.column) ? choice.dataset.column : 'one', line: key } },
+    const panel = el('div', { class: { abnormal: 'panel', normal: 'panel panel-normal' }[kind] ?? 'panel panel-unseen', role: 'group', 'aria-labelledby': 'panel-title', data: { side: ['left', 'right'].includes(choice.dataset.column) ? choice.dataset.column : 'one', line: key } },
       el('div', { class: 'panel-head' }, el('h3', { id: 'panel-title' }, place(line)), button('Done', () => this.close(true))));
     row.append(panel);
-    (kind === 'abnormal' ? this.abnormal : this.unseen).call(this, panel, line);
+    if (kind === 'abnormal' && line.structure === TEETH) toothPanel(this.app, panel, line);
+    else ({ abnormal: this.abnormal, normal: this.variants }[kind] ?? this.unseen).call(this, panel, line);
     if (panel.getBoundingClientRect().bottom > innerHeight) row.scrollIntoView({ block: 'start' });
   }
 
@@ -37,51 +46,75 @@ export class Panels {
     const model = this.model, answer = model.stored(line) ?? {};
     const draft = new Map((answer.findings ?? []).map(f => [f.code, { ...f, qualifiers: { ...f.qualifiers } }]));
     const part = answer.in_part ? { reason: answer.reason ?? '', words: answer.reason_words ?? '' } : null;
-    const now = { draft, part };
-    const send = () => this.send(line, now);
-    const scales = scaleGroups(model, line), inScale = new Set(scales.flatMap(s => s.codes));
-    for (const group of scales) panel.append(this.scale(group, now, send, told));
+    const now = { draft, part }, rows = new Map();
     const list = el('ul', { class: 'told' });
-    const plain = line.codes.filter(code => !inScale.has(code));
-    const toggles = el('div', { class: 'toggles' });
-    function told() { list.replaceChildren(...[...draft.values()].map(entry => toldLine(model, line, entry, send, told))); list.hidden = !draft.size; }
+    const changed = () => { this.send(line, now); for (const row of rows.values()) row.refresh(); };
+    const told = () => {
+      for (const [code, row] of rows) if (draft.get(code) !== row.entry) { row.root.remove(); rows.delete(code); }
+      for (const [code, entry] of draft) if (!rows.has(code)) { const row = new FindingRow(this.app, line, entry, changed); rows.set(code, row); list.append(row.root); }
+      list.hidden = !draft.size;
+    };
+    const scales = scaleGroups(model, line), inScale = new Set(scales.flatMap(s => s.codes));
+    for (const group of scales) panel.append(this.scale(group, now, changed, told));
+    const plain = line.codes.filter(code => !inScale.has(code)), normal = plain.filter(code => model.walk.findings[code].variant), bad = plain.filter(code => !normal.includes(code));
     const toggle = code => pick({
-      kind: 'abnormal', type: 'checkbox', mark: 'abnormal', words: `${model.walk.findings[code].name}${model.walk.findings[code].variant ? ' (goes with normal)' : ''}`, checked: draft.has(code),
-      change: on => { if (on) draft.set(code, { code, qualifiers: {} }); else draft.delete(code); told(); send(); },
+      kind: normal.includes(code) ? 'normal' : 'abnormal', type: 'checkbox', mark: normal.includes(code) ? 'normal' : 'abnormal', words: model.walk.findings[code].name, checked: draft.has(code),
+      change: on => { if (on) draft.set(code, { code, qualifiers: {} }); else draft.delete(code); told(); changed(); },
     });
-    const first = plain.filter((code, i) => i < FIRST || draft.has(code)), rest = plain.filter(code => !first.includes(code));
+    const toggles = el('div', { class: 'toggles' });
+    const first = bad.filter((code, i) => i < FIRST || draft.has(code)), rest = bad.filter(code => !first.includes(code));
     toggles.append(...first.map(toggle));
     if (rest.length) {
       const more = button(`${rest.length} more`, () => { const made = rest.map(toggle); more.replaceWith(...made); $('input', made[0]).focus(); }, 'button-plain');
       toggles.append(more);
     }
-    if (plain.length) panel.append(el('fieldset', { class: 'what' }, el('legend', {}, scales.length ? 'What else? As many as apply.' : 'What is it? As many as apply.'), toggles));
+    if (bad.length) panel.append(el('fieldset', { class: 'what' }, el('legend', {}, scales.length ? 'What else? As many as apply.' : 'What is it? As many as apply.'), toggles));
+    if (normal.length) panel.append(el('fieldset', { class: 'what' }, el('legend', {}, 'Goes with normal'), el('div', { class: 'toggles' }, ...normal.map(toggle))));
     panel.append(list);
     told();
-    panel.append(this.more(line, now, send));
+    panel.append(this.more(line, now, () => this.send(line, now)));
   }
 
-  scale({ key, codes, grades }, now, send, told) {
-    const scale = this.model.walk.scales[key], chosen = codes.map(c => now.draft.get(c)).find(Boolean);
-    const gradeOf = grade => codes.find(c => (this.model.walk.findings[c].grades ?? []).includes(grade)) ?? codes[0];
-    const set = el('fieldset', { class: 'scale' }, el('legend', {}, scale.title), el('div', { class: 'scale-picks' }, ...grades.map(g => pick({
-      kind: 'abnormal', mark: 'abnormal', name: `scale-${key}`, lead: g.label.replace(/ of .*/, ''), words: g.wording && g.wording !== g.label ? g.wording : '', checked: chosen && (chosen.grade || only(this.model, chosen.code)) === g.key,
-      change: () => {
-        const before = codes.map(c => now.draft.get(c)).find(Boolean);
-        codes.forEach(c => now.draft.delete(c));
-        now.draft.set(gradeOf(g.key), { qualifiers: {}, ...before, code: gradeOf(g.key), grade: g.key });
-        told(); send();
-      },
-    }))));
-    if (scale.note) set.append(el('p', { class: 'small quiet' }, scale.note));
+  /* ---- Normal, with what is usual for some ---- */
+
+  variants(panel, line) {
+    const model = this.model, answer = model.stored(line) ?? {};
+    const draft = new Map((answer.findings ?? []).map(f => [f.code, f])), part = answer.in_part ? { in_part: { reason: answer.reason ?? '', words: answer.reason_words ?? '' } } : {};
+    const send = () => this.app.normal(line, { findings: [...draft.values()].map(plainEntry), ...part });
+    panel.append(picksOf('Goes with normal', variantsOf(model, line).map(code => pick({
+      kind: 'normal', type: 'checkbox', mark: 'normal', words: model.walk.findings[code].name, checked: draft.has(code),
+      change: on => { if (on) draft.set(code, { code, qualifiers: {} }); else draft.delete(code); send(); } })), false));
+    panel.append(el('div', { class: 'panel-more' }, this.note(line), photoStrip(this.app, line.stored_at[0], place(line))));
+  }
+
+  note(line) {
+    const note = el('textarea', { rows: 1, id: 'panel-note' });
+    note.value = this.model.notes.get(line.stored_at[0]) ?? '';
+    note.addEventListener('change', () => this.app.sync.add(this.model.make(line.key, 'note', { text: note.value })));
+    return el('label', { class: 'field' }, el('span', {}, 'Note'), note);
+  }
+
+  scale({ key, codes, grades }, now, changed, told) {
+    const { walk } = this.model, scale = walk.scales[key];
+    const stands = () => codes.map(c => now.draft.get(c)).find(Boolean);
+    const chosen = () => { const entry = stands(); return entry ? entry.grade || only(this.model, entry.code) : ''; };
+    const codeOf = grade => codes.find(c => (walk.findings[c].grades ?? []).includes(grade)) ?? codes[0];
+    const take = grade => {
+      const before = stands();
+      codes.forEach(c => now.draft.delete(c));
+      if (grade) now.draft.set(codeOf(grade), { qualifiers: {}, ...before, code: codeOf(grade), grade });
+      for (const input of $$('input', set)) input.checked = input.value === grade;
+      told(); changed();
+    };
+    const set = el('fieldset', { class: 'scale' }, el('legend', {}, scale.title, ' ', scaleButton(this.model, key, { chosen, choose: grade => { if (grades.some(g => g.key === grade)) take(grade); } })),
+      el('div', { class: 'scale-picks' }, ...grades.map(g => pick({
+        kind: 'abnormal', mark: 'abnormal', name: `scale-${key}`, value: g.key, lead: g.label.replace(/ of .*/, ''), words: g.wording && g.wording !== g.label ? g.wording : '', checked: chosen() === g.key,
+        click: () => take(chosen() === g.key ? '' : g.key) }))));
     return set;
   }
 
   more(line, now, send) {
-    const model = this.model, target = line.key;
-    const note = el('textarea', { rows: 1, id: 'panel-note' });
-    note.value = model.notes.get(line.stored_at[0]) ?? '';
-    note.addEventListener('change', () => this.app.sync.add(model.make(target, 'note', { text: note.value })));
+    const model = this.model;
     const limited = el('div', { class: 'picks' });
     const drawLimits = () => {
       limited.hidden = !now.part;
@@ -90,10 +123,9 @@ export class Panels {
     };
     drawLimits();
     const part = pick({ type: 'checkbox', mark: 'part', words: 'Seen only in part', checked: Boolean(now.part), change: on => { now.part = on ? { reason: '', words: '' } : null; drawLimits(); send(); } });
-    const other = otherSide(model, line);
-    const same = other && pick({ type: 'checkbox', mark: 'normal', words: `The ${sideLabel(other)} side as well`, change: on => { if (on) this.send(other, now); } });
+    const same = sameThere(this.app, line, { words: 'Same', copy: there => this.send(there, now), open: there => this.open(there.key, 'abnormal') });
     const plan = el('a', { class: 'button button-plain', href: `${model.data.urls.plan}?line=${encodeURIComponent(line.stored_at[0])}` }, 'Open a problem');
-    return el('div', { class: 'panel-more' }, el('label', { class: 'field' }, el('span', {}, 'Note'), note), plan, el('div', { class: 'picks' }, part, same), limited);
+    return el('div', { class: 'panel-more' }, this.note(line), plan, el('div', { class: 'picks' }, part), same, limited, photoStrip(this.app, line.stored_at[0], place(line)));
   }
 
   /* Only what is complete is sent; a finding that still needs its side or tooth says so and waits here. */
@@ -107,11 +139,13 @@ export class Panels {
   unseen(panel, line) {
     const model = this.model, answer = model.stored(line) ?? {};
     const state = { much: answer.in_part ? answer.status : 'nothing', reason: answer.reason ?? '', words: answer.reason_words ?? '' };
-    const send = () => {
-      const why = { reason: state.reason, words: state.words };
-      if (state.much === 'nothing') this.app.sync.add(model.make(line.key, 'set_not_examined', why));
-      else if (state.much === 'normal') this.app.normal(line, { in_part: why });
-      else this.app.sync.add(model.make(line.key, 'set_abnormal', { in_part: why, findings: (answer.findings ?? []).map(plainEntry) }));
+    const isLimit = f => model.walk.findings[f.code]?.variant === 'limit';
+    const limited = new Map((answer.findings ?? []).filter(isLimit).map(f => [f.code, { ...f, qualifiers: { ...f.qualifiers } }]));
+    const send = (to = line) => {
+      const why = { reason: state.reason, words: state.words }, limits = [...limited.values()].map(plainEntry);
+      if (state.much === 'nothing') this.app.sync.add(model.make(to.key, 'set_not_examined', { ...why, ...(limits.length ? { findings: limits } : {}) }));
+      else if (state.much === 'normal') this.app.normal(to, { in_part: why, ...(limits.length ? { findings: limits } : {}) });
+      else this.app.sync.add(model.make(to.key, 'set_abnormal', { in_part: why, findings: [...(answer.findings ?? []).filter(f => !isLimit(f)).map(plainEntry), ...limits] }));
     };
     const reasons = el('div', { class: 'picks' }), title = el('legend', {}, 'What stood in the way?');
     const draw = () => {
@@ -120,7 +154,9 @@ export class Panels {
       const offered = model.walk.reasons.filter(r => r.use.includes(use) && !r.needs_words && (!r.roles.length || r.roles.includes(model.data.me.role)));
       reasons.replaceChildren(...offered.map(r => pick({
         kind: 'unseen', name: 'reason', mark: use === 'none-there' ? 'na' : 'unseen', words: r.words, checked: state.reason === r.key,
-        change: () => { Object.assign(state, { reason: r.key, words: '' }); words.value = ''; if (use === 'none-there') this.app.none(line, r.words, whole?.querySelector('input').checked); else send(); } })));
+        change: () => { Object.assign(state, { reason: r.key, words: '' }); words.value = ''; if (use !== 'none-there') send(); },
+        /* by the click: without a network it was refused, and the same reason is tapped again */
+        click: () => { if (use === 'none-there') this.app.none(line, r.words, whole?.querySelector('input').checked); } })));
     };
     const whole = ['FLB', 'HLB'].includes(model.station.get(line.key)) && line.side !== '-' ? pick({ type: 'checkbox', mark: 'na', words: 'the whole leg' }) : null;
     const muches = [['nothing', 'nothing of it', 'unseen'], ['normal', 'part of it, and that was normal', 'part'], ['abnormal', 'part of it, and that was abnormal', 'part'], ['none', 'there is none: removed, amputated', 'na']]
@@ -136,93 +172,12 @@ export class Panels {
     if (muches.length > 1) panel.append(much);
     panel.append(el('fieldset', {}, title, reasons), whole ?? '', el('label', { class: 'field' }, el('span', {}, 'Or in your own words'), words));
     const limits = line.limits ?? [];
+    const list = el('ul', { class: 'told' });
+    const told = () => { list.replaceChildren(...[...limited.values()].map(entry => new FindingRow(this.app, line, entry, () => send()).root)); list.hidden = !limited.size; };
+    told();
     if (limits.length) panel.append(picksOf('How far could you look?', limits.map(code => pick({
-      kind: 'unseen', type: 'checkbox', mark: 'unseen', words: model.walk.findings[code].name, checked: (answer.findings ?? []).some(f => f.code === code),
-      change: on => this.app.sync.add(model.make(line.key, 'set_not_examined', { reason: state.reason, words: state.words, findings: on ? [{ code }] : [] })) })), false));
+      kind: 'unseen', type: 'checkbox', mark: 'unseen', words: model.walk.findings[code].name, checked: limited.has(code),
+      change: on => { if (on) limited.set(code, { code, qualifiers: {} }); else limited.delete(code); told(); send(); } })), false), list);
+    panel.append(sameThere(this.app, line, { words: 'Same', copy: there => send(there), open: there => this.open(there.key, 'unseen') }) ?? '');
   }
-}
-
-/* ---- One finding: how much, where, and what qualifies it ---- */
-
-function toldLine(model, line, entry, send, told) {
-  const found = model.walk.findings[entry.code], parts = [];
-  const set = (name, value) => { if (value) entry.qualifiers[name] = value; else delete entry.qualifiers[name]; told(); send(); };
-  if (found.severity?.length) parts.push(picksOf(`${found.name}: how much`, found.severity.map(word => choose(`how-${entry.code}`, word, entry.severity === word, () => { entry.severity = word; told(); send(); }))));
-  if (found.scale && (found.grades ?? []).length !== 1 && model.walk.scales[found.scale] && !inGroup(model, line, entry.code)) parts.push(picksOf(`${found.name}: grade`, gradesOf(model, found).map(g => choose(`grade-${entry.code}`, g.label, entry.grade === g.key, () => { entry.grade = g.key; told(); send(); }, g.wording))));
-  for (const [name, values] of sides(line, found)) parts.push(picksOf(`${found.name}: which side`, values.map(value => choose(`side-${entry.code}`, value, entry.qualifiers[name] === value, () => set(name, value)))));
-  if (found.side === 'tooth' && !/^\d+$/.test(line.side)) parts.push(toothPick(model, line, entry, () => { told(); send(); }));
-  for (const name of found.qualifiers) {
-    if (name === 'side' || name === 'tooth' || name === 'grade') continue;
-    const values = closed(model, name);
-    if (values) parts.push(el('div', { class: 'told-one' }, /\//.test(name) ? null : el('span', { class: 'small' }, upper(name.replace(/\?$/, ''))), picksOf(`${found.name}: ${name}`, values.map(value => choose(`${entry.code}-${name}`, value, entry.qualifiers[name] === value, () => set(name, entry.qualifiers[name] === value ? '' : value))))));
-    else {
-      const input = el('input', { type: 'text', autocomplete: 'off', inputmode: /^(mm|cm|ml|seconds|degrees|count|score|percent|months|mmHg)/.test(name) ? 'decimal' : 'text' });
-      input.value = entry.qualifiers[name] ?? '';
-      input.addEventListener('change', () => { if (input.value.trim()) entry.qualifiers[name] = input.value.trim(); else delete entry.qualifiers[name]; send(); });
-      parts.push(el('label', { class: 'field' }, el('span', {}, name), input));
-    }
-  }
-  if (found.scale === 'murmur-6') parts.push(el('div', { class: 'told-one' }, el('span', { class: 'small' }, 'Thrill'), picksOf('Thrill', ['no', 'yes'].map(value => choose(`${entry.code}-thrill`, value, entry.qualifiers.thrill === value, () => set('thrill', value))))));
-  const wants = lacking(model, line, entry);
-  return el('li', { data: { code: entry.code } }, el('span', { class: 'told-name' }, found.name, wants ? el('small', { class: 'is-look' }, ` ${wants}`) : ''), el('div', { class: 'told-parts' }, ...parts));
-}
-const choose = (name, words, checked, change, title) => {
-  const made = pick({ kind: 'abnormal', name, words, mark: 'abnormal', checked, change });
-  if (title && title !== words) made.title = title;
-  return made;
-};
-function toothPick(model, line, entry, changed) {
-  const teeth = [...model.lines.values()].filter(other => other.structure === 'MTH.teeth' && (line.side === '-' || other.side_words.includes(line.side.replace('-', ' '))));
-  const select = el('select', {}, el('option', { value: '' }, 'which tooth?'), ...teeth.map(t => el('option', { value: t.side }, t.side_words)));
-  select.value = entry.tooth ? String(entry.tooth) : '';
-  select.addEventListener('change', () => { if (select.value) entry.tooth = Number(select.value); else delete entry.tooth; changed(); });
-  return el('label', { class: 'field' }, el('span', {}, 'tooth'), select);
-}
-/* A line without sides asks the side of a finding that has one. */
-function sides(line, found) {
-  if (line.side !== '-' || !['L/R', 'L/R or midline'].includes(found.side)) return [];
-  return [['side', found.side === 'L/R' ? ['left', 'right', 'both'] : ['left', 'right', 'both', 'midline']]];
-}
-export function lacking(model, line, entry) {
-  const found = model.walk.findings[entry.code];
-  if (sides(line, found).length && !line.structure.endsWith('.*') && !entry.qualifiers?.side) return 'which side?';
-  if (found.side === 'tooth' && !/^\d+$/.test(line.side) && !entry.tooth) return 'which tooth?';
-  if (found.scale === 'patella-4' && !entry.qualifiers?.['medial / lateral']) return 'medial or lateral?';
-  const thrill = entry.qualifiers?.thrill, grade = entry.grade || only(model, entry.code);
-  if (found.scale === 'murmur-6' && thrill && grade && (thrill === 'yes') !== ['5', '6'].includes(grade)) return 'with a thrill V or VI, without one IV at most';
-  return '';
-}
-function plainEntry(entry) {
-  const kept = {};
-  for (const name of ['code', 'severity', 'grade', 'qualifiers', 'circumstances', 'tooth', 'note', 'urgency']) {
-    const value = entry[name];
-    if (value && (typeof value !== 'object' || Object.keys(value).length)) kept[name] = value;
-  }
-  return kept;
-}
-function closed(model, name) {
-  if (name in model.data.shared) return model.data.shared[name];
-  if (name === 'medial / lateral') return ['medial', 'lateral', 'both'];
-  if (name.endsWith('?')) return ['yes', 'no'];
-  const values = name.split(' / ');
-  return values.length > 1 && values.length < 7 ? values : null;
-}
-const only = (model, code) => { const grades = model.walk.findings[code].grades ?? []; return grades.length === 1 ? grades[0] : ''; };
-const gradesOf = (model, found) => model.walk.scales[found.scale].grades.filter(g => !(found.grades ?? []).length || found.grades.includes(g.key));
-/* Codes of one line that are the steps of one published scale are offered as that scale. */
-export function scaleGroups(model, line) {
-  const byScale = new Map();
-  for (const code of line.codes) {
-    const { scale, grades } = model.walk.findings[code];
-    if (scale && model.walk.scales[scale]?.grades.length > 1 && (grades ?? []).length) byScale.set(scale, [...(byScale.get(scale) ?? []), code]);
-  }
-  return [...byScale].filter(([, codes]) => codes.length > 1).map(([key, codes]) => {
-    const keys = new Set(codes.flatMap(c => model.walk.findings[c].grades));
-    return { key, codes, grades: model.walk.scales[key].grades.filter(g => keys.has(g.key)) };
-  });
-}
-const inGroup = (model, line, code) => scaleGroups(model, line).some(g => g.codes.includes(code));
-function otherSide(model, line) {
-  if (!['left', 'right'].includes(line.side)) return null;
-  return model.lines.get(`${line.structure}|${line.side === 'left' ? 'right' : 'left'}`) ?? null;
 }

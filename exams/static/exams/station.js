@@ -1,7 +1,15 @@
 /* One station: its lines, built when it is first opened, and what stands on each. */
 
 import { $, $$, button, el, lower, many, pick, plainName, reshape, shape } from './dom.js';
-import { say, sideLabel, unitWords } from './words.js';
+import { thereIsOne } from './gone.js';
+import { flags, pinner } from './flags.js';
+import { TEETH, redrawTeeth, teethRow } from './teeth-row.js';
+import { isNode, nodeSize, sayNode, suggestions } from './nodes.js';
+import { variantsOf } from './panel.js';
+import { howItWas, prompts } from './prompts.js';
+import { openTotal, scaleButton } from './scales.js';
+import { urgencyOf } from './urgency.js';
+import { place, say, sideLabel, unitWords } from './words.js';
 
 const CHOICES = [['normal', 'Normal', 'normal', 'normal'], ['abnormal', 'Abnormal', 'abnormal', 'abnormal'], ['not-examined', 'Not examined', 'unseen', 'unseen']];
 const SCORES = {
@@ -26,22 +34,24 @@ export function build(app, code) {
   const rows = [...structures.values()].sort((a, b) => Number(a[0].structure.endsWith('.*')) - Number(b[0].structure.endsWith('.*'))).map(lines => row(app, lines));
   root.append(el('div', { class: 'lines' }, paired ? el('div', { class: 'lines-head', 'aria-hidden': 'true' }, el('span'), el('span', {}, 'Left'), el('span', {}, 'Right')) : null, el('ul', {}, ...rows)));
   root.append(app.foot.build(code));
+  if (model.data.me.measures) root.append(pinner(app, code));
   const watch = new IntersectionObserver(entries => {
     let news = false;
     for (const entry of entries) if (entry.isIntersecting) { app.seen.add(entry.target.dataset.structure); watch.unobserve(entry.target); news = true; }
     if (news) app.foot.refresh(code);
   }, { threshold: 0.6 });
-  rows.filter(li => !li.dataset.structure.endsWith('.*')).forEach(li => watch.observe(li));
+  for (const li of rows) if (!li.dataset.structure.endsWith('.*')) Promise.resolve(li.whole).then(() => watch.observe(li));
 }
 
 function row(app, lines) {
   const { model } = app, first = lines[0], [plain, aside] = [plainName(first.name), first.name.match(/\((.*)\)/)?.[1]];
   const whole = first.structure.endsWith('.*');
   const name = el('div', { class: 'line-name' }, el('span', {}, whole ? 'Of the whole station' : plain),
-    aside && !whole ? el('small', {}, aside) : null, first.depth === 'indication' ? el('small', { class: 'depth' }, 'on indication') : null,
-    el('span', { class: 'line-means' }, [first.normal_means, first.how_to_check].filter(Boolean).join(' ')));
+    aside && !whole ? el('small', {}, aside) : null, first.depth === 'indication' && first.asked !== 'every' ? el('small', { class: 'depth' }, 'on indication') : null,
+    el('span', { class: 'line-means' }, [first.normal_means, first.how_to_check, variantsOf(model, first).length && first.depth !== 'measured' && lines.length <= 4 && 'Tap Normal again for what goes with it.'].filter(Boolean).join(' ')));
   const li = el('li', { class: 'line', data: { structure: first.structure } }, name);
-  if (lines.length > 4) li.append(group(app, lines));
+  if (first.structure === TEETH) li.whole = teethRow(app, li, lines);
+  else if (lines.length > 4) li.append(group(app, lines));
   else for (const line of ordered(lines)) li.append(line.depth === 'measured' ? measured(app, line) : choice(app, line, lines.length));
   return li;
 }
@@ -56,26 +66,31 @@ function choice(app, line, of) {
   const { model } = app, whole = line.structure.endsWith('.*'), id = line.key.replace(/\W/g, '_');
   const set = el('div', { class: 'choice-set' }, ...CHOICES.filter(([value]) => !whole || value !== 'normal').map(([value, words, kind, mark]) => pick({
     kind, name: id, value, words, mark, change: () => app.choose(line, value),
-    click: () => { if (value !== 'normal' && app.panels.key !== line.key) app.panels.open(line.key, value === 'abnormal' ? 'abnormal' : 'unseen'); } })));
+    click: () => {
+      if (app.panels.key === line.key) return;
+      if (value !== 'normal') app.panels.open(line.key, value === 'abnormal' ? 'abnormal' : 'unseen');
+      else if (variantsOf(model, line).length && model.shown(line.key)?.status === 'normal') app.panels.open(line.key, 'normal'); /* a second tap: what goes with it */
+    } })));
   const made = el('fieldset', { class: `choice ${column(line.side) ? '' : 'choice-one'} ${of > 2 ? 'choice-four' : ''} ${whole ? 'choice-whole' : ''}`, data: { key: line.key, column: column(line.side) } },
     el('legend', {}, el('span', { class: 'choice-of' }, `${line.name}${line.side === '-' ? '' : ', '}`), el('span', { class: 'choice-side' }, sideLabel(line))), set, el('p', { class: 'said small', hidden: true }));
+  if (isNode(model, line)) made.append(nodeSize(app, line));
   const last = model.data.last[line.stored_at[0]];
-  if (last) made.append(el('p', { class: 'last' }, last));
+  if (last) made.append(el('p', { class: 'last' }, last, ' ', allVisits(app, line)));
   set.toggleAttribute('inert', !model.data.me.observes);
   return made;
 }
 
-/* Many of one kind (teeth, milk glands): normal or not examined together, abnormal one by one. */
+/* Many of one kind (milk glands): normal or not examined together, abnormal one by one. */
 function group(app, lines) {
   const { model } = app, structure = lines[0].structure, id = structure.replace(/\W/g, '_');
   const set = el('div', { class: 'choice-set' },
     pick({ kind: 'normal', name: id, value: 'normal', words: `All ${lines.length} normal`, mark: 'normal', click: () => app.groupNormal(lines) }),
     pick({ kind: 'abnormal', name: id, value: 'abnormal', words: 'Abnormal: which?', mark: 'abnormal', click: () => $('.chips', made).toggleAttribute('hidden', false) }),
     pick({ kind: 'unseen', name: id, value: 'not-examined', words: 'Not examined', mark: 'unseen', click: () => $('.group-why', made).toggleAttribute('hidden', false) }));
-  const chips = el('div', { class: `chips chips-${structure === 'MTH.teeth' ? 'teeth' : 'glands'}`, hidden: true, role: 'group', 'aria-label': 'Which?' }, ...chipRows(lines).map(chips => el('div', { class: 'chip-row' }, ...chips.map(line => {
+  const chips = el('div', { class: 'chips', hidden: true, role: 'group', 'aria-label': 'Which?' }, ...chipRows(lines).map(chips => el('div', { class: 'chip-row' }, ...chips.map(line => {
     const chip = button('', () => { if (!model.shown(line.key)) app.choose(line, 'abnormal'); app.panels.open(line.key, model.shown(line.key)?.status === 'not-examined' ? 'unseen' : 'abnormal'); }, 'chip');
     chip.dataset.chip = line.key;
-    chip.append(shape('new'), /^\d+$/.test(line.side) ? line.side : line.side.split('-').map((p, i) => (i ? p : p === 'left' ? 'L' : 'R')).join(' '));
+    chip.append(shape('new'), line.side.split('-').map((p, i) => (i ? p : p === 'left' ? 'L' : 'R')).join(' '));
     chip.setAttribute('aria-label', line.side_words);
     return chip;
   }))));
@@ -86,11 +101,7 @@ function group(app, lines) {
   set.toggleAttribute('inert', !model.data.me.observes);
   return made;
 }
-function chipRows(lines) {
-  if (!/^\d+$/.test(lines[0].side)) return ['left', 'right'].map(s => lines.filter(line => line.side.startsWith(s)));
-  const quadrant = digits => lines.filter(line => digits.includes(line.side[0]));
-  return [[...quadrant('15').sort((a, b) => b.side - a.side)], [...quadrant('26').sort((a, b) => a.side - b.side)], [...quadrant('48').sort((a, b) => b.side - a.side)], [...quadrant('37').sort((a, b) => a.side - b.side)]].filter(row => row.length);
-}
+const chipRows = lines => ['left', 'right'].map(s => lines.filter(line => line.side.startsWith(s)));
 
 /* A measured line: no Normal. The value decides; without one there is a field, or a reason. */
 function measured(app, line) {
@@ -98,11 +109,11 @@ function measured(app, line) {
   const made = el('fieldset', { class: `choice choice-measured ${column(line.side) ? '' : 'choice-one'}`, data: { key: line.key, column: column(line.side) } },
     el('legend', {}, el('span', { class: 'choice-of' }, `${line.name}${line.side === '-' ? '' : ', '}`), el('span', { class: 'choice-side' }, sideLabel(line))));
   const set = el('div', { class: 'measure-set' }, el('p', { class: 'measure-now' }));
-  const details = {};
+  const details = {}, how = howItWas(model, line);
   const send = (value, more = {}) => {
     app.wrong(line.key, '');
     made.dataset.typed = value;
-    app.sync.add(model.make(line.key, 'measure', { value, unit: line.value, details, ...more }));
+    app.sync.add(model.make(line.key, 'measure', { value, unit: line.value, details, ...(how?.lastChild.value ? { state: how.lastChild.value } : {}), ...more }));
   };
   made.again = () => send(made.dataset.typed, { looked_twice: true });
   if (scores) set.append(el('div', { class: 'picks measure-in' }, ...scores.map(([value, words]) => pick({ kind: 'act', name: `${line.key}-value`, value, words, mark: 'normal', click: () => send(value) }))));
@@ -118,29 +129,77 @@ function measured(app, line) {
   }
   const unseen = pick({ kind: 'unseen', name: `${line.key}-value`, value: 'not-examined', words: 'Not examined', mark: 'unseen', change: () => app.choose(line, 'not-examined'), click: () => { if (app.panels.key !== line.key) app.panels.open(line.key, 'unseen'); } });
   const again = button('measure again', () => { made.dataset.again = ''; $('.measure-in input', made).focus(); }, 'button-plain');
-  set.append(unseen, again);
+  set.append(...(how ? [how] : []), unseen, again, ...sheets(app, line, scores ? send : null));
   made.append(set, el('p', { class: 'said small', hidden: true }), el('p', { class: 'field-error small', role: 'status' }));
   const last = model.data.last[line.stored_at[0]];
-  if (last) made.append(el('p', { class: 'last' }, last));
+  if (last) made.append(el('p', { class: 'last' }, last, ' ', allVisits(app, line)));
   unseen.toggleAttribute('inert', !model.data.me.observes);
   set.toggleAttribute('inert', !model.data.me.measures);
   return made;
 }
 
+/* The scale that a value is read with; a score can be taken from it. Pain may name a published scale beside its word. */
+function sheets(app, line, send) {
+  const { model } = app, key = line.value in model.walk.scales ? line.value : model.walk.sheets[line.structure], of = place(line);
+  const made = [scaleButton(model, key, { of, chosen: () => model.shown(line.key)?.value ?? '', choose: line.value === key && send ? send : null })];
+  if (line.value === 'pain-4') {
+    const keep = text => app.sync.add(model.make(line.key, 'note', { text: [model.notes.get(line.stored_at[0]), text].filter(Boolean).join('; ') }));
+    const more = button('A published pain scale', () => openTotal(model, model.walk.ways.find(w => w.kind === 'total' && w.scales.includes('nrs-10')).scales, { keep }), 'button-plain scale-open');
+    more.setAttribute('aria-haspopup', 'dialog');
+    more.toggleAttribute('disabled', !model.data.me.observes);
+    made.push(more);
+  }
+  return made.filter(Boolean);
+}
+
 /* ---- What stands on each line ---- */
+
+/* One structure over all visits, one tap away. */
+const allVisits = (app, line) => el('a', { class: 'text-link', href: app.data.urls.history.replace('STRUCTURE', encodeURIComponent(line.structure)) }, 'all visits', el('span', { class: 'vh' }, ` of ${line.name}`));
 
 export function redraw(app, code) {
   const root = document.getElementById(code), { model } = app;
   if (!$('.lines', root)) return;
-  for (const made of $$('.choice[data-key]', root)) (made.classList.contains('choice-measured') ? sayMeasured : sayChoice)(model, made, model.lines.get(made.dataset.key));
-  for (const made of $$('.choice[data-group]', root)) sayGroup(model, made);
+  for (const made of $$('.choice[data-key]', root)) {
+    const line = model.lines.get(made.dataset.key), stands = standsOn(model, line);
+    if (made.stands === stands && made.picked === pickedIn(made)) continue; /* a tap redraws what it changed */
+    (made.classList.contains('choice-measured') ? sayMeasured : sayChoice)(model, made, line);
+    Object.assign(made, { stands, picked: pickedIn(made) });
+  }
+  for (const made of $$('.choice[data-group]', root)) {
+    const stands = [JSON.stringify(model.awakeLog), ...model.at(made.dataset.group).map(line => standsOn(model, line))].join('\n');
+    if (made.stands === stands && made.picked === pickedIn(made)) continue;
+    if (made.dataset.group === TEETH) redrawTeeth(app, made); else sayGroup(model, made);
+    Object.assign(made, { stands, picked: pickedIn(made) });
+  }
   flags(app, root, code);
+  prompts(app, root, code);
+  suggestions(app, root, code);
+  app.lumps.draw(root, code);
+  app.photos.drawLines(root);
 }
+/* All that the row of a line shows of it, as one text to compare; kept until something of it changes. How urgent a
+   finding is hangs on the whole exam, so that a line with one is read anew. */
+function standsOn(model, line) {
+  if (model.shown(line.key)?.findings?.length) return standsAnew(model, line);
+  const kept = model.reckoned.stands, { me } = model.data, before = kept.get(line.key);
+  if (before?.me === me && before.staff === me.staff && before.role === me.role) return before.text;
+  const text = standsAnew(model, line);
+  kept.set(line.key, { me, staff: me.staff, role: me.role, text });
+  return text;
+}
+function standsAnew(model, line) {
+  const answer = model.shown(line.key), { me } = model.data;
+  return JSON.stringify([answer, model.whyAbsent(line), model.notes.get(line.stored_at[0]), model.server.people[answer?.person], model.server.people[answer?.observed_by], me.staff, me.role,
+    (answer?.findings ?? []).map(f => model.walk.findings[f.code] && urgencyOf(model, f, line).letter)]);
+}
+const pickedIn = made => $('input:checked', made)?.value ?? '';
 function absent(model, made, line) {
   const why = model.whyAbsent(line);
   made.toggleAttribute('data-absent', Boolean(why));
   $('.choice-set, .measure-set', made).hidden = Boolean(why);
   if (why) { made.removeAttribute('data-valued'); tell(made, `not applicable: ${why}`, 'na'); }
+  thereIsOne(model, made, line);
   return Boolean(why);
 }
 function tell(made, words, kind) {
@@ -159,7 +218,10 @@ function sayChoice(model, made, line) {
   const words = answer && (status !== 'normal' || found || answer.in_part) ? say(model, answer).replace(/^not examined, /, '') : '';
   const drum = line.structure === 'EAR.tympanum' && answer && (status !== 'normal' || answer.in_part) ? 'Not seen whole: no drops into this ear without a clinician’s own answer.' : '';
   const who = answer?.observed_by && answer.observed_by !== answer.person ? `seen by ${model.server.people[answer.observed_by] ?? ''}` : '';
-  tell(made, [words, note && `note: ${note}`, who].filter(Boolean).join('; ') + (drum ? `${words ? '. ' : ''}${drum}` : ''), model.isAbnormal(answer) ? 'abnormal' : 'unseen');
+  sayNode(model, made, line);
+  const urgent = (answer?.findings ?? []).some(f => model.walk.findings[f.code] && urgencyOf(model, f, line).letter === 'E');
+  made.toggleAttribute('data-emergency', urgent);
+  tell(made, [words, note && `note: ${note}`, who, urgent && 'emergency'].filter(Boolean).join('; ') + (drum ? `${words ? '. ' : ''}${drum}` : ''), model.isAbnormal(answer) ? 'abnormal' : 'unseen');
 }
 function sayGroup(model, made) {
   const structure = made.dataset.group, lines = model.at(structure), states = lines.filter(line => !model.whyAbsent(line)).map(line => [line, model.shown(line.key)]);
@@ -191,30 +253,6 @@ function sayMeasured(model, made, line) {
     now.append(el('b', {}, scored && line.value === 's' ? scored[1] : `${answer.value} ${unitWords(answer.unit)}`), mark ? el('span', { class: `mark small ${mark[1]}` }, shape(mark[0]), el('span', {}, [mark[2], model.isAbnormal(answer) && found].filter(Boolean).join(', '))) : '',
       el('small', {}, [model.server.people[answer.person], answer.made_at && new Date(answer.made_at).toLocaleTimeString([], { hour: '2-digit', minute: '2-digit' })].filter(Boolean).join(', ')));
   }
-  tell(made, answer?.status === 'not-examined' ? say(model, answer).replace(/^not examined, /, '') : '', 'unseen');
-}
-
-/* ---- Heads-ups at their station ---- */
-
-function flags(app, root, code) {
-  const box = $('.flags', root), { model } = app;
-  const here = [...model.headsUps.values()].filter(h => h.station === code);
-  const state = JSON.stringify(here.map(h => [h.id, h.answer, h.reason]));
-  if (box.dataset.shows === state) return;
-  box.dataset.shows = state;
-  box.replaceChildren(...here.map(h => {
-    const time = new Date(h.at).toLocaleTimeString([], { hour: '2-digit', minute: '2-digit' });
-    const why = el('input', { type: 'text', autocomplete: 'off', maxlength: 200 });
-    const field = el('label', { class: 'field flag-why', hidden: h.answer !== 'not-today' }, el('span', {}, 'Not today, because'), why);
-    why.value = h.reason;
-    const answer = (value, words = '') => app.sync.add(model.make(h.id, 'answer_heads_up', { answer: value, words }));
-    why.addEventListener('change', () => { if (why.value.trim()) answer('not-today', why.value.trim()); });
-    const picks = [['found', 'found', 'found it, recorded below', 'abnormal'], ['looked', 'nothing', 'looked, found nothing', 'normal'], ['not-today', 'not-today', 'not today', 'unseen']].map(([kept, sent, words, mark]) => pick({
-      name: `flag-${h.id}`, words, mark, checked: h.answer === kept, change: () => { if (sent === 'not-today') { field.hidden = false; why.focus(); } else answer(sent); } }));
-    const made = el('div', { class: 'notice notice-look headsup' }, shape('flag'), el('div', {}, el('p', { class: 'small' }, `Heads-up from ${h.by}, ${time}${h.side ? `, ${h.side}` : ''}`), el('blockquote', {}, h.words)),
-      el('fieldset', { class: 'picks' }, el('legend', { class: 'vh' }, 'Your answer to this heads-up'), ...picks, field));
-    if (h.answer) made.dataset.answered = '';
-    $('fieldset', made).disabled = !model.data.me.answers;
-    return made;
-  }));
+  const note = model.notes.get(line.stored_at[0]);
+  tell(made, [answer?.status === 'not-examined' ? say(model, answer).replace(/^not examined, /, '') : '', note && `note: ${note}`].filter(Boolean).join('; '), 'unseen');
 }

@@ -1,13 +1,17 @@
 /* Sends what waits, in order, and asks how the exam stands. Nothing is dropped before the server answered it. */
 
-const BATCH = 200, POLL = 1500, RETRY = [1000, 2000, 4000, 8000];
+import { asSent } from '../clinic/kept.js';
+import { hear, keepPage, quiet, saidAt } from '../clinic/tablet.js';
+import { place, say } from './words.js';
+
+const BATCH = 200, POLL = 1000, POLL_ENDS = 10_000, RETRY = [1000, 2000, 4000, 8000];
 const GROUPS = ['station_all_normal', 'station_rest_not_examined'];
 
 export class Sync {
   /* says: what the corner shows; changed: redraw; refused(op, answer); asks(words, link): trouble. */
   constructor(model, queue, { says, changed, refused, trouble }) {
     Object.assign(this, { model, queue, says, changed, refused, trouble });
-    this.state = 'kept'; this.busy = false; this.tries = 0; this.sends = 0; this.token = '';
+    this.state = 'kept'; this.saidOfStorage = ''; this.heardAt = 0; this.busy = false; this.tries = 0; this.sends = 0; this.token = '';
     this.refusedBefore = new Map(); /* a refused tap's key to what it followed: its own followers are not stale by it */
     addEventListener('online', () => { this.tries = 0; this.send(); });
     document.addEventListener('visibilitychange', () => { if (!document.hidden) this.send(); });
@@ -15,26 +19,52 @@ export class Sync {
     setInterval(() => this.poll(), POLL);
   }
 
-  async start() {
-    const waiting = await this.queue.all();
+  /* `at`: when the server made this page, in its ms. Opened without a network, the page is older than what was
+     acknowledged on it since. */
+  async start(at) {
+    const stood = await this.queue.stood(), waiting = await this.queue.all();
+    if (stood && stood.at > at) this.model.take(stood.state);
     this.model.pending.push(...waiting);
     this.model.rebuild();
     this.say();
-    if (this.queue.broken) this.trouble('storage', this.queue.broken);
+    this.tellStorage();
+    this.heardAt = Math.max(at, stood?.at ?? 0);
+    const kept = navigator.serviceWorker?.controller ? quiet() : keepPage(location.pathname); /* this page came before the worker did */
+    kept.then(() => this.stands(this.heardAt));
     this.changed();
     this.send();
   }
 
   add(op) {
     if (op.what !== 'take_back') op.undo = true;
+    op.said = this.words(op);
     this.model.pending.push(op);
     const before = this.model.put(op);
     if (op.what !== 'take_back' && before.length) this.model.past.push({ key: op.key, target: op.target, before });
     this.changed(op.target);
     this.say();
-    op.kept = this.queue.keep(strip(op)).then(n => { op.n = n; }).catch(() => this.trouble('storage', this.queue.broken));
+    op.kept = this.keep(op);
     queueMicrotask(() => this.send());
     return op;
+  }
+
+  /* What was tapped in words, for pages that do not know the walk. */
+  words(op) {
+    const [line] = this.model.linesOf(op.target), [answer] = this.model.effect(op).answers.values();
+    if (!line) return `${this.model.stations.get(op.target)?.title ?? 'The exam'}: ${op.what.replaceAll('_', ' ')}`;
+    return `${place(line)}: ${answer ? say(this.model, answer) : op.what === 'note' ? op.payload.text : 'taken back'}`;
+  }
+  async keep(op) {
+    try { op.n = await this.queue.keep(strip(op)); } catch { op.lost = true; }
+    this.tellStorage();
+  }
+  stands(at) { this.queue.stands(this.model.server, at).catch(() => {}).then(() => this.tellStorage()); }
+  /* Said until the tablet keeps again what is tapped, and whatever it could not keep has reached the server. */
+  tellStorage() {
+    const words = this.queue.broken || (this.model.pending.some(op => op.lost) ? this.saidOfStorage : '');
+    if (words === this.saidOfStorage) return;
+    this.saidOfStorage = words;
+    this.trouble('storage', words);
   }
 
   takeBack() {
@@ -59,7 +89,7 @@ export class Sync {
       const batch = this.model.pending.slice(0, BATCH);
       await Promise.all(batch.map(op => op.kept));
       const answer = await this.post(batch);
-      if (answer) await this.settle(batch, answer);
+      if (answer) await this.settle(batch, answer, this.heardAt);
     } catch {
       this.state = 'offline';
       this.later();
@@ -77,16 +107,16 @@ export class Sync {
   async post(batch, fresh = false) {
     const { urls } = this.model.data;
     if (!this.token || fresh) {
-      const asked = await fetch(urls.token, { headers: { Accept: 'application/json' } });
+      const asked = this.heard(await fetch(urls.token, { headers: { Accept: 'application/json' } }));
       if (asked.status === 401) return this.signedOut();
       if (!asked.ok) throw new Error(String(asked.status));
       this.token = (await asked.json()).token;
     }
-    const operations = batch.map(({ key, target, what, payload, made_at, walk_version, follows, grant }) => ({ key, target, what, payload, made_at, walk_version, follows, grant }));
-    const answer = await fetch(urls.send, {
-      method: 'POST', body: JSON.stringify({ operations }),
+    const operations = batch.map(asSent);
+    const answer = this.heard(await fetch(urls.send, {
+      method: 'POST', body: JSON.stringify({ operations, knows: this.model.server.pulse }),
       headers: { 'Content-Type': 'application/json', Accept: 'application/json', 'X-CSRFToken': this.token },
-    });
+    }));
     if (answer.status === 401) return this.signedOut();
     if (answer.status === 403 && !fresh) return this.post(batch, true);
     if (!answer.ok) throw new Error(String(answer.status));
@@ -94,7 +124,15 @@ export class Sync {
     return answer.json();
   }
 
-  async settle(batch, { answers, state }) {
+  /* Every answer says who works on this tablet now, perhaps handed over in another tab. */
+  heard(answer) {
+    const grant = hear(answer);
+    this.heardAt = saidAt(answer);
+    if (grant && grant !== this.model.data.me.grant) this.handedOver({ grant });
+    return answer;
+  }
+
+  async settle(batch, { answers, state }, at) {
     const byKey = new Map(answers.map(a => [a.key, a])), gone = [], refusals = [];
     for (const op of batch) {
       const answer = byKey.get(op.key);
@@ -104,8 +142,10 @@ export class Sync {
     }
     this.model.pending = this.model.pending.filter(op => !gone.includes(op));
     this.model.past = this.model.past.filter(p => !refusals.some(([op]) => op.key === p.key));
-    await this.queue.drop(gone);
     this.model.take(state);
+    const asks = refusals.filter(([op, answer]) => this.isToChoose(op, answer)).map(([op]) => op);
+    await this.queue.drop(gone.filter(op => !asks.includes(op)), this.model.server, at).catch(() => {}); /* a tap sent twice is answered as before */
+    this.tellStorage();
     const strange = batch.length > gone.length;
     this.state = strange ? 'strange' : 'kept';
     this.tries = 0;
@@ -119,6 +159,13 @@ export class Sync {
     this.changed();
   }
 
+  /* Two values to choose from: the refused one stays on the tablet until somebody chose, also over a reload. */
+  isToChoose(op, { reason, same, version = '' }) {
+    const follows = this.refusedBefore.has(op.follows) && this.refusedBefore.get(op.follows) === version;
+    return reason === 'stale' && !same && !follows && !GROUPS.includes(op.what) && this.model.linesOf(op.target).length > 0;
+  }
+  chosen(op) { this.queue.drop([op], this.model.server, this.heardAt).catch(() => {}); } /* asked again when it opens again */
+
   signedOut() {
     this.state = 'signed-out';
     this.token = '';
@@ -128,33 +175,45 @@ export class Sync {
   }
 
   async poll() {
-    if (document.hidden || this.busy || this.model.pending.length) return;
+    if (document.hidden || this.busy || this.polling || this.model.pending.length) return;
     const sends = this.sends;
+    this.polling = true; /* a slow server is asked once, not once a second more */
     try {
-      const answer = await fetch(this.model.data.urls.state, { headers: { Accept: 'application/json', 'Tailward-Poll': '1', 'If-None-Match': `"${this.model.server.pulse}"` } });
+      const answer = this.heard(await fetch(this.model.data.urls.state, { signal: AbortSignal.timeout(POLL_ENDS), headers: { Accept: 'application/json', 'Tailward-Poll': '1', 'If-None-Match': `"${this.model.server.pulse}"` } }));
       if (this.state === 'offline') { this.state = 'kept'; this.say(); }
+      if (answer.headers.get('Tailward-Here')) dispatchEvent(new CustomEvent('others-here', { detail: answer.headers.get('Tailward-Here') }));
       if (answer.headers.get('Tailward-Locked')) return document.dispatchEvent(new CustomEvent('tablet-locked'));
       if (answer.status === 401) return this.signedOut();
       if (answer.status !== 200) return;
       const state = await answer.json();
       if (sends !== this.sends || this.model.pending.length) return; /* older than what was sent meanwhile */
+      const at = this.heardAt;
       const signed = state.signed && !this.model.server.signed;
       this.model.take(state);
+      this.stands(at);
       this.changed();
       if (signed) this.trouble('signed', 'The record was signed. Nothing changes here any more; reload to see it as signed.', location.pathname);
     } catch {
       this.state = 'offline';
       this.say();
+    } finally {
+      this.polling = false;
     }
   }
 
-  async handedOver({ grant, name }) {
+  async handedOver({ grant, name = this.model.data.me.name }) {
     Object.assign(this.model.data.me, { grant, name });
     try {
       const answer = await fetch(this.model.data.urls.token, { headers: { Accept: 'application/json' } });
-      if (answer.ok) { const told = await answer.json(); this.token = told.token; Object.assign(this.model.data.me, told.me); }
+      if (answer.ok) {
+        const told = await answer.json();
+        this.token = told.token;
+        Object.assign(this.model.data.me, told.me);
+        for (const place of document.querySelectorAll('[data-works-here]')) place.textContent = this.model.data.me.name;
+      }
     } catch { /* the server asks for rights again with every tap */ }
+    keepPage(location.pathname).then(() => this.stands(this.heardAt)); /* what was kept for whoever worked before is gone */
     this.changed();
   }
 }
-const strip = ({ kept, n, ...op }) => op;
+const strip = ({ kept, n, lost, ...op }) => op;

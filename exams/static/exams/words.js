@@ -6,9 +6,20 @@ export function findingWords(model, entry) {
   const found = model.walk.findings[entry.code];
   if (!found) return entry.code;
   const grade = model.walk.scales[found.scale]?.grades.find(g => g.key === entry.grade);
-  const degree = grade && (found.grades ?? []).length !== 1 ? `grade ${grade.label}`.replace(/^grade (?=[a-z])/, '') : '';
-  const told = Object.entries(entry.qualifiers ?? {}).map(([name, value]) => (['yes', 'no'].includes(value) ? `${name.replace(/\?$/, '')}: ${value}` : /\d$/.test(value) && /^(mm|cm|ml)\b/.test(name) ? `${value} ${name}` : value));
-  return [lower(found.name), entry.severity, degree, ...told, entry.tooth && `tooth ${entry.tooth}`, entry.unconfirmed && 'not confirmed', entry.note].filter(Boolean).join(', ');
+  const name = grade ? found.name.replace(/\b[IVX\d]+-[IVX\d]+ of [IVX\d]+/, grade.label) : found.name; /* named for several grades: one of them */
+  const degree = grade && name === found.name && (found.grades ?? []).length !== 1 ? `grade ${grade.label}`.replace(/^grade (?=[a-z])/, '') : '';
+  const told = Object.entries(entry.qualifiers ?? {}).map(([name, value]) => qualifierWords(model, found, name, value));
+  return [lower(name), entry.severity, degree, ...told, entry.tooth && `tooth ${entry.tooth}`, entry.code === 'MTH-05' && (entry.awake_estimate || (entry.made_in || model.awake) !== 'anaesthetised') && 'first impression, awake', entry.unconfirmed && 'not confirmed', entry.note].filter(Boolean).join(', ');
+}
+/* As exams/qualifiers.py says it: "22 mm", "14 × 11 × 8 mm", "hot", "left apex", "thrill: no". */
+function qualifierWords(model, found, name, value) {
+  const at = (found.asked ?? []).find(([asked]) => asked === name)?.[1], way = model.walk.ways[at] ?? {};
+  if (['number', 'sizes'].includes(way.kind)) {
+    const told = `${(value.match(/\d+(?:[.,]\d+)?/g) ?? [value]).join(' × ')}${way.unit === '%' ? '%' : way.unit ? ` ${way.unit}` : ''}`;
+    return ['lasting days', 'count', '0-10 scale'].includes(name) || !way.unit ? `${lower(way.words ?? name)} ${told}` : told;
+  }
+  if (way.kind === 'flag' && value === 'yes') return way.words ?? name.replace(/\?$/, '');
+  return ['yes', 'no'].includes(value) ? `${name.replace(/\?$/, '')}: ${value}` : value;
 }
 export function reasonWords(model, answer) {
   const reason = model.reasons.get(answer.reason ?? '');
@@ -18,6 +29,7 @@ export function say(model, answer) {
   if (!answer) return '';
   if (answer.status === 'not-examined' && !answer.in_part) return ['not examined', reasonWords(model, answer) || 'why?', ...(answer.findings ?? []).map(f => findingWords(model, f))].join(', ');
   const found = (answer.findings ?? []).map(f => findingWords(model, f));
+  if (answer.status === 'abnormal' && answer.value && !found.length) found.push('say what it is');
   return [answer.value && `${answer.value} ${unitWords(answer.unit)}`.trim(), ...found, answer.in_part && `in part: ${reasonWords(model, answer) || 'what limited it?'}`].filter(Boolean).join('; ') || (answer.status === 'abnormal' ? 'say what it is' : answer.status);
 }
 export const unitWords = unit => ({ C: '°C', F: '°F', 'per-min': 'a minute', s: 's', 'mm-per-min': 'mm in a minute', 'bcs-9': 'of 9', 'mcs-4': '', 'pain-4': '' })[unit] ?? unit ?? '';

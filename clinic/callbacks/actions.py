@@ -1,0 +1,102 @@
+"""Noting that a household was asked; stopping reminders, and lifting a stop. Each is one transaction."""
+
+from collections.abc import Sequence
+from datetime import date, datetime
+from uuid import UUID
+
+from django.db import IntegrityError, transaction
+from django.utils import timezone
+
+from clinic.callbacks.errors import AgainInThePast, NothingSpokenOf, NotTheirs
+from clinic.callbacks.models import AskedItem, Asking, CallBack, ReminderStop
+from clinic.callbacks.reasons import again_on
+from clinic.patients.models import Ownership
+from clinic.people.actor import Actor
+from clinic.people.models import Owner
+from clinic.people.rights import Right
+from clinic.visits.actions.common import first_sending
+
+
+@transaction.atomic
+def note_asking(
+    *,
+    owner: Owner,
+    rows: Sequence[CallBack],
+    how: str,
+    outcome: str,
+    again: date | None = None,
+    words: str = "",
+    once: UUID | None = None,
+    actor: Actor,
+    now: datetime,
+) -> Asking:
+    """A household was asked about these things. Without a day they rest as is usual after such an outcome.
+
+    Raises NothingSpokenOf, AgainInThePast, NotTheirs, SentBefore.
+    """
+    actor.require(Right.NOTE_CONTACT)
+    today = timezone.localdate(now)
+    if not rows:
+        raise NothingSpokenOf
+    if again is not None and again <= today:
+        raise AgainInThePast
+    theirs = set(
+        Ownership.objects.filter(
+            owner=owner, until=None, patient__in=[row.patient_id for row in rows]
+        ).values_list("patient", flat=True)
+    )
+    for row in rows:
+        if row.patient_id not in theirs:
+            raise NotTheirs(row.patient.name)
+    first_sending(once, actor=actor, now=now)
+    asking = Asking.objects.create(
+        owner=owner,
+        how=Asking.How(how),
+        outcome=Asking.Outcome(outcome),
+        again_on=again_on(outcome, today=today, wished=again),
+        words=" ".join(words.split()),
+        by=actor.staff,
+        at=now,
+    )
+    AskedItem.objects.bulk_create(
+        AskedItem(
+            asking=asking,
+            patient_id=row.patient_id,
+            source=row.source,
+            key=row.key,
+            label=row.label,
+            due_on=row.due_on,
+        )
+        for row in rows
+    )
+    return asking
+
+
+@transaction.atomic
+def stop_reminders(*, owner: Owner, row: CallBack | None = None, actor: Actor, now: datetime) -> ReminderStop:
+    """The owner wants no reminders about this thing, or (without one) none at all. It lasts until lifted.
+
+    A second tap finds the first one's stop. Two tablets at once: the unique constraint lets one through.
+    """
+    actor.require(Right.NOTE_CONTACT)
+    about = {
+        "owner": owner,
+        "patient_id": row.patient_id if row else None,
+        "source": row.source if row else "",
+        "key": row.key if row else "",
+    }
+    try:
+        with transaction.atomic():
+            return ReminderStop.objects.create(
+                **about, label=row.label if row else "", by=actor.staff, at=now
+            )
+    except IntegrityError:
+        return ReminderStop.objects.get(**about, lifted_at=None)
+
+
+@transaction.atomic
+def lift_stop(*, stop: ReminderStop, actor: Actor, now: datetime) -> bool:
+    """The owner wants reminders again, or the stop was a mistake. False when it was lifted before."""
+    actor.require(Right.NOTE_CONTACT)
+    found = ReminderStop.objects.filter(pk=stop.pk, lifted_at=None)
+    return bool(found.update(lifted_by=actor.staff, lifted_at=now))

@@ -1,0 +1,101 @@
+"""The forms of the due list: they read and normalise."""
+
+from datetime import date
+from typing import Any
+
+from django import forms
+
+from clinic.callbacks.models import Asking
+from clinic.callbacks.queries import After, Wanted
+from clinic.callbacks.reasons import LEFT_OUT_WORDS, REACH_WORDS
+from clinic.people.models import Staff
+from clinic.platform.forms import OnceForm
+
+OVER = [("1", "any time"), ("7", "a week"), ("30", "30 days"), ("90", "90 days")]
+
+
+class WhichForm(forms.Form):
+    """What the list shows. A value that is not offered counts as not chosen."""
+
+    what = forms.ChoiceField(label="What", required=False)
+    over = forms.TypedChoiceField(
+        label="Over by at least", required=False, choices=OVER, coerce=int, empty_value=None
+    )
+    reach = forms.ChoiceField(
+        label="Reached",
+        required=False,
+        choices=[("", "any way"), *((r.value, w) for r, w in REACH_WORDS.items())],
+    )
+    clinician = forms.TypedChoiceField(label="Seen last by", required=False, coerce=int, empty_value=None)
+    why = forms.ChoiceField(
+        label="Whom",
+        required=False,
+        choices=[
+            ("", "to be asked"),
+            ("any", "left out, all"),
+            *((each.value, f"left out: {words}") for each, words in LEFT_OUT_WORDS.items()),
+        ],
+    )
+
+    def __init__(self, *args: Any, labels: list[str], people: list[Staff], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for name, choices in (
+            ("what", [("", "anything"), *((each, each) for each in labels)]),
+            ("clinician", [("", "anybody"), *((str(each.pk), each.full_name) for each in people)]),
+        ):
+            field = self.fields[name]
+            assert isinstance(field, forms.ChoiceField)
+            field.choices = choices
+        for field in self.fields.values():
+            field.asked = True  # type: ignore[attr-defined]  # a filter is never "optional"
+
+    def wanted(self) -> Wanted:
+        self.is_valid()
+        given = self.cleaned_data
+        return Wanted(
+            what=given.get("what", ""),
+            over=given.get("over") or 1,
+            clinician=given.get("clinician"),
+            reach=given.get("reach", ""),
+            why=given.get("why") or None,
+        )
+
+
+def read_after(text: str) -> After | None:
+    """2026-03-01.17; None for anything else: the first page."""
+    day, _, owner = text.partition(".")
+    try:
+        return After(date.fromisoformat(day), int(owner))
+    except ValueError:
+        return None
+
+
+class AskingForm(OnceForm):
+    """What was done about the things that were ticked."""
+
+    items = forms.TypedMultipleChoiceField(
+        label="About what",
+        coerce=int,
+        widget=forms.CheckboxSelectMultiple,
+        error_messages={"required": "Tick at least one thing that was spoken of."},
+    )
+    how = forms.ChoiceField(label="How", choices=Asking.How.choices, initial=Asking.How.CALL)
+    outcome = forms.ChoiceField(
+        label="What came of it",
+        choices=Asking.Outcome.choices,
+        widget=forms.RadioSelect,
+        error_messages={"required": "Say what came of it."},
+    )
+    again_on = forms.DateField(
+        label="Ask again on",
+        required=False,
+        widget=forms.DateInput(attrs={"type": "date"}),
+        help_text="Empty: two days after nobody was reached, two weeks after “they will call”, else 30 days.",
+    )
+    words = forms.CharField(label="In words", required=False, max_length=280)
+
+    def __init__(self, *args: Any, offered: list[tuple[int, str]], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        about = self.fields["items"]
+        assert isinstance(about, forms.MultipleChoiceField)
+        about.choices = offered

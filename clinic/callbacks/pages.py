@@ -1,0 +1,251 @@
+"""The due list and one household's page as plain values."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from typing import Any
+
+from django.urls import reverse
+from django.utils import timezone
+
+from clinic.callbacks import queries
+from clinic.callbacks.models import Asking, ReminderStop
+from clinic.callbacks.reasons import (
+    LEFT_OUT_MARKS,
+    LEFT_OUT_WORDS,
+    REACH_MARKS,
+    REACH_WORDS,
+    LeftOut,
+    Reach,
+    over_run,
+    over_words,
+    sentence,
+)
+from clinic.patients.ages import completed_months, in_words
+from clinic.patients.facts import died_words
+from clinic.patients.models import Patient
+from clinic.people.models import Owner
+
+
+@dataclass(frozen=True)
+class Mark:
+    shape: str
+    tone: str
+    words: str
+
+
+@dataclass(frozen=True)
+class Line:
+    """One thing of one animal. `left_out` says why nobody asks; None where somebody may."""
+
+    id: int
+    patient: str
+    patient_url: str
+    facts: str
+    label: str
+    due: str
+    over: str
+    run: int
+    asked: str
+    left_out: Mark | None
+    stopped: bool
+
+
+@dataclass(frozen=True)
+class Group:
+    """Things of one animal of which the same is to be said; the longest overdue one speaks for them."""
+
+    first: Line
+    labels: str
+    due: str
+
+
+@dataclass(frozen=True)
+class Household:
+    id: int
+    name: str
+    url: str
+    reach: Mark
+    email: str
+    phones: tuple[tuple[str, str], ...]
+    address: str
+    lines: tuple[Line, ...]
+    groups: tuple[Group, ...]
+    ask: bool
+
+
+@dataclass(frozen=True)
+class DueList:
+    sentence: str
+    households: tuple[Household, ...]
+    next: str
+    more_than_first: bool
+
+
+def due_list(wanted: queries.Wanted, *, after: queries.After | None, today: date) -> DueList:
+    """A page of households; five queries, whatever their number."""
+    rows = queries.overdue(wanted, today=today)
+    ids, more = queries.households(queries.shown(rows, wanted.why), after=after)
+    found = queries.counts(rows)
+    return DueList(
+        sentence=sentence(
+            things=found.things, patients=found.patients, reach=found.reach, left_out=found.left_out
+        ),
+        # one call speaks of all that a household has to come for, also of what the filter left out
+        households=_households(ids, until=today - timedelta(days=1), today=today),
+        next=f"{more.since.isoformat()}.{more.owner_id}" if more else "",
+        more_than_first=after is not None,
+    )
+
+
+def household(owner: Owner, *, today: date) -> Household:
+    """With what comes due in the next days, so that one call is enough."""
+    (found,) = _households([owner.pk], until=today + queries.SOON, today=today)
+    return found
+
+
+def _households(ids: list[int], *, until: date, today: date) -> tuple[Household, ...]:
+    rows = queries.in_detail(queries.call_backs(today=today, until=until), owner_ids=ids, today=today)
+    owners = queries.owners(ids)
+    of: dict[int, list[Line]] = {each: [] for each in ids}
+    for row in rows:
+        of[row.household].append(_line(row, today))
+    return tuple(_household(owners[each], tuple(of[each])) for each in ids)
+
+
+def _household(owner: Owner, lines: tuple[Line, ...]) -> Household:
+    reach = Reach(owner.reach)  # type: ignore[attr-defined]
+    shape, tone = REACH_MARKS[reach]
+    untried = reach is Reach.MAIL and owner.email_state == Owner.EmailState.UNTRIED
+    return Household(
+        id=owner.pk,
+        name=owner.name,
+        url=reverse("due-household", args=[owner.pk]),
+        reach=Mark(shape, tone, REACH_WORDS[reach] + (", not tried yet" if untried else "")),
+        email=owner.email,
+        phones=tuple((each.number, each.digits) for each in owner.phones.all()),
+        address=", ".join(part for part in (owner.street, owner.city) if part),
+        lines=lines,
+        groups=grouped(lines),
+        ask=any(line.left_out is None for line in lines),
+    )
+
+
+def grouped(lines: Iterable[Line]) -> tuple[Group, ...]:
+    """By animal, and by what was asked and why nobody asks; in the order of their first lines."""
+    found: dict[tuple[object, ...], list[Line]] = {}
+    for line in lines:
+        found.setdefault((line.patient_url, line.asked, line.left_out), []).append(line)
+    return tuple(
+        Group(
+            first=of[0],
+            labels="; ".join(line.label for line in of),
+            due=f"due {of[0].due}" if of[0].due == of[-1].due else f"due {of[0].due} to {of[-1].due}",
+        )
+        for of in found.values()
+    )
+
+
+def _line(row: Any, today: date) -> Line:
+    why = LeftOut(row.why) if row.why else None
+    return Line(
+        id=row.pk,
+        patient=row.patient.name,
+        patient_url=reverse("patient", args=[row.patient_id]),
+        facts=_facts(row.patient, today),
+        label=row.label,
+        due=_day(row.due_on, today),
+        over=over_words(row.due_on, today),
+        run=over_run(row.due_on, today),
+        asked=_asked(row, today),
+        left_out=Mark(*LEFT_OUT_MARKS[why], _why(row, why, today)) if why else None,
+        stopped=why in (LeftOut.STOPPED, LeftOut.STOPPED_ITEM),
+    )
+
+
+def _why(row: Any, why: LeftOut, today: date) -> str:
+    if why is LeftOut.DIED:
+        return died_words(row.patient)
+    words = LEFT_OUT_WORDS[why]
+    if why is LeftOut.MOVED:
+        return f"{words}, {_day(row.patient.left_practice_on, today)}"
+    if why in (LeftOut.STOPPED, LeftOut.STOPPED_ITEM):
+        return f"{words}, {_day(_local(row.stopped_at), today)}"
+    if why is LeftOut.BOOKED and row.booked_at:
+        at = timezone.localtime(row.booked_at)
+        clock = f", {at:%H:%M}" if (at.hour, at.minute) != (0, 0) else ""
+        return f"{words}, {_day(at.date(), today)}{clock}"
+    if why is LeftOut.BOOKED:
+        return f"{words}, {_day(row.planned_on, today)}"
+    if why is LeftOut.LATELY:
+        return f"{words}; again on {_day(row.again_on, today)}"
+    return words
+
+
+def _asked(row: Any, today: date) -> str:
+    if row.asked_at is None:
+        return "not yet"
+    last = f"{Asking.How(row.asked_how).label}, {_day(_local(row.asked_at), today)}"
+    if not row.asked_times:
+        return f"not reached, {_day(_local(row.asked_at), today)}"
+    times = {1: "once", 2: "twice"}.get(row.asked_times, f"{row.asked_times} times")
+    return f"{times}, last {last}"
+
+
+def _facts(patient: Patient, today: date) -> str:
+    species = patient.get_species_display()
+    if not patient.birth_date or patient.birth_date > today:
+        return species
+    months = completed_months(patient.birth_date, today)
+    age = in_words(patient.birth_date, today) if months < 24 else f"{months // 12} years"
+    return f"{species}, {age}"
+
+
+def _local(at: datetime) -> date:
+    return timezone.localdate(at)
+
+
+def _day(day: date, today: date) -> str:
+    """12 November; with its year when that is another."""
+    return f"{day.day} {day:%B}" + (f" {day.year}" if day.year != today.year else "")
+
+
+@dataclass(frozen=True)
+class AskingRow:
+    when: str
+    what: str
+    about: tuple[str, ...]
+    words: str
+    by: str
+
+
+def asking_rows(askings: Iterable[Asking], *, today: date) -> tuple[AskingRow, ...]:
+    return tuple(
+        AskingRow(
+            when=f"{_day(_local(each.at), today)}, {timezone.localtime(each.at):%H:%M}",
+            what=f"{each.get_how_display()}: {each.get_outcome_display()}; "
+            f"again from {_day(each.again_on, today)}",
+            about=tuple(f"{item.patient.name}: {item.label}" for item in each.items.all()),
+            words=each.words,
+            by=each.by.full_name,
+        )
+        for each in askings
+    )
+
+
+@dataclass(frozen=True)
+class StopRow:
+    id: int
+    what: str
+    noted: str
+
+
+def stop_rows(stops: Iterable[ReminderStop], *, today: date) -> tuple[StopRow, ...]:
+    return tuple(
+        StopRow(
+            id=each.pk,
+            what=f"{each.patient.name}: {each.label}" if each.patient else "No reminders at all",
+            noted=f"noted by {each.by.full_name}, {_day(_local(each.at), today)}",
+        )
+        for each in stops
+    )

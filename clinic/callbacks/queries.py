@@ -1,0 +1,309 @@
+"""Who is overdue for what: rows, households, counts. One rule each for reach and for whom nobody asks."""
+
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+from typing import Any
+
+from dateutil.relativedelta import relativedelta
+from django.db.models import (
+    Case,
+    CharField,
+    Count,
+    Exists,
+    F,
+    FilteredRelation,
+    IntegerField,
+    Min,
+    OuterRef,
+    Q,
+    QuerySet,
+    Subquery,
+    Value,
+    When,
+)
+from django.db.models.functions import Coalesce
+from django.shortcuts import get_object_or_404
+from django.utils import timezone
+
+from clinic.callbacks.models import AskedItem, Asking, CallBack, ReminderStop
+from clinic.callbacks.reasons import ASKED_AT_MOST, INACTIVE_MONTHS, UNREACHED, LeftOut, Reach
+from clinic.patients.models import Patient
+from clinic.people.actor import Actor
+from clinic.people.models import Owner, Phone, Staff
+from clinic.people.rights import Right
+from clinic.visits.actions.arrivals import HERE
+from clinic.visits.models import NextVisit, Visit
+
+PAGE = 25  # households
+LABELS = 60
+SOON = timedelta(days=30)  # preventive.md 9.1: due soon
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What the list is asked for. `why`: None for those to be asked, a reason, or "any" for all left out.
+
+    `what`: a label up to its colon; `over`: days at least; `clinician`: who saw the animal last.
+    """
+
+    what: str = ""
+    over: int = 1
+    clinician: int | None = None
+    reach: str = ""
+    why: str | None = None
+
+
+@dataclass(frozen=True)
+class After:
+    """The household that the page before ended with."""
+
+    since: date
+    owner_id: int
+
+
+def call_backs(*, today: date, until: date) -> QuerySet[Any]:
+    """All that is due by `until`; each with `household` (first owner), `reach`, and `why` it is left out."""
+    rows = CallBack.objects.filter(due_on__lte=until, patient__merged_into=None).annotate(
+        holding=FilteredRelation(
+            "patient__ownerships",
+            condition=Q(patient__ownerships__until=None, patient__ownerships__is_first=True),
+        ),
+        household=F("holding__owner"),
+    )
+    return (
+        rows.filter(household__isnull=False)
+        .annotate(again_on=_newest("asking__again_on"), outcome=_newest("asking__outcome"))
+        .annotate(reach=_reach("holding__owner__"), why=_left_out(today))
+    )
+
+
+def overdue(wanted: Wanted, *, today: date) -> QuerySet[Any]:
+    """preventive.md 9.1: overdue is what was due before today."""
+    rows = call_backs(today=today, until=today - timedelta(days=max(wanted.over, 1)))
+    if wanted.what:
+        rows = rows.filter(Q(label=wanted.what) | Q(label__startswith=f"{wanted.what}: "))
+    if wanted.clinician:
+        rows = rows.annotate(seen_by=Subquery(_seen().values("clinician")[:1])).filter(
+            seen_by=wanted.clinician
+        )
+    return rows.filter(reach=wanted.reach) if wanted.reach else rows
+
+
+def shown(rows: QuerySet[Any], why: str | None) -> QuerySet[Any]:
+    """Those to be asked, those left out for one reason, or all that are left out."""
+    if why is None:
+        return rows.filter(why="")
+    return rows.exclude(why="") if why == "any" else rows.filter(why=why)
+
+
+def households(rows: QuerySet[Any], *, after: After | None = None) -> tuple[list[int], After | None]:
+    """Owners of one page, the longest overdue first, and where the next page goes on. One query."""
+    found = rows.order_by().values("household").annotate(since=Min("due_on"))
+    if after:
+        found = found.filter(Q(since__gt=after.since) | Q(since=after.since, household__gt=after.owner_id))
+    page = list(found.order_by("since", "household")[: PAGE + 1])
+    more = After(page[PAGE - 1]["since"], page[PAGE - 1]["household"]) if len(page) > PAGE else None
+    return [each["household"] for each in page[:PAGE]], more
+
+
+def in_detail(rows: QuerySet[Any], *, owner_ids: list[int], today: date) -> list[Any]:
+    """All rows of these households with what a line says: how often asked, when, what is booked. One."""
+    asked = _asked().order_by().values("patient").annotate(n=Count("pk")).values("n")
+    return list(
+        rows.filter(household__in=owner_ids)
+        .select_related("patient")
+        .annotate(
+            asked_times=Coalesce(Subquery(asked, output_field=IntegerField()), 0),
+            asked_at=_newest("asking__at"),
+            asked_how=_newest("asking__how"),
+            booked_at=Subquery(_expected(today).order_by("expected_at").values("expected_at")[:1]),
+            planned_on=Subquery(_planned(today).order_by("on").values("on")[:1]),
+            stopped_at=Subquery(_stops().order_by("at").values("at")[:1]),
+        )
+        .order_by("due_on", "pk")
+    )
+
+
+def owners(owner_ids: list[int]) -> dict[int, Owner]:
+    """With their telephones. Two queries."""
+    found = Owner.objects.filter(pk__in=owner_ids).annotate(reach=_reach("")).prefetch_related("phones")
+    return {owner.pk: owner for owner in found}
+
+
+@dataclass(frozen=True)
+class Counts:
+    """`things` and `patients` to be asked about; households by reach; things left out by reason."""
+
+    things: int
+    patients: int
+    reach: dict[str, int]
+    left_out: dict[str, int]
+
+
+def counts(rows: QuerySet[Any]) -> Counts:
+    """Of the same rows that the list shows. One query: a patient has one first owner, who has one reach."""
+    found = (
+        rows.order_by()
+        .values("why", "reach")
+        .annotate(
+            n=Count("pk"),
+            patients=Count("patient", distinct=True),
+            households=Count("household", distinct=True),
+        )
+    )
+    asked = [each for each in found if not each["why"]]
+    left_out: dict[str, int] = {}
+    for each in found:
+        if each["why"]:
+            left_out[each["why"]] = left_out.get(each["why"], 0) + each["n"]
+    return Counts(
+        things=sum(each["n"] for each in asked),
+        patients=sum(each["patients"] for each in asked),
+        reach={each["reach"]: each["households"] for each in asked},
+        left_out=left_out,
+    )
+
+
+def labels(*, today: date) -> list[str]:
+    """What can be overdue, by name; a label's part before its colon. One query."""
+    found = CallBack.objects.filter(due_on__lt=today).order_by().values_list("label", flat=True).distinct()
+    return sorted({label.split(": ")[0] for label in found})[:LABELS]
+
+
+def clinicians() -> list[Staff]:
+    return list(Staff.objects.filter(roles__contains=["clinician"], is_active=True).order_by("full_name"))
+
+
+def animals_of(owner: Owner) -> list[Patient]:
+    """Theirs now, those that live and come here."""
+    rows = Patient.objects.filter(ownerships__owner=owner, ownerships__until=None, merged_into=None)
+    return list(rows.filter(deceased_on=None, left_practice_on=None).order_by("name", "pk"))
+
+
+def askings_of(owner: Owner) -> list[Asking]:
+    """The newest first, with their things. Two queries."""
+    return list(owner.askings.select_related("by").prefetch_related("items__patient"))
+
+
+def stops_of(owner: Owner) -> list[ReminderStop]:
+    """Those that stand, the newest first."""
+    return list(owner.reminder_stops.filter(lifted_at=None).select_related("by", "patient"))
+
+
+# --- The rules ----------------------------------------------------------------------------------------------
+
+
+def _reach(owner: str) -> Case:
+    """The way open to an owner; `owner` is the path to its columns."""
+    by = {name: f"{owner}{name}" for name in ("letters_by", "street", "email", "email_state", "pk")}
+    phone = Exists(Phone.objects.filter(owner=OuterRef(by["pk"])))
+    return Case(
+        When(
+            Q(**{by["letters_by"]: Owner.LettersBy.PAPER}) & ~Q(**{by["street"]: ""}), then=Value(Reach.PAPER)
+        ),
+        When(
+            Q(**{f"{by['email_state']}__in": ("works", "untried")})
+            & ~Q(**{by["letters_by"]: Owner.LettersBy.PAPER}),
+            then=Value(Reach.MAIL),
+        ),
+        When(**{by["email_state"]: Owner.EmailState.BOUNCED}, then=Value(Reach.BOUNCED)),
+        When(phone, then=Value(Reach.TELEPHONE)),
+        When(~Q(**{by["street"]: ""}), then=Value(Reach.PAPER)),
+        default=Value(Reach.NOTHING),
+        output_field=CharField(),
+    )
+
+
+def _left_out(today: date) -> Case:
+    """The weightiest reason of preventive.md 9.2 for which nobody asks; empty where somebody may."""
+    stopped = ReminderStop.objects.filter(owner=OuterRef("holding__owner"), lifted_at=None)
+    this = {name: OuterRef(name) for name in ("patient", "source", "key")}
+    heard = _asked().order_by().values("patient").annotate(n=Count("pk")).values("n")
+    since = timezone.make_aware(datetime.combine(today - relativedelta(months=INACTIVE_MONTHS), time()))
+    seen = Visit.objects.filter(patient=OuterRef("patient"), arrived_at__gte=since)
+    return Case(
+        When(patient__deceased_on__isnull=False, then=Value(LeftOut.DIED)),
+        When(patient__left_practice_on__isnull=False, then=Value(LeftOut.MOVED)),
+        When(Exists(stopped.filter(patient=None)), then=Value(LeftOut.STOPPED)),
+        When(Exists(stopped.filter(**this)), then=Value(LeftOut.STOPPED_ITEM)),
+        When(outcome=Asking.Outcome.ELSEWHERE, then=Value(LeftOut.ELSEWHERE)),
+        When(
+            Exists(Visit.objects.filter(patient=OuterRef("patient"), place__in=HERE)),
+            then=Value(LeftOut.HERE),
+        ),
+        When(Exists(_expected(today)) | Exists(_planned(today)), then=Value(LeftOut.BOOKED)),
+        When(again_on__gt=today, then=Value(LeftOut.LATELY)),
+        When(
+            Exists(heard.filter(n__gte=ASKED_AT_MOST)),
+            then=Value(LeftOut.OFTEN),
+        ),
+        When(~Exists(seen) & Q(patient__made_at__lt=since), then=Value(LeftOut.INACTIVE)),
+        default=Value(""),
+        output_field=CharField(),
+    )
+
+
+def _about() -> QuerySet[AskedItem]:
+    """What was asked about the same thing with the same day; with another day it is another thing."""
+    names = ("patient", "source", "key", "due_on")
+    return AskedItem.objects.filter(**{name: OuterRef(name) for name in names})
+
+
+def _asked() -> QuerySet[AskedItem]:
+    """Those that somebody heard."""
+    return _about().exclude(asking__outcome__in=UNREACHED)
+
+
+def _newest(field: str) -> Subquery:
+    """By the key's number: by the row it would follow that table's own order, turned round."""
+    return Subquery(_about().order_by("-asking_id").values(field)[:1])
+
+
+def _stops() -> QuerySet[ReminderStop]:
+    mine = Q(patient=None) | Q(patient=OuterRef("patient"), source=OuterRef("source"), key=OuterRef("key"))
+    return ReminderStop.objects.filter(mine, owner=OuterRef("holding__owner"), lifted_at=None)
+
+
+def _expected(today: date) -> QuerySet[Visit]:
+    start = timezone.make_aware(datetime.combine(today, time()))
+    return Visit.objects.filter(
+        patient=OuterRef("patient"), place=Visit.Place.EXPECTED, expected_at__gte=start
+    )
+
+
+def _planned(today: date) -> QuerySet[NextVisit]:
+    """Also one for a week that has begun."""
+    monday = today - timedelta(days=today.weekday())
+    return NextVisit.objects.filter(
+        Q(on__gte=today) | Q(week_of=True, on__gte=monday),
+        patient=OuterRef("patient"),
+        state=NextVisit.State.PLANNED,
+    )
+
+
+def _seen() -> QuerySet[Visit]:
+    """The newest first."""
+    return Visit.objects.filter(patient=OuterRef("patient"), clinician__isnull=False).order_by("-made_at")
+
+
+# --- Loading with authorisation -----------------------------------------------------------------------------
+
+
+def access_household(owner_id: int, *, actor: Actor, right: Right = Right.SEE) -> Owner:
+    actor.require(right)
+    found = Owner.objects.annotate(reach=_reach("")).prefetch_related("phones")
+    return get_object_or_404(found, pk=owner_id)
+
+
+def access_call_back(call_back_id: int, *, owner: Owner, actor: Actor) -> CallBack:
+    """One of this household's."""
+    actor.require(Right.NOTE_CONTACT)
+    rows = CallBack.objects.select_related("patient").filter(
+        patient__ownerships__owner=owner, patient__ownerships__until=None
+    )
+    return get_object_or_404(rows.distinct(), pk=call_back_id)
+
+
+def access_stop(stop_id: int, *, owner: Owner, actor: Actor) -> ReminderStop:
+    actor.require(Right.NOTE_CONTACT)
+    return get_object_or_404(ReminderStop, pk=stop_id, owner=owner)

@@ -1,0 +1,150 @@
+"""How a household can be reached, why somebody is not asked, and when again. Pure: no clock, no database."""
+
+from collections.abc import Mapping
+from datetime import date, timedelta
+from enum import StrEnum
+
+from dateutil.relativedelta import relativedelta
+
+
+class Reach(StrEnum):
+    """The first way that is open; what an owner wished goes before what would be possible."""
+
+    PAPER = "paper"
+    MAIL = "mail"
+    BOUNCED = "bounced"
+    TELEPHONE = "telephone"
+    NOTHING = "nothing"
+
+
+REACH_WORDS: Mapping[Reach, str] = {
+    Reach.PAPER: "on paper",
+    Reach.MAIL: "e-mail",
+    Reach.BOUNCED: "e-mail came back",
+    Reach.TELEPHONE: "telephone only",
+    Reach.NOTHING: "nothing works",
+}
+REACH_MARKS: Mapping[Reach, tuple[str, str]] = {
+    Reach.PAPER: ("part", ""),
+    Reach.MAIL: ("normal", "is-normal"),
+    Reach.BOUNCED: ("abnormal", "is-look"),
+    Reach.TELEPHONE: ("begun", ""),
+    Reach.NOTHING: ("abnormal", "is-look"),
+}
+
+
+class LeftOut(StrEnum):
+    """Why nobody asks about it now, the weightiest first (preventive.md 9.2; the last four are ours)."""
+
+    DIED = "died"
+    MOVED = "moved"
+    STOPPED = "stopped"
+    STOPPED_ITEM = "stopped-item"
+    ELSEWHERE = "elsewhere"
+    HERE = "here"
+    BOOKED = "booked"
+    LATELY = "lately"
+    OFTEN = "often"
+    INACTIVE = "inactive"
+
+
+LEFT_OUT_WORDS: Mapping[LeftOut, str] = {
+    LeftOut.DIED: "died",
+    LeftOut.MOVED: "left the practice",
+    LeftOut.STOPPED: "said stop",
+    LeftOut.STOPPED_ITEM: "said stop to this",
+    LeftOut.ELSEWHERE: "done elsewhere, as they say",
+    LeftOut.HERE: "here now",
+    LeftOut.BOOKED: "booked",
+    LeftOut.LATELY: "asked lately",
+    LeftOut.OFTEN: "asked three times",
+    LeftOut.INACTIVE: "not seen for three years",
+}
+LEFT_OUT_MARKS: Mapping[LeftOut, tuple[str, str]] = {
+    LeftOut.DIED: ("na", "is-unseen"),
+    LeftOut.MOVED: ("na", "is-unseen"),
+    LeftOut.STOPPED: ("unseen", "is-unseen"),
+    LeftOut.STOPPED_ITEM: ("unseen", "is-unseen"),
+    LeftOut.ELSEWHERE: ("normal", "is-normal"),
+    LeftOut.HERE: ("normal", "is-normal"),
+    LeftOut.BOOKED: ("normal", "is-normal"),
+    LeftOut.LATELY: ("begun", ""),
+    LeftOut.OFTEN: ("unseen", "is-unseen"),
+    LeftOut.INACTIVE: ("unseen", "is-unseen"),
+}
+
+ASKED_AT_MOST = 3  # preventive.md 9.1: stop after three (common practice)
+INACTIVE_MONTHS = 36  # preventive.md 9.2: no visit for 24 to 36 months; the longer one
+# How long somebody is left in peace. After asking: the next of the usual days (preventive.md 9.1, common
+# practice) comes 30 days later. The shorter ones are ours.
+AGAIN_AFTER: Mapping[str, timedelta] = {
+    "not-reached": timedelta(days=2),
+    "wrong-number": timedelta(days=2),
+    "asked": timedelta(days=30),
+    "will-call": timedelta(days=14),
+    "booked": timedelta(days=2),  # by then the booking stands, or somebody asks what became of it
+    "elsewhere": timedelta(days=30),
+}
+UNREACHED = frozenset({"not-reached", "wrong-number"})  # nobody heard it: not counted as asking
+
+
+def again_on(outcome: str, *, today: date, wished: date | None = None) -> date:
+    """The first day on which they may be asked again: as agreed, or as is usual after such an outcome."""
+    return wished or today + AGAIN_AFTER[outcome]
+
+
+def over_words(due_on: date, today: date) -> str:
+    """1 day; 164 days; from two years on: 16 years. For what is not due yet: in 3 days."""
+    days = (today - due_on).days
+    if days == 0:
+        return "today"
+    if (years := relativedelta(today, due_on).years) >= YEARS_FROM:
+        return f"{years} years"
+    words = f"{abs(days)} day{'' if abs(days) == 1 else 's'}"
+    return words if days > 0 else f"in {words}"
+
+
+YEARS_FROM = 2
+RULE_DAYS, RULE_STEP, RULE_LEFT, RULE_RIGHT = 60, 36, 2, 126
+
+
+def over_run(due_on: date, today: date) -> int:
+    """Where the bar of a ruler ends that has a mark every 60 days; what is longer ends with the ruler."""
+    days = max((today - due_on).days, 0)
+    return min(RULE_LEFT + round(days * RULE_STEP / RULE_DAYS), RULE_RIGHT)
+
+
+def counted(number: int, one: str, many: str) -> str:
+    return f"{number:,} {one if number == 1 else many}"
+
+
+def listed(parts: list[str]) -> str:
+    """one; one and two; one, two and three."""
+    return " and ".join(filter(None, (", ".join(parts[:-1]), parts[-1]))) if parts else ""
+
+
+def sentence(*, things: int, patients: int, reach: Mapping[str, int], left_out: Mapping[str, int]) -> str:
+    """What the list says before its rows. `reach` counts households, `left_out` things nobody asks about."""
+    if things:
+        animals = counted(patients, "patient", "patients")
+        said = f"{counted(things, 'thing is', 'things are')} overdue for {animals}"
+        houses = sum(reach.values())
+        ways = listed([f"{reach[way]:,} {_way(way)}" for way in Reach if reach.get(way)])
+        said += f" of {counted(houses, 'household', 'households')}: {ways}."
+    else:
+        said = "Nobody has to be asked about anything."
+    if left_out:
+        total = sum(left_out.values())
+        why = listed([f"{left_out[each]:,} {LEFT_OUT_WORDS[each]}" for each in LeftOut if left_out.get(each)])
+        said += f" Left out: {counted(total, 'thing', 'things')} ({why})."
+    return said
+
+
+def _way(way: Reach) -> str:
+    return {
+        Reach.PAPER: "on paper",
+        Reach.MAIL: "by e-mail",
+        Reach.BOUNCED: "whose e-mail came back",
+        Reach.TELEPHONE: "by telephone only",
+        Reach.NOTHING: "not at all",
+    }[way]

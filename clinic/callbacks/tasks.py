@@ -1,0 +1,51 @@
+"""Every night, what is due is reckoned anew: a short chain of short jobs."""
+
+import logging
+from datetime import date
+
+from django.db import transaction
+from django.utils import timezone
+from procrastinate.contrib.django import app
+from procrastinate.exceptions import AlreadyEnqueued
+
+from clinic.callbacks.refreshing import forget_gone, refresh_batch
+
+logger = logging.getLogger(__name__)
+
+
+class NotReckoned(Exception):
+    """Some patients' call-backs stayed as they were; the job ends as failed, so that somebody looks."""
+
+
+@app.periodic(cron="7 1,5 * * *")
+@app.task(queue="default", queueing_lock="refresh_call_backs")
+def refresh_call_backs(timestamp: int) -> None:
+    """Twice a night: a machine that was off, or a chain that broke, is caught up with before the morning."""
+    forget_gone()
+    _go_on(0, timezone.localdate())
+
+
+@app.task(queue="default")
+def refresh_call_backs_after(after: int, day: str) -> None:
+    """One batch, then the next one. A chain that lasted into another day ends: that day has its own."""
+    now = timezone.now()
+    today = timezone.localdate(now)
+    if day != today.isoformat():
+        return
+    batch = refresh_batch(after=after, today=today, now=now)
+    if batch.last is not None:
+        _go_on(batch.last, today)
+    for patient_id, error in batch.failed:
+        logger.error("call-backs of patient %s stay as they were", patient_id, exc_info=error)
+    if batch.failed:
+        raise NotReckoned(f"{len(batch.failed)} of this batch: see the log.")
+
+
+def _go_on(after: int, today: date) -> None:
+    """The same batch waits only once: a second chain of the day joins the first."""
+    lock = f"refresh_call_backs:{today.isoformat()}:{after}"
+    try:
+        with transaction.atomic():
+            refresh_call_backs_after.configure(queueing_lock=lock).defer(after=after, day=today.isoformat())
+    except AlreadyEnqueued:
+        logger.info("%s waits already", lock)

@@ -1,0 +1,122 @@
+"""The owner is told by mail that a visit has another day, or does not take place: plain, short, once.
+
+Never after a death, and never to somebody who said stop, which is asked again at the moment of sending
+(common practice). A service message is neutral and without promotion (UK PECR, reg. 22); confirming an
+appointment is transactional (US CAN-SPAM).
+"""
+
+from dataclasses import dataclass
+from datetime import date, datetime, time
+
+from clinic.letters.wording import clock, long_day, weekday
+from clinic.mail.actions import queue_sending
+from clinic.mail.models import Message, MessageStep
+from clinic.patients.models import Patient
+from clinic.people.actor import Actor
+from clinic.people.models import Owner
+from clinic.platform.models import ClinicDetails
+from clinic.platform.queries import clinic_details
+from clinic.visits.models import BookingChange, Record
+
+
+@dataclass(frozen=True)
+class Telling:
+    """Whether the owner can be told by mail: to which address, or why not, as a sentence for the staff."""
+
+    owner: Owner | None
+    why_not: str = ""
+
+    @property
+    def can(self) -> bool:
+        return not self.why_not
+
+
+@dataclass(frozen=True)
+class Changed:
+    """What the mail says of the change. `to`: empty when it was called off; `what_for`: as in the letter."""
+
+    was: str
+    to: str = ""
+    what_for: str = ""
+
+
+def telling(patient: Patient, *, record: Record | None) -> Telling:
+    """`record`: the one at which the visit was planned, None for a booking. One query."""
+    ownership = (
+        patient.ownerships.select_related("owner").filter(until=None).order_by("-is_first", "pk").first()
+    )
+    owner = ownership.owner if ownership else None
+    if patient.deceased_on:
+        return Telling(owner, f"{patient.name} has died: no mail is sent.")
+    if owner is None:
+        return Telling(None, "Nobody stands as the owner.")
+    if record is not None and not record.is_signed:
+        return Telling(owner, "The letter has not gone out yet; it will have what is agreed now.")
+    if not owner.email:
+        return Telling(owner, f"{owner.name} has no e-mail address: tell them by telephone.")
+    if owner.letters_by == Owner.LettersBy.PAPER:
+        return Telling(owner, f"{owner.name} wants no mail: tell them by telephone.")
+    return Telling(owner)
+
+
+def in_words(on: date, at: time | None, *, week: bool = False) -> str:
+    """Monday 16 March 2026, 11:00 am; any day in the week of Monday 16 March 2026."""
+    day = f"{weekday(on)} {long_day(on)}"
+    if week:
+        return f"any day in the week of {day}"
+    return f"{day}, {clock(at)}" if at else day
+
+
+def queue_change(
+    *,
+    change: BookingChange,
+    patient: Patient,
+    owner: Owner,
+    changed: Changed,
+    calendar: bytes | None,
+    actor: Actor,
+    now: datetime,
+) -> Message:
+    """In the caller's transaction: the mail is there with the change, or neither is."""
+    message = Message.objects.create(
+        purpose=Message.Purpose.SERVICE,
+        owner=owner,
+        booking_change=change,
+        calendar=calendar.decode() if calendar else "",
+        to_address=owner.email,
+        subject=_subject(patient, changed)[:200],
+        body=_body(patient, changed, clinic_details(), has_file=calendar is not None),
+        once=f"booking-change:{change.pk}",
+        state_since=now,
+        made_by=actor.staff,
+        made_at=now,
+    )
+    MessageStep.objects.create(message=message, state=message.state, at=now, by=actor.staff)
+    queue_sending(message.pk)
+    return message
+
+
+def _subject(patient: Patient, changed: Changed) -> str:
+    if changed.to:
+        return f"{patient.name}’s visit has another day: {changed.to}"
+    return f"{patient.name}’s visit is called off: {changed.was}"
+
+
+def _body(patient: Patient, changed: Changed, clinic: ClinicDetails, *, has_file: bool) -> str:
+    """The reason stays in the house: it may be somebody's own business."""
+    if changed.to:
+        lines = [f"{patient.name}’s visit with us has another day.", ""]
+        lines += [f"Before: {changed.was}", f"Now: {changed.to}"]
+    else:
+        lines = [f"{patient.name}’s visit with us does not take place.", "", f"It was on: {changed.was}"]
+    if changed.what_for:
+        lines.append(f"What for: {changed.what_for}")
+    if has_file:
+        changes = "changes the day in" if changed.to else "takes the visit out of"
+        lines += ["", f"The attached file {changes} your calendar."]
+    ask = "If this day does not suit you, please call us" if changed.to else "For another day, please call us"
+    lines += ["", f"{ask}: {clinic.phone}."]
+    place = " ".join(part for part in (clinic.city, clinic.region, clinic.postal_code) if part)
+    lines += ["", clinic.name, f"{clinic.street}, {place}"]
+    lines.append(f"{clinic.emergency_phone} emergencies, day and night")
+    return "\n".join(lines) + "\n"

@@ -1,0 +1,48 @@
+"""Which next visits stand in whose calendar file."""
+
+from datetime import datetime
+
+from django.conf import settings
+from django.utils import timezone
+
+from clinic.platform.queries import clinic_details
+from clinic.visits.calendar_file import Entry, calendar_file
+from clinic.visits.models import NextVisit, Record
+
+
+def of_record(record: Record) -> bytes | None:
+    """What was planned at this visit and stands, as agreed now; None when there is nothing."""
+    plans = list(
+        record.next_visits.exclude(state=NextVisit.State.CANCELLED)
+        .select_related("patient")
+        .prefetch_related("booking_changes")
+    )
+    return _file(plans) if plans else None
+
+
+def of_plan(plan: NextVisit) -> bytes:
+    """One next visit; a cancelled one takes itself out of the owner's calendar."""
+    return _file([plan])
+
+
+def _file(plans: list[NextVisit]) -> bytes:
+    clinic = clinic_details()
+    domain = settings.DEFAULT_FROM_EMAIL.rsplit("@", 1)[-1].rstrip(">")
+    place = ", ".join(part for part in (clinic.name, clinic.street, clinic.city) if part)
+    return calendar_file([_entry(plan, place) for plan in plans], domain=domain)
+
+
+def _entry(plan: NextVisit, place: str) -> Entry:
+    timed = plan.at is not None and not plan.week_of
+    return Entry(
+        uid=plan.uid,
+        sequence=plan.sequence,
+        on=plan.on,
+        start=timezone.make_aware(datetime.combine(plan.on, plan.at)) if timed and plan.at else None,
+        minutes=plan.minutes,
+        week=plan.week_of,
+        summary=f"{plan.patient.name}: {plan.reason}",
+        place=place,
+        changed_at=max([plan.made_at, *(change.at for change in plan.booking_changes.all())]),
+        cancelled=plan.state == NextVisit.State.CANCELLED,
+    )

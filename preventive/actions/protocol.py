@@ -1,0 +1,98 @@
+"""Asking for another answer to a question of the protocol, and deciding on it."""
+
+from datetime import datetime
+from uuid import UUID
+
+from django.db import transaction
+
+from clinic.people.actor import Actor
+from clinic.people.rights import Right
+from clinic.visits.actions.common import first_sending
+from preventive.actions.common import said
+from preventive.errors import DecidedAlready, Incomplete
+from preventive.models import ProtocolEdition, ProtocolProposal
+from preventive.protocol import Setting
+from preventive.tasks_queue import queue_all_dues
+from preventive.versions import composed, keep_version, place_and_choices, protocol_in_force
+
+State = ProtocolProposal.State
+
+
+@transaction.atomic
+def propose_setting(
+    *, actor: Actor, now: datetime, setting: str, option: str, why: str, once: UUID | None = None
+) -> ProtocolProposal:
+    """Ask for one question to be answered otherwise. Raises Incomplete, SentBefore."""
+    actor.require(Right.SEE_RECORDS)
+    first_sending(once, actor=actor, now=now)
+    question = next((each for each in protocol_in_force().settings if each.code == setting), None)
+    if question is None or option not in {each.code for each in question.options}:
+        raise Incomplete("option", "Choose one of the answers.")
+    if option == question.chosen:
+        raise Incomplete("option", "That is the answer already.")
+    return ProtocolProposal.objects.create(
+        setting=setting,
+        option=option,
+        why=said(why, field="why", sentence="Say why: the clinician who approves reads it."),
+        by=actor.staff,
+        at=now,
+    )
+
+
+@transaction.atomic
+def approve_proposal(*, actor: Actor, now: datetime, proposal: ProtocolProposal) -> ProtocolEdition:
+    """The next edition: composed, kept by its SHA-256, in force at once; a worker reckons every due anew.
+
+    What was recorded keeps the version it was recorded under. Raises DecidedAlready.
+    """
+    actor.require(Right.APPROVE_PROTOCOL)
+    held = _held(proposal)
+    place, choices = place_and_choices()
+    before = composed(place, choices)
+    choices[held.setting] = held.option
+    protocol = composed(place, choices)
+    newest = ProtocolEdition.objects.order_by("-number").first()
+    edition = ProtocolEdition.objects.create(
+        number=newest.number + 1 if newest else 1,
+        version=keep_version(protocol, now=now, approved_by=actor.staff.pk),
+        settings=choices,
+        words=_words(before.settings, protocol.settings, held.setting),
+        proposal=held,
+        by=actor.staff,
+        at=now,
+    )
+    _decide(held, State.APPROVED, "", actor, now)
+    queue_all_dues()
+    return edition
+
+
+def _words(before: tuple[Setting, ...], after: tuple[Setting, ...], code: str) -> str:
+    old, new = (next(each for each in settings if each.code == code) for settings in (before, after))
+    named = {option.code: option.label for option in new.options}
+    return f"{new.question} {named[new.chosen]}, instead of: {named[old.chosen]}."
+
+
+@transaction.atomic
+def decline_proposal(*, actor: Actor, now: datetime, proposal: ProtocolProposal, why: str = "") -> None:
+    """It stays as it is. Whoever asked takes it back; anybody else who says no is a clinician, with a reason.
+
+    Raises DecidedAlready, Incomplete.
+    """
+    mine = proposal.by_id == actor.staff.pk
+    actor.require(Right.SEE_RECORDS if mine else Right.APPROVE_PROTOCOL)
+    why = why.strip() if mine else said(why, field="why", sentence="Say why not.")
+    _decide(_held(proposal), State.WITHDRAWN if mine else State.DECLINED, why, actor, now)
+
+
+def _held(proposal: ProtocolProposal) -> ProtocolProposal:
+    """Still open. Whoever decides holds every open one, so that editions come one after the other."""
+    rows = ProtocolProposal.objects.select_for_update().filter(state=State.OPEN).order_by("pk")
+    waiting = {row.pk: row for row in rows}
+    if proposal.pk not in waiting:
+        raise DecidedAlready
+    return waiting[proposal.pk]
+
+
+def _decide(held: ProtocolProposal, state: str, why: str, actor: Actor, now: datetime) -> None:
+    held.state, held.decided_why, held.decided_by, held.decided_at = state, why, actor.staff, now
+    held.save(update_fields=["state", "decided_why", "decided_by", "decided_at"])

@@ -1,0 +1,100 @@
+"""One item of one patient explained: its line in time, the reasons in order, and what if on another day."""
+
+from dataclasses import dataclass, replace
+from datetime import date
+
+from django.http import Http404
+
+from clinic.patients.models import Patient
+from preventive import facts
+from preventive.dates import PartialDate
+from preventive.due import Due, DueGroup
+from preventive.knowing import Known, history_of
+from preventive.models import Product, ProductKind
+from preventive.pages import DueRow, due_row
+from preventive.products import vaccine_facts, vaccine_on_label
+from preventive.protocol import Protocol
+from preventive.queries import antigens_of
+from preventive.schedule import due_item
+from preventive.timeline import Given, Timeline, timeline
+from preventive.versions import protocol_in_force
+from preventive.wording import dates_words, day
+
+WHAT_IF = "what-if"
+
+
+@dataclass(frozen=True)
+class ItemPage:
+    row: DueRow
+    line: Timeline
+    on: date
+    is_today: bool
+    holds_until: str
+    if_given: str
+    product: str
+    version: str
+
+
+def item_page(patient: Patient, code: str, *, today: date, on: date) -> ItemPage:
+    """`on`: the day asked about, today or another one. Raises Http404 for an item the species has not."""
+    protocol = protocol_in_force()
+    known = history_of(patient, today=today)
+    try:
+        due = due_item(known.animal, known.history, protocol, on, code)
+    except KeyError as error:
+        raise Http404 from error
+    antigens = antigens_of(due, protocol)
+    given = _given(known, due, antigens)
+    product, after = _if_given(known, patient, protocol, due, antigens, on)
+    line = timeline(due, given, on, if_given=(on, after) if after else None)
+    return ItemPage(
+        row=due_row(DueGroup(due.label, (due,)), on),
+        line=line,
+        on=on,
+        is_today=on == today,
+        holds_until=day(due.recheck_on) if due.recheck_on else "",
+        if_given=dates_words(after) if after else "",
+        product=product,
+        version=protocol.sha256,
+    )
+
+
+def _given(known: Known, due: Due, antigens: frozenset[str]) -> list[Given]:
+    """Doses of these antigens whose day is known well enough to be drawn."""
+    why_not = {each.dose_id: each.text for each in due.uncounted}
+    return [
+        Given(dose.given.latest, why_not.get(dose.id, ""))
+        for dose in known.history.doses
+        if antigens & set(dose.antigens)
+    ]
+
+
+def _if_given(
+    known: Known, patient: Patient, protocol: Protocol, due: Due, antigens: frozenset[str], on: date
+) -> tuple[str, Due | None]:
+    """The clinic's first product against it, and the item after a dose of it on that day."""
+    if not antigens or not due.applies:
+        return "", None
+    product = (
+        Product.objects.filter(
+            kind=ProductKind.VACCINE,
+            species__contains=[patient.species],
+            retired_on=None,
+            facts__antigens__contains=list(antigens)[:1],
+        )
+        .order_by("name", "pk")
+        .first()
+    )
+    if product is None:
+        return "", None
+    label = vaccine_facts(product.facts)
+    dose = facts.Dose(
+        id=WHAT_IF,
+        antigens=label.antigens,
+        given=PartialDate(on),
+        product=vaccine_on_label(product.name, tuple(product.species), label),
+        route=label.routes[0],
+        lot="tried",
+    )
+    history = replace(known.history, doses=(*known.history.doses, dose))
+    return product.name, due_item(known.animal, history, protocol, on, due.code)

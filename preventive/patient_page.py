@@ -1,0 +1,243 @@
+"""Everything of a patient's prevention on one page: dues, doses, supplies, reactions, what is held."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from django.db.models import Q
+
+from clinic.patients.models import Patient
+from clinic.people.actor import Actor
+from clinic.people.rights import Right
+from preventive.models import Certificate, Dose, Hold, Reaction, SiteLook, Source, Supply
+from preventive.pages import DueRow, panel
+from preventive.protocol import Protocol
+from preventive.reactions import Suspect, is_unusually_late, reports_for, signs_words
+from preventive.rules import ReportRule, Rules
+from preventive.sites import LumpChecks, lump_checks, lump_wants_biopsy, next_look
+from preventive.versions import protocol_in_force
+from preventive.wording import antigens, day
+
+
+@dataclass(frozen=True)
+class DoseRow:
+    """One dose as the history shows it. `looks`: what became of its place, the newest last."""
+
+    id: int
+    when: str
+    title: str
+    small: str
+    struck: str
+    doubt: str
+    looks: tuple[str, ...]
+    advice: str
+    next_look: str
+    has_place: bool
+    may_certify: bool
+
+
+@dataclass(frozen=True)
+class ReactionRow:
+    id: int
+    title: str
+    tone: str
+    small: tuple[str, ...]
+    reports: tuple[str, ...]
+    whom: tuple[ReportRule, ...]
+    struck: str
+    outcome: str
+    treatment: str
+    may_strike: bool
+
+
+@dataclass(frozen=True)
+class HoldRow:
+    id: int
+    title: str
+    small: str
+
+
+@dataclass(frozen=True)
+class PatientPrevention:
+    dues: tuple[DueRow, ...]
+    doses: tuple[DoseRow, ...]
+    supplies: tuple[tuple[str, str, str], ...]
+    reactions: tuple[ReactionRow, ...]
+    holds: tuple[HoldRow, ...]
+    certificates: tuple[Certificate, ...]
+
+
+def mine(patient: Patient) -> Q:
+    """Rows of the patient, and of those merged into it."""
+    return Q(patient=patient) | Q(patient__merged_into=patient)
+
+
+def patient_page(patient: Patient, *, actor: Actor, today: date) -> PatientPrevention:
+    """A fixed number of queries, however long the history."""
+    protocol = protocol_in_force()
+    doses = Dose.objects.filter(mine(patient)).select_related(
+        "given_by", "supervising", "struck_by", "counted_by", "product"
+    )
+    looks: dict[int, list[SiteLook]] = {}
+    for look in SiteLook.objects.filter(
+        Q(dose__patient=patient) | Q(dose__patient__merged_into=patient), struck_at=None
+    ):
+        looks.setdefault(look.dose_id, []).append(look)
+    supplies = Supply.objects.filter(mine(patient)).order_by("-first_on", "-pk")
+    reactions = (
+        Reaction.objects.filter(mine(patient))
+        .select_related("struck_by", "entered_by")
+        .prefetch_related("doses", "supplies", "reports")
+    )
+    holds = Hold.objects.filter(mine(patient), released_on=None).select_related("by")
+    certificates = tuple(Certificate.objects.filter(mine(patient)).defer("values"))
+    certified = frozenset(each.dose_id for each in certificates if not each.struck_at)
+    return PatientPrevention(
+        dues=panel(patient, today=today),
+        doses=tuple(
+            _dose(each, looks.get(each.pk, []), protocol, each.pk in certified)
+            for each in doses.order_by("-given_on", "-pk")
+        ),
+        supplies=tuple(_supply(each) for each in supplies),
+        reactions=tuple(_reaction(each, protocol, actor) for each in reactions),
+        holds=tuple(
+            HoldRow(
+                each.pk,
+                protocol.rules.antigens.get(each.code, each.code),
+                f"{each.reason} Since {day(each.on)}, {each.by.full_name}.",
+            )
+            for each in holds
+        ),
+        certificates=certificates,
+    )
+
+
+def given_lately(patient: Patient) -> tuple[tuple[str, str], ...]:
+    """What a reaction may be after, the newest first: `dose:12`, `supply:3` and words."""
+    doses = Dose.objects.filter(mine(patient), struck_at=None).order_by("-given_on", "-pk")[:12]
+    supplies = Supply.objects.filter(mine(patient), struck_at=None).order_by("-first_on", "-pk")[:6]
+    rules = protocol_in_force().rules
+    rows = [
+        (each.given_on, f"dose:{each.pk}", f"{_name(each, rules)}, {day(each.given_on)}") for each in doses
+    ]
+    rows += [
+        (each.first_on, f"supply:{each.pk}", f"{each.product_name}, from {day(each.first_on)}")
+        for each in supplies
+    ]
+    return tuple((key, words) for _, key, words in sorted(rows, key=lambda row: row[0], reverse=True))
+
+
+def _name(dose: Dose, rules: Rules) -> str:
+    return str(dose.product_facts.get("name") or antigens(dose.antigens, rules))
+
+
+def _when(dose: Dose) -> str:
+    return {"month": f"{dose.given_on:%B %Y}", "year": f"{dose.given_on:%Y}"}.get(
+        dose.precision, day(dose.given_on)
+    )
+
+
+def _dose(dose: Dose, looks: Sequence[SiteLook], protocol: Protocol, certified: bool) -> DoseRow:
+    rules = protocol.rules
+    site = rules.sites[dose.site].label if dose.site in rules.sites else ""
+    named = [antigens(dose.antigens, rules)] if dose.product_facts.get("name") else []
+    if dose.source == Source.HERE and dose.given_by:
+        named.append(f"by {dose.given_by.full_name}")
+        if dose.supervising_id and dose.supervising_id != dose.given_by_id and dose.supervising:
+            named.append(f"for {dose.supervising.full_name}")
+    else:
+        named.append(dose.get_source_display() + (f": {dose.proof_words}" if dose.proof_words else ""))
+    lot = f"lot {dose.lot}" if dose.lot else "no lot on record"
+    ends = f", expiry {day(dose.expires_on)}" if dose.expires_on else ""
+    small = "; ".join([*named, lot + ends, *([site.lower()] if site else [])])
+    doubt = ""
+    if dose.counted is not None and dose.counted_by:
+        verb = "counts" if dose.counted else "does not count"
+        doubt = f"{verb}, decided {dose.counted_by.full_name}: {dose.counted_reason}"
+    checks = lump_checks(protocol, dose.given_on)
+    return DoseRow(
+        id=dose.pk,
+        when=_when(dose),
+        title=_name(dose, rules),
+        small=small,
+        struck=_struck(dose),
+        doubt=doubt,
+        looks=tuple(_look(each) for each in looks),
+        advice=_advice(checks, looks),
+        next_look=_next(checks, looks),
+        has_place=dose.site not in {"", "IN", "PO"} and not dose.struck_at,
+        may_certify=not certified
+        and rules.rabies.antigen in dose.antigens
+        and dose.source == Source.HERE
+        and not dose.struck_at,
+    )
+
+
+def _struck(row: Dose | Reaction) -> str:
+    if not row.struck_at or not row.struck_by:
+        return ""
+    return f"struck out by {row.struck_by.full_name}: {row.struck_reason}"
+
+
+def _look(look: SiteLook) -> str:
+    if not look.there:
+        return f"{day(look.on)}: nothing at the place any more"
+    way = {True: ", growing", False: ", not growing", None: ""}[look.growing]
+    return f"{day(look.on)}: a lump of {look.largest_mm} mm{way}"
+
+
+def _advice(checks: LumpChecks, looks: Sequence[SiteLook]) -> str:
+    if not looks or not looks[-1].there:
+        return ""
+    last = looks[-1]
+    size = last.largest_mm / 10 if last.largest_mm is not None else None
+    if not lump_wants_biopsy(checks, last.on, largest_cm=size, growing=last.growing is True):
+        return ""
+    return f"A clinician decides on a biopsy: {checks.why.text} ({checks.why.source})"
+
+
+def _next(checks: LumpChecks, looks: Sequence[SiteLook]) -> str:
+    if not looks or not looks[-1].there:
+        return ""
+    following = next_look(checks, looks[-1].on)
+    return f"look again on {day(following)}" if following else ""
+
+
+def _supply(supply: Supply) -> tuple[str, str, str]:
+    small = f"{supply.count} of {supply.band or supply.form}; every {supply.interval}"
+    struck = "struck out" if supply.struck_at else ""
+    return f"{supply.product_name}, from {day(supply.first_on)}", small, struck
+
+
+_TONES = {"mild": "is-look", "moderate": "is-look", "severe": "is-danger"}
+
+
+def _reaction(row: Reaction, protocol: Protocol, actor: Actor) -> ReactionRow:
+    suspects = [Suspect(_name(each, protocol.rules), "vaccine", each.given_on) for each in row.doses.all()]
+    suspects += [
+        Suspect(each.product_name, "preventive", each.first_on, each.form) for each in row.supplies.all()
+    ]
+    began = day(row.began_on) + (f", {row.began_at:%H:%M}" if row.began_at else "")
+    after = ", ".join(f"{each.name} of {day(each.given_on)}" for each in suspects)
+    small = [f"after {after}", f"{row.get_severity_display()}; {row.get_outcome_display()}"]
+    if row.treatment:
+        small.append(f"treated with {row.treatment}")
+    small.append(f"seen by {row.told_by}; entered by {row.entered_by.full_name}")
+    if is_unusually_late(row.began_on, suspects):
+        small.append("It began more than two weeks after; most begin sooner.")
+    own = row.entered_by_id == actor.staff.pk
+    return ReactionRow(
+        id=row.pk,
+        title=f"{began}: {signs_words(row.signs, row.words)}",
+        tone=_TONES[row.severity],
+        small=tuple(small),
+        reports=tuple(
+            f"reported {day(each.on)} to {each.to}{', reference ' if each.reference else ''}{each.reference}"
+            for each in row.reports.all()
+        ),
+        whom=reports_for(suspects, protocol.rules.reporting),
+        struck=_struck(row),
+        outcome=row.outcome,
+        treatment=row.treatment,
+        may_strike=not row.struck_at and actor.may(Right.STRIKE_OWN if own else Right.STRIKE_ANY),
+    )

@@ -1,0 +1,54 @@
+"""The clinic's own protocol: what was asked for, and each edition that a clinician approved."""
+
+from django.db import models
+from django.db.models import Q
+
+from clinic.people.models import Staff
+from clinic.platform.models import DataVersion
+
+
+class ProtocolProposal(models.Model):
+    """One question of the protocol to be answered otherwise; a clinician approves it or not."""
+
+    class State(models.TextChoices):
+        OPEN = "open", "waits for a clinician"
+        APPROVED = "approved", "approved"
+        DECLINED = "declined", "declined"
+        WITHDRAWN = "withdrawn", "withdrawn"
+
+    setting = models.CharField(max_length=60)
+    option = models.CharField(max_length=60)
+    why = models.TextField()
+    by = models.ForeignKey(Staff, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+    state = models.CharField(max_length=10, choices=State.choices, default=State.OPEN)
+    decided_by = models.ForeignKey(Staff, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    decided_at = models.DateTimeField(null=True, blank=True)
+    decided_why = models.TextField(blank=True)
+
+    class Meta:
+        ordering = ["-at", "-pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(state="open", decided_by=None, decided_at=None)
+                | (~Q(state="open") & Q(decided_by__isnull=False, decided_at__isnull=False)),
+                name="a_protocol_decision_has_its_person",
+            )
+        ]
+
+
+class ProtocolEdition(models.Model):
+    """All answers of the clinic after one approval; the newest is in force. Only added."""
+
+    number = models.PositiveIntegerField(unique=True)
+    version = models.ForeignKey(
+        DataVersion, to_field="sha256", db_column="version", on_delete=models.PROTECT, related_name="+"
+    )
+    settings = models.JSONField(help_text="option by question, for every question the clinic answered")
+    words = models.TextField(help_text="what this edition changed")
+    proposal = models.OneToOneField(ProtocolProposal, on_delete=models.PROTECT, related_name="edition")
+    by = models.ForeignKey(Staff, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["-number"]

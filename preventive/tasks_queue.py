@@ -1,0 +1,18 @@
+"""Queueing the reckoning of dues, apart from the tasks: whoever queues does not import them."""
+
+from procrastinate.contrib.django import app
+
+QUEUE = "default"
+TASK = "preventive.tasks.refresh_dues"
+LETTERS = "letters"  # the one worker that holds the renderer
+CERTIFICATE_TASK = "preventive.tasks.render_certificate"
+
+
+def queue_all_dues(after: int = 0) -> None:
+    """Every patient's dues anew, from the one after that number on; in the caller's transaction."""
+    app.configure_task(TASK, queue=QUEUE).defer(after=after)
+
+
+def queue_certificate(certificate_id: int) -> None:
+    """Its PDF, made by the worker; in the caller's transaction."""
+    app.configure_task(CERTIFICATE_TASK, queue=LETTERS).defer(certificate_id=certificate_id)

@@ -1,0 +1,227 @@
+"""A patient's prevention as a whole; reactions, what they hold, and the places of injections."""
+
+from collections.abc import Callable
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from clinic.patients.models import Patient
+from clinic.patients.queries import access_patient
+from clinic.people.rights import Right
+from clinic.platform.http import StaffRequest, needs
+from clinic.visits.errors import SentBefore, VisitError
+from preventive import actions, reaction_forms
+from preventive.forms import day_or_none
+from preventive.item_page import item_page
+from preventive.models import Dose, Supply
+from preventive.patient_page import given_lately, mine, patient_page
+from preventive.queries import access_hold, access_reaction
+from preventive.reaction_models import Outcome
+from preventive.views.page import WRONG, first_error
+
+FURTHEST_DAYS = 3653
+
+
+@require_safe
+@needs(Right.SEE)
+def history(request: StaffRequest, patient_id: int) -> HttpResponse:
+    patient = access_patient(patient_id, actor=request.actor)
+    return whole(request, patient)
+
+
+@require_safe
+@needs(Right.SEE)
+def item(request: StaffRequest, patient_id: int, item_code: str) -> HttpResponse:
+    """Why one item stands as it does; `on`: what if it were another day. Looking changes nothing."""
+    patient = access_patient(patient_id, actor=request.actor)
+    today = timezone.localdate()
+    typed = request.GET.get("on", "")
+    on = day_or_none(typed)
+    wrong = ""
+    if typed and (on is None or abs((on - today).days) > FURTHEST_DAYS):
+        on, wrong = None, "A day within ten years, as year-month-day."
+    page = item_page(patient, item_code, today=today, on=on or today)
+    context = {"patient": patient, "page": page, "code": item_code, "wrong": wrong, "typed": typed}
+    return render(request, "preventive/item.html", context)
+
+
+def whole(request: StaffRequest, patient: Patient, wrong: str = "", where: str = "") -> HttpResponse:
+    page = patient_page(patient, actor=request.actor, today=timezone.localdate())
+    may = request.actor.may
+    context = {
+        "patient": patient,
+        "page": page,
+        "wrong": wrong,
+        "where": where,
+        "typed": request.POST,
+        "outcomes": Outcome.choices,
+        "once": reaction_forms.WhyForm()["once"].value(),
+        "may": {
+            "history": may(Right.TAKE_HISTORY),
+            "observe": may(Right.OBSERVE),
+            "assess": may(Right.ASSESS),
+            "give": may(Right.GIVE_DOSE),
+            "sign": may(Right.SIGN),
+        },
+    }
+    return render(request, "preventive/patient.html", context, status=WRONG if wrong else 200)
+
+
+def _back(patient: Patient, anchor: str) -> HttpResponse:
+    return redirect(f"{reverse('patient-prevention', args=[patient.pk])}#{anchor}")
+
+
+def _do(
+    request: StaffRequest, patient: Patient, form: Any, anchor: str, act: Callable[[], object]
+) -> HttpResponse:
+    """Run one action of this page; what is refused is said beside its form, and nothing typed is lost."""
+    if not form.is_valid():
+        return whole(request, patient, first_error(form), anchor)
+    try:
+        act()
+    except SentBefore:
+        pass
+    except VisitError as error:
+        return whole(request, patient, str(error), anchor)
+    return _back(patient, anchor)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@needs(Right.TAKE_HISTORY)
+def reaction_new(request: StaffRequest, patient_id: int) -> HttpResponse:
+    """A reaction after something that was given."""
+    patient = access_patient(patient_id, actor=request.actor, right=Right.TAKE_HISTORY)
+    given = given_lately(patient)
+    initial = {"began_on": timezone.localdate(), "outcome": Outcome.GOING_ON}
+    form = reaction_forms.ReactionForm(
+        request.POST if request.method == "POST" else None, given=given, initial=initial
+    )
+    if request.method == "POST" and form.is_valid():
+        told = dict(form.cleaned_data)
+        chosen = told.pop("given")
+        try:
+            actions.record_reaction(
+                actor=request.actor,
+                now=timezone.now(),
+                patient=patient,
+                visit=None,
+                doses=list(Dose.objects.filter(mine(patient), pk__in=_ids(chosen, "dose"))),
+                supplies=list(Supply.objects.filter(mine(patient), pk__in=_ids(chosen, "supply"))),
+                **told,
+            )
+        except SentBefore:
+            return _back(patient, "reactions")
+        except VisitError as error:
+            field = getattr(error, "field", None)
+            form.add_error(field if field in form.fields else None, str(error))
+        else:
+            messages.success(request, "Recorded. What it was after is on hold until a clinician releases it.")
+            return _back(patient, "reactions")
+    context = {"patient": patient, "form": form, "any_given": bool(given)}
+    return render(request, "preventive/reaction.html", context, status=WRONG if form.errors else 200)
+
+
+def _ids(chosen: list[str], sort: str) -> list[int]:
+    return [int(each.partition(":")[2]) for each in chosen if each.startswith(f"{sort}:")]
+
+
+@require_POST
+@needs(Right.GIVE_DOSE)
+def reaction_report(request: StaffRequest, patient_id: int, reaction_id: int) -> HttpResponse:
+    patient = access_patient(patient_id, actor=request.actor)
+    row = access_reaction(reaction_id, patient_id=patient_id, actor=request.actor, right=Right.GIVE_DOSE)
+    form = reaction_forms.ReportForm(request.POST)
+    return _do(
+        request,
+        patient,
+        form,
+        f"report-{row.pk}",
+        lambda: actions.report_reaction(
+            actor=request.actor, now=timezone.now(), reaction=row, **form.cleaned_data
+        ),
+    )
+
+
+@require_POST
+@needs(Right.TAKE_HISTORY)
+def reaction_follow(request: StaffRequest, patient_id: int, reaction_id: int) -> HttpResponse:
+    patient = access_patient(patient_id, actor=request.actor)
+    row = access_reaction(reaction_id, patient_id=patient_id, actor=request.actor, right=Right.TAKE_HISTORY)
+    form = reaction_forms.FollowForm(request.POST)
+    return _do(
+        request,
+        patient,
+        form,
+        f"follow-{row.pk}",
+        lambda: actions.follow_reaction(
+            actor=request.actor, now=timezone.now(), reaction=row, **form.cleaned_data
+        ),
+    )
+
+
+@require_POST
+@needs(Right.STRIKE_OWN)
+def reaction_strike(request: StaffRequest, patient_id: int, reaction_id: int) -> HttpResponse:
+    patient = access_patient(patient_id, actor=request.actor)
+    row = access_reaction(reaction_id, patient_id=patient_id, actor=request.actor, right=Right.STRIKE_OWN)
+    form = reaction_forms.WhyForm(request.POST)
+    return _do(
+        request,
+        patient,
+        form,
+        f"strike-{row.pk}",
+        lambda: actions.strike_reaction(
+            actor=request.actor, now=timezone.now(), reaction=row, **form.cleaned_data
+        ),
+    )
+
+
+@require_POST
+@needs(Right.ASSESS)
+def hold_release(request: StaffRequest, patient_id: int, hold_id: int) -> HttpResponse:
+    """A clinician reviewed it: it may go on."""
+    patient = access_patient(patient_id, actor=request.actor, right=Right.ASSESS)
+    held = access_hold(hold_id, patient_id=patient_id, actor=request.actor)
+    form = reaction_forms.WhyForm(request.POST)
+    return _do(
+        request,
+        patient,
+        form,
+        f"hold-{held.pk}",
+        lambda: actions.release_hold(
+            actor=request.actor, now=timezone.now(), held=held, reason=form.cleaned_data["reason"]
+        ),
+    )
+
+
+@require_POST
+@needs(Right.OBSERVE)
+def site_look(request: StaffRequest, patient_id: int) -> HttpResponse:
+    """A lump at the place of an injection, or none any more."""
+    patient = access_patient(patient_id, actor=request.actor, right=Right.OBSERVE)
+    form = reaction_forms.SiteLookForm(request.POST)
+    number = request.POST.get("dose", "")
+    dose = Dose.objects.filter(mine(patient), pk=int(number) if number.isdigit() else 0, struck_at=None)
+    row = dose.select_related("patient").first()
+    if row is None:
+        return whole(request, patient, "That dose is not on this patient’s record.", "doses")
+    return _do(
+        request,
+        patient,
+        form,
+        f"place-{row.pk}",
+        lambda: actions.look_at_site(
+            actor=request.actor,
+            now=timezone.now(),
+            dose=row,
+            there=form.cleaned_data["there"] == "yes",
+            largest_mm=form.cleaned_data["largest_mm"],
+            growing={"yes": True, "no": False}.get(form.cleaned_data["growing"]),
+            once=form.cleaned_data["once"],
+        ),
+    )

@@ -1,0 +1,69 @@
+"""The chart of a programme: what it holds, what it says in words, and how long it takes."""
+
+import re
+import time
+from datetime import timedelta
+from itertools import pairwise
+from xml.etree import ElementTree
+
+import pytest
+
+from nutrition.programme import expected
+from nutrition.weeks_chart import weeks_chart
+from tests.nutrition.builders import FACTORS
+from tests.nutrition.test_programme import START, programme
+
+
+def drawn(made=None, **more):
+    made = made or programme()
+    facts = {"name": "Pomfret", "weighed": made.weighed, "band": expected(made, FACTORS)}
+    return weeks_chart(**facts, target_kg=made.target_kg, **more)
+
+
+def test_it_says_in_words_what_it_shows():
+    alt = drawn().alt
+    assert "40 kg on 2 March, 38.96 kg on 16 March" in alt
+    assert "Hoped for on 25 May 2026: 33.0 to 37.6 kg. The target is 33 kg." in alt
+
+
+def test_a_doubtful_weight_is_hollow_named_and_off_the_line():
+    day = START + timedelta(weeks=6)
+    chart = drawn(doubtful=[day])
+    assert "The weight of 13 April fits no line through the others." in chart.alt
+    assert "36.88 kg ?" in chart.svg
+    line = re.search(r'<path d="M([^"]+)" fill="none"', chart.svg).group(1)
+    assert line.count("L") == 2
+
+
+@pytest.mark.parametrize("weeks", [(0,), (0, 1), tuple(range(0, 30, 2)), (0, 40, 80)])
+def test_everything_lies_inside_the_drawing(weeks):
+    made = programme(0.2, weeks=weeks)
+    root = ElementTree.fromstring(drawn(made).svg)
+    for each in root.iter():
+        for name, most in (("x", 1005), ("y", 510), ("cx", 1005), ("cy", 510)):
+            if name in each.attrib:
+                assert 0 <= float(each.attrib[name]) <= most
+
+
+def test_dates_have_room():
+    made = programme(0.3, weeks=(0, 30))
+    root = ElementTree.fromstring(drawn(made).svg)
+    xs = [float(each.attrib["x"]) for each in root.iter() if each.attrib.get("y") == "478"]
+    assert min(b - a for a, b in pairwise(xs)) >= 90
+
+
+def test_it_needs_no_style_and_hides_no_name():
+    chart = drawn(programme(), doubtful=[])
+    assert "style" not in chart.svg
+    assert "&lt;b&gt;" in weeks_chart(
+        name="<b>", weighed=programme().weighed, band=expected(programme(), FACTORS), target_kg=33
+    ).svg  # fmt: skip
+
+
+@pytest.mark.alone
+def test_a_plot_takes_less_than_five_milliseconds():
+    made = programme(0.5, weeks=tuple(range(40)))
+    start = time.perf_counter()
+    for _ in range(100):
+        drawn(made)
+    assert (time.perf_counter() - start) / 100 < 0.005
