@@ -55,7 +55,7 @@ def test_words_typed_before_a_part_of_the_page_was_woken_are_looked_for(screen: 
     """The panel on Today comes by htmx, which listens to it only a moment after it can be typed into."""
     page = sign_in(screen(PHONE), people.people().technician)
     people.patient("Pomfret")
-    page.wait_for_function("'htmx' in window")
+    page.wait_for_load_state("load")
     page.evaluate("htmx.config.defaultSettleDelay = 1500")
     page.get_by_role("link", name="Someone came in").click()
     page.get_by_label("Animal, owner, telephone or chip").fill("pomf")

@@ -25,6 +25,11 @@ def test_sleeps():
 """
 
 
+def listens_to_ctrl_c() -> None:
+    """What a shell starts in the background would inherit an ignored Ctrl-C."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+
+
 @pytest.fixture
 def sleeping_run(tmp_path):
     mark = tmp_path / "asleep"
@@ -42,6 +47,7 @@ def sleeping_run(tmp_path):
         cwd=ROOT,
         env={name: value for name, value in os.environ.items() if name not in left_out},
         stdout=subprocess.DEVNULL,
+        preexec_fn=listens_to_ctrl_c,
     )
     deadline = time.monotonic() + 60
     while not mark.exists():
