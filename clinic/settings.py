@@ -33,6 +33,7 @@ if PUBLIC_URL:
     ALLOWED_HOSTS.append(urlsplit(PUBLIC_URL).hostname or "")
 CSRF_TRUSTED_ORIGINS = env.words("CSRF_TRUSTED_ORIGINS", [])
 TIME_ZONE = env.time_zone("CLINIC_TIME_ZONE", "UTC")
+WORKER_GRACE = env.number("WORKER_GRACE", 20, least=1, most=600)  # s, for jobs at work when it shall end
 USE_TZ = True
 FORM_RENDERER = "clinic.platform.forms.FieldRenderer"
 

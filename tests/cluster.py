@@ -40,6 +40,7 @@ READ_BY_SETTINGS = frozenset(
         "STATIC_DIR",
         "TLS",
         "VAR_DIR",
+        "WORKER_GRACE",
     }
 )
 

@@ -12,10 +12,10 @@ from pathlib import Path
 
 import psutil
 
-from clinic.management.commands.worker import GRACE_SECONDS
 from tests.cluster import READ_BY_SETTINGS
 
 ROOT = Path(__file__).resolve().parent.parent.parent
+GRACE_SECONDS = 4  # a worker takes all of it for a job that its database's end broke off
 READY = re.compile(r"ready at (http://127\.0\.0\.1:\d+)/")
 
 
@@ -32,7 +32,14 @@ class ServerScript:
         inherited = {k: v for k, v in os.environ.items() if k not in READ_BY_SETTINGS | {"PORT"}}
         where = {"VAR_DIR": str(var_dir)} if var_dir else {}
         # how a start goes is asked here; what the demo holds is tests/test_demo.py's
-        chosen = {"DEMO": "off", "TAILWARD_VENV": sys.prefix, "PORT": str(free_port()), **where, **variables}
+        chosen = {
+            "DEMO": "off",
+            "TAILWARD_VENV": sys.prefix,
+            "PORT": str(free_port()),
+            "WORKER_GRACE": str(GRACE_SECONDS),
+            **where,
+            **variables,
+        }
         self.output = output
         self.began = time.monotonic()
         with output.open("wb") as stream:
@@ -79,6 +86,6 @@ class ServerScript:
             self.ended()
 
 
-def gone(processes: list[psutil.Process], within: float = 2 * GRACE_SECONDS) -> bool:
-    """Whether all ended. A worker may take its grace for a job that the database's end broke off."""
+def gone(processes: list[psutil.Process], within: float = 40) -> bool:
+    """Whether all ended."""
     return not psutil.wait_procs(processes, timeout=within)[1]

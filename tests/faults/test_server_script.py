@@ -5,6 +5,8 @@ import shutil
 import socket
 import subprocess
 import time
+from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 from urllib.parse import urlsplit
 
@@ -16,19 +18,53 @@ from tests.faults.server_script import ROOT, ServerScript, gone
 pytestmark = pytest.mark.faults
 
 
+@dataclass(frozen=True)
+class FirstRun:
+    """A server's first start in a fresh clone in a folder that only its user may enter, ended by Ctrl-C."""
+
+    clone: Path
+    rights_before: dict[Path, int]
+    rights_after: dict[Path, int]
+    code: int
+
+
 @pytest.fixture(scope="module")
-def var_dir(tmp_path_factory):
-    """The data of a server that ran once and was ended by Ctrl-C."""
+def first_run(tmp_path_factory) -> Iterator[FirstRun]:
     folder = tmp_path_factory.mktemp("house")
-    first = ServerScript(folder / "var", output=folder / "first.log")
+    clone = closed_clone(folder)
+    places = (clone, clone.parent, folder)
+    before = {place: place.stat().st_mode for place in places}
+    first = ServerScript(None, root=clone, output=folder / "first.log")
     try:
         first.ready()
-        assert first.ctrl_c() == 0
-        yield folder / "var"
+        code = first.ctrl_c()
+        yield FirstRun(clone, before, {place: place.stat().st_mode for place in places}, code)
     finally:
         first.put_away()
-        # pytest's folders are closed to the database's user, so for root the data lie elsewhere
-        shutil.rmtree(json.loads((folder / "var" / "database.json").read_text())["home"])
+        away_with_data(clone)
+
+
+@pytest.fixture(scope="module")
+def var_dir(first_run: FirstRun) -> Path:
+    """The data of a server that ran once."""
+    return first_run.clone / "var"
+
+
+def closed_clone(folder: Path) -> Path:
+    """A fresh clone in a folder that only its user may enter."""
+    if not (ROOT / ".git").exists():
+        pytest.skip("this copy of the project is no clone")
+    closed = folder / "closed"
+    closed.mkdir(mode=0o700)
+    subprocess.run(["git", "clone", "--quiet", str(ROOT), str(closed / "clone")], check=True)
+    return closed / "clone"
+
+
+def away_with_data(clone: Path) -> None:
+    """pytest's folders are closed to the database's user, so for root the data lie elsewhere."""
+    access = clone / "var" / "database.json"
+    if access.exists():
+        shutil.rmtree(json.loads(access.read_text())["home"])
 
 
 @pytest.fixture
@@ -226,35 +262,21 @@ def test_secrets_are_readable_by_their_user_alone(var_dir):
     assert sockets.stat().st_mode & 0o777 == 0o700
 
 
-@pytest.fixture
-def closed_clone(tmp_path):
-    """A fresh clone in a folder that only its user may enter."""
-    if not (ROOT / ".git").exists():
-        pytest.skip("this copy of the project is no clone")
-    closed = tmp_path / "closed"
-    closed.mkdir(mode=0o700)
-    subprocess.run(["git", "clone", "--quiet", str(ROOT), str(closed / "clone")], check=True)
-    yield closed / "clone"
-    access = closed / "clone" / "var" / "database.json"
-    if access.exists():
-        shutil.rmtree(json.loads(access.read_text())["home"])
-
-
-def test_it_runs_in_a_clone_in_a_folder_closed_to_others(start, closed_clone):
-    rights = {
-        path: path.stat().st_mode for path in (closed_clone.parent, closed_clone, closed_clone.parent.parent)
-    }
-    run = start(None, root=closed_clone)
-    run.ready()
-    assert run.ctrl_c() == 0
-    assert {path: path.stat().st_mode for path in rights} == rights
+def test_it_runs_in_a_clone_in_a_folder_closed_to_others(first_run):
+    assert first_run.code == 0
+    assert first_run.rights_after == first_run.rights_before
 
 
 @pytest.mark.long
-def test_a_fresh_clone_installs_everything_itself(start, closed_clone):
-    run = start(None, root=closed_clone, TAILWARD_VENV=".venv")
-    run.ready(within=600)
-    assert run.ctrl_c() == 0
+def test_a_fresh_clone_installs_everything_itself(start, tmp_path):
+    clone = closed_clone(tmp_path)
+    run = start(None, root=clone, TAILWARD_VENV=".venv")
+    try:
+        run.ready(within=600)
+        assert run.ctrl_c() == 0
+    finally:
+        run.put_away()
+        away_with_data(clone)
 
 
 def data_folder(var_dir: Path) -> Path:

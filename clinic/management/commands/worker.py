@@ -5,13 +5,13 @@ import signal
 from argparse import ArgumentParser
 from typing import Any
 
+from django.conf import settings
 from django.core.management.base import BaseCommand
 from procrastinate.contrib.django import app
 
 from clinic.platform.warmup import warm_up
 
 LETTERS = "letters"
-GRACE_SECONDS = 20
 EVERYTHING, ONLY_LETTERS, ALL_BUT_LETTERS = "all", "letters", "others"
 
 
@@ -55,7 +55,7 @@ def _worker(queues: list[str], concurrency: int) -> asyncio.Task[None]:
             concurrency=concurrency,
             name="-".join(queues),
             install_signal_handlers=False,
-            shutdown_graceful_timeout=GRACE_SECONDS,
+            shutdown_graceful_timeout=settings.WORKER_GRACE,
         )
     )
 
