@@ -11,7 +11,7 @@ export class Sync {
   /* says: what the corner shows; changed: redraw; refused(op, answer); asks(words, link): trouble. */
   constructor(model, queue, { says, changed, refused, trouble }) {
     Object.assign(this, { model, queue, says, changed, refused, trouble });
-    this.state = 'kept'; this.saidOfStorage = ''; this.heardAt = 0; this.busy = false; this.tries = 0; this.sends = 0; this.token = '';
+    this.state = 'kept'; this.started = false; this.saidOfStorage = ''; this.heardAt = 0; this.busy = false; this.tries = 0; this.sends = 0; this.token = '';
     this.refusedBefore = new Map(); /* a refused tap's key to what it followed: its own followers are not stale by it */
     addEventListener('online', () => { this.tries = 0; this.send(); });
     document.addEventListener('visibilitychange', () => { if (!document.hidden) this.send(); });
@@ -26,6 +26,7 @@ export class Sync {
     if (stood && stood.at > at) this.model.take(stood.state);
     this.model.pending.push(...waiting);
     this.model.rebuild();
+    this.started = true;
     this.say();
     this.tellStorage();
     this.heardAt = Math.max(at, stood?.at ?? 0);
@@ -77,6 +78,7 @@ export class Sync {
   }
 
   say() {
+    if (!this.started) return; /* nobody knows yet what waits from before */
     const n = this.model.pending.length;
     this.says(n, this.state);
   }
