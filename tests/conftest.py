@@ -15,6 +15,7 @@ from hypothesis import settings as hypothesis_settings
 
 from tests import emptying, schema
 
+NEEDS_NO_TABLES = "test_server_script.py"
 SLOW_IS_FINE = [HealthCheck.too_slow, HealthCheck.function_scoped_fixture]
 hypothesis_settings.register_profile(
     "short",
@@ -48,8 +49,11 @@ def _quicken() -> None:
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """The longest files first, so that the workers end together."""
-    items.sort(key=lambda item: not item.get_closest_marker("faults"))
+    """The longest files first, so that the workers end together; before them all what needs no tables.
+
+    While one worker migrates the template, every other one that needs tables waits for it.
+    """
+    items.sort(key=lambda item: (item.path.name != NEEDS_NO_TABLES, not item.get_closest_marker("faults")))
     if config.getoption("--long"):
         return
     skip = pytest.mark.skip(reason="runs with --long")

@@ -11,7 +11,7 @@ from playwright.sync_api import Page, expect
 from clinic.models import Contact, Death, Letter, Message, PromiseStep, Visit
 from tests import people
 from tests.browser.conftest import DESK, PHONE, PORTRAIT, TABLET, bring_session
-from tests.browser.test_axe import violations
+from tests.browser.test_every_page import violations
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 LOOK = os.environ.get("BROWSER_PICTURES")  # a folder: every page of the path, in every size

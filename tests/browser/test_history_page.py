@@ -6,7 +6,7 @@ import pytest
 
 from tests import people
 from tests.browser.exam_room import signed_in
-from tests.browser.test_axe import violations
+from tests.browser.test_every_page import violations
 from tests.exams.test_history import CANAL, looked, wax
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]

@@ -13,7 +13,7 @@ from clinic.models import Record, Staff, Visit
 from exams.models import Exam, ExamPhoto, Finding
 from tests import people
 from tests.browser.exam_room import all_saved, exam_page, measured_at_intake, signed_in
-from tests.browser.test_axe import violations
+from tests.browser.test_every_page import violations
 from tests.browser.test_photos import from_camera
 from tests.exams.house import exam_here
 

@@ -19,6 +19,7 @@ from clinic.models import CallBack, Owner, Patient
 from clinic.people.actor import NotAllowed
 from clinic.visits.errors import SentBefore
 from tests import people
+from tests.examples import examples
 
 pytestmark = pytest.mark.django_db
 
@@ -244,7 +245,9 @@ EVENTS = ("stop", "stop-item", "lift", "ask", "elsewhere", "unreached")
 EVENTS += ("book", "call-off", "die", "live", "leave")
 
 
-@settings(max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
+@settings(
+    max_examples=examples(40), suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None
+)
 @given(events=st.lists(st.sampled_from(EVENTS), max_size=12))
 def test_nobody_is_asked_who_is_stopped_dead_gone_booked_or_done(
     owner: Owner, rows: list[CallBack], desk: dict, today, events: list[str]

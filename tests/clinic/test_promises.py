@@ -19,6 +19,7 @@ from clinic.promises.errors import ChangedMeanwhile, ClosedBefore, Unsaid
 from clinic.promises.queries import find_promise, open_promises
 from clinic.visits.errors import SentBefore
 from tests import people
+from tests.examples import examples
 
 pytestmark = pytest.mark.django_db
 FRIDAY = people.TODAY + timedelta(days=2)
@@ -191,7 +192,9 @@ OPERATIONS = st.lists(
 )
 
 
-@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(
+    max_examples=examples(25), deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
 @given(operations=OPERATIONS)
 def test_no_promise_disappears_without_an_event_that_closed_it(house, operations) -> None:
     """Whatever is done in whatever order: open is exactly what no closing event names."""

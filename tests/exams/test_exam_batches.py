@@ -14,6 +14,7 @@ from exams.operations import apply, operation_from_json, version_of
 from exams.queries import standing
 from exams.state import ExamState, start
 from tests import people
+from tests.examples import examples
 from tests.exams.house import Tablet, exam_here, state_of
 from tests.exams.test_two_tablets import taps
 
@@ -54,7 +55,7 @@ def made(tablet: Tablet, seen: ExamState, rules: Rules, tap: Tap) -> dict[str, A
 
 
 @given(batches)
-@settings(deadline=None, max_examples=25)
+@settings(deadline=None, max_examples=examples(25))
 def test_batches_leave_in_the_database_what_the_rules_say(house, script) -> None:
     tablet = exam_here(house.actor("clinician"), people.visit_here(clinician=house.clinician))
     hands = {"A": tablet, "B": Tablet(tablet.exam, house.actor("colleague"))}

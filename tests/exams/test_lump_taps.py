@@ -14,6 +14,7 @@ from clinic.models import Record, Visit
 from exams.models import Exam, Finding, Lump, LumpMeasure, LumpSample
 from exams.queries import standing
 from tests import people
+from tests.examples import examples
 from tests.exams.house import Tablet, exam_here
 
 pytestmark = pytest.mark.django_db
@@ -426,7 +427,9 @@ TAPS = st.lists(
 )
 
 
-@settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(
+    max_examples=examples(15), deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
 @given(TAPS)
 def test_any_taps_leave_rows_that_say_what_the_state_says(taps) -> None:
     """No doubled number, no size without its lump, the line abnormal exactly while a lump was measured."""

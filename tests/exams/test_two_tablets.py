@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 
 from exams.operations import Operation, apply, replay, version_of
 from exams.state import NORMAL, HeadsUp, shown, standing, start
+from tests.examples import examples
 from tests.exams.walkhelp import dog, found, op, walk
 
 LINES = (
@@ -132,7 +133,7 @@ def play(steps):
 
 
 @given(script)
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=examples(150), deadline=None)
 def test_the_exam_is_what_the_accepted_taps_make_in_their_order(steps) -> None:
     server, log = play(steps)
     accepted = [one for one in log if server.outcomes[one.key].accepted]
@@ -144,7 +145,7 @@ def test_the_exam_is_what_the_accepted_taps_make_in_their_order(steps) -> None:
 
 
 @given(script)
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=examples(100), deadline=None)
 def test_nothing_is_applied_twice_and_every_tap_has_one_answer(steps) -> None:
     server, log = play(steps)
     assert len({one.key for one in log}) == len(log) == len(server.outcomes)
@@ -155,7 +156,7 @@ def test_nothing_is_applied_twice_and_every_tap_has_one_answer(steps) -> None:
 
 
 @given(script)
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=examples(150), deadline=None)
 def test_no_answer_is_overwritten_by_somebody_who_had_not_seen_it(steps) -> None:
     server, log = play(steps)
     last: dict[str, str] = {}
@@ -174,7 +175,7 @@ def test_no_answer_is_overwritten_by_somebody_who_had_not_seen_it(steps) -> None
 
 
 @given(script)
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=examples(150), deadline=None)
 def test_nothing_reads_normal_that_no_tap_named_or_listed(steps) -> None:
     server, log = play(steps)
     by_key = {one.key: one for one in log}
@@ -193,7 +194,7 @@ def test_nothing_reads_normal_that_no_tap_named_or_listed(steps) -> None:
 
 
 @given(script)
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=examples(100), deadline=None)
 def test_nothing_is_normal_at_a_heads_ups_station_before_it_is_answered(steps) -> None:
     server, _ = play(steps)
     if not server.heads_ups["h1"].answer:
@@ -201,7 +202,7 @@ def test_nothing_is_normal_at_a_heads_ups_station_before_it_is_answered(steps) -
 
 
 @given(script)
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60), deadline=None)
 def test_a_measured_line_is_never_normal_by_a_tap(steps) -> None:
     server, _ = play(steps)
     told = {standing(server, dog(), x.key)[0] for x in dog() if x.depth == "measured" and x.applies}
