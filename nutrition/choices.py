@@ -1,9 +1,11 @@
 """What the clinician chose on the feeding page, and everything else a plan is made from."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
+from decimal import Decimal
 
+from dateutil.relativedelta import relativedelta
 from django.utils import timezone
 
 from clinic.patients.ages import completed_months
@@ -16,15 +18,15 @@ from nutrition.energy import rules_for
 from nutrition.explain import Estimate
 from nutrition.factors import Factors, Family, Species, species_of
 from nutrition.foods import Food
-from nutrition.growth import is_growing
+from nutrition.growth import is_growing, is_large
+from nutrition.ideal_weight import RecordedWeight
 from nutrition.label import Serving
-from nutrition.models import Plan
 from nutrition.options import Circumstances, energies
 from nutrition.plan import own_number
-from nutrition.programme import recent_pace
+from nutrition.programme import Programme, recent_pace
 from nutrition.reasons import Refused
 from nutrition.refusals import Aim, Inputs, Muscle, Stage
-from nutrition.running import Weighed, programme_of, weights_until
+from nutrition.running import PlanFacts, Weighed, plans_of, programme_among, weights_among
 from nutrition.versions import composed
 from nutrition.weight_loss import own_need
 
@@ -102,20 +104,22 @@ class Known:
     lost_percent: float | None = None
     lost_since: str = ""
     seems_to_need_kcal: float | None = None
+    lean: RecordedWeight | None = None
 
 
 def known(record: Record, *, today: date, foods: Mapping[str, Food]) -> Known:
-    """A fixed number of queries. `foods` give the energy of what is eaten where nobody entered it."""
+    """Six queries. `foods` give the energy of what is eaten where nobody entered it."""
     patient = record.visit.patient
-    newest = _newest(patient)
+    rows, plans = _measured(patient), plans_of(patient)
+    newest = {row.kind: row for row in rows}
     weight, bcs, mcs = newest.get("weight"), newest.get("bcs"), newest.get("mcs")
-    birth = patient.birth_date
+    birth, species = patient.birth_date, species_of(patient.species)
     by_name = {food.name.casefold(): food for food in foods.values()}
-    weighed = weights_until(patient, today)
-    lost_percent, lost_since = _unplanned_loss(patient, weight, weighed)
+    weighed = weights_among((row for row in rows if row.kind == "weight"), today)
+    lost_percent, lost_since = _unplanned_loss(plans, weight, weighed)
     entries = list(DietEntry.objects.filter(patient=patient, until=None).order_by("part", "pk"))
     return Known(
-        species=species_of(patient.species),
+        species=species,
         name=patient.name,
         breed=patient.breed,
         neutered=patient.is_neutered,
@@ -137,19 +141,46 @@ def known(record: Record, *, today: date, foods: Mapping[str, Food]) -> Known:
         family=FAMILIES.get(clinic_details().energy_rule, "multiples"),
         lost_percent=lost_percent,
         lost_since=lost_since,
-        seems_to_need_kcal=_seems_to_need(record, weighed),
+        seems_to_need_kcal=_seems_to_need(
+            programme_among(plans, species, weighed, beside=record.pk), composed()
+        ),
+        lean=_lean(rows, patient.birth_date, species, patient.expected_adult_kg),
     )
 
 
-def _newest(patient: Patient) -> dict[str, Measurement]:
-    rows = Measurement.objects.filter(
-        patient=patient, kind__in=("weight", "bcs", "mcs"), struck_at=None
-    ).order_by("kind", "-measured_at", "-pk")
-    return {row.kind: row for row in rows.distinct("kind")}
+def _measured(patient: Patient) -> list[Measurement]:
+    """Weights and scores of a whole life, the earliest first. One query."""
+    rows = Measurement.objects.filter(patient=patient, kind__in=("weight", "bcs", "mcs"), struck_at=None)
+    return list(rows.order_by("measured_at", "pk"))
+
+
+def _lean(
+    rows: Sequence[Measurement], birth: date | None, species: Species, expected_adult_kg: Decimal | None
+) -> RecordedWeight | None:
+    """The newest weight of its grown life taken on a day with a condition of 4 or 5."""
+    weights = {
+        timezone.localdate(row.measured_at): float(row.value)
+        for row in rows
+        if row.kind == "weight" and row.value is not None
+    }
+    scores = [row for row in rows if row.kind == "bcs" and row.value is not None and 4 <= row.value <= 5]
+    if birth:
+        # a lean puppy's weight is no aim for the dog that it became
+        heavy = float(expected_adult_kg) if expected_adult_kg else next(reversed(weights.values()), None)
+        large = is_large(species, heavy, composed())
+        months = composed().value("growth.large_until_months" if large else "growth.until_months")
+        grown = birth + relativedelta(months=int(months))
+        scores = [row for row in scores if timezone.localdate(row.measured_at) >= grown]
+    if not scores or scores[-1].value is None:
+        return None
+    day = timezone.localdate(scores[-1].measured_at)
+    if day not in weights:
+        return None
+    return RecordedWeight(weights[day], float(scores[-1].value), f"{day:%B %Y}")
 
 
 def _unplanned_loss(
-    patient: Patient, newest: Measurement | None, weighed: Weighed
+    plans: Sequence[PlanFacts], newest: Measurement | None, weighed: Weighed
 ) -> tuple[float | None, str]:
     """How much lighter than at its heaviest within a year, in %, where that is worth a question.
 
@@ -164,22 +195,16 @@ def _unplanned_loss(
         return None, ""
     on, heaviest_kg = max(within, key=lambda each: each[1])
     percent = (heaviest_kg - float(newest.value)) / heaviest_kg * 100
-    planned = Plan.objects.filter(
-        record__visit__patient=patient, content__aim="lose", at__gte=year_ago, at__lt=newest.measured_at
-    )
-    if percent < float(default_limits().rule("loss-soft-percent")) or planned.exists():
+    planned = any(plan.aim == "lose" and year_ago <= plan.at < newest.measured_at for plan in plans)
+    if percent < float(default_limits().rule("loss-soft-percent")) or planned:
         return None, ""
     return percent, f"on {on:%-d %B %Y}"
 
 
-def _seems_to_need(record: Record, weighed: Weighed) -> float | None:
+def _seems_to_need(programme: Programme | None, factors: Factors) -> float | None:
     """What a running programme says that it needs itself, once its pace has a band; None before."""
-    programme = programme_of(record.visit.patient, weighed, beside=record)
-    if programme is None:
-        return None
-    factors = composed()
-    found = recent_pace(programme, factors)
-    if found is None or found.low is None:
+    found = None if programme is None else recent_pace(programme, factors)
+    if programme is None or found is None or found.low is None:
         return None
     value = own_need(programme.energy_kcal, found.kg_a_week, factors).value
     return value if value > 0 else None

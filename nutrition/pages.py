@@ -5,11 +5,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from dateutil.relativedelta import relativedelta
 from django.urls import reverse
 from django.utils import timezone
 
-from clinic.patients.models import Measurement
 from clinic.people.actor import Actor
 from clinic.people.rights import Right
 from clinic.visits.models import Record
@@ -21,12 +19,11 @@ from nutrition.explain import Estimate, Line, shown
 from nutrition.factors import CERTAINTY_SAYS, Factors, Family
 from nutrition.foods import Food
 from nutrition.forms import MARKS, Asked, FoodLine
-from nutrition.growth import is_large
-from nutrition.ideal_weight import RecordedWeight, methods
+from nutrition.ideal_weight import methods
 from nutrition.menu import FoodGroup, food_groups
 from nutrition.models import FoodVersion, Plan
 from nutrition.plan import FeedingPlan, PlanRefused, compose
-from nutrition.queries import catalogue, plan_of
+from nutrition.queries import catalogue
 from nutrition.reasons import Question, Refused, is_positive
 from nutrition.refusals import Inputs, check, open_items
 from nutrition.versions import composed
@@ -229,14 +226,18 @@ def _food_shown(food: Food) -> FoodShown:
     )
 
 
-def feeding_page(record: Record, asked: Asked, *, actor: Actor, today: date) -> FeedingPage:
-    """Everything on the page, reckoned from the record and what was chosen so far. Writes nothing."""
+def feeding_page(
+    record: Record, asked: Asked, kept: Plan | None, *, actor: Actor, today: date
+) -> FeedingPage:
+    """Everything on the page, reckoned from the record and what was chosen so far. Writes nothing.
+
+    Seven queries, however much is on record. `kept`: the record's plan, if one stands.
+    """
     factors, foods = composed(), catalogue()
     facts = known(record, today=today, foods=foods)
     inputs = inputs_of(facts, asked.choices, foods, factors)
     plan, standing = _try(inputs, factors)
-    ideals, ideal_words = _ideal_part(record, facts, inputs, factors)
-    kept = plan_of(record)
+    ideals, ideal_words = _ideal_part(facts, inputs, factors)
     need = _need(facts, inputs, asked.choices, factors)
     usual = f"{today + timedelta(days=plan.weigh_in.days):%-d %B %Y}" if plan else ""
     return FeedingPage(
@@ -365,9 +366,7 @@ def _aims(inputs: Inputs) -> tuple[Choice, ...]:
     return tuple(Choice(code, says, inputs.aim == code) for code, says in words)
 
 
-def _ideal_part(
-    record: Record, facts: Known, inputs: Inputs, factors: Factors
-) -> tuple[tuple[Ideal, ...], str]:
+def _ideal_part(facts: Known, inputs: Inputs, factors: Factors) -> tuple[tuple[Ideal, ...], str]:
     if facts.weight_kg is None or facts.bcs is None:
         return (), "Weight and body condition come first."
     try:
@@ -375,7 +374,7 @@ def _ideal_part(
             weight_kg=facts.weight_kg,
             bcs=facts.bcs,
             factors=factors,
-            recorded=_lean_weight(record, facts, factors),
+            recorded=facts.lean,
             growing=inputs.stage == "growth",
             conditions=inputs.conditions,
         )
@@ -394,29 +393,6 @@ def _ideal_part(
         for each in found
     )
     return ideals, ""
-
-
-def _lean_weight(record: Record, facts: Known, factors: Factors) -> RecordedWeight | None:
-    """The newest weight of its grown life taken on a day with a condition of 4 or 5."""
-    patient = record.visit.patient
-    scores = Measurement.objects.filter(
-        patient=patient, kind="bcs", struck_at=None, value__gte=4, value__lte=5
-    )
-    if patient.birth_date:
-        # a lean puppy's weight is no aim for the dog that it became
-        large = is_large(facts.species, facts.expected_adult_kg or facts.weight_kg, factors)
-        months = factors.value("growth.large_until_months" if large else "growth.until_months")
-        grown = patient.birth_date + relativedelta(months=int(months))
-        scores = scores.filter(measured_at__date__gte=grown)
-    score = scores.order_by("-measured_at").first()
-    if score is None or score.value is None:
-        return None
-    weight = Measurement.objects.filter(
-        patient=patient, kind="weight", struck_at=None, measured_at__date=score.measured_at.date()
-    ).first()
-    if weight is None or weight.value is None:
-        return None
-    return RecordedWeight(float(weight.value), float(score.value), f"{score.measured_at:%B %Y}")
 
 
 def _source(line: Line) -> str:

@@ -4,6 +4,7 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.cache import patch_vary_headers
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from clinic.people.rights import Right
@@ -16,6 +17,7 @@ from nutrition.calculator import CalculatorForm, answer
 from nutrition.compare_page import compare_page
 from nutrition.foods import food_from
 from nutrition.forms import Asked, FoodForm, again, as_typed, read
+from nutrition.models import Plan
 from nutrition.pages import feeding_page, food_rows, food_versions
 from nutrition.plan import PlanRefused
 from nutrition.versions import composed
@@ -29,8 +31,9 @@ def feeding(request: StaffRequest, visit_id: int) -> HttpResponse:
     """GET recounts what was chosen so far and changes nothing; POST keeps it."""
     record = queries.access_record(request.actor, visit_id)
     if request.method == "GET":
-        kept = None if request.GET else queries.plan_of(record)
-        return _page(request, record, read(again(kept) if kept else request.GET))
+        kept = queries.plan_of(record)
+        asked = read(again(kept) if kept and not request.GET else request.GET)
+        return _page(request, record, asked, kept)
     request.actor.require(Right.FEED)
     return _keep(request, record, read(request.POST))
 
@@ -40,7 +43,7 @@ def _keep(request: StaffRequest, record: Record, asked: Asked) -> HttpResponse:
     extra: dict[str, str] = {}
     only = asked.errors if do == "plan" else {k: v for k, v in asked.errors.items() if k == "weigh_in_on"}
     if do != "back" and only:
-        return _page(request, record, asked, status=WRONG)
+        return _page(request, record, asked, queries.plan_of(record), status=WRONG)
     try:
         if do == "back":
             actions.take_back(actor=request.actor, now=now, record=record)
@@ -64,7 +67,7 @@ def _keep(request: StaffRequest, record: Record, asked: Asked) -> HttpResponse:
                 own_words=asked.own_words,
             )
     except PlanRefused:
-        return _page(request, record, asked, status=WRONG)
+        return _page(request, record, asked, queries.plan_of(record), status=WRONG)
     except actions.UntilMissing:
         extra["until"] = "Say until when, or until what: “until we call with the result”."
     except actions.WeighInPast:
@@ -72,7 +75,7 @@ def _keep(request: StaffRequest, record: Record, asked: Asked) -> HttpResponse:
     except actions.RecordSigned:
         messages.warning(request, "The record was signed meanwhile; food advice does not change any more.")
     if extra:
-        return _page(request, record, asked, status=WRONG, extra=extra)
+        return _page(request, record, asked, queries.plan_of(record), status=WRONG, extra=extra)
     return redirect("visit-feeding", record.visit_id)
 
 
@@ -80,19 +83,26 @@ def _page(
     request: StaffRequest,
     record: Record,
     asked: Asked,
+    kept: Plan | None,
     status: int = 200,
     extra: dict[str, str] | None = None,
 ) -> HttpResponse:
+    """The whole page; where htmx only recounts, without the visit's frame, which it would throw away."""
     today = timezone.localdate()
+    recount = bool(request.htmx) and not request.htmx.boosted
     context = {
-        "frame": visit_frame(record.visit, current="feeding", today=today),
-        "page": feeding_page(record, asked, actor=request.actor, today=today),
+        "outer": "nutrition/recount.html" if recount else "clinic/visit.html",
+        "frame": None if recount else visit_frame(record.visit, current="feeding", today=today),
+        "patient_name": record.visit.patient.name,
+        "page": feeding_page(record, asked, kept, actor=request.actor, today=today),
         "visit_id": record.visit_id,
         "also_wrong": extra or {},
         "wrong": status == WRONG,
         "signed": record.is_signed,
     }
-    return render(request, "nutrition/feeding.html", context, status=status)
+    response = render(request, "nutrition/feeding.html", context, status=status)
+    patch_vary_headers(response, ["HX-Request"])
+    return response
 
 
 @require_GET

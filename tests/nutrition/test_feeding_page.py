@@ -361,22 +361,36 @@ def test_a_signed_record_shows_its_plan_without_a_form(house, record):
     assert "This is an estimate." in page
 
 
-def queries(house, record, chosen) -> int:
+SIGNED_IN, FRAME = 2, 13
+"""Who sends it; the banner, the steps of every room and the clinic's name."""
+
+
+def queries(house, record, chosen, **headers) -> int:
     client = visitor(house)
     client.get(url(record), chosen)
     with CaptureQueriesContext(connection) as sql:
-        client.get(url(record), chosen)
+        client.get(url(record), chosen, headers=headers)
     return len(sql)
 
 
-def test_the_number_of_queries_does_not_grow_with_the_rows(house, record):
+def test_the_number_of_queries_is_small_and_does_not_grow_with_the_rows(house, record):
     chosen = {"food": DRY, "share": "100"}
     eats(record, house)
-    few = queries(house, record, chosen)
+    own = queries(house, record, chosen, **{"HX-Request": "true"}) - SIGNED_IN - 1
+    assert own == 9
+    assert queries(house, record, chosen) == own + SIGNED_IN + FRAME == 24
     for number in range(18):
         eats(record, house, food=f"Something {number}")
         people.weigh(record.visit, "27.5", by=house.technician)
-    assert queries(house, record, chosen) == few
+    assert queries(house, record, chosen) == 24
+
+
+def test_a_recount_brings_the_form_without_the_frame(house, record):
+    answer = visitor(house).get(url(record), {"food": DRY}, headers={"HX-Request": "true"})
+    page = text(answer)
+    assert answer.headers["Vary"].count("HX-Request") == 1
+    assert 'id="reckoned"' in page
+    assert 'class="bar' not in page
 
 
 def test_foods_are_grouped_by_whom_they_suit(house, record):
