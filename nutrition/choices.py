@@ -11,9 +11,11 @@ from django.utils import timezone
 from clinic.patients.ages import completed_months
 from clinic.patients.limit_table import default_limits
 from clinic.patients.models import Condition, DietEntry, LifestyleAnswer, Measurement, Patient
+from clinic.platform.models import ClinicDetails
 from clinic.platform.queries import clinic_details
 from clinic.visits.models import Record
 from nutrition import conditions as condition
+from nutrition.amounts import GRAMS_PER_OUNCE
 from nutrition.energy import rules_for
 from nutrition.explain import Estimate
 from nutrition.factors import Factors, Family, Species, species_of
@@ -31,6 +33,7 @@ from nutrition.versions import composed
 from nutrition.weight_loss import own_need
 
 YES, NO = "yes", "no"
+GRAMS_OF = {"g a day": 1.0, "oz a day": GRAMS_PER_OUNCE}
 UNIT_OF = {"cups a day": "cup", "tins a day": "can", "pieces a day": "piece"}
 FAMILIES: dict[str, Family] = {
     "rer-multiples": "multiples",
@@ -47,7 +50,8 @@ class Choices:
 
     `energy` is an estimate's code, or "own" with `own_kcal`. `stage` "" takes what the age proposes.
     `multiples`, `body_size`: an adult's rule of each family, "" for the usual one. `weight_before_kg`: a
-    mother's own before breeding.
+    mother's own before breeding. `change_days` None: the usual, where the food is new. `as_typed`: weights by
+    the form's fields, as typed and with their unit.
     """
 
     aim: Aim = "keep"
@@ -64,19 +68,21 @@ class Choices:
     week: int | None = None
     young: int | None = None
     weight_before_kg: float | None = None
+    change_days: int | None = None
     reason: str = ""
     answered: frozenset[str] = frozenset()
+    as_typed: Mapping[str, str] = field(default_factory=dict)
 
 
 BESIDE = frozenset(
     {"stage", "multiples", "body_size", "wanted_percent_a_week", "expected_adult_kg"}
-    | {"week", "young", "weight_before_kg"}
+    | {"week", "young", "weight_before_kg", "change_days", "as_typed"}
 )
 
 
 def beside(choices: Choices) -> dict[str, object]:
-    """What was chosen and stands in no composed plan: by name, as JSON values."""
-    return {name: value for name in sorted(BESIDE) if (value := getattr(choices, name)) not in (None, "")}
+    """What was chosen and stands in no composed plan, or not as it was typed: by name, as JSON values."""
+    return {name: value for name in sorted(BESIDE) if (value := getattr(choices, name)) not in (None, "", {})}
 
 
 @dataclass(frozen=True)
@@ -101,15 +107,21 @@ class Known:
     eaten_weighed: bool
     diet_as_told: str
     family: Family
+    foods_eaten: frozenset[str] = frozenset()
     lost_percent: float | None = None
     lost_since: str = ""
     seems_to_need_kcal: float | None = None
     lean: RecordedWeight | None = None
 
 
-def known(record: Record, *, today: date, foods: Mapping[str, Food]) -> Known:
-    """Six queries. `foods` give the energy of what is eaten where nobody entered it."""
-    patient = record.visit.patient
+def known(
+    record: Record, *, today: date, foods: Mapping[str, Food], details: ClinicDetails | None = None
+) -> Known:
+    """Five queries, one more without the clinic's `details`.
+
+    `foods` give the energy of what is eaten where nobody entered it.
+    """
+    patient, details = record.visit.patient, details or clinic_details()
     rows, plans = _measured(patient), plans_of(patient)
     newest = {row.kind: row for row in rows}
     weight, bcs, mcs = newest.get("weight"), newest.get("bcs"), newest.get("mcs")
@@ -138,7 +150,8 @@ def known(record: Record, *, today: date, foods: Mapping[str, Food]) -> Known:
         eaten_kcal=_eaten(entries, by_name),
         eaten_weighed=bool(entries) and all(entry.how == DietEntry.How.WEIGHED for entry in entries),
         diet_as_told="; ".join(_told(entry) for entry in entries),
-        family=FAMILIES.get(clinic_details().energy_rule, "multiples"),
+        family=FAMILIES.get(details.energy_rule, "multiples"),
+        foods_eaten=frozenset(entry.food.strip().casefold() for entry in entries),
         lost_percent=lost_percent,
         lost_since=lost_since,
         seems_to_need_kcal=_seems_to_need(
@@ -235,8 +248,8 @@ def _energy_of(entry: DietEntry, food: Food | None) -> float | None:
         return float(entry.kcal_a_day)
     if food is None or entry.amount is None:
         return None
-    if entry.unit == "g a day" and food.kcal_per_kg:
-        return float(entry.amount) * food.kcal_per_kg / 1000
+    if entry.unit in GRAMS_OF and food.kcal_per_kg:
+        return float(entry.amount) * GRAMS_OF[entry.unit] * food.kcal_per_kg / 1000
     if UNIT_OF.get(entry.unit) == food.unit and food.kcal_per_unit:
         return float(entry.amount) * food.kcal_per_unit
     return None
@@ -278,6 +291,7 @@ def inputs_of(facts: Known, choices: Choices, foods: Mapping[str, Food], factors
             Serving(foods[code], share) for code, share in choices.shares.items() if code in foods
         ),
         treats_kcal=choices.treats_kcal,
+        change_days=_change_days(facts, choices, foods, factors),
         reported_intake_kcal=facts.eaten_kcal,
         conditions=facts.conditions,
         household=facts.household,
@@ -290,6 +304,16 @@ def inputs_of(facts: Known, choices: Choices, foods: Mapping[str, Food], factors
         maintenance_kcal=maintenance(facts, base, choices, factors),
         maintenance_measured=choices.aim == "lose" and facts.seems_to_need_kcal is not None,
     )
+
+
+def _change_days(facts: Known, choices: Choices, foods: Mapping[str, Food], factors: Factors) -> int:
+    """As chosen; else the usual days, or none where it eats all of these foods already."""
+    if choices.change_days is not None:
+        return choices.change_days
+    names = {foods[code].name.casefold() for code in choices.shares if code in foods}
+    if names <= facts.foods_eaten or not facts.diet_as_told:
+        return 0
+    return int(factors.value("change.days"))
 
 
 def around(facts: Known, choices: Choices, factors: Factors) -> Circumstances:

@@ -10,9 +10,13 @@ from django.utils import timezone
 
 from clinic.people.actor import Actor
 from clinic.people.rights import Right
+from clinic.platform.measures import Units, units_of
+from clinic.platform.models import ClinicDetails
 from clinic.visits.models import Record
 from nutrition import conditions as condition
 from nutrition import refusals
+from nutrition.amounts import each_meal, in_unit, on_scale, weight
+from nutrition.change_table import change_rows
 from nutrition.choices import Choices, Known, around, inputs_of, known, offered, why_none
 from nutrition.energy import AdultNeed, adult_need, breed_note, floor_kcal, rules_for, usual_rules
 from nutrition.explain import Estimate, Line, shown
@@ -119,6 +123,15 @@ class PlanRow:
 
 
 @dataclass(frozen=True)
+class ChangeRow:
+    """One step of a change of food: which days, how much of the food as now, how much of the new."""
+
+    days: str
+    old: str
+    new: str
+
+
+@dataclass(frozen=True)
 class RuleChoice:
     """The rules of one family, to choose from."""
 
@@ -154,6 +167,9 @@ class FeedingPage:
     bowl: tuple[FoodLine, ...]
     standing: tuple[Standing, ...]
     rows: tuple[PlanRow, ...]
+    change: tuple[ChangeRow, ...]
+    changes: tuple[Choice, ...]
+    weight_in: str
     cautions: tuple[str, ...]
     apart: tuple[str, ...]
     ready: bool
@@ -163,6 +179,7 @@ class FeedingPage:
     typed: Mapping[str, str]
     errors: Mapping[str, str]
     kept: tuple[PlanRow, ...]
+    kept_change: tuple[ChangeRow, ...]
     kept_cautions: tuple[str, ...]
     kept_kind: str
     kept_by: str
@@ -227,21 +244,21 @@ def _food_shown(food: Food) -> FoodShown:
 
 
 def feeding_page(
-    record: Record, asked: Asked, kept: Plan | None, *, actor: Actor, today: date
+    record: Record, asked: Asked, kept: Plan | None, *, actor: Actor, today: date, details: ClinicDetails
 ) -> FeedingPage:
     """Everything on the page, reckoned from the record and what was chosen so far. Writes nothing.
 
-    Seven queries, however much is on record. `kept`: the record's plan, if one stands.
+    Six queries, however much is on record. `kept`: the record's plan, if one stands.
     """
     factors, foods = composed(), catalogue()
-    facts = known(record, today=today, foods=foods)
+    facts, units = known(record, today=today, foods=foods, details=details), units_of(actor, details)
     inputs = inputs_of(facts, asked.choices, foods, factors)
     plan, standing = _try(inputs, factors)
-    ideals, ideal_words = _ideal_part(facts, inputs, factors)
+    ideals, ideal_words = _ideal_part(facts, inputs, units.weight, asked.weight_in, factors)
     need = _need(facts, inputs, asked.choices, factors)
     usual = f"{today + timedelta(days=plan.weigh_in.days):%-d %B %Y}" if plan else ""
     return FeedingPage(
-        facts=_facts(facts, factors),
+        facts=_facts(facts, units.weight, factors),
         no_weight=facts.weight_kg is None,
         no_score=facts.bcs is None,
         weighed_today=facts.weighed_today,
@@ -267,7 +284,10 @@ def feeding_page(
         foods=food_groups(foods.values(), inputs),
         bowl=asked.bowl,
         standing=standing,
-        rows=_rows(plan) if plan else (),
+        rows=_rows(plan, units) if plan else (),
+        change=_change_rows(plan, units) if plan else (),
+        changes=_changes(asked, factors),
+        weight_in=asked.weight_in,
         cautions=tuple(each.says for each in plan.cautions) if plan else (),
         apart=tuple(item.sentence for item in standing if item.code in APART),
         ready=plan is not None and not asked.errors,
@@ -277,7 +297,8 @@ def feeding_page(
         weigh_in_usual=usual,
         typed=asked.typed,
         errors=asked.errors,
-        kept=_kept_rows(kept),
+        kept=_kept_rows(kept, units),
+        kept_change=_change_rows(_content(kept), units) if kept else (),
         kept_cautions=_kept_cautions(kept),
         kept_kind=kept.kind if kept else "",
         kept_by=f"{kept.by.full_name}, {timezone.localtime(kept.at):%-d %b %Y, %H:%M}" if kept else "",
@@ -323,11 +344,11 @@ def _standing(item: refusals.Refusal | Question, answered: bool, inputs: Inputs)
     )
 
 
-def _facts(facts: Known, factors: Factors) -> tuple[PlanRow, ...]:
+def _facts(facts: Known, unit: str, factors: Factors) -> tuple[PlanRow, ...]:
     rows = []
     if facts.weight_kg is not None:
         when = "today" if facts.weighed_today else f"on {facts.weighed_on:%-d %b %Y}"
-        rows.append(PlanRow("Weight", f"{facts.weight_kg:g} kg, {when}"))
+        rows.append(PlanRow("Weight", f"{weight(facts.weight_kg, unit)}, {when}"))
     rows.append(PlanRow("Body condition", _condition(facts, factors)))
     muscle = "not scored" if facts.muscle is None else facts.muscle
     rows.append(PlanRow("Muscle", muscle if muscle in ("normal", "not scored") else f"{muscle} loss"))
@@ -335,7 +356,7 @@ def _facts(facts: Known, factors: Factors) -> tuple[PlanRow, ...]:
         text = f"about {facts.seems_to_need_kcal:,.0f} kcal a day by its weigh-ins; as good as what was told"
         rows.append(PlanRow("Seems to need", text))
     if facts.expected_adult_kg:
-        rows.append(PlanRow("Expected grown weight", f"{facts.expected_adult_kg:g} kg"))
+        rows.append(PlanRow("Expected grown weight", weight(facts.expected_adult_kg, unit)))
     if facts.conditions:
         rows.append(
             PlanRow(
@@ -366,7 +387,10 @@ def _aims(inputs: Inputs) -> tuple[Choice, ...]:
     return tuple(Choice(code, says, inputs.aim == code) for code, says in words)
 
 
-def _ideal_part(facts: Known, inputs: Inputs, factors: Factors) -> tuple[tuple[Ideal, ...], str]:
+def _ideal_part(
+    facts: Known, inputs: Inputs, unit: str, weight_in: str, factors: Factors
+) -> tuple[tuple[Ideal, ...], str]:
+    """`unit` is read, `weight_in` is what the target is typed in."""
     if facts.weight_kg is None or facts.bcs is None:
         return (), "Weight and body condition come first."
     try:
@@ -383,8 +407,8 @@ def _ideal_part(facts: Known, inputs: Inputs, factors: Factors) -> tuple[tuple[I
     ideals = tuple(
         Ideal(
             says=each.says,
-            kg=f"{each.weight_kg:.1f} kg",
-            value=f"{each.weight_kg:.1f}",
+            kg=f"{in_unit(each.weight_kg, unit):.1f} {unit}",
+            value=f"{in_unit(each.weight_kg, weight_in):.1f}",
             how=each.line.how,
             source=_source(each.line),
             preferred=each.preferred,
@@ -519,20 +543,20 @@ def _eats(facts: Known) -> str:
     return f"{facts.diet_as_told}{energy}"
 
 
-def _rows(plan: FeedingPlan) -> tuple[PlanRow, ...]:
+def _rows(plan: FeedingPlan, units: Units) -> tuple[PlanRow, ...]:
     rows = [PlanRow("Energy", f"{plan.energy_kcal:,.0f} kcal a day, {plan.energy_says}")]
     if plan.target_weight_kg:
-        rows.append(PlanRow("Target", f"{plan.target_weight_kg:g} kg"))
+        rows.append(PlanRow("Target", weight(plan.target_weight_kg, units.weight)))
         if plan.weeks_fewest and plan.weeks_most:
             rows.append(
                 PlanRow("Weeks", f"about {plan.weeks_fewest:.0f} to {plan.weeks_most:.0f}; no promise")
             )
     for portion in plan.portions:
         cups = f", about {portion.units_say}" if portion.units_say else ""
-        rows.append(PlanRow(portion.food_name, f"{portion.grams:.0f} g a day{cups}"))
+        rows.append(PlanRow(portion.food_name, f"{on_scale(portion.grams, units.food)} a day{cups}"))
     rows.append(PlanRow("Treats", f"{plan.treats_kcal:.0f} kcal; at most {plan.treats_most_kcal or 0:.0f}"))
     if plan.meals:
-        rows.append(PlanRow("Meals", _meals(plan)))
+        rows.append(PlanRow("Meals", _meals(plan, units.food)))
     if plan.water_low_ml and plan.water_high_ml:
         rows.append(
             PlanRow("Water", f"about {plan.water_low_ml:,.0f} to {plan.water_high_ml:,.0f} mL; never less")
@@ -540,23 +564,36 @@ def _rows(plan: FeedingPlan) -> tuple[PlanRow, ...]:
     return tuple(rows)
 
 
-def _meals(plan: FeedingPlan) -> str:
+def _meals(plan: FeedingPlan, unit: str) -> str:
     if plan.meals is None or plan.meals.count is None:
         return "free choice: food stands free to take"
-    each = [plan.grams_a_meal(portion) or 0 for portion in plan.portions]
-    grams = " and ".join(f"{one:.0f} g" for one in each)
     count, most = plan.meals.count, plan.meals.most
+    grams = " and ".join(each_meal(portion.grams, count, unit) for portion in plan.portions)
     return f"{count} a day, {grams} each{f'; {most} are right too' if most and most > count else ''}"
 
 
-def _kept_rows(kept: Plan | None) -> tuple[PlanRow, ...]:
+def _change_rows(plan: FeedingPlan, units: Units) -> tuple[ChangeRow, ...]:
+    return tuple(ChangeRow(*row) for row in change_rows(plan, units.food))
+
+
+def _changes(asked: Asked, factors: Factors) -> tuple[Choice, ...]:
+    """Over how many days the present food gives way, the usual way first."""
+    rule, chosen = factors.factor("change.days"), asked.choices.change_days
+    days = sorted({int(rule.low or rule.value), 5, int(rule.high or rule.value), 10, 14})
+    words = {"": "as usual, where the food is new", "0": "no days: it stays as it is"}
+    words |= {str(day): f"{day} days" for day in days}
+    now = "" if chosen is None else str(chosen)
+    return tuple(Choice(code, says, code == now) for code, says in words.items())
+
+
+def _kept_rows(kept: Plan | None, units: Units) -> tuple[PlanRow, ...]:
     if kept is None:
         return ()
     if kept.kind == Plan.Kind.KEEP:
         told = _content(kept).diet_as_told
         now = (PlanRow("Eats now", told),) if told else ()
         return (PlanRow("Keep feeding as now", kept.until), *now, *_weigh_row(kept))
-    return (*_rows(_content(kept)), *_weigh_row(kept))
+    return (*_rows(_content(kept), units), *_weigh_row(kept))
 
 
 def _content(kept: Plan) -> FeedingPlan:

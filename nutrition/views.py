@@ -9,11 +9,14 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from clinic.people.rights import Right
 from clinic.platform.http import StaffRequest, needs
+from clinic.platform.measures import units_of
+from clinic.platform.models import ClinicDetails
 from clinic.platform.queries import clinic_details
 from clinic.visits.frame import visit_frame
 from clinic.visits.models import Record
 from nutrition import actions, queries
 from nutrition.calculator import CalculatorForm, answer
+from nutrition.choices import FAMILIES
 from nutrition.compare_page import compare_page
 from nutrition.foods import food_from
 from nutrition.forms import Asked, FoodForm, again, as_typed, read
@@ -32,10 +35,12 @@ def feeding(request: StaffRequest, visit_id: int) -> HttpResponse:
     record = queries.access_record(request.actor, visit_id)
     if request.method == "GET":
         kept = queries.plan_of(record)
-        asked = read(again(kept) if kept and not request.GET else request.GET)
-        return _page(request, record, asked, kept)
+        details = clinic_details()
+        unit = units_of(request.actor, details).weight
+        asked = read(again(kept) if kept and not request.GET else request.GET, unit)
+        return _page(request, record, asked, kept, details)
     request.actor.require(Right.FEED)
-    return _keep(request, record, read(request.POST))
+    return _keep(request, record, read(request.POST, units_of(request.actor).weight))
 
 
 def _keep(request: StaffRequest, record: Record, asked: Asked) -> HttpResponse:
@@ -84,6 +89,7 @@ def _page(
     record: Record,
     asked: Asked,
     kept: Plan | None,
+    details: ClinicDetails | None = None,
     status: int = 200,
     extra: dict[str, str] | None = None,
 ) -> HttpResponse:
@@ -94,7 +100,9 @@ def _page(
         "outer": "nutrition/recount.html" if recount else "clinic/visit.html",
         "frame": None if recount else visit_frame(record.visit, current="feeding", today=today),
         "patient_name": record.visit.patient.name,
-        "page": feeding_page(record, asked, kept, actor=request.actor, today=today),
+        "page": feeding_page(
+            record, asked, kept, actor=request.actor, today=today, details=details or clinic_details()
+        ),
         "visit_id": record.visit_id,
         "also_wrong": extra or {},
         "wrong": status == WRONG,
@@ -117,9 +125,12 @@ def foods(request: StaffRequest) -> HttpResponse:
 @needs(Right.SEE)
 def calculator(request: StaffRequest) -> HttpResponse:
     """A quick answer without a patient; keeps nothing."""
-    stock = queries.catalogue()
-    form = CalculatorForm(request.GET or None, foods=stock, initial={"unit": clinic_details().weight_unit})
-    found = answer(form, stock, composed()) if form.is_bound and form.is_valid() else None
+    stock, details = queries.catalogue(), clinic_details()
+    units = units_of(request.actor, details)
+    form = CalculatorForm(request.GET or None, foods=stock, initial={"unit": units.weight})
+    family = FAMILIES.get(details.energy_rule, "multiples")
+    asked = form.is_bound and form.is_valid()
+    found = answer(form, stock, composed(), family=family, food_unit=units.food) if asked else None
     return render(request, "nutrition/calculator.html", {"form": form, "answer": found})
 
 

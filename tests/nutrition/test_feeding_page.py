@@ -120,21 +120,21 @@ def test_what_it_eats_is_reckoned_by_the_catalogue(house, record):
         ("insulin_diabetes", {}, "With diabetes on insulin no formula is used"),
         ("kidney_disease", {}, "With kidney disease no formula is used"),
         ("starvation", {}, "After starvation food itself can harm"),
-        ("", {"aim": "lose", "target_weight_kg": "25"}, "At 5 of 9 there is nothing to lose."),
+        ("", {"aim": "lose", "target_weight": "25"}, "At 5 of 9 there is nothing to lose."),
         ("", {"aim": "gain"}, "Choose how much energy a day first."),
         ("", {"treats_kcal": "400"}, "Treats of 400 kcal are above a tenth of the day"),
         ("", {"food": "mirrelwick-adult-dry"}, "is not made for dogs. Is that meant?"),
         ("", {"food": "", "share": ""}, "Choose at least one food."),
         ("", {"food": "thornapple-gravy"}, "is a complementary food and would be the only one."),
         ("", {"food": "thornapple-raw-dog"}, "Do small children or frail people live in the house?"),
-        ("", {"stage": "growth", "expected_adult_kg": "40"}, "is not made for growth."),
+        ("", {"stage": "growth", "expected_adult": "40"}, "is not made for growth."),
         (
             "",
-            {"stage": "growth", "expected_adult_kg": "20"},
+            {"stage": "growth", "expected_adult": "20"},
             "It weighs more than the adult weight expected of it. Treat it as an adult",
         ),
-        ("pregnant", {"week": "12", "weight_before_kg": "20"}, "No published factor for week 12"),
-        ("nursing", {"week": "2", "young": "0", "weight_before_kg": "20"}, "How many young does she nurse?"),
+        ("pregnant", {"week": "12", "weight_before": "20"}, "No published factor for week 12"),
+        ("nursing", {"week": "2", "young": "0", "weight_before": "20"}, "How many young does she nurse?"),
         ("pregnant", {}, "is not made for pregnancy and nursing."),
         ("", {"energy": "own", "own_kcal": "200", "reason": "x"}, "200 kcal is below 671"),
         ("", {"energy": "own", "own_kcal": "900"}, "Your own number needs a few words of reason"),
@@ -180,7 +180,7 @@ def heavy(house, record_of="Suki", species="cat", kg="5.9", bcs="8"):
 )
 def test_how_fast_a_cat_may_lose_is_asked_and_refused(house, rate, says):
     record = heavy(house)
-    chosen = {"aim": "lose", "target_weight_kg": "4.5", "food": "mirrelwick-slim-dry"}
+    chosen = {"aim": "lose", "target_weight": "4.5", "food": "mirrelwick-slim-dry"}
     sent = chosen | {"wanted_percent_a_week": rate, "do": "plan"}
     answer = visitor(house).post(url(record), sent)
     assert (answer.status_code, Plan.objects.count()) == (422, 0)
@@ -272,7 +272,7 @@ def test_a_tick_without_words_stays_ticked_and_asks_for_them(house, record):
 @pytest.mark.parametrize(
     ("field", "value", "says"),
     [
-        ("target_weight_kg", "heavy", "This is not a number."),
+        ("target_weight", "heavy", "This is not a number."),
         ("own_kcal", "nan", "This is not a number."),
         ("treats_kcal", "-5", "This number cannot be."),
         ("weigh_in_on", "2026-02-30", "This is not a day."),

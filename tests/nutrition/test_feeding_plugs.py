@@ -79,7 +79,7 @@ def test_the_step_says_how_it_stands(house, record):
 
 def test_the_letter_lists_each_day_treats_and_weigh_in(house, record):
     plan = advise(house, record, shares={DRY: 60.0, LIGHT: 40.0}, treats_kcal=60.0)
-    table = part(record).sections[0].blocks[0]
+    table = part(record).sections[0].blocks[1]
     assert [row[0].text for row in table.rows] == ["Each day", "And", "Treats", "Weigh-in"]
     first = plan.content["portions"][0]
     assert f"{round(first['grams'])} g, about" in table.rows[0][1].text
