@@ -68,7 +68,10 @@ def _growing(inputs: Inputs, weight_kg: float, factors: Factors) -> tuple[Estima
     if age is None or age >= factors.value("growth.weaned_at_months"):
         return found
     milk = growth.unweaned(weight_kg, factors)
-    return (milk, *found) if age < factors.value("growth.milk_alone_until_months") else (*found, milk)
+    if age < factors.value("growth.milk_alone_until_months"):
+        return (milk, *found)
+    # never alone: it would be taken for the need of one that eats already
+    return (*found, milk) if found else ()
 
 
 def _weaned(inputs: Inputs, weight_kg: float, factors: Factors) -> tuple[Estimate, ...]:

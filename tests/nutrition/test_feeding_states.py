@@ -117,6 +117,8 @@ def test_milk_stands_first_in_the_first_month_then_beside_the_rest(house):
     codes = re.findall(r'name="energy" value="([^"]+)"', look(house, older))
     assert codes[0] != "growth.unweaned"
     assert "growth.unweaned" in codes
+    unknown = young(house, "0.7", 45, today=now)
+    assert "growth.unweaned" not in look(house, unknown)
     weaned = young(house, "1.1", 70, today=now, expected_adult_kg=4)
     assert "growth.unweaned" not in look(house, weaned)
 
