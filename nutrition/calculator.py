@@ -13,7 +13,7 @@ from nutrition.explain import Line
 from nutrition.factors import CERTAINTY_SAYS, Factors, Family, species_of
 from nutrition.foods import Food
 from nutrition.ideal_weight import IdealWeight, methods
-from nutrition.label import mix
+from nutrition.label import in_measures, mix
 from nutrition.plan import PlanRefused, compose
 from nutrition.reasons import Refused
 from nutrition.refusals import Inputs, Stage, check
@@ -193,8 +193,7 @@ def _food(inputs: Inputs, kcal: float, unit: str, factors: Factors) -> str:
         portions = mix(kcal, inputs.servings, factors)
     except Refused:
         return ""
-    cups = f", about {portions[0].units_say}" if portions[0].units_say else ""
-    return f"{on_scale(portions[0].grams, unit)}{cups} of {portions[0].food_name}"
+    return f"{on_scale(portions[0].grams, unit)}{in_measures(portions[0])} of {portions[0].food_name}"
 
 
 def _standing(inputs: Inputs, factors: Factors) -> list[str]:

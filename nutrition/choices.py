@@ -256,7 +256,8 @@ def _energy_of(entry: DietEntry, food: Food | None) -> float | None:
 
 
 def _told(entry: DietEntry) -> str:
-    amount = f", {entry.amount.normalize():f} {entry.unit}" if entry.amount is not None else ""
+    unit = entry.unit.replace("s a ", " a ") if entry.amount == 1 else entry.unit
+    amount = f", {entry.amount.normalize():f} {unit}" if entry.amount is not None else ""
     return f"{entry.food}{amount}"
 
 
@@ -306,12 +307,14 @@ def inputs_of(facts: Known, choices: Choices, foods: Mapping[str, Food], factors
     )
 
 
-def _change_days(facts: Known, choices: Choices, foods: Mapping[str, Food], factors: Factors) -> int:
-    """As chosen; else the usual days, or none where it eats all of these foods already."""
+def _change_days(facts: Known, choices: Choices, foods: Mapping[str, Food], factors: Factors) -> int | None:
+    """As chosen; else the usual days, or none where it eats all of these foods already; None: not told."""
     if choices.change_days is not None:
         return choices.change_days
     names = {foods[code].name.casefold() for code in choices.shares if code in foods}
-    if names <= facts.foods_eaten or not facts.diet_as_told:
+    if not facts.foods_eaten:
+        return None
+    if names <= facts.foods_eaten:
         return 0
     return int(factors.value("change.days"))
 

@@ -12,7 +12,7 @@ from clinic.platform.measures import Units, units_for_owners
 from clinic.visits.models import Record
 from nutrition.amounts import both, each_meal, in_unit, on_scale
 from nutrition.change_table import HEAD, change_rows
-from nutrition.label import Portion
+from nutrition.label import Portion, in_measures
 from nutrition.models import Plan
 from nutrition.plan import FeedingPlan, state_of
 from nutrition.programme import course
@@ -152,7 +152,8 @@ def _change(plan: Plan, content: FeedingPlan, unit: str) -> tuple[Block, ...]:
         for row, said in enumerate(change_rows(content, unit))
     )
     after = "Go back a step and call us if the stools turn soft, or a meal is left."
-    return (Table(rows=rows, head=HEAD), Text((_say("change-after", after, plan),)))
+    before = _say("change-before", "The new food comes step by step:", plan)
+    return (Text((before,)), Table(rows=rows, head=HEAD), Text((_say("change-after", after, plan),)))
 
 
 def _row(plan: Plan, key: str, label: str, text: str, *, strong: bool = False) -> tuple[Sentence, ...]:
@@ -168,8 +169,8 @@ def _aim(content: FeedingPlan, unit: str) -> str:
 
 
 def _portion(content: FeedingPlan, portion: Portion, unit: str) -> str:
-    cups = f", about {portion.units_say}," if portion.units_say else ""
-    text = f"{on_scale(portion.grams, unit)}{cups} of {portion.food_name}"
+    measures = in_measures(portion)
+    text = f"{on_scale(portion.grams, unit)}{measures}{',' if measures else ''} of {portion.food_name}"
     if content.meals and content.meals.count:
         each = each_meal(portion.grams, content.meals.count, unit)
         return f"{text}, in {content.meals.count} meals of {each}."

@@ -24,6 +24,7 @@ from nutrition.factors import CERTAINTY_SAYS, Factors, Family
 from nutrition.foods import Food
 from nutrition.forms import MARKS, Asked, FoodLine
 from nutrition.ideal_weight import methods
+from nutrition.label import in_measures
 from nutrition.menu import FoodGroup, food_groups
 from nutrition.models import FoodVersion, Plan
 from nutrition.plan import FeedingPlan, PlanRefused, compose
@@ -40,6 +41,9 @@ CAUSE_FIRST = frozenset(
     | {"cut_of_low_intake", "no_formula", "no_formula_starvation"}
 )
 """Where the answer is a problem, a test or a recheck rather than another amount of food."""
+
+HISTORY_FIRST = frozenset({"intake_below_plan", "cut_of_low_intake", "unplanned_loss", "thin_asked"})
+"""Where what it eats is asked again before anything else."""
 
 
 @dataclass(frozen=True)
@@ -88,6 +92,7 @@ class Standing:
     ticked: bool
     never: bool
     look_for_cause: bool = False
+    ask_history: bool = False
 
 
 @dataclass(frozen=True)
@@ -180,6 +185,7 @@ class FeedingPage:
     errors: Mapping[str, str]
     kept: tuple[PlanRow, ...]
     kept_change: tuple[ChangeRow, ...]
+    kept_steps: tuple[Step, ...]
     kept_cautions: tuple[str, ...]
     kept_kind: str
     kept_by: str
@@ -299,6 +305,7 @@ def feeding_page(
         errors=asked.errors,
         kept=_kept_rows(kept, units),
         kept_change=_change_rows(_content(kept), units) if kept else (),
+        kept_steps=tuple(_step(line) for line in _content(kept).lines) if kept else (),
         kept_cautions=_kept_cautions(kept),
         kept_kind=kept.kind if kept else "",
         kept_by=f"{kept.by.full_name}, {timezone.localtime(kept.at):%-d %b %Y, %H:%M}" if kept else "",
@@ -341,6 +348,7 @@ def _standing(item: refusals.Refusal | Question, answered: bool, inputs: Inputs)
         ticked=item.code in inputs.answered,
         never=lifts == "never",
         look_for_cause=item.code in CAUSE_FIRST,
+        ask_history=item.code in HISTORY_FIRST,
     )
 
 
@@ -552,8 +560,9 @@ def _rows(plan: FeedingPlan, units: Units) -> tuple[PlanRow, ...]:
                 PlanRow("Weeks", f"about {plan.weeks_fewest:.0f} to {plan.weeks_most:.0f}; no promise")
             )
     for portion in plan.portions:
-        cups = f", about {portion.units_say}" if portion.units_say else ""
-        rows.append(PlanRow(portion.food_name, f"{on_scale(portion.grams, units.food)} a day{cups}"))
+        rows.append(
+            PlanRow(portion.food_name, f"{on_scale(portion.grams, units.food)} a day{in_measures(portion)}")
+        )
     rows.append(PlanRow("Treats", f"{plan.treats_kcal:.0f} kcal; at most {plan.treats_most_kcal or 0:.0f}"))
     if plan.meals:
         rows.append(PlanRow("Meals", _meals(plan, units.food)))

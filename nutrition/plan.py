@@ -177,7 +177,7 @@ def compose(inputs: Inputs, factors: Factors) -> FeedingPlan:
         reason=inputs.reason.strip(),
         diet_as_told="",
         factors_sha256=factors.sha256,
-        change=change_over(inputs.change_days, factors),
+        change=change_over(inputs.change_days or 0, factors),
     )
 
 
@@ -319,7 +319,9 @@ def _cautions(inputs: Inputs, factors: Factors) -> Iterator[str]:
     if _is_unweaned(inputs):
         yield "unweaned"
     else:
-        yield from ("water", "weigh_food", "change")
+        yield from ("water", "weigh_food")
+        if inputs.change_days != 0:
+            yield "change"
     if inputs.aim == "lose":
         yield from _loss_cautions(inputs, factors)
     if inputs.stage == "growth":

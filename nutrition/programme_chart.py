@@ -17,18 +17,21 @@ Scores = tuple[tuple[date, float], ...]
 
 
 def scores_of(patient: Patient, programme: Programme, day: date) -> Scores:
-    """(day, body condition of nine) from the programme's start until that day, oldest first. One query."""
+    """The body condition from the programme's start until that day. One query."""
+    return scores_since(patient, programme.start_on, day)
+
+
+def scores_since(patient: Patient, first: date, last: date) -> Scores:
+    """(day, body condition of nine), oldest first, the last score of each day. One query."""
     rows = Measurement.objects.filter(
         patient=patient,
         kind=Measurement.Kind.BCS,
         struck_at=None,
         value__isnull=False,
-        measured_at__lt=day_after(day),
-    )
-    scores = [
-        (timezone.localdate(row.measured_at), float(row.value or 0)) for row in rows.order_by("measured_at")
-    ]
-    return tuple(dict(each for each in scores if each[0] >= programme.start_on).items())
+        measured_at__lt=day_after(last),
+    ).order_by("measured_at", "pk")
+    scores = {timezone.localdate(row.measured_at): float(row.value or 0) for row in rows}
+    return tuple((on, score) for on, score in scores.items() if on >= first)
 
 
 def ideal_of(

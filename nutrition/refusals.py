@@ -58,7 +58,8 @@ class Inputs:
     `stage` is the clinician's answer (`growth.is_growing` proposes); pregnancy and nursing are conditions.
     `household` None means that nobody asked. `maintenance_kcal` is what would keep the present weight;
     `maintenance_measured` when it comes from a measured intake and weigh-ins rather than from a rule.
-    `change_days` is how long the change from the present food takes, 0 where none is made.
+    `change_days` is how long the change from the present food takes, 0 where none is made, None where nobody
+    knows from what.
     `lost_percent` is a loss that no plan wanted, where it is worth a question; `lost_since` says since when.
     """
 
@@ -74,7 +75,7 @@ class Inputs:
     estimate: Estimate | None = None
     servings: tuple[Serving, ...] = ()
     treats_kcal: float = 0.0
-    change_days: int = 0
+    change_days: int | None = None
     reported_intake_kcal: float | None = None
     maintenance_kcal: float | None = None
     maintenance_measured: bool = False
@@ -305,7 +306,7 @@ def _bowl(inputs: Inputs, factors: Factors) -> Iterator[Item]:
         except Refused as refused:
             yield refused.refusal
     try:
-        change_over(inputs.change_days, factors)
+        change_over(inputs.change_days or 0, factors)
     except Refused as refused:
         yield refused.refusal
     if inputs.foods and all(food.completeness == "complementary" for food in inputs.foods):

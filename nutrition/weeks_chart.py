@@ -137,7 +137,7 @@ def _ideal(ideal: tuple[float, float] | None, scale: _Scale) -> list[str]:
     return [
         f'<path d="M{LEFT:g} {top:.1f}H{RIGHT:g}M{LEFT:g} {low:.1f}H{RIGHT:g}" stroke="{INK_2}" '
         'stroke-width="2" stroke-dasharray="2 7"/>',
-        f'<text x="{RIGHT:g}" y="{top - 8:.1f}" text-anchor="end">{words}</text>',
+        f'<text x="{RIGHT:g}" y="{low + 27:.1f}" text-anchor="end">{words}</text>',
     ]
 
 
@@ -152,7 +152,7 @@ def _scores(scores: Sequence[tuple[date, float]], scale: _Scale) -> list[str]:
             kept.append(each)
     if scale.x(scores[-1][0]) - scale.x(kept[-1][0]) >= LABEL_GAP:
         kept.append(scores[-1])
-    label = f'<text x="{LEFT - 12:g}" y="{SCORES}" text-anchor="end">score</text>'
+    label = f'<text x="4" y="{SCORES}">score</text>'
     return [label, *(_score(scale.x(on), bcs) for on, bcs in kept)]
 
 
@@ -186,7 +186,8 @@ def _dot(on: date, kg: float, scale: _Scale, doubtful: bool, named: str) -> str:
         return dot
     words = f"{kg:g} {named}{' ?' if doubtful else ''}"
     halo = 'stroke="#fff" stroke-width="7" stroke-linejoin="round" fill="#fff"'
-    at = f'x="{x:.1f}" y="{y - 20:.1f}" text-anchor="{_anchor(x)}" font-weight="700"'
+    anchor = "start" if x < LEFT + 60 else _anchor(x)
+    at = f'x="{x:.1f}" y="{y - 20:.1f}" text-anchor="{anchor}" font-weight="700"'
     return f'{dot}<text {at} {halo}>{words}</text><text {at} fill="{INK}">{words}</text>'
 
 

@@ -22,7 +22,7 @@ from nutrition.growing import HOW_SAYS, Growing, growing
 from nutrition.growth import is_growing
 from nutrition.models import ExpectedGrownWeight, Plan
 from nutrition.programme import Course, Programme, State, course, expected_on
-from nutrition.programme_chart import programme_chart, scores_of
+from nutrition.programme_chart import programme_chart, scores_of, scores_since
 from nutrition.running import Weighed, programme_of, weights_until
 from nutrition.versions import composed
 
@@ -91,6 +91,7 @@ class GrownRow:
     when: str
     kg: str
     percent: str
+    score: str
 
 
 @dataclass(frozen=True)
@@ -169,7 +170,8 @@ def _growth(
     matches = note is not None and grown_kg is not None and abs(note.kg - grown_kg) < 0.01
     noted = note if matches else None
     found = growing(species, weighed, grown_kg, factors)
-    points = [Point(row.on, float(weight_number(row.kg, unit))) for row in found.weighed]
+    scores = dict(scores_since(patient, found.weighed[0].on if found.weighed else today, today))
+    points = [Point(row.on, float(weight_number(row.kg, unit)), scores.get(row.on)) for row in found.weighed]
     ground = tuple(None if kg is None else round(in_unit(kg, unit), 1) for kg in _ground(grown_kg, noted))
     picture = curve(points, unit=unit, usual=(ground[0], ground[1]))
     return GrowthShown(
@@ -182,6 +184,7 @@ def _growth(
                 f"{row.on:%-d %B %Y}",
                 weight_number(row.kg, unit),
                 f"{row.percent:.0f} %" if row.percent else "",
+                f"{scores[row.on]:g}" if row.on in scores else "–",
             )
             for row in reversed(found.weighed)
         ),
