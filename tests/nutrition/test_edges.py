@@ -11,7 +11,7 @@ from nutrition.foods import Analysis
 from nutrition.programme import expected
 from nutrition.reasons import Refused
 from nutrition.weeks_chart import weeks_chart
-from tests.nutrition.builders import FACTORS, FOODS, bowl, codes, grown_dog
+from tests.nutrition.builders import FACTORS, FOODS, bowl, codes, grown_dog, heavy_dog
 from tests.nutrition.test_programme import START, programme
 
 DRY = FOODS["tarrock-adult-dry"]
@@ -118,3 +118,93 @@ def test_the_chart_is_read_in_pounds_by_who_reads_pounds():
     assert "88.2 lb on 2 March" in chart.alt
     assert "The target is 72.8 lb." in chart.alt
     assert " kg" not in chart.svg
+
+
+@pytest.mark.parametrize("shares", [(50, 20), (150, -50)])
+def test_shares_that_are_no_whole_are_refused(shares):
+    servings = tuple(label.Serving(DRY, share) for share in shares)
+    with pytest.raises(Refused) as refused:
+        label.mix(300, servings, FACTORS)
+    assert refused.value.code == "shares_not_whole"
+
+
+@pytest.mark.parametrize("target", [None, 0, -3])
+def test_no_loss_without_a_weight_and_a_target(target):
+    with pytest.raises(Refused) as refused:
+        weight_loss.require_target(20, target)
+    assert refused.value.code == "target_missing"
+    with pytest.raises(Refused) as refused:
+        weight_loss.require_target(None, 18)
+    assert refused.value.code == "weight_missing"
+
+
+def test_a_queen_is_offered_her_own_rule_alone():
+    queen = grown_dog(species="cat", weight_kg=3.5, conditions=frozenset({condition.NURSING}))
+    around = options.Circumstances(weight_before_kg=3.4, week=3, young=4)
+    assert [each.code for each in options.energies(queen, around, FACTORS)] == ["lactation.cat"]
+
+
+def young(months, **facts):
+    kitten = {"species": "cat", "weight_kg": 0.35, "stage": "growth", "age_months": months}
+    return grown_dog(**kitten | facts)
+
+
+@pytest.mark.parametrize(
+    ("months", "adult_kg", "first", "milk"),
+    [
+        (0, None, "growth.unweaned", True),
+        (0, 4, "growth.unweaned", True),
+        (1, 4, "growth.cat.nrc", True),
+        (1, None, "", False),
+        (2, 4, "growth.cat.nrc", False),
+        (None, 4, "growth.cat.nrc", False),
+    ],
+)
+def test_milk_alone_then_beside_then_no_more(months, adult_kg, first, milk):
+    found = options.energies(young(months, expected_adult_kg=adult_kg), options.Circumstances(), FACTORS)
+    codes_of = [each.code for each in found]
+    assert (codes_of[0] if codes_of else "") == first
+    assert ("growth.unweaned" in codes_of) is milk
+
+
+def test_each_plan_says_which_state_it_is_for():
+    own = plan.own_number(900)
+    milk = growth.unweaned(0.35, FACTORS)
+    kept = plan.keep_feeding(grown_dog(), "", FACTORS)
+    ill = plan.keep_feeding(grown_dog(conditions=frozenset({condition.KIDNEY_DISEASE})), "", FACTORS)
+    bowls = bowl("nettlebrook-nursing-milk")
+    made = [
+        plan.compose(grown_dog(), FACTORS),
+        plan.compose(grown_dog(estimate=own, reason="as before"), FACTORS),
+        plan.compose(heavy_dog(), FACTORS),
+        plan.compose(young(0, estimate=milk, servings=bowls), FACTORS),
+        kept,
+        ill,
+    ]
+    assert [plan.state_of(each) for each in made] == ["adult", "own", "loss", "unweaned", "keep", "refused"]
+    assert ill.because == ("kidney disease",)
+    assert made[3].weigh_in.days == 1
+    for each in made:
+        assert FACTORS.sentence(f"state.{plan.state_of(each)}").says
+
+
+@pytest.mark.parametrize(("days", "said"), [(None, True), (7, True), (0, False)])
+def test_a_change_of_food_is_spoken_of_where_there_may_be_one(days, said):
+    made = plan.compose(grown_dog(change_days=days), FACTORS)
+    assert ("caution.change" in {each.code for each in made.cautions}) is said
+
+
+def test_a_plan_with_a_question_left_is_refused_with_the_question():
+    with pytest.raises(plan.PlanRefused) as refused:
+        plan.compose(grown_dog(muscle="mild"), FACTORS)
+    assert (refused.value.code, len(refused.value.items)) == ("muscle_asked", 1)
+    answered = frozenset({"muscle_asked", "thin_asked"})
+    made = plan.compose(grown_dog(muscle="mild", bcs=3, answered=answered), FACTORS)
+    assert {"caution.muscle", "caution.thin"} <= {each.code for each in made.cautions}
+
+
+@pytest.mark.parametrize("kg", [0, -1, float("inf")])
+def test_a_weight_that_is_none_gets_no_sum(kg):
+    with pytest.raises(Refused) as refused:
+        growth.unweaned(kg, FACTORS)
+    assert refused.value.code == "weight_not_positive"
