@@ -305,7 +305,9 @@ def feeding_page(
         errors=asked.errors,
         kept=_kept_rows(kept, units),
         kept_change=_change_rows(_content(kept), units) if kept else (),
-        kept_steps=tuple(_step(line) for line in _content(kept).lines) if kept else (),
+        kept_steps=tuple(_step(line) for line in _content(kept).lines)
+        if kept and kept.kind == Plan.Kind.FED
+        else (),
         kept_cautions=_kept_cautions(kept),
         kept_kind=kept.kind if kept else "",
         kept_by=f"{kept.by.full_name}, {timezone.localtime(kept.at):%-d %b %Y, %H:%M}" if kept else "",

@@ -169,15 +169,16 @@ def compose(inputs: Inputs, factors: Factors) -> FeedingPlan:
         expected_percent_a_week=_expected(inputs, factors),
         weeks_fewest=fewest,
         weeks_most=most,
-        water_low_ml=(water.low or water.value) * weight,
-        water_high_ml=(water.high or water.value) * weight,
+        water_low_ml=None if _is_unweaned(inputs) else (water.low or water.value) * weight,
+        water_high_ml=None if _is_unweaned(inputs) else (water.high or water.value) * weight,
         cautions=tuple(factors.sentence(f"caution.{name}") for name in _cautions(inputs, factors)),
         lines=_lines(inputs, chosen, portions, factors),
         lifted=tuple(Lifted(item.code, item.sentence) for item in items),
         reason=inputs.reason.strip(),
         diet_as_told="",
         factors_sha256=factors.sha256,
-        change=change_over(inputs.change_days or 0, factors),
+        # from one milk to another there is no step by step
+        change=() if _is_unweaned(inputs) else change_over(inputs.change_days or 0, factors),
     )
 
 

@@ -117,7 +117,7 @@ def _levels(scale: _Scale, unit: str) -> list[str]:
         f'<text x="{LEFT - 12:g}" y="{scale.y(kg) + 9:.1f}" text-anchor="end">{round(kg, 2):g}</text>'
         for kg in kgs
     ]
-    return [*lines, f'<text x="{LEFT - 12:g}" y="26" text-anchor="end">{unit}</text>']
+    return [*lines, f'<text x="{LEFT:g}" y="26">{unit}</text>']
 
 
 def _target(target_kg: float, scale: _Scale) -> list[str]:

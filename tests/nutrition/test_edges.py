@@ -177,13 +177,14 @@ def test_each_plan_says_which_state_it_is_for():
         plan.compose(grown_dog(), FACTORS),
         plan.compose(grown_dog(estimate=own, reason="as before"), FACTORS),
         plan.compose(heavy_dog(), FACTORS),
-        plan.compose(young(0, estimate=milk, servings=bowls), FACTORS),
+        plan.compose(young(0, estimate=milk, servings=bowls, change_days=7), FACTORS),
         kept,
         ill,
     ]
     assert [plan.state_of(each) for each in made] == ["adult", "own", "loss", "unweaned", "keep", "refused"]
     assert ill.because == ("kidney disease",)
     assert made[3].weigh_in.days == 1
+    assert (made[3].change, made[3].water_low_ml) == ((), None)
     for each in made:
         assert FACTORS.sentence(f"state.{plan.state_of(each)}").says
 

@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from clinic.models import Visit
 from nutrition import conditions as condition
-from nutrition.models import Plan
+from nutrition.models import FoodRow, Plan
 from tests import people
 from tests.nutrition.clinic_rows import (
     DRY,
@@ -197,6 +197,49 @@ def test_thin_animals_get_questions_and_a_way_to_a_problem(house):
     answered = {"food": DRY, "share": "", "answered": "thin_asked", "do": "plan"}
     assert visitor(house).post(url(record), answered).status_code == 302
     assert (Plan.objects.get().weigh_in_on - timezone.localdate()).days == 14
+
+
+LOSING = {"aim": "lose", "target_weight": "33", "food": LIGHT, "share": ""}
+RAW = {"food": "thornapple-raw-dog", "share": ""}
+
+
+@pytest.mark.parametrize(
+    ("known", "chosen", "says"),
+    [
+        ("", {"target_weight": "45"}, "A target of 45 kg is not below today&#x27;s 40 kg."),
+        ("", {"target_weight": ""}, "A plan for losing weight needs a target weight."),
+        ("", {"target_weight": "12"}, "is below the ideal weight by every method"),
+        ("", {"food": DRY}, "is not made for losing weight; less of it may lack what is needed."),
+        ("", {"stage": "growth", "expected_adult": "60"}, "A growing animal is not put on a plan for losing"),
+        ("pregnant", {}, "A pregnant animal is not put on a plan for losing weight."),
+        ("nursing", {}, "A nursing animal is not put on a plan for losing weight."),
+        ("", {"wanted_percent_a_week": "2.5"}, "That would take 2.5 % a week. Above 2 % is refused"),
+        ("small_children", RAW, "is raw and there are small children at home."),
+        ("frail_people", RAW, "is raw and there are frail people at home."),
+        ("", {"food": "no-energy"}, "states no energy and no analysis to reckon it from"),
+        ("eats", {}, "Nobody cuts meanwhile."),
+        ("eats", {"energy": "own", "own_kcal": "250", "reason": "x"}, "Do not cut: take a food history"),
+    ],
+)
+def test_what_stands_against_losing_weight_stands_on_the_page(house, known, chosen, says):
+    record = weighed(house, "40", "7")
+    body = FoodRow.objects.get(code=LIGHT).body | {"kcal_per_kg": None, "analysis": None, "code": "no-energy"}
+    FoodRow.objects.create(code="no-energy", name="Nothing on the label", body=body)
+    if known in ("pregnant", "nursing"):
+        ill(record, known, house)
+    elif known == "eats":
+        eats(record, house, amount="100")
+    elif known:
+        record.visit.patient.lifestyle.create(
+            code=known, answer="yes", review_on=people.TODAY, answered_at=people.NOW,
+            entered_by=house.technician,
+        )  # fmt: skip
+    answer = visitor(house).post(url(record), LOSING | chosen | {"do": "plan"})
+    assert (answer.status_code, Plan.objects.count()) == (422, 0)
+    assert says in text(answer)
+    if known == "eats":
+        assert f'href="/visits/{record.visit_id}/intake/#food">take the food history again' in text(answer)
+        assert f'href="/visits/{record.visit_id}/plan/">open a problem' in text(answer)
 
 
 ASKED = frozenset({"unplanned_loss", "target_below_every_method"})
