@@ -5,6 +5,7 @@ from clinic.care.plugs import register as plug_in_care
 from clinic.death.plugs import register as plug_in_death
 from clinic.letters.plugs import register as plug_in_letters
 from clinic.patients.plugs import register as plug_in_patients
+from clinic.people.plugs import register as plug_in_people
 from clinic.platform.registries import letter_parts
 from clinic.promises.plugs import register as plug_in_promises
 from clinic.summaries.plugs import register as plug_in_summaries
@@ -16,6 +17,7 @@ def plug_in() -> None:
     """Called once, when the apps are ready."""
     letter_parts.add(CareInLetter())
     letter_parts.add(VisitInLetter())
+    plug_in_people()
     plug_in_patients()
     plug_in_visits()
     plug_in_care()

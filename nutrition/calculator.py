@@ -5,15 +5,15 @@ from typing import Any
 
 from django import forms
 
-from clinic.platform.queries import clinic_details
 from nutrition import conditions as condition
-from nutrition.choices import FAMILIES, Choices, Known, inputs_of, offered, why_none
-from nutrition.energy import KG_PER_LB, spread_kcal
+from nutrition.amounts import both, on_scale, to_kg
+from nutrition.choices import Choices, Known, inputs_of, offered, why_none
+from nutrition.energy import spread_kcal
 from nutrition.explain import Line
-from nutrition.factors import CERTAINTY_SAYS, Factors, species_of
+from nutrition.factors import CERTAINTY_SAYS, Factors, Family, species_of
 from nutrition.foods import Food
 from nutrition.ideal_weight import IdealWeight, methods
-from nutrition.label import mix
+from nutrition.label import in_measures, mix
 from nutrition.plan import PlanRefused, compose
 from nutrition.reasons import Refused
 from nutrition.refusals import Inputs, Stage, check
@@ -26,7 +26,7 @@ class CalculatorForm(forms.Form):
 
     species = forms.ChoiceField(choices=[("dog", "dog"), ("cat", "cat")], label="Species")
     weight = forms.FloatField(min_value=0.05, max_value=300, label="Weight")
-    unit = forms.ChoiceField(choices=[("kg", "kg"), ("lb", "lb")], label="Unit")
+    unit = forms.ChoiceField(choices=[("kg", "kg"), ("lb", "lb")], label="Weights are in")
     bcs = forms.TypedChoiceField(
         choices=[("", "not scored"), *((str(score), f"{score} of 9") for score in range(1, 10))],
         coerce=float,
@@ -47,12 +47,10 @@ class CalculatorForm(forms.Form):
         label="State",
     )
     age_months = forms.IntegerField(min_value=0, max_value=400, required=False, label="Age, months")
-    grown_kg = forms.FloatField(
-        min_value=0.2, max_value=120, required=False, label="Expected grown weight, kg"
-    )
+    grown = forms.FloatField(min_value=0.2, max_value=260, required=False, label="Expected grown weight")
     week = forms.IntegerField(min_value=1, max_value=12, required=False, label="Week, pregnant or nursing")
     young = forms.IntegerField(min_value=1, max_value=20, required=False, label="Young nursed")
-    target_kg = forms.FloatField(min_value=0.2, max_value=120, required=False, label="To lose: target, kg")
+    target = forms.FloatField(min_value=0.2, max_value=260, required=False, label="To lose: target")
     illness = forms.ChoiceField(
         choices=[("", "none told"), *((code, condition.SAYS[code]) for code in condition.NO_FORMULA)],
         required=False,
@@ -65,7 +63,11 @@ class CalculatorForm(forms.Form):
         named = sorted(((food.code, food.name) for food in foods.values()), key=lambda each: each[1])
         self.fields["food"].choices = [("", "no food"), *named]  # type: ignore[attr-defined]
 
-    def known(self) -> Known:
+    def _kg(self, name: str) -> float | None:
+        number = self.cleaned_data[name]
+        return None if number is None else to_kg(number, self.cleaned_data["unit"])
+
+    def known(self, family: Family) -> Known:
         """The animal as told; nothing about its house, its meals or its past."""
         data = self.cleaned_data
         conditions = {data["illness"], data["state"]} - {"", "adult", "growth"}
@@ -75,8 +77,8 @@ class CalculatorForm(forms.Form):
             breed="",
             neutered=NEUTERED.get(data["neutered"]),
             age_months=data["age_months"],
-            expected_adult_kg=data["grown_kg"],
-            weight_kg=data["weight"] * (KG_PER_LB if data["unit"] == "lb" else 1),
+            expected_adult_kg=self._kg("grown"),
+            weight_kg=self._kg("weight"),
             weighed_on=None,
             weighed_today=False,
             bcs=data["bcs"],
@@ -87,16 +89,16 @@ class CalculatorForm(forms.Form):
             eaten_kcal=None,
             eaten_weighed=False,
             diet_as_told="",
-            family=FAMILIES.get(clinic_details().energy_rule, "multiples"),
+            family=family,
         )
 
     def choices(self, weight_kg: float) -> Choices:
         data = self.cleaned_data
         stage: Stage = "growth" if data["state"] == "growth" else "adult"
         return Choices(
-            aim="lose" if data["target_kg"] else "keep",
+            aim="lose" if data["target"] else "keep",
             stage=stage,
-            target_weight_kg=data["target_kg"],
+            target_weight_kg=self._kg("target"),
             week=data["week"],
             young=data["young"],
             weight_before_kg=weight_kg if data["state"] in (condition.PREGNANT, condition.NURSING) else None,
@@ -130,9 +132,16 @@ class Answer:
     cautions: tuple[str, ...] = field(default=())
 
 
-def answer(form: CalculatorForm, foods: dict[str, Food], factors: Factors) -> Answer:
+def answer(
+    form: CalculatorForm,
+    foods: dict[str, Food],
+    factors: Factors,
+    *,
+    family: Family = "multiples",
+    food_unit: str = "g",
+) -> Answer:
     """What the rules say; `standing` is all that a plan would be refused or asked for."""
-    facts = form.known()
+    facts, unit = form.known(family), form.cleaned_data["unit"]
     assert facts.weight_kg is not None
     choices = form.choices(facts.weight_kg)
     inputs = inputs_of(facts, choices, foods, factors)
@@ -143,18 +152,18 @@ def answer(form: CalculatorForm, foods: dict[str, Food], factors: Factors) -> An
         least, most = spread_kcal(low, high, factors)
         spread = f"One animal may need half less or half more: {least:,.0f} to {most:,.0f} kcal a day."
     return Answer(
-        weight=f"{facts.weight_kg:.2f} kg ({facts.weight_kg / KG_PER_LB:.1f} lb)",
+        weight=both(facts.weight_kg, unit),
         energies=tuple(
             EnergyTold(
                 says=each.says,
                 kcal=f"{each.energy_kcal:,.0f} kcal a day",
-                food=_food(inputs, each.energy_kcal, factors),
+                food=_food(inputs, each.energy_kcal, food_unit, factors),
                 steps=tuple(_step(line) for line in each.lines),
             )
             for each in energies
         ),
         spread=spread,
-        ideals=tuple((f"{each.weight_kg:.1f} kg", each.says) for each in _ideals(facts, inputs, factors)),
+        ideals=tuple((both(each.weight_kg, unit), each.says) for each in _ideals(facts, inputs, factors)),
         standing=tuple(
             dict.fromkeys(
                 (*_standing(inputs, factors), *filter(None, [why_none(inputs, facts, choices, factors)]))
@@ -179,13 +188,12 @@ def _ideals(facts: Known, inputs: Inputs, factors: Factors) -> tuple[IdealWeight
         return ()
 
 
-def _food(inputs: Inputs, kcal: float, factors: Factors) -> str:
+def _food(inputs: Inputs, kcal: float, unit: str, factors: Factors) -> str:
     try:
         portions = mix(kcal, inputs.servings, factors)
     except Refused:
         return ""
-    cups = f", about {portions[0].units_say}" if portions[0].units_say else ""
-    return f"{portions[0].grams:.0f} g{cups} of {portions[0].food_name}"
+    return f"{on_scale(portions[0].grams, unit)}{in_measures(portions[0])} of {portions[0].food_name}"
 
 
 def _standing(inputs: Inputs, factors: Factors) -> list[str]:

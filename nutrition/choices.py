@@ -1,34 +1,39 @@
 """What the clinician chose on the feeding page, and everything else a plan is made from."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
+from decimal import Decimal
 
+from dateutil.relativedelta import relativedelta
 from django.utils import timezone
 
 from clinic.patients.ages import completed_months
 from clinic.patients.limit_table import default_limits
 from clinic.patients.models import Condition, DietEntry, LifestyleAnswer, Measurement, Patient
+from clinic.platform.models import ClinicDetails
 from clinic.platform.queries import clinic_details
 from clinic.visits.models import Record
 from nutrition import conditions as condition
+from nutrition.amounts import GRAMS_PER_OUNCE
 from nutrition.energy import rules_for
 from nutrition.explain import Estimate
 from nutrition.factors import Factors, Family, Species, species_of
 from nutrition.foods import Food
-from nutrition.growth import is_growing
+from nutrition.growth import is_growing, is_large
+from nutrition.ideal_weight import RecordedWeight
 from nutrition.label import Serving
-from nutrition.models import Plan
 from nutrition.options import Circumstances, energies
 from nutrition.plan import own_number
-from nutrition.programme import recent_pace
+from nutrition.programme import Programme, recent_pace
 from nutrition.reasons import Refused
 from nutrition.refusals import Aim, Inputs, Muscle, Stage
-from nutrition.running import Weighed, programme_of, weights_until
+from nutrition.running import PlanFacts, Weighed, plans_of, programme_among, weights_among
 from nutrition.versions import composed
 from nutrition.weight_loss import own_need
 
 YES, NO = "yes", "no"
+GRAMS_OF = {"g a day": 1.0, "oz a day": GRAMS_PER_OUNCE}
 UNIT_OF = {"cups a day": "cup", "tins a day": "can", "pieces a day": "piece"}
 FAMILIES: dict[str, Family] = {
     "rer-multiples": "multiples",
@@ -45,7 +50,8 @@ class Choices:
 
     `energy` is an estimate's code, or "own" with `own_kcal`. `stage` "" takes what the age proposes.
     `multiples`, `body_size`: an adult's rule of each family, "" for the usual one. `weight_before_kg`: a
-    mother's own before breeding.
+    mother's own before breeding. `change_days` None: the usual, where the food is new. `as_typed`: weights by
+    the form's fields, as typed and with their unit.
     """
 
     aim: Aim = "keep"
@@ -62,19 +68,21 @@ class Choices:
     week: int | None = None
     young: int | None = None
     weight_before_kg: float | None = None
+    change_days: int | None = None
     reason: str = ""
     answered: frozenset[str] = frozenset()
+    as_typed: Mapping[str, str] = field(default_factory=dict)
 
 
 BESIDE = frozenset(
     {"stage", "multiples", "body_size", "wanted_percent_a_week", "expected_adult_kg"}
-    | {"week", "young", "weight_before_kg"}
+    | {"week", "young", "weight_before_kg", "change_days", "as_typed"}
 )
 
 
 def beside(choices: Choices) -> dict[str, object]:
-    """What was chosen and stands in no composed plan: by name, as JSON values."""
-    return {name: value for name in sorted(BESIDE) if (value := getattr(choices, name)) not in (None, "")}
+    """What was chosen and stands in no composed plan, or not as it was typed: by name, as JSON values."""
+    return {name: value for name in sorted(BESIDE) if (value := getattr(choices, name)) not in (None, "", {})}
 
 
 @dataclass(frozen=True)
@@ -99,23 +107,31 @@ class Known:
     eaten_weighed: bool
     diet_as_told: str
     family: Family
+    foods_eaten: frozenset[str] = frozenset()
     lost_percent: float | None = None
     lost_since: str = ""
     seems_to_need_kcal: float | None = None
+    lean: RecordedWeight | None = None
 
 
-def known(record: Record, *, today: date, foods: Mapping[str, Food]) -> Known:
-    """A fixed number of queries. `foods` give the energy of what is eaten where nobody entered it."""
-    patient = record.visit.patient
-    newest = _newest(patient)
+def known(
+    record: Record, *, today: date, foods: Mapping[str, Food], details: ClinicDetails | None = None
+) -> Known:
+    """Five queries, one more without the clinic's `details`.
+
+    `foods` give the energy of what is eaten where nobody entered it.
+    """
+    patient, details = record.visit.patient, details or clinic_details()
+    rows, plans = _measured(patient), plans_of(patient)
+    newest = {row.kind: row for row in rows}
     weight, bcs, mcs = newest.get("weight"), newest.get("bcs"), newest.get("mcs")
-    birth = patient.birth_date
+    birth, species = patient.birth_date, species_of(patient.species)
     by_name = {food.name.casefold(): food for food in foods.values()}
-    weighed = weights_until(patient, today)
-    lost_percent, lost_since = _unplanned_loss(patient, weight, weighed)
+    weighed = weights_among((row for row in rows if row.kind == "weight"), today)
+    lost_percent, lost_since = _unplanned_loss(plans, weight, weighed)
     entries = list(DietEntry.objects.filter(patient=patient, until=None).order_by("part", "pk"))
     return Known(
-        species=species_of(patient.species),
+        species=species,
         name=patient.name,
         breed=patient.breed,
         neutered=patient.is_neutered,
@@ -134,22 +150,50 @@ def known(record: Record, *, today: date, foods: Mapping[str, Food]) -> Known:
         eaten_kcal=_eaten(entries, by_name),
         eaten_weighed=bool(entries) and all(entry.how == DietEntry.How.WEIGHED for entry in entries),
         diet_as_told="; ".join(_told(entry) for entry in entries),
-        family=FAMILIES.get(clinic_details().energy_rule, "multiples"),
+        family=FAMILIES.get(details.energy_rule, "multiples"),
+        foods_eaten=frozenset(entry.food.strip().casefold() for entry in entries),
         lost_percent=lost_percent,
         lost_since=lost_since,
-        seems_to_need_kcal=_seems_to_need(record, weighed),
+        seems_to_need_kcal=_seems_to_need(
+            programme_among(plans, species, weighed, beside=record.pk), composed()
+        ),
+        lean=_lean(rows, patient.birth_date, species, patient.expected_adult_kg),
     )
 
 
-def _newest(patient: Patient) -> dict[str, Measurement]:
-    rows = Measurement.objects.filter(
-        patient=patient, kind__in=("weight", "bcs", "mcs"), struck_at=None
-    ).order_by("kind", "-measured_at", "-pk")
-    return {row.kind: row for row in rows.distinct("kind")}
+def _measured(patient: Patient) -> list[Measurement]:
+    """Weights and scores of a whole life, the earliest first. One query."""
+    rows = Measurement.objects.filter(patient=patient, kind__in=("weight", "bcs", "mcs"), struck_at=None)
+    return list(rows.order_by("measured_at", "pk"))
+
+
+def _lean(
+    rows: Sequence[Measurement], birth: date | None, species: Species, expected_adult_kg: Decimal | None
+) -> RecordedWeight | None:
+    """The newest weight of its grown life taken on a day with a condition of 4 or 5."""
+    weights = {
+        timezone.localdate(row.measured_at): float(row.value)
+        for row in rows
+        if row.kind == "weight" and row.value is not None
+    }
+    scores = [row for row in rows if row.kind == "bcs" and row.value is not None and 4 <= row.value <= 5]
+    if birth:
+        # a lean puppy's weight is no aim for the dog that it became
+        heavy = float(expected_adult_kg) if expected_adult_kg else next(reversed(weights.values()), None)
+        large = is_large(species, heavy, composed())
+        months = composed().value("growth.large_until_months" if large else "growth.until_months")
+        grown = birth + relativedelta(months=int(months))
+        scores = [row for row in scores if timezone.localdate(row.measured_at) >= grown]
+    if not scores or scores[-1].value is None:
+        return None
+    day = timezone.localdate(scores[-1].measured_at)
+    if day not in weights:
+        return None
+    return RecordedWeight(weights[day], float(scores[-1].value), f"{day:%B %Y}")
 
 
 def _unplanned_loss(
-    patient: Patient, newest: Measurement | None, weighed: Weighed
+    plans: Sequence[PlanFacts], newest: Measurement | None, weighed: Weighed
 ) -> tuple[float | None, str]:
     """How much lighter than at its heaviest within a year, in %, where that is worth a question.
 
@@ -164,22 +208,16 @@ def _unplanned_loss(
         return None, ""
     on, heaviest_kg = max(within, key=lambda each: each[1])
     percent = (heaviest_kg - float(newest.value)) / heaviest_kg * 100
-    planned = Plan.objects.filter(
-        record__visit__patient=patient, content__aim="lose", at__gte=year_ago, at__lt=newest.measured_at
-    )
-    if percent < float(default_limits().rule("loss-soft-percent")) or planned.exists():
+    planned = any(plan.aim == "lose" and year_ago <= plan.at < newest.measured_at for plan in plans)
+    if percent < float(default_limits().rule("loss-soft-percent")) or planned:
         return None, ""
     return percent, f"on {on:%-d %B %Y}"
 
 
-def _seems_to_need(record: Record, weighed: Weighed) -> float | None:
+def _seems_to_need(programme: Programme | None, factors: Factors) -> float | None:
     """What a running programme says that it needs itself, once its pace has a band; None before."""
-    programme = programme_of(record.visit.patient, weighed, beside=record)
-    if programme is None:
-        return None
-    factors = composed()
-    found = recent_pace(programme, factors)
-    if found is None or found.low is None:
+    found = None if programme is None else recent_pace(programme, factors)
+    if programme is None or found is None or found.low is None:
         return None
     value = own_need(programme.energy_kcal, found.kg_a_week, factors).value
     return value if value > 0 else None
@@ -210,15 +248,16 @@ def _energy_of(entry: DietEntry, food: Food | None) -> float | None:
         return float(entry.kcal_a_day)
     if food is None or entry.amount is None:
         return None
-    if entry.unit == "g a day" and food.kcal_per_kg:
-        return float(entry.amount) * food.kcal_per_kg / 1000
+    if entry.unit in GRAMS_OF and food.kcal_per_kg:
+        return float(entry.amount) * GRAMS_OF[entry.unit] * food.kcal_per_kg / 1000
     if UNIT_OF.get(entry.unit) == food.unit and food.kcal_per_unit:
         return float(entry.amount) * food.kcal_per_unit
     return None
 
 
 def _told(entry: DietEntry) -> str:
-    amount = f", {entry.amount.normalize():f} {entry.unit}" if entry.amount is not None else ""
+    unit = entry.unit.replace("s a ", " a ") if entry.amount == 1 else entry.unit
+    amount = f", {entry.amount.normalize():f} {unit}" if entry.amount is not None else ""
     return f"{entry.food}{amount}"
 
 
@@ -253,6 +292,7 @@ def inputs_of(facts: Known, choices: Choices, foods: Mapping[str, Food], factors
             Serving(foods[code], share) for code, share in choices.shares.items() if code in foods
         ),
         treats_kcal=choices.treats_kcal,
+        change_days=_change_days(facts, choices, foods, factors),
         reported_intake_kcal=facts.eaten_kcal,
         conditions=facts.conditions,
         household=facts.household,
@@ -265,6 +305,18 @@ def inputs_of(facts: Known, choices: Choices, foods: Mapping[str, Food], factors
         maintenance_kcal=maintenance(facts, base, choices, factors),
         maintenance_measured=choices.aim == "lose" and facts.seems_to_need_kcal is not None,
     )
+
+
+def _change_days(facts: Known, choices: Choices, foods: Mapping[str, Food], factors: Factors) -> int | None:
+    """As chosen; else the usual days, or none where it eats all of these foods already; None: not told."""
+    if choices.change_days is not None:
+        return choices.change_days
+    names = {foods[code].name.casefold() for code in choices.shares if code in foods}
+    if not facts.foods_eaten:
+        return None
+    if names <= facts.foods_eaten:
+        return 0
+    return int(factors.value("change.days"))
 
 
 def around(facts: Known, choices: Choices, factors: Factors) -> Circumstances:

@@ -11,6 +11,7 @@ from django.http import QueryDict
 from django.utils.dateparse import parse_date
 from django.utils.text import slugify
 
+from nutrition.amounts import to_kg
 from nutrition.choices import Choices
 from nutrition.foods import Analysis, Completeness, Food, Form, LifeStage, Unit, food_from
 from nutrition.label import proximate
@@ -22,6 +23,14 @@ from nutrition.versions import composed
 ROWS = 3
 AIMS: dict[str, Aim] = {"keep": "keep", "lose": "lose", "gain": "gain"}
 NOT_A_NUMBER = "This is not a number."
+WEIGHT_UNITS = {"kg": "kg", "lb": "lb"}
+WEIGHT_OF = {
+    "target_weight_kg": "target_weight",
+    "expected_adult_kg": "expected_adult",
+    "weight_before_kg": "weight_before",
+}
+"""The form's field of each chosen weight: it says no unit, `weight_in` does."""
+WEIGHTS = tuple(WEIGHT_OF.values())
 
 
 @dataclass(frozen=True)
@@ -43,19 +52,23 @@ class Asked:
     weigh_in_on: date | None
     until: str
     own_words: str
+    weight_in: str = "kg"
 
 
-def read(data: QueryDict) -> Asked:
-    """Never raises."""
+def read(data: QueryDict, unit: str = "kg") -> Asked:
+    """Never raises. `unit` is what weights are typed in where the form does not say (`weight_in`)."""
     errors: dict[str, str] = {}
     bowl = _bowl(data)
     weigh_in_on = _day(data, errors)
+    unit = WEIGHT_UNITS.get(data.get("weight_in", ""), unit)
+    weights = {name: _number(data, name, errors) for name in WEIGHTS}
+    kilograms = {name: None if typed is None else to_kg(typed, unit) for name, typed in weights.items()}
     choices = Choices(
         aim=AIMS.get(data.get("aim", ""), "keep"),
         stage=data.get("stage", ""),
-        target_weight_kg=_number(data, "target_weight_kg", errors),
+        target_weight_kg=kilograms["target_weight"],
         wanted_percent_a_week=_number(data, "wanted_percent_a_week", errors),
-        expected_adult_kg=_number(data, "expected_adult_kg", errors),
+        expected_adult_kg=kilograms["expected_adult"],
         energy=data.get("energy", ""),
         own_kcal=_number(data, "own_kcal", errors),
         multiples=data.get("multiples", ""),
@@ -64,7 +77,11 @@ def read(data: QueryDict) -> Asked:
         treats_kcal=_number(data, "treats_kcal", errors) or 0.0,
         week=_whole(data, "week", errors),
         young=_whole(data, "young", errors),
-        weight_before_kg=_number(data, "weight_before_kg", errors),
+        weight_before_kg=kilograms["weight_before"],
+        change_days=_whole(data, "change_days", errors),
+        as_typed={
+            name: f"{_text(data, name).strip()} {unit}" for name, kg in kilograms.items() if kg is not None
+        },
         reason=_text(data, "reason"),
         answered=frozenset(data.getlist("answered")),
     )
@@ -76,6 +93,7 @@ def read(data: QueryDict) -> Asked:
         weigh_in_on=weigh_in_on,
         until=_text(data, "until"),
         own_words=_text(data, "own_words"),
+        weight_in=unit,
     )
 
 
@@ -88,21 +106,30 @@ def again(plan: Plan) -> QueryDict:
         data["weigh_in_on"] = plan.weigh_in_on.isoformat()
     if plan.kind == Plan.Kind.KEEP:
         return data
+    data["weight_in"] = "kg"
     data["aim"], data["energy"] = content["aim"], content["energy_code"]
     if content["energy_code"] == "own":
         data["own_kcal"] = f"{content['energy_kcal']:g}"
     if content["target_weight_kg"]:
-        data["target_weight_kg"] = f"{content['target_weight_kg']:g}"
+        data["target_weight"] = f"{content['target_weight_kg']:g}"
     if content["treats_kcal"]:
         data["treats_kcal"] = f"{content['treats_kcal']:g}"
     if content["basis"] == "growth":
         data["stage"] = "growth"
     for name, value in plan.asked.items():
-        data[name] = value if isinstance(value, str) else f"{value:g}"
+        if name != "as_typed":
+            data[WEIGHT_OF.get(name, name)] = value if isinstance(value, str) else f"{value:g}"
+    _typed_again(data, plan.asked.get("as_typed", {}))
     data.setlist("food", [row["food_code"] for row in content["portions"]])
     data.setlist("share", [f"{row['share_percent']:g}" for row in content["portions"]])
     data.setlist("answered", [row["code"] for row in content["lifted"]])
     return data
+
+
+def _typed_again(data: QueryDict, as_typed: Mapping[str, str]) -> None:
+    """Weights as they were typed, in the unit they were typed in."""
+    for name, said in as_typed.items():
+        data[name], data["weight_in"] = said.rsplit(" ", 1)
 
 
 def _text(data: QueryDict, name: str) -> str:

@@ -12,6 +12,8 @@ from nutrition.explain import Estimate, estimate, line, shown
 from nutrition.factors import Factors, Species, Table
 from nutrition.reasons import is_positive, refuse, require_weight
 
+UNWEANED = "growth.unweaned"
+
 
 def share_of_adult(weight_kg: float, expected_adult_kg: float | None) -> float:
     """p = weight / expected adult weight; `Refused` without one, or above 1 (treat as adult)."""
@@ -120,7 +122,7 @@ def large_puppy(weight_kg: float, expected_adult_kg: float | None, factors: Fact
 
 def unweaned(weight_kg: float, factors: Factors) -> Estimate:
     """20–25 kcal per 100 g of body weight (NRC, Your Cat's Nutritional Needs)."""
-    rule = factors.factor("growth.unweaned")
+    rule = factors.factor(UNWEANED)
     hundreds = require_weight(weight_kg) * 10
     step = line(
         "Unweaned", f"{shown(rule.value)} × {shown(weight_kg * 1000, 0)} g / 100", rule.value * hundreds, rule

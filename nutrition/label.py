@@ -211,6 +211,14 @@ def _portion(energy_kcal: float, serving: Serving, factors: Factors) -> Portion:
     )
 
 
+def in_measures(portion: Portion) -> str:
+    """What stands behind the grams: ", about 1½ cups", ", a little over ½ cup"; empty without a measure."""
+    said = portion.units_say
+    if not said:
+        return ""
+    return f", {said}" if said.startswith(("a little", "less")) else f", about {said}"
+
+
 _QUARTERS = {0: "", 1: "¼", 2: "½", 3: "¾"}
 _PLURALS: dict[Unit, str] = {"cup": "cups", "can": "cans", "pouch": "pouches", "piece": "pieces"}
 

@@ -63,6 +63,18 @@ def _by_deficit(
 
 
 def _growing(inputs: Inputs, weight_kg: float, factors: Factors) -> tuple[Estimate, ...]:
+    """On milk alone that comes first; while it is being weaned it stands beside the others."""
+    age, found = inputs.age_months, _weaned(inputs, weight_kg, factors)
+    if age is None or age >= factors.value("growth.weaned_at_months"):
+        return found
+    milk = growth.unweaned(weight_kg, factors)
+    if age < factors.value("growth.milk_alone_until_months"):
+        return (milk, *found)
+    # never alone: it would be taken for the need of one that eats already
+    return (*found, milk) if found else ()
+
+
+def _weaned(inputs: Inputs, weight_kg: float, factors: Factors) -> tuple[Estimate, ...]:
     if inputs.expected_adult_kg is None:
         if inputs.species == "cat" or inputs.age_months is None:
             return ()

@@ -5,28 +5,30 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from dateutil.relativedelta import relativedelta
 from django.urls import reverse
 from django.utils import timezone
 
-from clinic.patients.models import Measurement
 from clinic.people.actor import Actor
 from clinic.people.rights import Right
+from clinic.platform.measures import Units, units_of
+from clinic.platform.models import ClinicDetails
 from clinic.visits.models import Record
 from nutrition import conditions as condition
 from nutrition import refusals
+from nutrition.amounts import each_meal, in_unit, on_scale, weight
+from nutrition.change_table import change_rows
 from nutrition.choices import Choices, Known, around, inputs_of, known, offered, why_none
 from nutrition.energy import AdultNeed, adult_need, breed_note, floor_kcal, rules_for, usual_rules
 from nutrition.explain import Estimate, Line, shown
 from nutrition.factors import CERTAINTY_SAYS, Factors, Family
 from nutrition.foods import Food
 from nutrition.forms import MARKS, Asked, FoodLine
-from nutrition.growth import is_large
-from nutrition.ideal_weight import RecordedWeight, methods
+from nutrition.ideal_weight import methods
+from nutrition.label import in_measures
 from nutrition.menu import FoodGroup, food_groups
 from nutrition.models import FoodVersion, Plan
 from nutrition.plan import FeedingPlan, PlanRefused, compose
-from nutrition.queries import catalogue, plan_of
+from nutrition.queries import catalogue
 from nutrition.reasons import Question, Refused, is_positive
 from nutrition.refusals import Inputs, check, open_items
 from nutrition.versions import composed
@@ -39,6 +41,9 @@ CAUSE_FIRST = frozenset(
     | {"cut_of_low_intake", "no_formula", "no_formula_starvation"}
 )
 """Where the answer is a problem, a test or a recheck rather than another amount of food."""
+
+HISTORY_FIRST = frozenset({"intake_below_plan", "cut_of_low_intake", "unplanned_loss", "thin_asked"})
+"""Where what it eats is asked again before anything else."""
 
 
 @dataclass(frozen=True)
@@ -87,6 +92,7 @@ class Standing:
     ticked: bool
     never: bool
     look_for_cause: bool = False
+    ask_history: bool = False
 
 
 @dataclass(frozen=True)
@@ -119,6 +125,15 @@ class Ruler:
 class PlanRow:
     label: str
     text: str
+
+
+@dataclass(frozen=True)
+class ChangeRow:
+    """One step of a change of food: which days, how much of the food as now, how much of the new."""
+
+    days: str
+    old: str
+    new: str
 
 
 @dataclass(frozen=True)
@@ -157,6 +172,9 @@ class FeedingPage:
     bowl: tuple[FoodLine, ...]
     standing: tuple[Standing, ...]
     rows: tuple[PlanRow, ...]
+    change: tuple[ChangeRow, ...]
+    changes: tuple[Choice, ...]
+    weight_in: str
     cautions: tuple[str, ...]
     apart: tuple[str, ...]
     ready: bool
@@ -166,6 +184,8 @@ class FeedingPage:
     typed: Mapping[str, str]
     errors: Mapping[str, str]
     kept: tuple[PlanRow, ...]
+    kept_change: tuple[ChangeRow, ...]
+    kept_steps: tuple[Step, ...]
     kept_cautions: tuple[str, ...]
     kept_kind: str
     kept_by: str
@@ -229,18 +249,22 @@ def _food_shown(food: Food) -> FoodShown:
     )
 
 
-def feeding_page(record: Record, asked: Asked, *, actor: Actor, today: date) -> FeedingPage:
-    """Everything on the page, reckoned from the record and what was chosen so far. Writes nothing."""
+def feeding_page(
+    record: Record, asked: Asked, kept: Plan | None, *, actor: Actor, today: date, details: ClinicDetails
+) -> FeedingPage:
+    """Everything on the page, reckoned from the record and what was chosen so far. Writes nothing.
+
+    Six queries, however much is on record. `kept`: the record's plan, if one stands.
+    """
     factors, foods = composed(), catalogue()
-    facts = known(record, today=today, foods=foods)
+    facts, units = known(record, today=today, foods=foods, details=details), units_of(actor, details)
     inputs = inputs_of(facts, asked.choices, foods, factors)
     plan, standing = _try(inputs, factors)
-    ideals, ideal_words = _ideal_part(record, facts, inputs, factors)
-    kept = plan_of(record)
+    ideals, ideal_words = _ideal_part(facts, inputs, units.weight, asked.weight_in, factors)
     need = _need(facts, inputs, asked.choices, factors)
     usual = f"{today + timedelta(days=plan.weigh_in.days):%-d %B %Y}" if plan else ""
     return FeedingPage(
-        facts=_facts(facts, factors),
+        facts=_facts(facts, units.weight, factors),
         no_weight=facts.weight_kg is None,
         no_score=facts.bcs is None,
         weighed_today=facts.weighed_today,
@@ -266,7 +290,10 @@ def feeding_page(record: Record, asked: Asked, *, actor: Actor, today: date) -> 
         foods=food_groups(foods.values(), inputs),
         bowl=asked.bowl,
         standing=standing,
-        rows=_rows(plan) if plan else (),
+        rows=_rows(plan, units) if plan else (),
+        change=_change_rows(plan, units) if plan else (),
+        changes=_changes(asked, factors),
+        weight_in=asked.weight_in,
         cautions=tuple(each.says for each in plan.cautions) if plan else (),
         apart=tuple(item.sentence for item in standing if item.code in APART),
         ready=plan is not None and not asked.errors,
@@ -276,7 +303,11 @@ def feeding_page(record: Record, asked: Asked, *, actor: Actor, today: date) -> 
         weigh_in_usual=usual,
         typed=asked.typed,
         errors=asked.errors,
-        kept=_kept_rows(kept),
+        kept=_kept_rows(kept, units),
+        kept_change=_change_rows(_content(kept), units) if kept else (),
+        kept_steps=tuple(_step(line) for line in _content(kept).lines)
+        if kept and kept.kind == Plan.Kind.FED
+        else (),
         kept_cautions=_kept_cautions(kept),
         kept_kind=kept.kind if kept else "",
         kept_by=f"{kept.by.full_name}, {timezone.localtime(kept.at):%-d %b %Y, %H:%M}" if kept else "",
@@ -319,14 +350,15 @@ def _standing(item: refusals.Refusal | Question, answered: bool, inputs: Inputs)
         ticked=item.code in inputs.answered,
         never=lifts == "never",
         look_for_cause=item.code in CAUSE_FIRST,
+        ask_history=item.code in HISTORY_FIRST,
     )
 
 
-def _facts(facts: Known, factors: Factors) -> tuple[PlanRow, ...]:
+def _facts(facts: Known, unit: str, factors: Factors) -> tuple[PlanRow, ...]:
     rows = []
     if facts.weight_kg is not None:
         when = "today" if facts.weighed_today else f"on {facts.weighed_on:%-d %b %Y}"
-        rows.append(PlanRow("Weight", f"{facts.weight_kg:g} kg, {when}"))
+        rows.append(PlanRow("Weight", f"{weight(facts.weight_kg, unit)}, {when}"))
     rows.append(PlanRow("Body condition", _condition(facts, factors)))
     muscle = "not scored" if facts.muscle is None else facts.muscle
     rows.append(PlanRow("Muscle", muscle if muscle in ("normal", "not scored") else f"{muscle} loss"))
@@ -334,7 +366,7 @@ def _facts(facts: Known, factors: Factors) -> tuple[PlanRow, ...]:
         text = f"about {facts.seems_to_need_kcal:,.0f} kcal a day by its weigh-ins; as good as what was told"
         rows.append(PlanRow("Seems to need", text))
     if facts.expected_adult_kg:
-        rows.append(PlanRow("Expected grown weight", f"{facts.expected_adult_kg:g} kg"))
+        rows.append(PlanRow("Expected grown weight", weight(facts.expected_adult_kg, unit)))
     if facts.conditions:
         rows.append(
             PlanRow(
@@ -366,8 +398,9 @@ def _aims(inputs: Inputs) -> tuple[Choice, ...]:
 
 
 def _ideal_part(
-    record: Record, facts: Known, inputs: Inputs, factors: Factors
+    facts: Known, inputs: Inputs, unit: str, weight_in: str, factors: Factors
 ) -> tuple[tuple[Ideal, ...], str]:
+    """`unit` is read, `weight_in` is what the target is typed in."""
     if facts.weight_kg is None or facts.bcs is None:
         return (), "Weight and body condition come first."
     try:
@@ -375,7 +408,7 @@ def _ideal_part(
             weight_kg=facts.weight_kg,
             bcs=facts.bcs,
             factors=factors,
-            recorded=_lean_weight(record, facts, factors),
+            recorded=facts.lean,
             growing=inputs.stage == "growth",
             conditions=inputs.conditions,
         )
@@ -384,8 +417,8 @@ def _ideal_part(
     ideals = tuple(
         Ideal(
             says=each.says,
-            kg=f"{each.weight_kg:.1f} kg",
-            value=f"{each.weight_kg:.1f}",
+            kg=f"{in_unit(each.weight_kg, unit):.1f} {unit}",
+            value=f"{in_unit(each.weight_kg, weight_in):.1f}",
             how=each.line.how,
             source=_source(each.line),
             preferred=each.preferred,
@@ -394,29 +427,6 @@ def _ideal_part(
         for each in found
     )
     return ideals, ""
-
-
-def _lean_weight(record: Record, facts: Known, factors: Factors) -> RecordedWeight | None:
-    """The newest weight of its grown life taken on a day with a condition of 4 or 5."""
-    patient = record.visit.patient
-    scores = Measurement.objects.filter(
-        patient=patient, kind="bcs", struck_at=None, value__gte=4, value__lte=5
-    )
-    if patient.birth_date:
-        # a lean puppy's weight is no aim for the dog that it became
-        large = is_large(facts.species, facts.expected_adult_kg or facts.weight_kg, factors)
-        months = factors.value("growth.large_until_months" if large else "growth.until_months")
-        grown = patient.birth_date + relativedelta(months=int(months))
-        scores = scores.filter(measured_at__date__gte=grown)
-    score = scores.order_by("-measured_at").first()
-    if score is None or score.value is None:
-        return None
-    weight = Measurement.objects.filter(
-        patient=patient, kind="weight", struck_at=None, measured_at__date=score.measured_at.date()
-    ).first()
-    if weight is None or weight.value is None:
-        return None
-    return RecordedWeight(float(weight.value), float(score.value), f"{score.measured_at:%B %Y}")
 
 
 def _source(line: Line) -> str:
@@ -543,20 +553,21 @@ def _eats(facts: Known) -> str:
     return f"{facts.diet_as_told}{energy}"
 
 
-def _rows(plan: FeedingPlan) -> tuple[PlanRow, ...]:
+def _rows(plan: FeedingPlan, units: Units) -> tuple[PlanRow, ...]:
     rows = [PlanRow("Energy", f"{plan.energy_kcal:,.0f} kcal a day, {plan.energy_says}")]
     if plan.target_weight_kg:
-        rows.append(PlanRow("Target", f"{plan.target_weight_kg:g} kg"))
+        rows.append(PlanRow("Target", weight(plan.target_weight_kg, units.weight)))
         if plan.weeks_fewest and plan.weeks_most:
             rows.append(
                 PlanRow("Weeks", f"about {plan.weeks_fewest:.0f} to {plan.weeks_most:.0f}; no promise")
             )
     for portion in plan.portions:
-        cups = f", about {portion.units_say}" if portion.units_say else ""
-        rows.append(PlanRow(portion.food_name, f"{portion.grams:.0f} g a day{cups}"))
+        rows.append(
+            PlanRow(portion.food_name, f"{on_scale(portion.grams, units.food)} a day{in_measures(portion)}")
+        )
     rows.append(PlanRow("Treats", f"{plan.treats_kcal:.0f} kcal; at most {plan.treats_most_kcal or 0:.0f}"))
     if plan.meals:
-        rows.append(PlanRow("Meals", _meals(plan)))
+        rows.append(PlanRow("Meals", _meals(plan, units.food)))
     if plan.water_low_ml and plan.water_high_ml:
         rows.append(
             PlanRow("Water", f"about {plan.water_low_ml:,.0f} to {plan.water_high_ml:,.0f} mL; never less")
@@ -564,23 +575,36 @@ def _rows(plan: FeedingPlan) -> tuple[PlanRow, ...]:
     return tuple(rows)
 
 
-def _meals(plan: FeedingPlan) -> str:
+def _meals(plan: FeedingPlan, unit: str) -> str:
     if plan.meals is None or plan.meals.count is None:
         return "free choice: food stands free to take"
-    each = [plan.grams_a_meal(portion) or 0 for portion in plan.portions]
-    grams = " and ".join(f"{one:.0f} g" for one in each)
     count, most = plan.meals.count, plan.meals.most
+    grams = " and ".join(each_meal(portion.grams, count, unit) for portion in plan.portions)
     return f"{count} a day, {grams} each{f'; {most} are right too' if most and most > count else ''}"
 
 
-def _kept_rows(kept: Plan | None) -> tuple[PlanRow, ...]:
+def _change_rows(plan: FeedingPlan, units: Units) -> tuple[ChangeRow, ...]:
+    return tuple(ChangeRow(*row) for row in change_rows(plan, units.food))
+
+
+def _changes(asked: Asked, factors: Factors) -> tuple[Choice, ...]:
+    """Over how many days the present food gives way, the usual way first."""
+    rule, chosen = factors.factor("change.days"), asked.choices.change_days
+    days = sorted({int(rule.low or rule.value), 5, int(rule.high or rule.value), 10, 14})
+    words = {"": "as usual, where the food is new", "0": "no days: it stays as it is"}
+    words |= {str(day): f"{day} days" for day in days}
+    now = "" if chosen is None else str(chosen)
+    return tuple(Choice(code, says, code == now) for code, says in words.items())
+
+
+def _kept_rows(kept: Plan | None, units: Units) -> tuple[PlanRow, ...]:
     if kept is None:
         return ()
     if kept.kind == Plan.Kind.KEEP:
         told = _content(kept).diet_as_told
         now = (PlanRow("Eats now", told),) if told else ()
         return (PlanRow("Keep feeding as now", kept.until), *now, *_weigh_row(kept))
-    return (*_rows(_content(kept)), *_weigh_row(kept))
+    return (*_rows(_content(kept), units), *_weigh_row(kept))
 
 
 def _content(kept: Plan) -> FeedingPlan:

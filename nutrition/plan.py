@@ -10,10 +10,11 @@ from dataclasses import asdict, dataclass
 from typing import Any, Literal
 
 from nutrition import conditions as condition
+from nutrition.changeover import ChangeStep, change_over
 from nutrition.energy import spread_kcal
 from nutrition.explain import KCAL_A_DAY, Basis, Estimate, Line, estimate, line, shown
 from nutrition.factors import Certainty, Factors, Sentence, Species
-from nutrition.growth import is_large
+from nutrition.growth import UNWEANED, is_large
 from nutrition.label import Portion, mix
 from nutrition.reasons import Question, Refusal, Refused, is_positive, refuse, require_weight
 from nutrition.refusals import Aim, Inputs, check, open_items
@@ -69,6 +70,8 @@ class FeedingPlan:
 
     `energy_kcal` None, no portions: keep feeding as now (`diet_as_told`). `spread_*` is half to half again.
     `lifted` are the refusals and questions that were there and were answered, with `reason` as written.
+    `change` are the steps from the present food to this one; `because`, of keep feeding as now: the
+    illnesses for which no sum is made, in words.
     """
 
     kind: Kind
@@ -100,6 +103,8 @@ class FeedingPlan:
     reason: str
     diet_as_told: str
     factors_sha256: str
+    change: tuple[ChangeStep, ...] = ()
+    because: tuple[str, ...] = ()
 
     def grams_a_meal(self, portion: Portion) -> float | None:
         """Grams of that food in each meal; None where food stands free."""
@@ -116,6 +121,8 @@ class FeedingPlan:
         data["weigh_in"] = WeighIn(**data["weigh_in"])
         data["cautions"] = tuple(Sentence(**row) for row in data["cautions"])
         data["lines"] = tuple(Line(**row) for row in data["lines"])
+        data["change"] = tuple(ChangeStep(**row) for row in data.get("change", ()))
+        data["because"] = tuple(data.get("because", ()))
         data["lifted"] = tuple(Lifted(**row) for row in data["lifted"])
         return FeedingPlan(**data)
 
@@ -162,14 +169,16 @@ def compose(inputs: Inputs, factors: Factors) -> FeedingPlan:
         expected_percent_a_week=_expected(inputs, factors),
         weeks_fewest=fewest,
         weeks_most=most,
-        water_low_ml=(water.low or water.value) * weight,
-        water_high_ml=(water.high or water.value) * weight,
+        water_low_ml=None if _is_unweaned(inputs) else (water.low or water.value) * weight,
+        water_high_ml=None if _is_unweaned(inputs) else (water.high or water.value) * weight,
         cautions=tuple(factors.sentence(f"caution.{name}") for name in _cautions(inputs, factors)),
         lines=_lines(inputs, chosen, portions, factors),
         lifted=tuple(Lifted(item.code, item.sentence) for item in items),
         reason=inputs.reason.strip(),
         diet_as_told="",
         factors_sha256=factors.sha256,
+        # from one milk to another there is no step by step
+        change=() if _is_unweaned(inputs) else change_over(inputs.change_days or 0, factors),
     )
 
 
@@ -208,7 +217,19 @@ def keep_feeding(inputs: Inputs, diet_as_told: str, factors: Factors) -> Feeding
         reason=inputs.reason.strip(),
         diet_as_told=diet_as_told,
         factors_sha256=factors.sha256,
+        because=tuple(condition.SAYS[code] for code in condition.NO_FORMULA if code in inputs.conditions),
     )
+
+
+def state_of(plan: FeedingPlan) -> str:
+    """What a plan is made for, as the end of the code of its sentence for the owner (`state.…`)."""
+    if plan.kind == "keep":
+        return "refused" if plan.because else "keep"
+    if plan.energy_code == UNWEANED:
+        return "unweaned"
+    if plan.aim == "lose":
+        return "loss"
+    return plan.basis or "own"
 
 
 def meals(inputs: Inputs, factors: Factors) -> Meals:
@@ -218,9 +239,13 @@ def meals(inputs: Inputs, factors: Factors) -> Meals:
     if condition.NURSING in inputs.conditions or basis == "lactation" or late:
         free = factors.sentence("caution.free_choice")
         return Meals(None, "free choice", free.source, free.certainty)
-    rule = factors.factor(_meal_rule(inputs, factors))
+    rule = factors.factor("meals.unweaned" if _is_unweaned(inputs) else _meal_rule(inputs, factors))
     count, most = int(rule.value), None if rule.high is None else int(rule.high)
     return Meals(count, rule.says, rule.source, rule.certainty, most)
+
+
+def _is_unweaned(inputs: Inputs) -> bool:
+    return inputs.estimate is not None and inputs.estimate.code == UNWEANED
 
 
 def _meal_rule(inputs: Inputs, factors: Factors) -> str:
@@ -242,6 +267,8 @@ def weigh_in(inputs: Inputs, factors: Factors) -> WeighIn:
 
 
 def _weigh_rule(inputs: Inputs, factors: Factors) -> str:
+    if _is_unweaned(inputs):
+        return "weigh.unweaned"
     if inputs.aim == "lose":
         return "weigh.loss"
     if inputs.conditions & {condition.PREGNANT, condition.NURSING}:
@@ -289,7 +316,13 @@ def _lines(
 
 
 def _cautions(inputs: Inputs, factors: Factors) -> Iterator[str]:
-    yield from ("estimate", "clinician", "water", "weigh_food", "change")
+    yield from ("estimate", "clinician")
+    if _is_unweaned(inputs):
+        yield "unweaned"
+    else:
+        yield from ("water", "weigh_food")
+        if inputs.change_days != 0:
+            yield "change"
     if inputs.aim == "lose":
         yield from _loss_cautions(inputs, factors)
     if inputs.stage == "growth":

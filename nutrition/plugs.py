@@ -22,6 +22,7 @@ from clinic.platform.registries import (
     visit_steps,
 )
 from clinic.visits.models import Record, Visit
+from nutrition.amounts import on_scale
 from nutrition.letter import FeedingInLetter
 from nutrition.models import Plan
 from nutrition.summary import FeedingInSummary
@@ -99,7 +100,7 @@ class FeedingPanel:
         plan, url = _newest(patient), reverse("weigh-ins", args=[patient.pk])
         if plan is None:
             return {"words": "", "url": url}
-        foods = ", ".join(f"{round(row['grams'])} g {row['food_name']}" for row in plan.content["portions"])
+        foods = ", ".join(f"{on_scale(row['grams'])} {row['food_name']}" for row in plan.content["portions"])
         words = f"{round(plan.energy_kcal or 0)} kcal a day: {foods}" if foods else f"As now {plan.until}"
         weigh = f"Weigh-in {plan.weigh_in_on:%-d %B %Y}" if plan.weigh_in_on else ""
         losing = plan.content["aim"] == "lose"

@@ -178,6 +178,12 @@ _REFUSALS: dict[str, tuple[str, str, Certainty, Lift]] = {
         "practice",
         "never",
     ),
+    "change_too_quick": (
+        "A change of food takes {least} days at the least.",
+        "SACN5 p. 279",
+        "A",
+        "never",
+    ),
     "no_food": ("Choose at least one food.", _PRACTICE, "practice", "never"),
     "shares_not_whole": ("The shares of the foods make {whole} %, not 100.", _PRACTICE, "practice", "never"),
     "treats_above_tenth": (

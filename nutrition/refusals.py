@@ -10,11 +10,12 @@ from dataclasses import dataclass
 from typing import Literal
 
 from nutrition import conditions as condition
+from nutrition.changeover import change_over
 from nutrition.energy import floor_kcal
 from nutrition.explain import Estimate, shown
 from nutrition.factors import Factors, Species
 from nutrition.foods import Food
-from nutrition.growth import is_large
+from nutrition.growth import UNWEANED, is_large
 from nutrition.ideal_weight import methods
 from nutrition.label import Serving, density
 from nutrition.reasons import (
@@ -57,6 +58,8 @@ class Inputs:
     `stage` is the clinician's answer (`growth.is_growing` proposes); pregnancy and nursing are conditions.
     `household` None means that nobody asked. `maintenance_kcal` is what would keep the present weight;
     `maintenance_measured` when it comes from a measured intake and weigh-ins rather than from a rule.
+    `change_days` is how long the change from the present food takes, 0 where none is made, None where nobody
+    knows from what.
     `lost_percent` is a loss that no plan wanted, where it is worth a question; `lost_since` says since when.
     """
 
@@ -72,6 +75,7 @@ class Inputs:
     estimate: Estimate | None = None
     servings: tuple[Serving, ...] = ()
     treats_kcal: float = 0.0
+    change_days: int | None = None
     reported_intake_kcal: float | None = None
     maintenance_kcal: float | None = None
     maintenance_measured: bool = False
@@ -174,7 +178,7 @@ def _grown_weight(inputs: Inputs) -> Iterator[Item]:
         yield refusal("adult_weight_missing")
 
 
-_WITHOUT_ADULT_WEIGHT = frozenset({"growth.dog.rest_steps", "growth.unweaned"})
+_WITHOUT_ADULT_WEIGHT = frozenset({"growth.dog.rest_steps", UNWEANED})
 
 
 def _aim(inputs: Inputs, factors: Factors) -> Iterator[Item]:
@@ -301,6 +305,10 @@ def _bowl(inputs: Inputs, factors: Factors) -> Iterator[Item]:
             density(food, factors)
         except Refused as refused:
             yield refused.refusal
+    try:
+        change_over(inputs.change_days or 0, factors)
+    except Refused as refused:
+        yield refused.refusal
     if inputs.foods and all(food.completeness == "complementary" for food in inputs.foods):
         yield refusal("only_complementary", food=inputs.foods[0].name)
 

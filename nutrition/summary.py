@@ -6,6 +6,7 @@ from clinic.letters.document import Block
 from clinic.letters.wording import long_day
 from clinic.patients.models import Patient
 from clinic.summaries.blocks import facts
+from nutrition.amounts import on_scale
 from nutrition.letter import until_when
 from nutrition.models import Plan
 
@@ -21,7 +22,7 @@ class FeedingInSummary:
         if plan is None:
             return ()
         kept = plan.kind == Plan.Kind.KEEP
-        foods = [f"{round(row['grams'])} g of {row['food_name']}" for row in plan.content["portions"]]
+        foods = [f"{on_scale(row['grams'])} of {row['food_name']}" for row in plan.content["portions"]]
         return (
             facts(
                 (

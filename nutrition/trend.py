@@ -11,7 +11,7 @@ How often the band held the true slope in 20,000 simulated series with noise and
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
-from itertools import combinations
+from itertools import accumulate, combinations
 from math import factorial
 from statistics import median
 
@@ -79,13 +79,9 @@ def _doubtful(
 @cache
 def _left_out(days: int) -> int | None:
     """How many slopes may be left out at either end for the band to hold; None where even all do not do."""
-    whole, below, left_out = factorial(days), 0, None
-    for number, count in enumerate(_inversions(days)):
-        below += count
-        if 1 - 2 * below / whole < SURE:
-            break
-        left_out = number
-    return left_out
+    whole, below = factorial(days), accumulate(_inversions(days))
+    held = [number for number, count in enumerate(below) if 1 - 2 * count / whole >= SURE]
+    return held[-1] if held else None
 
 
 def _inversions(days: int) -> list[int]:

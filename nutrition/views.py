@@ -4,18 +4,23 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.cache import patch_vary_headers
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from clinic.people.rights import Right
 from clinic.platform.http import StaffRequest, needs
+from clinic.platform.measures import units_of
+from clinic.platform.models import ClinicDetails
 from clinic.platform.queries import clinic_details
 from clinic.visits.frame import visit_frame
 from clinic.visits.models import Record
 from nutrition import actions, queries
 from nutrition.calculator import CalculatorForm, answer
+from nutrition.choices import FAMILIES
 from nutrition.compare_page import compare_page
 from nutrition.foods import food_from
 from nutrition.forms import Asked, FoodForm, again, as_typed, read
+from nutrition.models import Plan
 from nutrition.pages import feeding_page, food_rows, food_versions
 from nutrition.plan import PlanRefused
 from nutrition.versions import composed
@@ -29,10 +34,13 @@ def feeding(request: StaffRequest, visit_id: int) -> HttpResponse:
     """GET recounts what was chosen so far and changes nothing; POST keeps it."""
     record = queries.access_record(request.actor, visit_id)
     if request.method == "GET":
-        kept = None if request.GET else queries.plan_of(record)
-        return _page(request, record, read(again(kept) if kept else request.GET))
+        kept = queries.plan_of(record)
+        details = clinic_details()
+        unit = units_of(request.actor, details).weight
+        asked = read(again(kept) if kept and not request.GET else request.GET, unit)
+        return _page(request, record, asked, kept, details)
     request.actor.require(Right.FEED)
-    return _keep(request, record, read(request.POST))
+    return _keep(request, record, read(request.POST, units_of(request.actor).weight))
 
 
 def _keep(request: StaffRequest, record: Record, asked: Asked) -> HttpResponse:
@@ -40,7 +48,7 @@ def _keep(request: StaffRequest, record: Record, asked: Asked) -> HttpResponse:
     extra: dict[str, str] = {}
     only = asked.errors if do == "plan" else {k: v for k, v in asked.errors.items() if k == "weigh_in_on"}
     if do != "back" and only:
-        return _page(request, record, asked, status=WRONG)
+        return _page(request, record, asked, queries.plan_of(record), status=WRONG)
     try:
         if do == "back":
             actions.take_back(actor=request.actor, now=now, record=record)
@@ -64,7 +72,7 @@ def _keep(request: StaffRequest, record: Record, asked: Asked) -> HttpResponse:
                 own_words=asked.own_words,
             )
     except PlanRefused:
-        return _page(request, record, asked, status=WRONG)
+        return _page(request, record, asked, queries.plan_of(record), status=WRONG)
     except actions.UntilMissing:
         extra["until"] = "Say until when, or until what: “until we call with the result”."
     except actions.WeighInPast:
@@ -72,7 +80,7 @@ def _keep(request: StaffRequest, record: Record, asked: Asked) -> HttpResponse:
     except actions.RecordSigned:
         messages.warning(request, "The record was signed meanwhile; food advice does not change any more.")
     if extra:
-        return _page(request, record, asked, status=WRONG, extra=extra)
+        return _page(request, record, asked, queries.plan_of(record), status=WRONG, extra=extra)
     return redirect("visit-feeding", record.visit_id)
 
 
@@ -80,19 +88,29 @@ def _page(
     request: StaffRequest,
     record: Record,
     asked: Asked,
+    kept: Plan | None,
+    details: ClinicDetails | None = None,
     status: int = 200,
     extra: dict[str, str] | None = None,
 ) -> HttpResponse:
+    """The whole page; where htmx only recounts, without the visit's frame, which it would throw away."""
     today = timezone.localdate()
+    recount = bool(request.htmx) and not request.htmx.boosted
     context = {
-        "frame": visit_frame(record.visit, current="feeding", today=today),
-        "page": feeding_page(record, asked, actor=request.actor, today=today),
+        "outer": "nutrition/recount.html" if recount else "clinic/visit.html",
+        "frame": None if recount else visit_frame(record.visit, current="feeding", today=today),
+        "patient_name": record.visit.patient.name,
+        "page": feeding_page(
+            record, asked, kept, actor=request.actor, today=today, details=details or clinic_details()
+        ),
         "visit_id": record.visit_id,
         "also_wrong": extra or {},
         "wrong": status == WRONG,
         "signed": record.is_signed,
     }
-    return render(request, "nutrition/feeding.html", context, status=status)
+    response = render(request, "nutrition/feeding.html", context, status=status)
+    patch_vary_headers(response, ["HX-Request"])
+    return response
 
 
 @require_GET
@@ -107,9 +125,12 @@ def foods(request: StaffRequest) -> HttpResponse:
 @needs(Right.SEE)
 def calculator(request: StaffRequest) -> HttpResponse:
     """A quick answer without a patient; keeps nothing."""
-    stock = queries.catalogue()
-    form = CalculatorForm(request.GET or None, foods=stock, initial={"unit": clinic_details().weight_unit})
-    found = answer(form, stock, composed()) if form.is_bound and form.is_valid() else None
+    stock, details = queries.catalogue(), clinic_details()
+    units = units_of(request.actor, details)
+    form = CalculatorForm(request.GET or None, foods=stock, initial={"unit": units.weight})
+    family = FAMILIES.get(details.energy_rule, "multiples")
+    asked = form.is_bound and form.is_valid()
+    found = answer(form, stock, composed(), family=family, food_unit=units.food) if asked else None
     return render(request, "nutrition/calculator.html", {"form": form, "answer": found})
 
 

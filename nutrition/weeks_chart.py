@@ -1,4 +1,6 @@
-"""The owner's chart: what was weighed beside what is hoped for, week by week. Pure; one for page and paper.
+"""The owner's chart: weight and body condition beside what is hoped for, week by week. Pure.
+
+One drawing for page and paper.
 
 1005 × 510 units; colours are attributes, so that the drawing stands alone. Twenty-five of them are 12 point
 on the sheet, clear print's minimum.
@@ -9,11 +11,13 @@ from dataclasses import dataclass
 from datetime import date
 from html import escape
 
+from nutrition.amounts import in_unit
 from nutrition.programme import Expected
 
 INK, INK_2, RULE, ACT, ACT_TINT, LOOK = "#1b2326", "#4a5559", "#d9d4ca", "#1f5a4c", "#d3e4dd", "#8a5a00"
 FONT = "Atkinson Hyperlegible Next"
-LEFT, RIGHT, TOP, BOTTOM = 84.0, 985.0, 44.0, 436.0
+LEFT, RIGHT, TOP, BOTTOM = 84.0, 985.0, 44.0, 400.0
+DATES, SCORES = 440, 490
 STEPS = (0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20)
 LABEL_GAP = 118.0
 WIDER = 4  # weeks shown after the last weight, at the least
@@ -32,21 +36,41 @@ def weeks_chart(
     band: Sequence[Expected],
     target_kg: float,
     doubtful: Sequence[date] = (),
+    scores: Sequence[tuple[date, float]] = (),
+    ideal_kg: tuple[float, float] | None = None,
+    unit: str = "kg",
 ) -> Chart:
-    """Weights (day, kg), oldest first, over the band of a programme; `doubtful` ones are hollow and named."""
+    """Weights (day, kg), oldest first, over the band of a programme; `doubtful` ones are hollow and named.
+
+    `scores`: (day, body condition of nine); `ideal_kg`: the ideal weight's least and most by the methods;
+    `unit` kg or lb is what is read.
+    """
+    weighed = [(on, _read(kg, unit)) for on, kg in weighed]
+    target = _read(target_kg, unit)
+    band = [Expected(each.on, in_unit(each.low_kg, unit), in_unit(each.high_kg, unit)) for each in band]
+    ideal = None if ideal_kg is None else (_read(ideal_kg[0], unit), _read(ideal_kg[1], unit))
     shown = _shown(weighed, band)
-    scale = _Scale.of(weighed, shown, target_kg)
-    parts = [_band(shown, scale), *_levels(scale), *_target(target_kg, scale), *_dates(shown, scale)]
+    scale = _Scale.of(weighed, shown, (target, *(ideal or ())))
+    scored = [each for each in scores if scale.first <= each[0] <= scale.last]
+    parts = [_band(shown, scale), *_levels(scale, unit), *_ideal(ideal, scale), *_target(target, scale)]
+    parts += [*_dates(shown, scale), *_scores(scored, scale)]
     line = "L".join(f"{scale.x(on):.1f} {scale.y(kg):.1f}" for on, kg in weighed if on not in doubtful)
     parts.append(f'<path d="M{line}" fill="none" stroke="{INK}" stroke-width="4" stroke-linejoin="round"/>')
-    parts += [_dot(on, kg, scale, on in doubtful, (on, kg) == weighed[-1]) for on, kg in weighed]
-    alt = _alt(name, weighed, shown, target_kg, doubtful)
+    parts += [
+        _dot(on, kg, scale, on in doubtful, unit if (on, kg) == weighed[-1] else "") for on, kg in weighed
+    ]
+    alt = _alt(name, weighed, shown, target, doubtful, unit) + _alt_condition(scored, ideal, unit)
     svg = (
         f'<svg xmlns="http://www.w3.org/2000/svg" role="img" viewBox="0 0 1005 510" font-family="{FONT}" '
         f'font-size="25" fill="{INK_2}"><title>{escape(alt)}</title>'
         f'<rect width="1005" height="510" fill="#fff"/>{"".join(parts)}</svg>'
     )
     return Chart(svg, alt)
+
+
+def _read(kg: float, unit: str) -> float:
+    """A weight as its number is read."""
+    return round(in_unit(kg, unit), 1) if unit == "lb" else kg
 
 
 def _shown(weighed: Sequence[tuple[date, float]], band: Sequence[Expected]) -> list[Expected]:
@@ -64,9 +88,9 @@ class _Scale:
 
     @classmethod
     def of(
-        cls, weighed: Sequence[tuple[date, float]], shown: Sequence[Expected], target_kg: float
+        cls, weighed: Sequence[tuple[date, float]], shown: Sequence[Expected], also: Sequence[float]
     ) -> "_Scale":
-        kgs = [kg for _, kg in weighed] + [target_kg, shown[0].high_kg]
+        kgs = [kg for _, kg in weighed] + [*also, shown[0].high_kg]
         low, high = min(kgs), max(kgs)
         spare = max((high - low) * 0.1, high * 0.01)
         return cls(shown[0].on, max(weighed[-1][0], shown[-1].on), low - spare, high + spare)
@@ -84,7 +108,7 @@ def _band(shown: Sequence[Expected], scale: _Scale) -> str:
     return f'<path d="M{"L".join([*over, *under])}Z" fill="{ACT_TINT}"/>'
 
 
-def _levels(scale: _Scale) -> list[str]:
+def _levels(scale: _Scale, unit: str) -> list[str]:
     step = next((each for each in STEPS if (scale.high - scale.low) / each <= 5), STEPS[-1])
     first = -(-scale.low // step) * step
     kgs = [first + number * step for number in range(6) if first + number * step <= scale.high]
@@ -93,7 +117,7 @@ def _levels(scale: _Scale) -> list[str]:
         f'<text x="{LEFT - 12:g}" y="{scale.y(kg) + 9:.1f}" text-anchor="end">{round(kg, 2):g}</text>'
         for kg in kgs
     ]
-    return [*lines, f'<text x="{LEFT - 12:g}" y="26" text-anchor="end">kg</text>']
+    return [*lines, f'<text x="{LEFT:g}" y="26">{unit}</text>']
 
 
 def _target(target_kg: float, scale: _Scale) -> list[str]:
@@ -104,31 +128,66 @@ def _target(target_kg: float, scale: _Scale) -> list[str]:
     ]
 
 
+def _ideal(ideal: tuple[float, float] | None, scale: _Scale) -> list[str]:
+    """Where the methods say that the ideal weight lies."""
+    if ideal is None:
+        return []
+    top, low = scale.y(ideal[1]), scale.y(ideal[0])
+    words = f"ideal {ideal[0]:.1f} to {ideal[1]:.1f}"
+    return [
+        f'<path d="M{LEFT:g} {top:.1f}H{RIGHT:g}M{LEFT:g} {low:.1f}H{RIGHT:g}" stroke="{INK_2}" '
+        'stroke-width="2" stroke-dasharray="2 7"/>',
+        f'<text x="{RIGHT:g}" y="{low + 27:.1f}" text-anchor="end">{words}</text>',
+    ]
+
+
+def _scores(scores: Sequence[tuple[date, float]], scale: _Scale) -> list[str]:
+    """Body condition under its day, where there is room: the first and the last always."""
+    if not scores:
+        return []
+    kept = [scores[0]]
+    for each in scores[1:-1]:
+        x = scale.x(each[0])
+        if x - scale.x(kept[-1][0]) >= LABEL_GAP and scale.x(scores[-1][0]) - x >= LABEL_GAP:
+            kept.append(each)
+    if scale.x(scores[-1][0]) - scale.x(kept[-1][0]) >= LABEL_GAP:
+        kept.append(scores[-1])
+    label = f'<text x="4" y="{SCORES}">score</text>'
+    return [label, *(_score(scale.x(on), bcs) for on, bcs in kept)]
+
+
+def _score(x: float, bcs: float) -> str:
+    anchor = "start" if x < LEFT + 40 else _anchor(x)
+    return f'<text x="{x:.1f}" y="{SCORES}" text-anchor="{anchor}" fill="{INK}">{bcs:g} of 9</text>'
+
+
 def _dates(shown: Sequence[Expected], scale: _Scale) -> list[str]:
     """Days of the band under it, as many as have room."""
     room = max(int((RIGHT - LEFT) // LABEL_GAP), 1)
     step = -(-len(shown) // room)
     step += step % 2 if step > 1 else 0
     return [
-        f'<text x="{scale.x(each.on):.1f}" y="478" text-anchor="{_anchor(scale.x(each.on))}">'
+        f'<text x="{scale.x(each.on):.1f}" y="{DATES}" text-anchor="{_anchor(scale.x(each.on))}">'
         f"{each.on:%-d %b}</text>"
         for each in shown[::step]
     ]
 
 
 def _anchor(x: float) -> str:
-    return "end" if x > RIGHT - 30 else "middle"
+    return "end" if x > RIGHT - 40 else "middle"
 
 
-def _dot(on: date, kg: float, scale: _Scale, doubtful: bool, last: bool) -> str:
+def _dot(on: date, kg: float, scale: _Scale, doubtful: bool, named: str) -> str:
+    """`named`: the unit where the weight stands beside the dot, empty where it does not."""
     x, y = scale.x(on), scale.y(kg)
     fill, stroke = ("#fff", LOOK) if doubtful else (INK, INK)
     dot = f'<circle cx="{x:.1f}" cy="{y:.1f}" r="8" fill="{fill}" stroke="{stroke}" stroke-width="4"/>'
-    if not last:
+    if not named:
         return dot
-    words = f"{kg:g} kg{' ?' if doubtful else ''}"
+    words = f"{kg:g} {named}{' ?' if doubtful else ''}"
     halo = 'stroke="#fff" stroke-width="7" stroke-linejoin="round" fill="#fff"'
-    at = f'x="{x:.1f}" y="{y - 20:.1f}" text-anchor="{_anchor(x)}" font-weight="700"'
+    anchor = "start" if x < LEFT + 60 else _anchor(x)
+    at = f'x="{x:.1f}" y="{y - 20:.1f}" text-anchor="{anchor}" font-weight="700"'
     return f'{dot}<text {at} {halo}>{words}</text><text {at} fill="{INK}">{words}</text>'
 
 
@@ -136,13 +195,24 @@ def _alt(
     name: str,
     weighed: Sequence[tuple[date, float]],
     shown: Sequence[Expected],
-    target_kg: float,
+    target: float,
     doubtful: Sequence[date],
+    unit: str,
 ) -> str:
-    kgs = ", ".join(f"{kg:g} kg on {on:%-d %B}" for on, kg in weighed)
+    kgs = ", ".join(f"{kg:g} {unit} on {on:%-d %B}" for on, kg in weighed)
     end = shown[-1]
     text = (
-        f"{name}: {kgs}. Hoped for on {end.on:%-d %B %Y}: {end.low_kg:.1f} to {end.high_kg:.1f} kg. "
-        f"The target is {target_kg:g} kg."
+        f"{name}: {kgs}. Hoped for on {end.on:%-d %B %Y}: {end.low_kg:.1f} to {end.high_kg:.1f} {unit}. "
+        f"The target is {target:g} {unit}."
     )
     return text + "".join(f" The weight of {on:%-d %B} fits no line through the others." for on in doubtful)
+
+
+def _alt_condition(scores: Sequence[tuple[date, float]], ideal: tuple[float, float] | None, unit: str) -> str:
+    text = ""
+    if scores:
+        said = ", ".join(f"{bcs:g} on {on:%-d %B}" for on, bcs in scores)
+        text = f" Body condition of 9: {said}."
+    if ideal is not None:
+        text += f" Ideal by the methods: {ideal[0]:.1f} to {ideal[1]:.1f} {unit}."
+    return text

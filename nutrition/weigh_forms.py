@@ -9,6 +9,7 @@ from django import forms
 from clinic.patients.actions import Value
 from clinic.patients.judgement import Kind
 from clinic.patients.units import Unit
+from nutrition.amounts import to_kg
 from nutrition.growing import GrownWeight, grown_weight
 from nutrition.models import ExpectedGrownWeight
 
@@ -67,10 +68,15 @@ class GrownWeightForm(forms.Form):
     """What it will weigh when grown, and how anybody knows."""
 
     how = forms.ChoiceField(choices=ExpectedGrownWeight.How.choices, label="How it is known")
-    first = forms.FloatField(min_value=0.2, max_value=120, label="kg; the mother, or the lower end")
+    unit = forms.ChoiceField(choices=[("kg", "kg"), ("lb", "lb")], required=False, label="In")
+    first = forms.FloatField(min_value=0.2, max_value=260, label="As known; the mother, or the lower end")
     second = forms.FloatField(
-        min_value=0.2, max_value=120, required=False, label="kg; the father, or the upper end"
+        min_value=0.2, max_value=260, required=False, label="The father, or the upper end"
     )
+
+    @classmethod
+    def blank(cls, unit: str) -> "GrownWeightForm":
+        return cls(initial={"unit": unit})
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}
@@ -80,4 +86,6 @@ class GrownWeightForm(forms.Form):
 
     def weight(self) -> GrownWeight:
         data = self.cleaned_data
-        return grown_weight(data["how"], data["first"], data["second"])
+        first, second = data["first"], data["second"]
+        unit = data["unit"] or "kg"
+        return grown_weight(data["how"], to_kg(first, unit), None if second is None else to_kg(second, unit))

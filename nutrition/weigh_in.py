@@ -1,5 +1,6 @@
 """The page of a patient's weigh-ins as plain values: where its programme stands, and what follows."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from urllib.parse import urlencode
@@ -11,18 +12,19 @@ from clinic.patients.curve import Curve, Point, curve
 from clinic.patients.models import Patient
 from clinic.people.actor import Actor
 from clinic.people.rights import Right
-from clinic.platform.queries import clinic_details
+from clinic.platform.measures import units_of
 from clinic.visits.models import Visit
+from nutrition.amounts import in_unit, weight, weight_number
 from nutrition.explain import shown
 from nutrition.factors import CERTAINTY_SAYS, Factors, Sentence, species_of
 from nutrition.forms import again
 from nutrition.growing import HOW_SAYS, Growing, growing
 from nutrition.growth import is_growing
 from nutrition.models import ExpectedGrownWeight, Plan
-from nutrition.programme import Course, Programme, State, course, expected, expected_on
+from nutrition.programme import Course, Programme, State, course, expected_on
+from nutrition.programme_chart import programme_chart, scores_of, scores_since
 from nutrition.running import Weighed, programme_of, weights_until
 from nutrition.versions import composed
-from nutrition.weeks_chart import weeks_chart
 
 SHAPES: dict[State, tuple[str, str]] = {
     "reached": ("normal", "normal"),
@@ -65,6 +67,7 @@ class WeighedRow:
     when: str
     kg: str
     expected: str
+    score: str
     doubtful: bool
 
 
@@ -88,6 +91,7 @@ class GrownRow:
     when: str
     kg: str
     percent: str
+    score: str
 
 
 @dataclass(frozen=True)
@@ -114,52 +118,46 @@ class WeighInPage:
 def weigh_in_page(patient: Patient, *, actor: Actor, today: date) -> WeighInPage:
     """Reads only; a fixed number of queries."""
     factors, weighed = composed(), weights_until(patient, today)
-    programme = programme_of(patient, weighed)
+    programme, unit = programme_of(patient, weighed), units_of(actor).weight
     found = None
     if programme is not None:
-        found = _programme(patient, programme, actor, today, factors)
-    last = f"{weighed[-1][1]:g} kg on {weighed[-1][0]:%-d %B %Y}" if weighed else ""
+        found = _programme(patient, programme, actor, today, unit, factors)
+    last = f"{weight(weighed[-1][1], unit)} on {weighed[-1][0]:%-d %B %Y}" if weighed else ""
     return WeighInPage(
         patient_id=patient.pk,
         name=patient.name,
         programme=found,
-        growth=None if found else _growth(patient, weighed, actor, today, factors),
+        growth=None if found else _growth(patient, weighed, actor, today, unit, factors),
         last=last,
-        unit=clinic_details().weight_unit,
+        unit=unit,
         may_weigh=actor.may(Right.MEASURE) and patient.deceased_on is None,
     )
 
 
 def _programme(
-    patient: Patient, programme: Programme, actor: Actor, today: date, factors: Factors
+    patient: Patient, programme: Programme, actor: Actor, today: date, unit: str, factors: Factors
 ) -> ProgrammeShown:
-    gone = course(programme, today, factors)
+    gone, scores = course(programme, today, factors), scores_of(patient, programme, today)
     shape, tone = SHAPES[gone.state]
-    chart = weeks_chart(
-        name=patient.name,
-        weighed=programme.weighed,
-        band=expected(programme, factors),
-        target_kg=programme.target_kg,
-        doubtful=gone.doubtful,
-    )
+    chart = programme_chart(patient.name, programme, gone, scores, unit, factors)
     change_url, change_words = _change(patient, gone, actor)
     return ProgrammeShown(
         shape=shape,
         tone=tone,
         word=WORDS[gone.state],
         says=tuple(_said(each) for each in (gone.says, *gone.also)),
-        rows=tuple(_rows(programme, gone, factors)),
+        rows=tuple(_rows(programme, gone, unit, factors)),
         doubtful=tuple(f"{each:%-d %B}" for each in gone.doubtful),
         late=f"{gone.days_since + int(factors.value('programme.late_days'))} days" if gone.is_late else "",
         svg=chart.svg,
-        weighed=tuple(_weighed(programme, gone, factors)),
+        weighed=tuple(_weighed(programme, gone, dict(scores), unit, factors)),
         change_url=change_url,
         change_words=change_words,
     )
 
 
 def _growth(
-    patient: Patient, weighed: Weighed, actor: Actor, today: date, factors: Factors
+    patient: Patient, weighed: Weighed, actor: Actor, today: date, unit: str, factors: Factors
 ) -> GrowthShown | None:
     """Of an animal that still grows by its age; None for the others."""
     grown_kg = float(patient.expected_adult_kg) if patient.expected_adult_kg else None
@@ -172,15 +170,22 @@ def _growth(
     matches = note is not None and grown_kg is not None and abs(note.kg - grown_kg) < 0.01
     noted = note if matches else None
     found = growing(species, weighed, grown_kg, factors)
-    points = [Point(row.on, row.kg) for row in found.weighed]
-    picture = curve(points, usual=_ground(grown_kg, noted))
+    scores = dict(scores_since(patient, found.weighed[0].on if found.weighed else today, today))
+    points = [Point(row.on, float(weight_number(row.kg, unit)), scores.get(row.on)) for row in found.weighed]
+    ground = tuple(None if kg is None else round(in_unit(kg, unit), 1) for kg in _ground(grown_kg, noted))
+    picture = curve(points, unit=unit, usual=(ground[0], ground[1]))
     return GrowthShown(
         says=tuple(_said(each) for each in found.says),
-        rows=tuple(_growth_rows(found, grown_kg, noted)),
+        rows=tuple(_growth_rows(found, grown_kg, noted, unit)),
         standstill=found.gain_kg_a_week is not None and found.gain_kg_a_week <= 0,
         picture=picture and replace(picture, alt=picture.alt.replace("Usual there", "Grown weight expected")),
         weighed=tuple(
-            GrownRow(f"{row.on:%-d %B %Y}", f"{row.kg:g}", f"{row.percent:.0f} %" if row.percent else "")
+            GrownRow(
+                f"{row.on:%-d %B %Y}",
+                weight_number(row.kg, unit),
+                f"{row.percent:.0f} %" if row.percent else "",
+                f"{scores[row.on]:g}" if row.on in scores else "–",
+            )
             for row in reversed(found.weighed)
         ),
         may_set=actor.may(Right.TAKE_HISTORY) and patient.deceased_on is None,
@@ -194,17 +199,24 @@ def _ground(grown_kg: float | None, note: ExpectedGrownWeight | None) -> tuple[f
     return grown_kg, None
 
 
-def _growth_rows(found: Growing, grown_kg: float | None, note: ExpectedGrownWeight | None) -> list[Row]:
+def _growth_rows(
+    found: Growing, grown_kg: float | None, note: ExpectedGrownWeight | None, unit: str
+) -> list[Row]:
     rows = [Row("Grown weight", "not known: ask, or estimate it beside", "")]
     if grown_kg is not None:
-        span = f", {note.low_kg:g} to {note.high_kg:g}" if note and note.low_kg < note.high_kg else ""
+        span = ""
+        if note and note.low_kg < note.high_kg:
+            span = f", {weight_number(note.low_kg, unit)} to {weight_number(note.high_kg, unit)}"
         how = HOW_SAYS[note.how] if note else "as it stands on the patient"  # type: ignore[index]
-        rows = [Row("Grown weight", f"about {grown_kg:g} kg{span}", how)]
+        rows = [Row("Grown weight", f"about {weight(grown_kg, unit)}{span}", how)]
     last = found.weighed[-1] if found.weighed else None
     if last is not None and last.percent is not None:
         rows.append(Row("Reached", f"{last.percent:.0f} % of it"))
     if found.gain_kg_a_week is not None:
-        text = f"{found.gain_kg_a_week * 1000:,.0f} g a week ({found.gain_percent:.1f} %)"
+        gain = f"{found.gain_kg_a_week * 1000:,.0f} g"
+        if unit == "lb":
+            gain = f"{in_unit(found.gain_kg_a_week, unit):.1f} lb"
+        text = f"{gain} a week ({found.gain_percent:.1f} %)"
         rows.append(Row("Gains", text, "between the last two weigh-ins"))
     if found.review_on is not None:
         rows.append(Row("Look again", f"{found.review_on:%-d %B %Y}"))
@@ -217,12 +229,14 @@ def _said(sentence: Sentence) -> Said:
     return Said(sentence.says, f"{source} ({CERTAINTY_SAYS['C']})" if unsure else source)
 
 
-def _rows(programme: Programme, gone: Course, factors: Factors) -> list[Row]:
-    start = f"{programme.start_kg:g} kg on {programme.start_on:%-d %B %Y}"
+def _rows(programme: Programme, gone: Course, unit: str, factors: Factors) -> list[Row]:
+    start = f"{weight(programme.start_kg, unit)} on {programme.start_on:%-d %B %Y}"
     rows = [
         Row("Began", f"{start}; the plan gives {programme.energy_kcal:,.0f} kcal a day"),
-        Row("Target", f"{programme.target_kg:g} kg; {gone.to_go_kg:.1f} kg to go"),
-        Row("So far", f"{_more_or_less(gone.lost_kg)} ({abs(gone.lost_percent):.1f} %)"),
+        Row(
+            "Target", f"{weight(programme.target_kg, unit)}; {in_unit(gone.to_go_kg, unit):.1f} {unit} to go"
+        ),
+        Row("So far", f"{_more_or_less(gone.lost_kg, unit)} ({abs(gone.lost_percent):.1f} %)"),
     ]
     if gone.percent_a_week is not None:
         rows.append(Row("Pace", _pace(gone), "slope between all pairs of days; the band holds 9 times of 10"))
@@ -244,8 +258,8 @@ def _rows(programme: Programme, gone: Course, factors: Factors) -> list[Row]:
     return rows
 
 
-def _more_or_less(lost_kg: float) -> str:
-    return f"{abs(lost_kg):.2f} kg {'less' if lost_kg >= 0 else 'more'}"
+def _more_or_less(lost_kg: float, unit: str) -> str:
+    return f"{abs(in_unit(lost_kg, unit)):.2f} {unit} {'less' if lost_kg >= 0 else 'more'}"
 
 
 def _pace(gone: Course) -> str:
@@ -266,12 +280,16 @@ def _when(gone: Course) -> str:
     return f"between {gone.earliest:%-d %B %Y} and {gone.latest:%-d %B %Y}"
 
 
-def _weighed(programme: Programme, gone: Course, factors: Factors) -> list[WeighedRow]:
+def _weighed(
+    programme: Programme, gone: Course, scores: Mapping[date, float], unit: str, factors: Factors
+) -> list[WeighedRow]:
     rows = []
     for on, kg in reversed(programme.weighed):
         hoped = expected_on(programme, on, factors)
-        span = f"{hoped.low_kg:.1f} to {hoped.high_kg:.1f}"
-        rows.append(WeighedRow(f"{on:%-d %B %Y}", f"{kg:g}", span, on in gone.doubtful))
+        span = f"{in_unit(hoped.low_kg, unit):.1f} to {in_unit(hoped.high_kg, unit):.1f}"
+        score = f"{scores[on]:g}" if on in scores else "–"
+        doubtful = on in gone.doubtful
+        rows.append(WeighedRow(f"{on:%-d %B %Y}", weight_number(kg, unit), span, score, doubtful))
     return rows
 
 
@@ -292,7 +310,7 @@ def _change(patient: Patient, gone: Course, actor: Actor) -> tuple[str, str]:
     typed.pop("weigh_in_on", None)
     if ended:
         typed["aim"], typed["energy"] = "keep", ""
-        typed.pop("target_weight_kg", None)
+        typed.pop("target_weight", None)
     elif step is not None:
         typed["energy"], typed["own_kcal"] = "own", f"{(step.low_kcal + step.high_kcal) / 2:.0f}"
         typed["reason"] = f"Weigh-in: {WORDS[gone.state].lower()}"

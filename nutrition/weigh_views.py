@@ -86,6 +86,6 @@ def _page(
     context = {
         "page": page,
         "form": form or WeighForm.blank(page.unit),
-        "grown": grown or GrownWeightForm(),
+        "grown": grown or GrownWeightForm.blank(page.unit),
     }
     return render(request, "nutrition/weigh_ins.html", context, status=status)

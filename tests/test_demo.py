@@ -38,6 +38,9 @@ from fixtures.demo.curve import weight_on
 from fixtures.demo.laying import is_stale, lay, wipe
 from fixtures.demo.scenario import StoryUnreadable, Weight, span, story
 from nutrition.models import Plan
+from nutrition.programme import course
+from nutrition.running import programme_of, weights_until
+from nutrition.versions import composed
 from preventive.models import Dose, Supply
 from tests.people import NOW, TODAY
 
@@ -350,3 +353,31 @@ def test_who_is_well_leaves_with_a_plan_of_its_own_state(laid):
     assert counted["fed", "adult"] > 10
     assert counted["fed", "growth"]
     assert counted["keep", None]
+
+
+FED = ("anouk", "ash", "crumb", "goliath", "knedl", "luna", "storm", "walnut")
+
+
+def test_the_feeding_stories_are_told(transactional_db):
+    lay(now=NOW, only=FED)
+    stood = {}
+    for name in ("Ash", "Goliath", "Walnut"):
+        patient = Patient.objects.get(name=name)
+        programme = programme_of(patient, weights_until(patient, TODAY))
+        stood[name] = course(programme, TODAY, composed()).state
+        weeks = (TODAY - programme.start_on).days / 7
+        assert 8 < weeks < 18
+    assert (stood["Ash"], stood["Walnut"]) == ("fast", "too_fast")
+    assert stood["Goliath"] in ("on_course", "slow")
+    newest = {
+        plan.record.visit.patient.name: plan
+        for plan in Plan.objects.select_related("record__visit__patient").order_by("at")
+    }
+    assert newest["Luna"].content["energy_code"] == "lactation.cat"
+    assert newest["Crumb"].content["energy_code"] == "growth.unweaned"
+    assert newest["Anouk"].content["energy_code"] == "growth.dog.large"
+    assert newest["Storm"].content["because"] == ["diabetes on insulin"]
+    assert (newest["Knedl"].kind, newest["Knedl"].until) == ("keep", "we have seen the food diary")
+    anouk = Patient.objects.get(name="Anouk")
+    assert anouk.expected_grown_weights.get().how == "parents"
+    assert len(weights_until(anouk, TODAY)) == 8

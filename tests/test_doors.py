@@ -208,6 +208,7 @@ DOORS: dict[str, Door] = {
     "walk-approve": tap(CLINICIANS, 302),
     "walk-decline": tap(CLINICIANS | MANAGER, 302),
     "my-order": form(CLINICAL, 422),
+    "own-units": form(EVERYBODY, 302),
     # clinic/care
     "visit-plan": page(EVERYBODY),
     "plan-problem": tap(CLINICIANS),

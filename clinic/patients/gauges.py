@@ -14,7 +14,7 @@ from clinic.patients.units import Unit
 from clinic.patients.verdicts import WORD_LABELS, Verdict, in_words
 from clinic.people.actor import Actor
 from clinic.people.rights import Right
-from clinic.platform.queries import weight_unit
+from clinic.platform.measures import Units, units_of
 from clinic.visits.models import Visit
 
 UNIT_LABELS = {Unit.KG: "kg", Unit.LB: "lb", Unit.G: "g", Unit.CELSIUS: "°C", Unit.FAHRENHEIT: "°F"}
@@ -121,14 +121,14 @@ def measure_panel(
     patient: Patient, visit: Visit | None, *, actor: Actor, today: date, sent: Sent | None = None
 ) -> MeasurePanel:
     """The form of a visit, or of the patient alone. Two queries, however much was measured."""
-    unit = weight_unit()
+    units = units_of(actor)
     rows = list(
         Measurement.objects.filter(patient=patient)
         .select_related("observed_by")
         .order_by("measured_at", "pk")
     )
     signed = visit is not None and hasattr(visit, "record") and visit.record.is_signed
-    gauges = {kind: _gauge(kind, rows, visit, unit, today, actor, sent) for kind in LABELS}
+    gauges = {kind: _gauge(kind, rows, visit, units, today, actor, sent) for kind in LABELS}
     name, key = ("visit", visit.pk) if visit else ("patient", patient.pk)
     return MeasurePanel(
         visit_id=visit.pk if visit else None,
@@ -149,14 +149,14 @@ def one_gauge(kind: Kind, patient: Patient, visit: Visit | None, *, actor: Actor
         .select_related("observed_by")
         .order_by("measured_at", "pk")
     )
-    return _gauge(kind, rows, visit, weight_unit(), today, actor, None)
+    return _gauge(kind, rows, visit, units_of(actor), today, actor, None)
 
 
 def _gauge(
     kind: Kind,
     rows: list[Measurement],
     visit: Visit | None,
-    weight: str,
+    units: Units,
     today: date,
     actor: Actor,
     sent: Sent | None,
@@ -170,7 +170,7 @@ def _gauge(
         kind=kind.value,
         title=title,
         hint=hint,
-        units=_units(kind, again.unit or weight),
+        units=_units(kind, again.unit, units),
         words=_words(kind, again.category),
         number=kind not in WORDS_ONLY,
         typed=again.typed,
@@ -188,12 +188,13 @@ def _is_of(row: Measurement, visit: Visit | None, today: date) -> bool:
     return timezone.localdate(row.measured_at) == today
 
 
-def _units(kind: Kind, chosen: str) -> tuple[Option, ...]:
+def _units(kind: Kind, sent: str, preferred: Units) -> tuple[Option, ...]:
     units = [unit for unit in default_limits().measures[kind.subject].units if unit is not Unit.G]
     if len(units) == 1:
         return ()
     values = {unit.value for unit in units}
-    standing = chosen if chosen in values else units[0].value
+    wanted = (sent, preferred.weight, preferred.temperature)
+    standing = next((each for each in wanted if each in values), units[0].value)
     return tuple(Option(unit.value, UNIT_LABELS[unit], unit.value == standing) for unit in units)
 
 

@@ -111,6 +111,14 @@ def set_pin(*, staff: Staff, pin: str, now: datetime) -> None:
     staff.save(update_fields=["pin_hash", "pin_failures", "pin_locked_until"])
 
 
+@transaction.atomic
+def choose_units(*, staff: Staff, weight: str, temperature: str, food: str) -> None:
+    """In which units somebody types and reads; empty: the clinic's."""
+    locked = Staff.objects.select_for_update().get(pk=staff.pk)
+    locked.weight_unit, locked.temperature_unit, locked.food_unit = weight, temperature, food
+    locked.save(update_fields=["weight_unit", "temperature_unit", "food_unit"])
+
+
 # --- the tablet -------------------------------------------------------------------------------------------
 
 

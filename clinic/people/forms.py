@@ -1,5 +1,6 @@
 """Forms of sign-in and hand-over: they check and tidy what was typed, nothing else."""
 
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from django import forms
@@ -66,6 +67,20 @@ class ChangePinForm(NewPinForm):
         label="Your password", widget=forms.PasswordInput({"autocomplete": "current-password"})
     )
     field_order = ["password", "pin", "pin_again"]
+
+
+class UnitsForm(forms.Form):
+    """In which units one types and reads; left empty, the clinic's."""
+
+    weight = forms.ChoiceField(required=False, label="Weights")
+    temperature = forms.ChoiceField(required=False, label="Temperatures")
+    food = forms.ChoiceField(required=False, label="Food")
+
+    def __init__(self, *args: Any, offered: Mapping[str, Sequence[tuple[str, str]]], **more: Any) -> None:
+        super().__init__(*args, **more)
+        for name, choices in offered.items():
+            field: Any = self.fields[name]
+            field.choices = choices
 
 
 class AcceptForm(NewPinForm):

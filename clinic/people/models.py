@@ -27,7 +27,10 @@ class StaffManager(BaseUserManager["Staff"]):
 
 @pghistory.track(exclude=["password", "pin_hash", "last_login", "pin_failures", "pin_locked_until"])
 class Staff(AbstractBaseUser):
-    """Somebody who works here. One who left loses sign-in, never their name in records."""
+    """Somebody who works here. One who left loses sign-in, never their name in records.
+
+    A unit left empty is the clinic's own.
+    """
 
     email = models.EmailField(unique=True)
     full_name = models.CharField(max_length=200)
@@ -39,6 +42,9 @@ class Staff(AbstractBaseUser):
     pin_failures = models.PositiveSmallIntegerField(default=0)
     pin_locked_until = models.DateTimeField(null=True, blank=True)
     station_order = ArrayField(models.CharField(max_length=8), default=list, blank=True)
+    weight_unit = models.CharField(max_length=2, blank=True, choices=[("kg", "kg"), ("lb", "lb")])
+    temperature_unit = models.CharField(max_length=1, blank=True, choices=[("C", "°C"), ("F", "°F")])
+    food_unit = models.CharField(max_length=2, blank=True, choices=[("g", "g"), ("oz", "oz")])
     is_active = models.BooleanField(default=True)
     left_on = models.DateField(null=True, blank=True)
 

@@ -10,5 +10,6 @@ urlpatterns: list[URLPattern] = [
     path("tablet/touched/", views.touched, name="tablet-touched"),
     path("invitation/<str:token>/", views.accept, name="invitation"),
     path("me/", views.own, name="own"),
+    path("me/units/", views.units, name="own-units"),
     path("me/everywhere/", views.everywhere, name="own-everywhere"),
 ]

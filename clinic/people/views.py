@@ -19,6 +19,7 @@ from clinic.people.actions import (
     PeopleError,
     accept_invitation,
     add_person,
+    choose_units,
     confirm_password,
     end_grants,
     hand_over,
@@ -26,7 +27,7 @@ from clinic.people.actions import (
     set_pin,
     touch_tablet,
 )
-from clinic.people.forms import AcceptForm, AddForm, ChangePinForm, PinForm
+from clinic.people.forms import AcceptForm, AddForm, ChangePinForm, PinForm, UnitsForm
 from clinic.people.middleware import note_works, open_when_locked
 from clinic.people.models import Grant, Staff
 from clinic.people.queries import (
@@ -39,7 +40,8 @@ from clinic.people.queries import (
 from clinic.people.rights import Right, Role
 from clinic.people.sign_in import SignInRefused, check_full_sign_in
 from clinic.platform.http import StaffRequest, needs
-from clinic.platform.queries import clinic_name
+from clinic.platform.measures import FOODS, TEMPERATURES, WEIGHTS, units_of_clinic
+from clinic.platform.queries import clinic_details, clinic_name
 from clinic.platform.registries import personal_pages
 
 
@@ -237,6 +239,26 @@ def own(request: StaffRequest) -> HttpResponse:
     }
     status = HTTPStatus.UNPROCESSABLE_ENTITY if form.errors else HTTPStatus.OK
     return render(request, "clinic/people/own.html", context, status=status)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@needs(Right.SEE)
+def units(request: StaffRequest) -> HttpResponse:
+    """Kilograms or pounds, Celsius or Fahrenheit, grams or ounces: one's own, else the clinic's."""
+    staff = request.actor.staff
+    house = units_of_clinic(clinic_details())
+    offered = {
+        name: [("", f"as the clinic: {dict(choices)[getattr(house, name)]}"), *choices]
+        for name, choices in (("weight", WEIGHTS), ("temperature", TEMPERATURES), ("food", FOODS))
+    }
+    mine = {"weight": staff.weight_unit, "temperature": staff.temperature_unit, "food": staff.food_unit}
+    form = UnitsForm(_sent(request), offered=offered, initial=mine)
+    if request.method == "POST" and form.is_valid():
+        choose_units(staff=staff, **form.cleaned_data)
+        messages.success(request, "Your units are kept. What was typed before stays as it was typed.")
+        return redirect("own")
+    status = HTTPStatus.UNPROCESSABLE_ENTITY if form.errors else HTTPStatus.OK
+    return render(request, "clinic/people/units.html", {"form": form}, status=status)
 
 
 @require_POST

@@ -22,6 +22,8 @@ class ClinicDetails(models.Model):
     paper = models.CharField(max_length=6, choices=[("A4", "A4"), ("letter", "US Letter")], default="A4")
     jurisdiction = models.CharField(max_length=30, default="nasphv", help_text="whose rabies rules apply")
     weight_unit = models.CharField(max_length=2, choices=[("kg", "kg"), ("lb", "lb")], default="kg")
+    temperature_unit = models.CharField(max_length=1, choices=[("C", "°C"), ("F", "°F")], default="C")
+    food_unit = models.CharField(max_length=2, choices=[("g", "g"), ("oz", "oz")], default="g")
     energy_rule = models.CharField(max_length=20, default="rer-multiples")
     settings = models.JSONField(default=dict, blank=True, help_text="chosen options by name")
     demo_laid_on = models.DateField(null=True, blank=True)

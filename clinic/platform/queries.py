@@ -11,8 +11,3 @@ def clinic_details() -> ClinicDetails:
 def clinic_name() -> str:
     """The name in the frame of every page; empty before the practice was set up."""
     return ClinicDetails.objects.filter(pk=1).values_list("name", flat=True).first() or ""
-
-
-def weight_unit() -> str:
-    """The unit a weight is offered in first: kg or lb."""
-    return ClinicDetails.objects.filter(pk=1).values_list("weight_unit", flat=True).first() or "kg"

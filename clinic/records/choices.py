@@ -16,7 +16,6 @@ ENERGY_RULES = (
     ("body-size", "Need by body size"),
 )
 PAPER = (("A4", "A4"), ("letter", "US Letter"))
-WEIGHT_UNITS = (("kg", "kilograms"), ("lb", "pounds"))
 
 
 def places() -> list[tuple[str, str]]:

@@ -7,8 +7,9 @@ from django.core.exceptions import ValidationError
 
 from clinic.people.rights import Role
 from clinic.platform.forms import OnceForm
+from clinic.platform.measures import FOODS, TEMPERATURES, WEIGHTS
 from clinic.platform.models import ClinicDetails
-from clinic.records.choices import ENERGY_RULES, PAPER, WEIGHT_UNITS, places
+from clinic.records.choices import ENERGY_RULES, PAPER, places
 
 ROLES = (
     (Role.ASSISTANT.value, "assistant: checks in, asks, weighs"),
@@ -82,6 +83,8 @@ class DetailsForm(forms.ModelForm):  # type: ignore[type-arg]
             "emergency_phone",
             "paper",
             "weight_unit",
+            "temperature_unit",
+            "food_unit",
             "jurisdiction",
             "energy_rule",
         )
@@ -95,6 +98,8 @@ class DetailsForm(forms.ModelForm):  # type: ignore[type-arg]
             "emergency_phone": "Emergency telephone",
             "paper": "Paper of the letters",
             "weight_unit": "Weights are shown in",
+            "temperature_unit": "Temperatures are shown in",
+            "food_unit": "Food is weighed in",
             "jurisdiction": "Whose rabies rules apply",
             "energy_rule": "Energy is reckoned by",
         }
@@ -113,7 +118,9 @@ class DetailsForm(forms.ModelForm):  # type: ignore[type-arg]
             offered.append((now, str(now)))
         for name, choices in (
             ("paper", PAPER),
-            ("weight_unit", WEIGHT_UNITS),
+            ("weight_unit", WEIGHTS),
+            ("temperature_unit", TEMPERATURES),
+            ("food_unit", FOODS),
             ("jurisdiction", offered),
             ("energy_rule", ENERGY_RULES),
         ):

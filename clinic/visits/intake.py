@@ -110,7 +110,16 @@ FOOD_PARTS = (
     (DietEntry.Part.TREAT, "Treats", "also what hides a tablet"),
     (DietEntry.Part.OTHER, "From the table, and from others", "children, neighbours, the other bowl"),
 )
-UNITS = ("g a day", "cups a day", "tins a day", "pieces a day", "pieces a week", "spoons a day", "not known")
+UNITS = (
+    "g a day",
+    "oz a day",
+    "cups a day",
+    "tins a day",
+    "pieces a day",
+    "pieces a week",
+    "spoons a day",
+    "not known",
+)
 
 
 def topics(record: Record) -> tuple[TopicRow, ...]:

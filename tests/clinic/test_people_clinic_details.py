@@ -20,6 +20,8 @@ GOOD = {
     "emergency_phone": "555-0177",
     "paper": "letter",
     "weight_unit": "lb",
+    "temperature_unit": "F",
+    "food_unit": "oz",
     "jurisdiction": "us-ny",
     "energy_rule": "rer-multiples",
 }

@@ -41,7 +41,7 @@ def test_pounds_give_the_same_answer(house):
 
 
 def test_grams_and_ideal_weights(house):
-    page = told(house, weight="5.9", bcs="8", target_kg="4.5", food="mirrelwick-slim-dry")
+    page = told(house, weight="5.9", bcs="8", target="4.5", food="mirrelwick-slim-dry")
     assert re.search(r"\d+ g, about .+ of Mirrelwick slim dry", page)
     assert "4.5 kg" in page
     assert "Never let a cat go without food" in page
@@ -53,8 +53,8 @@ def test_grams_and_ideal_weights(house):
         ({"illness": "insulin_diabetes"}, "With diabetes on insulin no formula is used"),
         ({"illness": "not_eating"}, "No published sum fits what is known."),
         ({"food": "tarrock-adult-dry"}, "is not made for cats"),
-        ({"state": "growth", "grown_kg": "4", "weight": "4.5"}, "Treat it as an adult"),
-        ({"bcs": "5", "target_kg": "4"}, "At 5 of 9 there is nothing to lose."),
+        ({"state": "growth", "grown": "4", "weight": "4.5"}, "Treat it as an adult"),
+        ({"bcs": "5", "target": "4"}, "At 5 of 9 there is nothing to lose."),
         ({"bcs": "3"}, "At 3 of 9 it is thin"),
     ],
 )

@@ -11,6 +11,9 @@ from nutrition import conditions
 ROOM = Path(nutrition.__file__).parent
 CORE = ["conditions", "energy", "explain", "factors", "foods", "growth", "ideal_weight", "label", "options"]
 CORE += [
+    "amounts",
+    "change_table",
+    "changeover",
     "growing",
     "plan",
     "programme",

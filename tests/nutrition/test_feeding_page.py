@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from clinic.models import Visit
 from nutrition import conditions as condition
-from nutrition.models import Plan
+from nutrition.models import FoodRow, Plan
 from tests import people
 from tests.nutrition.clinic_rows import (
     DRY,
@@ -120,21 +120,21 @@ def test_what_it_eats_is_reckoned_by_the_catalogue(house, record):
         ("insulin_diabetes", {}, "With diabetes on insulin no formula is used"),
         ("kidney_disease", {}, "With kidney disease no formula is used"),
         ("starvation", {}, "After starvation food itself can harm"),
-        ("", {"aim": "lose", "target_weight_kg": "25"}, "At 5 of 9 there is nothing to lose."),
+        ("", {"aim": "lose", "target_weight": "25"}, "At 5 of 9 there is nothing to lose."),
         ("", {"aim": "gain"}, "Choose how much energy a day first."),
         ("", {"treats_kcal": "400"}, "Treats of 400 kcal are above a tenth of the day"),
         ("", {"food": "mirrelwick-adult-dry"}, "is not made for dogs. Is that meant?"),
         ("", {"food": "", "share": ""}, "Choose at least one food."),
         ("", {"food": "thornapple-gravy"}, "is a complementary food and would be the only one."),
         ("", {"food": "thornapple-raw-dog"}, "Do small children or frail people live in the house?"),
-        ("", {"stage": "growth", "expected_adult_kg": "40"}, "is not made for growth."),
+        ("", {"stage": "growth", "expected_adult": "40"}, "is not made for growth."),
         (
             "",
-            {"stage": "growth", "expected_adult_kg": "20"},
+            {"stage": "growth", "expected_adult": "20"},
             "It weighs more than the adult weight expected of it. Treat it as an adult",
         ),
-        ("pregnant", {"week": "12", "weight_before_kg": "20"}, "No published factor for week 12"),
-        ("nursing", {"week": "2", "young": "0", "weight_before_kg": "20"}, "How many young does she nurse?"),
+        ("pregnant", {"week": "12", "weight_before": "20"}, "No published factor for week 12"),
+        ("nursing", {"week": "2", "young": "0", "weight_before": "20"}, "How many young does she nurse?"),
         ("pregnant", {}, "is not made for pregnancy and nursing."),
         ("", {"energy": "own", "own_kcal": "200", "reason": "x"}, "200 kcal is below 671"),
         ("", {"energy": "own", "own_kcal": "900"}, "Your own number needs a few words of reason"),
@@ -180,7 +180,7 @@ def heavy(house, record_of="Suki", species="cat", kg="5.9", bcs="8"):
 )
 def test_how_fast_a_cat_may_lose_is_asked_and_refused(house, rate, says):
     record = heavy(house)
-    chosen = {"aim": "lose", "target_weight_kg": "4.5", "food": "mirrelwick-slim-dry"}
+    chosen = {"aim": "lose", "target_weight": "4.5", "food": "mirrelwick-slim-dry"}
     sent = chosen | {"wanted_percent_a_week": rate, "do": "plan"}
     answer = visitor(house).post(url(record), sent)
     assert (answer.status_code, Plan.objects.count()) == (422, 0)
@@ -197,6 +197,49 @@ def test_thin_animals_get_questions_and_a_way_to_a_problem(house):
     answered = {"food": DRY, "share": "", "answered": "thin_asked", "do": "plan"}
     assert visitor(house).post(url(record), answered).status_code == 302
     assert (Plan.objects.get().weigh_in_on - timezone.localdate()).days == 14
+
+
+LOSING = {"aim": "lose", "target_weight": "33", "food": LIGHT, "share": ""}
+RAW = {"food": "thornapple-raw-dog", "share": ""}
+
+
+@pytest.mark.parametrize(
+    ("known", "chosen", "says"),
+    [
+        ("", {"target_weight": "45"}, "A target of 45 kg is not below today&#x27;s 40 kg."),
+        ("", {"target_weight": ""}, "A plan for losing weight needs a target weight."),
+        ("", {"target_weight": "12"}, "is below the ideal weight by every method"),
+        ("", {"food": DRY}, "is not made for losing weight; less of it may lack what is needed."),
+        ("", {"stage": "growth", "expected_adult": "60"}, "A growing animal is not put on a plan for losing"),
+        ("pregnant", {}, "A pregnant animal is not put on a plan for losing weight."),
+        ("nursing", {}, "A nursing animal is not put on a plan for losing weight."),
+        ("", {"wanted_percent_a_week": "2.5"}, "That would take 2.5 % a week. Above 2 % is refused"),
+        ("small_children", RAW, "is raw and there are small children at home."),
+        ("frail_people", RAW, "is raw and there are frail people at home."),
+        ("", {"food": "no-energy"}, "states no energy and no analysis to reckon it from"),
+        ("eats", {}, "Nobody cuts meanwhile."),
+        ("eats", {"energy": "own", "own_kcal": "250", "reason": "x"}, "Do not cut: take a food history"),
+    ],
+)
+def test_what_stands_against_losing_weight_stands_on_the_page(house, known, chosen, says):
+    record = weighed(house, "40", "7")
+    body = FoodRow.objects.get(code=LIGHT).body | {"kcal_per_kg": None, "analysis": None, "code": "no-energy"}
+    FoodRow.objects.create(code="no-energy", name="Nothing on the label", body=body)
+    if known in ("pregnant", "nursing"):
+        ill(record, known, house)
+    elif known == "eats":
+        eats(record, house, amount="100")
+    elif known:
+        record.visit.patient.lifestyle.create(
+            code=known, answer="yes", review_on=people.TODAY, answered_at=people.NOW,
+            entered_by=house.technician,
+        )  # fmt: skip
+    answer = visitor(house).post(url(record), LOSING | chosen | {"do": "plan"})
+    assert (answer.status_code, Plan.objects.count()) == (422, 0)
+    assert says in text(answer)
+    if known == "eats":
+        assert f'href="/visits/{record.visit_id}/intake/#food">take the food history again' in text(answer)
+        assert f'href="/visits/{record.visit_id}/plan/">open a problem' in text(answer)
 
 
 ASKED = frozenset({"unplanned_loss", "target_below_every_method"})
@@ -272,7 +315,7 @@ def test_a_tick_without_words_stays_ticked_and_asks_for_them(house, record):
 @pytest.mark.parametrize(
     ("field", "value", "says"),
     [
-        ("target_weight_kg", "heavy", "This is not a number."),
+        ("target_weight", "heavy", "This is not a number."),
         ("own_kcal", "nan", "This is not a number."),
         ("treats_kcal", "-5", "This number cannot be."),
         ("weigh_in_on", "2026-02-30", "This is not a day."),
@@ -361,22 +404,36 @@ def test_a_signed_record_shows_its_plan_without_a_form(house, record):
     assert "This is an estimate." in page
 
 
-def queries(house, record, chosen) -> int:
+SIGNED_IN, FRAME = 2, 13
+"""Who sends it; the banner, the steps of every room and the clinic's name."""
+
+
+def queries(house, record, chosen, **headers) -> int:
     client = visitor(house)
     client.get(url(record), chosen)
     with CaptureQueriesContext(connection) as sql:
-        client.get(url(record), chosen)
+        client.get(url(record), chosen, headers=headers)
     return len(sql)
 
 
-def test_the_number_of_queries_does_not_grow_with_the_rows(house, record):
+def test_the_number_of_queries_is_small_and_does_not_grow_with_the_rows(house, record):
     chosen = {"food": DRY, "share": "100"}
     eats(record, house)
-    few = queries(house, record, chosen)
+    own = queries(house, record, chosen, **{"HX-Request": "true"}) - SIGNED_IN - 1
+    assert own == 9
+    assert queries(house, record, chosen) == own + SIGNED_IN + FRAME == 24
     for number in range(18):
         eats(record, house, food=f"Something {number}")
         people.weigh(record.visit, "27.5", by=house.technician)
-    assert queries(house, record, chosen) == few
+    assert queries(house, record, chosen) == 24
+
+
+def test_a_recount_brings_the_form_without_the_frame(house, record):
+    answer = visitor(house).get(url(record), {"food": DRY}, headers={"HX-Request": "true"})
+    page = text(answer)
+    assert answer.headers["Vary"].count("HX-Request") == 1
+    assert 'id="reckoned"' in page
+    assert 'class="bar' not in page
 
 
 def test_foods_are_grouped_by_whom_they_suit(house, record):

@@ -79,10 +79,10 @@ def test_the_step_says_how_it_stands(house, record):
 
 def test_the_letter_lists_each_day_treats_and_weigh_in(house, record):
     plan = advise(house, record, shares={DRY: 60.0, LIGHT: 40.0}, treats_kcal=60.0)
-    table = part(record).sections[0].blocks[0]
+    table = part(record).sections[0].blocks[1]
     assert [row[0].text for row in table.rows] == ["Each day", "And", "Treats", "Weigh-in"]
     first = plan.content["portions"][0]
-    assert f"{round(first['grams'])} g, about" in table.rows[0][1].text
+    assert f"{round(first['grams'])} g, a little under 2 cups," in table.rows[0][1].text
     assert "No more than 60 kcal a day" in table.rows[2][1].text
     assert [each.on for each in part(record).next_things] == [plan.weigh_in_on]
 

@@ -48,7 +48,7 @@ def test_everything_lies_inside_the_drawing(weeks):
 def test_dates_have_room():
     made = programme(0.3, weeks=(0, 30))
     root = ElementTree.fromstring(drawn(made).svg)
-    xs = [float(each.attrib["x"]) for each in root.iter() if each.attrib.get("y") == "478"]
+    xs = [float(each.attrib["x"]) for each in root.iter() if each.attrib.get("y") == "440"]
     assert min(b - a for a, b in pairwise(xs)) >= 90
 
 

@@ -231,7 +231,7 @@ def test_a_changed_plan_is_judged_by_what_the_weigh_ins_say_that_it_needs(house)
     patient = on_programme(house, "40", "39.8", "39.9", "39.7", "39.8")
     record = next_record(house, patient)
     weigh_on(house, patient, "39.8", 0, bcs="7", visit=record.visit)
-    cut = {"aim": "lose", "target_weight_kg": "33.6", "energy": "own", "own_kcal": "860", "reason": "slow"}
+    cut = {"aim": "lose", "target_weight": "33.6", "energy": "own", "own_kcal": "860", "reason": "slow"}
     page = visitor(house).get(f"/visits/{record.visit_id}/feeding/", cut | {"food": LIGHT, "share": ""})
     page = page.content.decode()
     assert re.search(r"Seems to need</dt><dd>about 1,0\d\d kcal a day by its weigh-ins", page)

@@ -3,7 +3,7 @@
 document.addEventListener('click', event => {
   const button = event.target.closest('[data-target]');
   if (!button) return;
-  const target = document.getElementById('target_weight_kg');
+  const target = document.getElementById('target_weight');
   target.value = button.dataset.target;
   const lose = document.querySelector('input[name="aim"][value="lose"]');
   if (lose) lose.checked = true;
