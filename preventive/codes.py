@@ -16,6 +16,7 @@ RESULT_KINDS: Mapping[str, str] = {
     "tick-borne": "tickborne",
     "felv-antigen": "felv_ag",
     "fiv-antibody": "fiv_ab",
+    "abcb1-gene": "abcb1",
 }
 
 LARGE_FROM_KG = Decimal(25)  # ours: no guideline draws the line

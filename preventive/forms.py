@@ -8,6 +8,7 @@ from django.http import QueryDict
 from clinic.platform.forms import OnceForm
 from preventive.models import Precision, Source, TreatmentGiven
 
+NOBODY = "nobody"  # no veterinarian is in the house
 DAY = forms.DateInput(attrs={"type": "date"})
 
 

@@ -12,10 +12,11 @@ from clinic.people.rights import Right
 from preventive.knowing import histories_of
 from preventive.models import ProtocolEdition, ProtocolProposal
 from preventive.protocol import Protocol, Setting
+from preventive.rabies_people import giver_rule, signer_rule
 from preventive.rules import Jurisdiction
 from preventive.trial import Moved, tried
 from preventive.versions import composed, place_and_choices, protocol_in_force
-from preventive.wording import span_words
+from preventive.wording import cited, span_words
 
 OF_LAW = "rabies_"
 CHUNK = 200
@@ -100,11 +101,6 @@ def _asked_for(proposal: ProtocolProposal, settings: Sequence[Setting]) -> str:
     return "A question that the protocol no longer asks"
 
 
-def _cited(source: str, certainty: str) -> str:
-    notes = {"B": "; read as restated by others", "C": "; from memory, to be checked"}
-    return f"{source}{notes.get(certainty, '')}"
-
-
 def law_of(protocol: Protocol) -> Iterator[Said]:
     """The rabies rules of the practice's place, each with its source."""
     place: Jurisdiction = protocol.jurisdiction
@@ -112,42 +108,45 @@ def law_of(protocol: Protocol) -> Iterator[Said]:
     if place.min_age:
         yield Said(
             f"First dose not before {span_words(place.min_age.age)} of age.",
-            _cited(place.min_age.source, place.min_age.certainty.value),
+            cited(place.min_age.source, place.min_age.certainty.value),
         )
     else:
         yield Said(
             f"First dose not before {span_words(rabies.min_age)} of age where the label does not say.",
-            _cited(rabies.source, rabies.certainty.value),
+            cited(rabies.source, rabies.certainty.value),
         )
     if place.deadline:
         yield Said(
             f"First dose by {span_words(place.deadline.age)} of age.",
-            _cited(place.deadline.source, place.deadline.certainty.value),
+            cited(place.deadline.source, place.deadline.certainty.value),
         )
     yield Said(
         f"Currently vaccinated {place.wait.days} days after the first dose; after a booster at once.",
-        _cited(place.wait.source, place.wait.certainty.value),
+        cited(place.wait.source, place.wait.certainty.value),
     )
     first = place.first_booster
     booster = "First booster by the label of the dose given."
     if first.after:
         booster = f"First booster {span_words(first.after)} after the first dose, whatever the product."
-    yield Said(booster, _cited(first.source, first.certainty.value))
+    yield Said(booster, cited(first.source, first.certainty.value))
     if first.label_from_age:
         yield Said(
             f"From {span_words(first.label_from_age)} of age the first booster is by the label.",
-            _cited(first.source, first.certainty.value),
+            cited(first.source, first.certainty.value),
         )
-    yield Said(LATE[place.late.mode], _cited(place.late.source, place.late.certainty.value))
+    yield Said(LATE[place.late.mode], cited(place.late.source, place.late.certainty.value))
     if place.maximum:
         yield Said(
             f"Never longer than {place.maximum.months} months.",
-            _cited(place.maximum.source, place.maximum.certainty.value),
+            cited(place.maximum.source, place.maximum.certainty.value),
         )
     if place.chip_first:
-        yield Said(place.chip_first.text, _cited(place.chip_first.source, place.chip_first.certainty.value))
+        yield Said(place.chip_first.text, cited(place.chip_first.source, place.chip_first.certainty.value))
+    for rule in (giver_rule(protocol), signer_rule(protocol)):
+        if rule:
+            yield Said(rule.text, cited(rule.source, rule.certainty.value))
     for note in (*place.notes, *rabies.notes):
-        yield Said(note.text, _cited(note.source, note.certainty.value))
+        yield Said(note.text, cited(note.source, note.certainty.value))
 
 
 def access_proposal(proposal_id: int, *, actor: Actor) -> ProtocolProposal:

@@ -170,6 +170,33 @@ class VaccineRule:
         return fitting[0] if fitting else self.courses[self.default]
 
 
+class RabiesGiver(StrEnum):
+    """Who may give rabies vaccine: a veterinarian alone; others with one on the premises; others for one."""
+
+    VETERINARIAN = "veterinarian"
+    ON_PREMISES = "on_premises"
+    SUPERVISED = "supervised"
+
+
+class RabiesSigner(StrEnum):
+    """Who signs a certificate: the veterinarian who answers for the dose, or any of the practice."""
+
+    NAMED = "named"
+    ANY = "any"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GiverRule(Cited):
+    who: RabiesGiver
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SignerRule(Cited):
+    who: RabiesSigner
+    text: str
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RabiesRule(Cited):
     """What holds in every place: the doses' usual age and what counts as an early second dose."""
@@ -184,6 +211,9 @@ class RabiesRule(Cited):
     categories: tuple[Category, ...] = ()
     code: str = ""
     notes: tuple[Note, ...] = ()
+    # where the place says nothing; versions kept before these came have none
+    giver: GiverRule | None = None
+    signer: SignerRule | None = None
 
 
 class LateRabies(StrEnum):
@@ -238,6 +268,8 @@ class Jurisdiction:
     deadline: Deadline | None = None
     maximum: Maximum | None = None
     chip_first: Note | None = None
+    giver: GiverRule | None = None
+    signer: SignerRule | None = None
     notes: tuple[Note, ...] = ()
 
 
@@ -499,5 +531,6 @@ class Rules:
     counting: Mapping[str, CountingRule]
     certificate: Mapping[str, CertificateField]
     lifestyle: Mapping[str, str]
-    # versions kept before this table came have none
+    # versions kept before these tables came have none
     reporting: Mapping[str, ReportRule] = field(default_factory=dict)
+    vaccination: Mapping[str, CertificateField] = field(default_factory=dict)

@@ -1,6 +1,7 @@
 """What is recorded: doses, supplies, tests, what is put off; and what is struck out."""
 
 from datetime import timedelta
+from typing import Any
 
 from django.contrib import messages
 from django.http import Http404, HttpResponse
@@ -38,6 +39,10 @@ def give(request: StaffRequest, visit_id: int) -> HttpResponse:
     givings = {key: _giving(request, key, lot_id) for key, lot_id in lots.items()}
     told = form.cleaned_data
     well = told["well"] == "well"
+    chosen = request.POST.get("supervising", "")
+    vet = queries.access_veterinarian(int(chosen), actor=request.actor) if chosen.isdigit() else None
+    present = False if chosen == forms.NOBODY else True if vet else None
+    people: dict[str, Any] = {"supervising": vet, "present": present}
     try:
         actions.give_doses(
             actor=request.actor,
@@ -48,11 +53,19 @@ def give(request: StaffRequest, visit_id: int) -> HttpResponse:
             well=well,
             consent=told["consent"],
             once=told["once"],
+            **people,
         )
     except SentBefore:
         return back_to(visit, "recorded")
     except Asked as refused:
-        asked = questions_of(patient=visit.patient, givings=givings, on=timezone.localdate(), well=well)
+        asked = questions_of(
+            actor=request.actor,
+            visit=visit,
+            givings=givings,
+            on=timezone.localdate(),
+            well=well,
+            **people,
+        )
         return whole(request, visit, asked=asked, wrong={"give": _said(refused)})
     except VisitError as error:
         return whole(request, visit, wrong={"give": str(error)})
@@ -66,6 +79,7 @@ def _giving(request: StaffRequest, key: str, lot_id: int) -> actions.Giving:
         lot=lot,
         site=request.POST.get(f"site-{key}", ""),
         answers=forms.answers_of(request.POST, key),
+        tag_number=request.POST.get(f"tag-{key}", "")[:40],
     )
 
 
@@ -90,6 +104,8 @@ def supply(request: StaffRequest, visit_id: int) -> HttpResponse:
     product = queries.access_product(told.pop("product"), actor=request.actor, kind="preventive")
     # each product has its own list of sizes
     told["band"] = request.POST.get(f"band-{product.pk}", "")
+    lot_id = request.POST.get(f"lot-of-{product.pk}", "")
+    lot = queries.access_lot(int(lot_id), actor=request.actor) if lot_id.isdigit() else None
     try:
         actions.record_supply(
             actor=request.actor,
@@ -97,6 +113,7 @@ def supply(request: StaffRequest, visit_id: int) -> HttpResponse:
             patient=visit.patient,
             visit=visit,
             product=product,
+            lot=lot,
             answers=forms.answers_of(request.POST, "supply"),
             **told,
         )
