@@ -1,6 +1,6 @@
 """The protocol in words: the law of the place, the questions on which the sources disagree, editions."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 
@@ -11,6 +11,8 @@ from clinic.people.actor import Actor
 from clinic.people.rights import Right
 from preventive.knowing import histories_of
 from preventive.models import ProtocolEdition, ProtocolProposal
+from preventive.own_values import OwnValue, own_values
+from preventive.proposals import asked_for, with_proposal
 from preventive.protocol import Protocol, Setting
 from preventive.rabies_people import giver_rule, signer_rule
 from preventive.rules import Jurisdiction
@@ -50,6 +52,7 @@ class ProtocolPage:
     of_law: tuple[Setting, ...]
     of_guidelines: tuple[Setting, ...]
     proposals: tuple[tuple[ProtocolProposal, str], ...]
+    own: tuple[OwnValue, ...]
     edition: ProtocolEdition | None
     version: str
     sources: tuple[tuple[str, str], ...]
@@ -85,20 +88,26 @@ def protocol_page() -> ProtocolPage:
         law=tuple(law_of(protocol)),
         of_law=tuple(each for each in settings if each.code.startswith(OF_LAW)),
         of_guidelines=tuple(each for each in settings if not each.code.startswith(OF_LAW)),
-        proposals=tuple((each, _asked_for(each, settings)) for each in proposals),
+        proposals=tuple((each, _words(each, protocol)) for each in proposals),
+        own=tuple(each for each in own_values(protocol) if each.own),
         edition=ProtocolEdition.objects.select_related("by").first(),
         version=protocol.sha256,
         sources=tuple(sorted(protocol.rules.sources.items())),
     )
 
 
-def _asked_for(proposal: ProtocolProposal, settings: Sequence[Setting]) -> str:
+def _words(proposal: ProtocolProposal, protocol: Protocol) -> str:
     """Is leptospirosis vaccine core for dogs? Noncore: by lifestyle."""
-    for setting in settings:
-        if setting.code == proposal.setting:
-            labels = {option.code: option.label for option in setting.options}
-            return f"{setting.question} {labels.get(proposal.option, '')}"
-    return "A question that the protocol no longer asks"
+    asked = asked_for(proposal, protocol)
+    return asked.words if asked else "A question that the protocol no longer asks"
+
+
+def value_groups(protocol: Protocol) -> tuple[tuple[str, tuple[OwnValue, ...]], ...]:
+    """Every value a clinic may set, under what it is about."""
+    groups: dict[str, list[OwnValue]] = {}
+    for each in own_values(protocol):
+        groups.setdefault(each.about, []).append(each)
+    return tuple((about, tuple(rows)) for about, rows in groups.items())
 
 
 def law_of(protocol: Protocol) -> Iterator[Said]:
@@ -155,15 +164,10 @@ def access_proposal(proposal_id: int, *, actor: Actor) -> ProtocolProposal:
     return get_object_or_404(rows, pk=proposal_id)
 
 
-def question_of(proposal: ProtocolProposal) -> Setting:
-    """The question as it stands today."""
-    return next(each for each in protocol_in_force().settings if each.code == proposal.setting)
-
-
 def trial_of(proposal: ProtocolProposal, *, today: date) -> Trial:
     """The whole practice under today's protocol and under the proposed one; nothing is written."""
-    place, choices = place_and_choices()
-    before, after = composed(place, choices), composed(place, {**choices, proposal.setting: proposal.option})
+    choices = place_and_choices()
+    before, after = composed(*choices), composed(*with_proposal(choices, proposal))
     rows: list[TrialRow] = []
     counts = dict.fromkeys(HOW, 0)
     animals, touched, last = 0, 0, 0

@@ -234,11 +234,12 @@ def access_taken_from(lot_id: int, key: str, *, actor: Actor) -> Dose | Supply:
     """What one animal had from a lot. `key`: dose:12, supply:3."""
     actor.require(Right.NOTE_CONTACT)
     sort, _, number = key.partition(":")
-    model = {"dose": Dose, "supply": Supply}.get(sort)
-    if model is None or not number.isdigit():
+    if sort not in {"dose", "supply"} or not number.isdigit():
         raise Http404
-    rows = model._default_manager.select_related("patient").filter(lot_in_stock_id=lot_id, struck_at=None)
-    return get_object_or_404(rows, pk=int(number))
+    found = {"pk": int(number), "lot_in_stock": lot_id, "struck_at": None}
+    if sort == "dose":
+        return get_object_or_404(Dose.objects.select_related("patient"), **found)
+    return get_object_or_404(Supply.objects.select_related("patient"), **found)
 
 
 Strikable = Dose | Supply | TreatmentGiven | Decline | Deferral

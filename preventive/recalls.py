@@ -115,6 +115,8 @@ def _why_no_mail(owner: Owner | None) -> str:
 
 def letters_of(lot: Lot) -> QuerySet[RecallLetter]:
     """Those about the recall that stands; none where none does."""
+    if lot.recalled_on is None:
+        return RecallLetter.objects.none()
     rows = RecallLetter.objects.filter(lot=lot, recalled_on=lot.recalled_on)
     return rows.select_related("message", "owner")
 

@@ -197,7 +197,7 @@ def letter_stands(letter: RecallLetter) -> str:
     return f"the e-mail to {message.to_address} {_STATES.get(message.state, message.state)}{why}"
 
 
-_STATES = {
+_STATES: dict[str, str] = {
     Message.State.WAITING: "waits to leave",
     Message.State.SENDING: "is leaving",
     Message.State.HELD: "is held",

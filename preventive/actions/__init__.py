@@ -10,7 +10,7 @@ from preventive.actions.doses import (
     strike_dose,
 )
 from preventive.actions.dues import refresh_call_backs
-from preventive.actions.protocol import approve_proposal, decline_proposal, propose_setting
+from preventive.actions.protocol import approve_proposal, decline_proposal, propose_setting, propose_value
 from preventive.actions.put_off import decline, defer, hold, release_hold, strike_put_off
 from preventive.actions.reactions import (
     follow_reaction,
@@ -45,6 +45,7 @@ __all__ = [
     "look_at_site",
     "owner_told",
     "propose_setting",
+    "propose_value",
     "recall_lot",
     "receive_lot",
     "record_outside_dose",

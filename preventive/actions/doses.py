@@ -123,9 +123,10 @@ def give_doses(
     """Vaccines given at a visit: all of them, or none.
 
     `well`: whether the animal is well today, None where nobody asked. `present`: whether the veterinarian who
-    answers for it is in the house, None where nobody asked; what that means for rabies is local law. `refresh` False: batch work, which
-    refreshes the call-backs once afterwards. Raises Refused, QuestionsOpen, ClinicianDecides (with their
-    questions), Incomplete, LotUsedUp, LotRecalled, WrongPatient, PatientDied, NotOpen, SentBefore.
+    answers for it is in the house, None where nobody asked; what that means for rabies is local law.
+    `refresh` False: batch work, which refreshes the call-backs once afterwards. Raises Refused,
+    QuestionsOpen, ClinicianDecides (with their questions), Incomplete, LotUsedUp, LotRecalled, WrongPatient,
+    PatientDied, NotOpen, SentBefore.
     """
     actor.require(Right.GIVE_DOSE)
     first_sending(once, actor=actor, now=now)

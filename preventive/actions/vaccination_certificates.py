@@ -40,7 +40,7 @@ def issue_vaccination_certificate(
     clinic = numbering()
     today, protocol = timezone.localdate(now), protocol_in_force()
     told = vaccination_rows(patient, protocol, today=today)
-    if not told.doses:
+    if told.last_on is None:
         raise NoCertificate("No vaccine is on record that was given here or that a paper proves.")
     vet = actor.staff
     values: dict[str, Any] = {

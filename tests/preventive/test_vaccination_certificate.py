@@ -1,4 +1,4 @@
-"""The certificate of all vaccines: what is proven, numbered, frozen, voided with a dose, checked by its code."""
+"""The certificate of all vaccines: what is proven, numbered, frozen, voided, checked by its code."""
 
 from datetime import timedelta
 from uuid import uuid4
