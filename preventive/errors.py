@@ -48,6 +48,15 @@ class Incomplete(PreventionError):
         super().__init__(sentence)
 
 
+class RowRefused(PreventionError):
+    """One row of several. `place`: which, from 0."""
+
+    def __init__(self, place: int, error: Incomplete) -> None:
+        self.place = place
+        self.field = error.field
+        super().__init__(str(error))
+
+
 class WrongPatient(PreventionError):
     """The visit, the lot or the product belongs elsewhere."""
 

@@ -17,9 +17,10 @@ from preventive.asking import NOT_INJECTED
 from preventive.due import Action, Due, DueGroup, Pause, Standing, grouped, standing
 from preventive.facts import Species
 from preventive.forms import NOBODY
-from preventive.in_house import by_kind, for_results
+from preventive.in_house import by_kind, for_results, on_wish
 from preventive.knowing import Known, supply_fact
 from preventive.models import Decline, Deferral, Dose, Lot, Product, ProductKind, Supply, TreatmentGiven
+from preventive.outside_form import Vaccine, vaccines_for
 from preventive.products import PreventiveFacts, preventive_facts, vaccine_facts
 from preventive.protocol import Protocol
 from preventive.queries import answered_by, dues_of, groups_at, known_at, veterinarians
@@ -172,6 +173,7 @@ class PreventionPage:
     rest: tuple[DueRow, ...]
     vials: tuple[Vial, ...]
     tests: tuple[TestRow, ...]
+    on_wish: tuple[TestRow, ...]
     supplies: tuple[SupplyChoice, ...]
     supply_asked: tuple[Asked, ...]
     first_on: date
@@ -179,7 +181,7 @@ class PreventionPage:
     sites: tuple[Site, ...]
     temperature: str
     weight: str
-    antigens: tuple[tuple[str, str], ...]
+    elsewhere: tuple[Vaccine, ...]
     supervisors: tuple[tuple[str, str, bool], ...]
     giver_rule: str
 
@@ -199,13 +201,19 @@ def prevention_page(
     sent, open_questions = typed or {}, asked or {}
     rows = [(each, due_row(each, today)) for each in groups if each.first.kind not in AT_THE_VISIT]
     products = _in_stock(visit.patient.species)
+    tests = _tests(visit.record, groups, protocol, today)
     return PreventionPage(
         now=tuple(row for group, row in rows if _section(group, today) == "now"),
         ask=tuple(row for group, row in rows if _section(group, today) == "ask"),
         later=tuple(row for group, row in rows if _section(group, today) == "later"),
         rest=tuple(row for group, row in rows if _section(group, today) == "rest"),
         vials=_vials(groups, products, known, protocol, today, sent, open_questions),
-        tests=_tests(visit.record, groups, protocol, today),
+        tests=tests,
+        on_wish=tuple(
+            TestRow(each.kind, each.title, "", None, (), "")
+            for each in on_wish(visit.patient.species)
+            if each.kind not in {row.kind for row in tests}
+        ),
         supplies=_supplies(products, known, today, sent),
         supply_asked=_asked("supply", open_questions, sent),
         first_on=_first_on(groups, today),
@@ -213,7 +221,7 @@ def prevention_page(
         sites=sites_on_drawing(visit.patient.species, protocol),
         temperature=_temperature(visit),
         weight=f"{known.animal.weight_kg:g} kg" if known.animal.weight_kg else "",
-        antigens=_antigens(visit.patient.species, protocol),
+        elsewhere=vaccines_for(visit.patient.species, protocol.rules),
         supervisors=_supervisors(visit, actor, sent.get("supervising")),
         giver_rule=_giver_words(protocol),
     )
@@ -641,13 +649,3 @@ def _temperature(visit: Visit) -> str:
         return ""
     at = timezone.localtime(newest.measured_at)
     return f"{newest.typed.normalize():f} °{newest.unit.strip('°')} at {at:%H:%M}"
-
-
-def _antigens(species: str, protocol: Protocol) -> tuple[tuple[str, str], ...]:
-    """What a dose from elsewhere can have been against."""
-    rules = protocol.rules
-    codes = [rules.rabies.antigen]
-    for rule in rules.vaccines.values():
-        if rule.species == species:
-            codes += rule.antigens
-    return tuple((code, rules.antigens[code]) for code in dict.fromkeys(codes))

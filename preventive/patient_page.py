@@ -34,6 +34,7 @@ class DoseRow:
     next_look: str
     has_place: bool
     may_certify: bool
+    proof_id: int | None
 
 
 @dataclass(frozen=True)
@@ -165,6 +166,7 @@ def _dose(dose: Dose, looks: Sequence[SiteLook], protocol: Protocol, certified: 
         looks=tuple(_look(each) for each in looks),
         advice=_advice(checks, looks),
         next_look=_next(checks, looks),
+        proof_id=dose.proof_file_id,
         has_place=dose.site not in {"", "IN", "PO"} and not dose.struck_at,
         may_certify=not certified
         and rules.rabies.antigen in dose.antigens

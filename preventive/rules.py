@@ -150,6 +150,21 @@ class Note(Cited):
     text: str
 
 
+class TitreUse(StrEnum):
+    """What an antibody test means: it is on record; or it stands in for an adult booster."""
+
+    NOTE = "note"
+    IN_PLACE = "in_place"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TitreRule(Cited):
+    """`every`: where antibody stands in for a booster, the next booster or test is due so much later."""
+
+    mode: TitreUse
+    every: Span
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class VaccineRule:
     label: str
@@ -163,6 +178,7 @@ class VaccineRule:
     cautions: tuple[Caution, ...] = ()
     needs_negative: str = ""
     notes: tuple[Note, ...] = ()
+    titre: TitreRule | None = None
 
     def course_for(self, route: Route) -> Course:
         """The course of a route, else the usual one."""

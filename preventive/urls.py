@@ -22,6 +22,7 @@ urlpatterns: list[URLPattern] = [
     path(f"{OF_PATIENT}reactions/<int:reaction_id>/follow/", patient.reaction_follow, name="reaction-follow"),
     path(f"{OF_PATIENT}reactions/<int:reaction_id>/strike/", patient.reaction_strike, name="reaction-strike"),
     path(f"{OF_PATIENT}holds/<int:hold_id>/release/", patient.hold_release, name="hold-release"),
+    path(f"{OF_PATIENT}proofs/<int:proof_id>/", patient.proof, name="proof"),
     path(f"{OF_PATIENT}places/", patient.site_look, name="site-look"),
     path("records/stock/", stock.stock, name="stock"),
     path("records/stock/new/", stock.lot_new, name="lot-new"),

@@ -10,6 +10,7 @@ from preventive.actions.doses import (
     strike_dose,
 )
 from preventive.actions.dues import refresh_call_backs
+from preventive.actions.outside import OutsideDose, record_outside_doses
 from preventive.actions.protocol import approve_proposal, decline_proposal, propose_setting, propose_value
 from preventive.actions.put_off import decline, defer, hold, release_hold, strike_put_off
 from preventive.actions.reactions import (
@@ -29,6 +30,7 @@ from preventive.actions.vaccination_certificates import (
 
 __all__ = [
     "Giving",
+    "OutsideDose",
     "approve_proposal",
     "count_lot",
     "decline",
@@ -49,6 +51,7 @@ __all__ = [
     "recall_lot",
     "receive_lot",
     "record_outside_dose",
+    "record_outside_doses",
     "record_reaction",
     "record_supply",
     "record_treatment",

@@ -10,6 +10,7 @@ from uuid import UUID
 from django.db import transaction
 from django.utils import timezone
 
+from clinic.care.patient_case import medicines_in_use
 from clinic.patients.models import Alert, Patient
 from clinic.people.actor import Actor
 from clinic.people.models import Staff
@@ -26,7 +27,7 @@ from preventive.dates import PartialDate
 from preventive.due import Due
 from preventive.errors import Incomplete, PatientDied, WrongPatient
 from preventive.knowing import Known, history_of
-from preventive.models import Dose, Lot, Precision, Product, Source
+from preventive.models import Dose, Lot, Precision, Product, Proof, Source
 from preventive.products import VaccineFacts, vaccine_facts, vaccine_on_label
 from preventive.protocol import Protocol
 from preventive.rabies_people import giver_questions, giver_rule
@@ -244,7 +245,13 @@ def _proposed(patient: Patient, giving: Giving, label: VaccineFacts, on: date, w
         lot_expires_on=giving.lot.expires_on,
         decision=giving.counted,
     )
-    return Proposed(dose=dose, routes=label.routes, well=well, reactions=_reactions(patient, on))
+    return Proposed(
+        dose=dose,
+        routes=label.routes,
+        well=well,
+        reactions=_reactions(patient, on),
+        in_use=tuple(n.lower() for each in medicines_in_use(patient, today=on) for n in each.ingredients),
+    )
 
 
 def _reactions(patient: Patient, on: date) -> tuple[str, ...]:
@@ -346,6 +353,7 @@ def record_outside_dose(
     expires_on: date | None = None,
     proof: bool = False,
     proof_words: str = "",
+    proof_file: Proof | None = None,
     visit: Visit | None = None,
     once: UUID | None = None,
     refresh: bool = True,
@@ -389,6 +397,7 @@ def record_outside_dose(
         source=source,
         proof=proof,
         proof_words=proof_words.strip(),
+        proof_file=proof_file,
         entered_by=actor.staff,
         entered_at=now,
     )

@@ -59,12 +59,13 @@ def propose(request: StaffRequest) -> HttpResponse:
     return redirect("protocol-proposal", made.pk)
 
 
+UNITS = [("d", "days"), ("wk", "weeks"), ("mo", "months"), ("yr", "years")]
+
+
 class ValueForm(OnceForm):
     path = forms.CharField(max_length=200)
     number = forms.CharField(max_length=6, required=False)
-    unit = forms.ChoiceField(
-        choices=[("d", "days"), ("wk", "weeks"), ("mo", "months"), ("yr", "years")], required=False
-    )
+    unit = forms.ChoiceField(choices=UNITS, required=False)
     why = forms.CharField(
         max_length=1000, error_messages={"required": "Say why: the clinician who approves reads it."}
     )
@@ -106,7 +107,7 @@ def value(request: StaffRequest) -> HttpResponse:
         "wrong": wrong,
         "number": request.POST.get("number", number),
         "unit": request.POST.get("unit", unit),
-        "units": ValueForm.base_fields["unit"].choices,
+        "units": UNITS,
         "why": request.POST.get("why", ""),
         "once": OnceForm()["once"].value(),
     }
