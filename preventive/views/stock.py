@@ -148,11 +148,12 @@ def lot_told(request: StaffRequest, lot_id: int) -> HttpResponse:
 def lot_letters(request: StaffRequest, lot_id: int) -> HttpResponse:
     """Who is told of a recall and how; the letters as they would leave, looked at before they do."""
     row = access_lot_on_shelf(lot_id, actor=request.actor)
+    if request.method == "POST":
+        request.actor.require(Right.ASSESS)
     if row.recalled_on is None:
         return redirect("lot", row.pk)
     if request.method != "POST":
         return _letters(request, row)
-    request.actor.require(Right.ASSESS)
     form = stock_forms.LettersForm(request.POST)
     if not form.is_valid():
         return _letters(request, row, wrong=first_error(form))

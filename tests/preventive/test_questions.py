@@ -4,7 +4,9 @@ it is not, its reason with a source, and who may go on.
 
 import pytest
 
+from clinic.visits.lifestyle import CODES
 from preventive.asking import Proposed, dose_questions
+from preventive.codes import LIFESTYLE
 from preventive.dates import PartialDate
 from preventive.facts import Dose, ProductKind, Route, Species, VaccineProduct
 from preventive.safety import safety_questions
@@ -114,3 +116,8 @@ RUNNING = supply("2026-05-20")
 )
 def test_before_a_preventive_goes_home(found, expected):
     assert found == expected
+
+
+def test_every_answer_that_the_protocol_reads_is_asked_at_intake():
+    asked_at_intake = {LIFESTYLE.get(code, code) for code in CODES}
+    assert set(under().rules.lifestyle) - asked_at_intake == set()
