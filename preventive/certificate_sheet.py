@@ -37,6 +37,8 @@ class Sheet:
 
     name: str
     title: str
+    house: str
+    house_at: str
     of_rabies: bool
     code: str
     check_at: str
@@ -58,9 +60,12 @@ def sheet_of(certificate: Certificate) -> Sheet:
     of_rabies, values = certificate.kind == Certificate.Kind.RABIES, certificate.values
     fields = protocol.rules.certificate if of_rabies else protocol.rules.vaccination
     label_due = certificate.product_due
+    house, _, house_at = str(values.get("vet_address", "")).partition(", ")
     return Sheet(
         name=str(certificate),
         title=certificate.get_kind_display().capitalize(),
+        house=house,
+        house_at=house_at,
         of_rabies=of_rabies,
         code=in_groups(certificate.code),
         check_at=f"{settings.PUBLIC_URL}{reverse('certificate-check')}" if settings.PUBLIC_URL else "",

@@ -238,7 +238,7 @@ def _supervisors(visit: Visit, actor: Actor, chosen: str | None) -> tuple[tuple[
 
 def _giver_words(protocol: Protocol) -> str:
     rule = giver_rule(protocol)
-    return f"{rule.text} ({cited(rule.source, rule.certainty.value)})" if rule else ""
+    return f"{rule.text.rstrip('.')} ({cited(rule.source, rule.certainty.value)})." if rule else ""
 
 
 def panel(patient: Patient, *, today: date) -> tuple[DueRow, ...]:

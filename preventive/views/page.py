@@ -23,6 +23,7 @@ from preventive.pages import COUNTS, DECLINE_WHY, DEFER_WHY, PreventionPage, pre
 from preventive.safety import SafetyQuestion
 
 WRONG = 422
+IN_SIGHT = 3  # most booklets bring no more
 
 
 @dataclass(frozen=True)
@@ -32,6 +33,18 @@ class Outside:
     form: OutsideForm
     rows: tuple[Row, ...]
     kept: str
+
+    @property
+    def first(self) -> tuple[Row, ...]:
+        return self.rows[:IN_SIGHT]
+
+    @property
+    def more(self) -> tuple[Row, ...]:
+        return self.rows[IN_SIGHT:]
+
+    @property
+    def more_open(self) -> bool:
+        return not all(row.is_empty for row in self.more)
 
 
 @require_GET

@@ -122,7 +122,7 @@ def test_the_form_asks_who_answers_and_takes_the_tag(dog):
     lot = dog.lot("rabisal-3")
     shown = client.get(reverse("visit-prevention", args=[dog.visit.pk])).content.decode()
     assert f'<option value="{dog.people.clinician.pk}" selected>Dr Maren Oduya, in the house' in shown
-    assert "on the premises. (NASPHV 2016; from memory, to be checked)" in shown
+    assert "on the premises (NASPHV 2016; from memory, to be checked)." in shown
     sent = {"once": uuid4(), "well": "well", "consent": "Henrike Dovale, in words", "lot-rabies": lot.pk}
     sent |= {"site-rabies": "RSH", "tag-rabies": "T-118", "supervising": "nobody"}
     address = reverse("prevention-give", args=[dog.visit.pk])
