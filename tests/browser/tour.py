@@ -7,8 +7,8 @@ from playwright.sync_api import BrowserContext, Page
 
 from clinic.care.actions.listed import take_off
 from clinic.models import ListedMedicine, Visit
-from preventive.actions import recall_lot
-from preventive.models import Lot
+from preventive.actions import issue_vaccination_certificate, recall_lot
+from preventive.models import Certificate, Lot
 from tests import people
 from tests.browser.conftest import bring_session
 from tests.house import House
@@ -57,6 +57,7 @@ def deeper(made: House, *, every_role: bool = False) -> Iterator[Stop]:
     yield Stop("medicine taken off", f"/records/medicines/{taken_off(made).pk}/", "manager")
     yield Stop("recall, its letters", f"/records/stock/{recalled_lot(made).pk}/letters/", "clinician")
     yield Stop("recall, to read", f"/records/stock/{recalled_lot(made).pk}/letters/", "technician")
+    yield Stop("certificate of all", f"/certificates/{of_all(made).pk}/", "clinician")
     yield Stop("due list, left out", "/due/?why=any", "manager")
     yield Stop("check-in, found", "/check-in/?q=dovale", "technician")
     yield Stop("patients, found", "/patients/?q=dovale", "assistant")
@@ -73,6 +74,14 @@ def recalled_lot(made: House) -> Lot:
     assert lot is not None
     by = people.Actor.of(made.people.clinician)
     return recall_lot(lot=lot, reason="Maker’s notice 7.", actor=by, now=people.NOW)
+
+
+def of_all(made: House) -> Certificate:
+    """Of all vaccines of the animal that has the rabies certificate."""
+    patient = made.own.certificate.patient
+    found = Certificate.objects.filter(patient=patient, kind="all").first()
+    by = people.Actor.of(made.people.clinician)
+    return found or issue_vaccination_certificate(patient=patient, actor=by, now=people.NOW)
 
 
 def taken_off(made: House) -> ListedMedicine:
