@@ -10,7 +10,7 @@ from datetime import date
 
 from preventive.case import Case
 from preventive.due import Action, Due, Standing, paused_on
-from preventive.facts import Animal, Dose, History, ProductKind, Route
+from preventive.facts import Animal, Dose, History, ProductKind, Route, Species
 from preventive.protocol import Protocol
 from preventive.safety import SafetyQuestion
 from preventive.schedule import due_items
@@ -21,17 +21,22 @@ NOT_INJECTED = frozenset({Route.INTRANASAL, Route.ORAL})
 INJECTED = frozenset({Route.SUBCUTANEOUS, Route.INTRAMUSCULAR})
 PROPOSED = "proposed"
 _STOPS = frozenset({"before_birth", "future", "duplicate"})
+SUPPRESSES = "immunosuppressant"  # a kind in the protocol's list of ingredients
 _LIVING = frozenset({ProductKind.LIVE})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Proposed:
-    """A dose about to be given. `routes`: the label's. `well` None: nobody asked whether it is ill."""
+    """A dose about to be given. `routes`: the label's. `well` None: nobody asked whether it is ill.
+
+    `in_use`: ingredients of its medicines, in lower case.
+    """
 
     dose: Dose
     routes: tuple[Route, ...]
     well: bool | None = None
     reactions: tuple[str, ...] = ()
+    in_use: tuple[str, ...] = ()
 
 
 def dose_questions(
@@ -62,9 +67,7 @@ def _state(case: Case, proposed: Proposed) -> Iterator[SafetyQuestion]:
         yield _ours("well", "ask", "Ill or feverish today? It is asked before every vaccine.")
     elif not proposed.well:
         yield _ours("ill", "warn", "Ill or feverish today, or not sure: put it off, or a clinician decides.")
-    if "immunosuppressed" in conditions:
-        text = "On immunosuppressants: a vaccine may not work, and a live one may do harm."
-        yield _ours("immunosuppressed", "warn" if live else "ask", text)
+    yield from _immunosuppressed(case, proposed, live)
     if live and "pregnant" in conditions:
         yield SafetyQuestion(
             "pregnant",
@@ -73,8 +76,31 @@ def _state(case: Case, proposed: Proposed) -> Iterator[SafetyQuestion]:
             "WSAVA 2016 T3",
             "A",
         )
+    yield from _retrovirus(case, live)
     for words in proposed.reactions:
         yield _ours("reaction", "warn", f"A reaction is on record: “{words}”. Give it all the same?")
+
+
+def _immunosuppressed(case: Case, proposed: Proposed, live: bool) -> Iterator[SafetyQuestion]:
+    """By the record's condition, or by a medicine in use."""
+    kinds = case.rules.ingredients
+    named = [name for name in dict.fromkeys(proposed.in_use) if kinds.get(name) == SUPPRESSES]
+    if not named and "immunosuppressed" not in case.animal.conditions:
+        return
+    on = ", ".join(named) or "immunosuppressants"
+    text = f"On {on}: a vaccine may not work, and a live one may do harm."
+    yield _ours("immunosuppressed", "warn" if live else "ask", text)
+
+
+def _retrovirus(case: Case, live: bool) -> Iterator[SafetyQuestion]:
+    """A cat whose last test was positive, though nobody wrote the condition down."""
+    if not live or case.animal.species is not Species.CAT:
+        return
+    for kind, name, condition in (("felv_ag", "FeLV", "felv_infected"), ("fiv_ab", "FIV", "fiv_infected")):
+        last = last_result(case, kind)
+        if last is not None and last[1] and condition not in case.animal.conditions:
+            text = f"The last {name} test was positive ({last[0].isoformat()}): no modified-live vaccine."
+            yield SafetyQuestion("retrovirus", "warn", text, "WSAVA 2016 T3", "A")
 
 
 def _label(case: Case, proposed: Proposed) -> Iterator[SafetyQuestion]:

@@ -20,8 +20,15 @@ GROUPS = (
         "The vaccine",
         ("product_name", "manufacturer", "licensed_duration", "serial", "dose_kind", "vaccinated_on"),
     ),
+    ("The veterinarian", ("given_by", "veterinarian", "licence_number", "vet_address", "signature")),
+)
+GROUPS_OF_ALL = (
+    ("The animal", ("animal_name", "species", "breed", "colours", "sex", "neutered", "age", "microchip")),
+    ("The owner", ("owner_name", "owner_address")),
     ("The veterinarian", ("veterinarian", "licence_number", "vet_address", "signature")),
 )
+HEADS = ("Day", "Against", "Vaccine, maker", "Lot, expiry", "How and where", "Given by")
+HEADS_NEXT = ("Against", "Last given", "Due again")
 
 
 @dataclass(frozen=True)
@@ -29,6 +36,10 @@ class Sheet:
     """Plain values for the page and the paper."""
 
     name: str
+    title: str
+    house: str
+    house_at: str
+    of_rabies: bool
     code: str
     check_at: str
     due_by: str
@@ -38,29 +49,43 @@ class Sheet:
     place: str
     issued: str
     replaces: str
+    heads: tuple[str, ...] = ()
+    doses: tuple[tuple[str, ...], ...] = ()
+    heads_next: tuple[str, ...] = ()
+    following: tuple[tuple[str, ...], ...] = ()
 
 
 def sheet_of(certificate: Certificate) -> Sheet:
     protocol = Protocol(certificate.protocol.body)
-    fields, values = protocol.rules.certificate, certificate.values
+    of_rabies, values = certificate.kind == Certificate.Kind.RABIES, certificate.values
+    fields = protocol.rules.certificate if of_rabies else protocol.rules.vaccination
     label_due = certificate.product_due
+    house, _, house_at = str(values.get("vet_address", "")).partition(", ")
     return Sheet(
         name=str(certificate),
+        title=certificate.get_kind_display().capitalize(),
+        house=house,
+        house_at=house_at,
+        of_rabies=of_rabies,
         code=in_groups(certificate.code),
         check_at=f"{settings.PUBLIC_URL}{reverse('certificate-check')}" if settings.PUBLIC_URL else "",
-        due_by=values["due_by"],
+        due_by=values.get("due_by") or (day(certificate.due_by) if certificate.due_by else ""),
         valid_from=day(certificate.valid_from),
-        product_due=day(label_due) if label_due != certificate.due_by else "",
+        product_due=day(label_due) if label_due and label_due != certificate.due_by else "",
         groups=tuple(
             (
                 title,
                 tuple((fields[code].label, values.get(code, "")) for code in codes if code in fields),
             )
-            for title, codes in GROUPS
+            for title, codes in (GROUPS if of_rabies else GROUPS_OF_ALL)
         ),
         place=protocol.jurisdiction.label,
         issued=day(timezone.localdate(certificate.entered_at)),
         replaces=str(certificate.replaces) if certificate.replaces else "",
+        heads=HEADS,
+        doses=tuple(tuple(row) for row in values.get("doses", ())),
+        heads_next=HEADS_NEXT,
+        following=tuple(tuple(row) for row in values.get("next", ())),
     )
 
 

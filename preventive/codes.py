@@ -16,6 +16,12 @@ RESULT_KINDS: Mapping[str, str] = {
     "tick-borne": "tickborne",
     "felv-antigen": "felv_ag",
     "fiv-antibody": "fiv_ab",
+    "abcb1-gene": "abcb1",
+    # positive says that none was found: that is what asks for something to be done
+    "antibody-distemper": "no_antibody_CDV",
+    "antibody-adenovirus": "no_antibody_CAV-2",
+    "antibody-parvovirus": "no_antibody_CPV",
+    "antibody-rabies": "no_antibody_Rabies",
 }
 
 LARGE_FROM_KG = Decimal(25)  # ours: no guideline draws the line

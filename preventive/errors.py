@@ -48,6 +48,15 @@ class Incomplete(PreventionError):
         super().__init__(sentence)
 
 
+class RowRefused(PreventionError):
+    """One row of several. `place`: which, from 0."""
+
+    def __init__(self, place: int, error: Incomplete) -> None:
+        self.place = place
+        self.field = error.field
+        super().__init__(str(error))
+
+
 class WrongPatient(PreventionError):
     """The visit, the lot or the product belongs elsewhere."""
 
@@ -68,8 +77,9 @@ class StruckAlready(PreventionError):
 class LotUsedUp(PreventionError):
     """Somebody took the last one, or the count is wrong."""
 
-    def __init__(self, number: str) -> None:
-        super().__init__(f"Lot {number}: nothing is left by the count. Count it, or take another.")
+    def __init__(self, number: str, left: int = 0) -> None:
+        still = f"only {left} are left" if left else "nothing is left"
+        super().__init__(f"Lot {number}: {still} by the count. Count it, or take another.")
 
 
 class LotRecalled(PreventionError):

@@ -6,8 +6,9 @@ from django import forms
 from django.http import QueryDict
 
 from clinic.platform.forms import OnceForm
-from preventive.models import Precision, Source, TreatmentGiven
+from preventive.models import TreatmentGiven
 
+NOBODY = "nobody"  # no veterinarian is in the house
 DAY = forms.DateInput(attrs={"type": "date"})
 
 
@@ -50,40 +51,6 @@ class PutOffForm(OnceForm):
 class TreatmentForm(OnceForm):
     kind = forms.ChoiceField(choices=TreatmentGiven.Kind.choices)
     words = forms.CharField(max_length=200, required=False)
-
-
-class OutsideForm(OnceForm):
-    """A dose given elsewhere, from a record or from the owner's word."""
-
-    antigens = forms.MultipleChoiceField(
-        label="Against", error_messages={"required": "Against what? Tick at least one."}
-    )
-    given_on = forms.DateField(label="Given on", widget=DAY)
-    precision = forms.ChoiceField(
-        label="How sure is the day", choices=Precision.choices, initial=Precision.DAY
-    )
-    source = forms.ChoiceField(
-        label="Known from",
-        choices=[(Source.OUTSIDE, "a record or certificate"), (Source.OWNER, "the owner’s word")],
-    )
-    product_name = forms.CharField(label="Product", max_length=120, required=False)
-    lot = forms.CharField(label="Lot", max_length=40, required=False)
-    licensed_months = forms.IntegerField(
-        label="Label’s months", min_value=1, max_value=60, required=False, help_text="12 or 36 on most labels"
-    )
-    proof_words = forms.CharField(
-        label="Which proof was seen",
-        max_length=200,
-        required=False,
-        help_text="A certificate, a booklet, a letter.",
-    )
-
-    def __init__(self, *args: object, antigens: tuple[tuple[str, str], ...], **kwargs: object) -> None:
-        super().__init__(*args, **kwargs)  # type: ignore[arg-type]
-        field = self.fields["antigens"]
-        assert isinstance(field, forms.MultipleChoiceField)
-        field.choices = antigens
-        field.widget = forms.CheckboxSelectMultiple(choices=antigens)
 
 
 class ResultForm(OnceForm):

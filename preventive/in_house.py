@@ -57,8 +57,52 @@ _OWN = (
         "The test for immunodeficiency virus is positive. It needs a second test.",
     ),
 )
+
+
+def _antibody(kind: str, name: str) -> InHouse:
+    found = f"The blood test found antibodies against {name}."
+    return InHouse(
+        code=kind,
+        kind=kind,
+        title=f"Antibody against {name}",
+        for_owner=f"We tested the blood for antibodies against {name}.",
+        outcomes=(
+            Outcome("found", "antibody found", "inside", found),
+            Outcome("none", "no antibody found", "positive", found.replace("found", "found no")),
+            _UNCLEAR,
+        ),
+    )
+
+
+_GENE = InHouse(
+    code="abcb1-gene",
+    kind="abcb1-gene",
+    title="ABCB1 (MDR1) gene",
+    for_owner="We tested the gene that keeps some medicines out of the brain.",
+    outcomes=(
+        Outcome("normal", "both normal", "negative", "Both copies of the gene are normal."),
+        Outcome(
+            "changed", "one or two changed", "positive", "The gene is changed: not every medicine is safe."
+        ),
+        _UNCLEAR,
+    ),
+)
+# taken when a clinician wants one; no date asks for them
+ON_WISH = {
+    "dog": (
+        _antibody("antibody-distemper", "distemper"),
+        _antibody("antibody-adenovirus", "adenovirus"),
+        _antibody("antibody-parvovirus", "parvovirus"),
+        _GENE,
+    ),
+    "cat": (),
+}
 TESTS = (*(each for each in IN_HOUSE if each.kind in RESULT_KINDS), *_OWN)
-_BY_KIND = {each.kind: each for each in TESTS}
+_BY_KIND = {each.kind: each for each in (*TESTS, *ON_WISH["dog"])}
+
+
+def on_wish(species: str) -> tuple[InHouse, ...]:
+    return ON_WISH.get(species, ())
 
 
 def for_results(results: frozenset[str]) -> tuple[InHouse, ...]:

@@ -8,12 +8,14 @@ from django.contrib.postgres.fields import ArrayField
 from django.db import models
 from django.db.models import Q
 
+from clinic.mail.models import Message
 from clinic.patients.models import Patient
-from clinic.people.models import Staff
+from clinic.people.models import Owner, Staff
 from clinic.platform.models import DataVersion
 from clinic.visits.models import Record, Visit
 from preventive.certificate_models import Certificate as Certificate
 from preventive.certificate_models import CertificateFile as CertificateFile
+from preventive.proof_models import Proof as Proof
 from preventive.protocol_models import ProtocolEdition as ProtocolEdition
 from preventive.protocol_models import ProtocolProposal as ProtocolProposal
 from preventive.reaction_models import Reaction as Reaction
@@ -59,10 +61,14 @@ class Product(models.Model):
 
 
 class Lot(models.Model):
-    """A lot in the clinic's refrigerator. `on_hand`: doses left by the count; None where nobody counted."""
+    """A lot in the clinic's refrigerator, or of preventives on its shelf, in one size of the label (`band`).
+
+    `on_hand`: doses left by the count; None where nobody counted.
+    """
 
     product = models.ForeignKey(Product, on_delete=models.PROTECT, related_name="lots")
     number = models.CharField(max_length=40)
+    band = models.CharField(max_length=60, blank=True, help_text="a preventive’s size, as on the label")
     expires_on = models.DateField()
     received_on = models.DateField()
     on_hand = models.PositiveIntegerField(null=True, blank=True)
@@ -72,7 +78,7 @@ class Lot(models.Model):
     class Meta:
         ordering = ["expires_on", "number"]
         constraints = [
-            models.UniqueConstraint(fields=["product", "number"], name="a_lot_once"),
+            models.UniqueConstraint(fields=["product", "number", "band"], name="a_lot_once"),
             models.CheckConstraint(
                 condition=Q(recalled_on=None, recall_reason="")
                 | (Q(recalled_on__isnull=False) & ~Q(recall_reason="")),
@@ -136,6 +142,9 @@ class Dose(StruckOut):
     source = models.CharField(max_length=8, choices=Source.choices, default=Source.HERE)
     proof = models.BooleanField(default=True, help_text="a record or certificate was seen")
     proof_words = models.CharField(max_length=200, blank=True)
+    proof_file = models.ForeignKey(
+        Proof, null=True, blank=True, on_delete=models.PROTECT, related_name="doses"
+    )
     consent = models.CharField(max_length=200, blank=True, help_text="who agreed, and how")
     answers = models.JSONField(default=list, blank=True, help_text="questions asked, and the reason given")
     tag_number = models.CharField(max_length=40, blank=True, help_text="rabies tag")
@@ -176,6 +185,11 @@ class Supply(StruckOut):
         Product, null=True, blank=True, on_delete=models.PROTECT, related_name="supplies"
     )
     product_facts = models.JSONField(default=dict, blank=True)
+    lot_in_stock = models.ForeignKey(
+        Lot, null=True, blank=True, on_delete=models.PROTECT, related_name="supplies"
+    )
+    lot = models.CharField(max_length=40, blank=True)
+    expires_on = models.DateField(null=True, blank=True, help_text="of the lot")
     product_name = models.CharField(max_length=120)
     form = models.CharField(max_length=30, help_text="chew, spot-on, tablet")
     band = models.CharField(max_length=60, blank=True, help_text="the label's weight band")
@@ -287,9 +301,46 @@ class Hold(models.Model):
 
 
 class RecallTold(models.Model):
-    """That the owner of an animal that had a recalled lot was told; once for each dose."""
+    """That the owner of an animal that had a recalled lot was told; once for each dose and each supply."""
 
-    dose = models.OneToOneField(Dose, on_delete=models.PROTECT, related_name="recall_told")
+    dose = models.OneToOneField(
+        Dose, null=True, blank=True, on_delete=models.PROTECT, related_name="recall_told"
+    )
+    supply = models.OneToOneField(
+        Supply, null=True, blank=True, on_delete=models.PROTECT, related_name="recall_told"
+    )
     how = models.CharField(max_length=200)
     by = models.ForeignKey(Staff, on_delete=models.PROTECT, related_name="+")
     at = models.DateTimeField()
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(dose__isnull=False, supply=None) | Q(dose=None, supply__isnull=False),
+                name="told_of_a_dose_or_a_supply",
+            )
+        ]
+
+
+class RecallLetter(models.Model):
+    """That a household was written to about one recall of a lot, by mail; only added.
+
+    `recalled_on`: which recall, where a lot was recalled, let go and recalled again.
+    """
+
+    lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="letters")
+    recalled_on = models.DateField()
+    owner = models.ForeignKey(Owner, on_delete=models.PROTECT, related_name="recall_letters")
+    message = models.OneToOneField(Message, on_delete=models.PROTECT, related_name="recall_letter")
+    words = models.TextField(help_text="what the clinician said in it")
+    doses = models.ManyToManyField(Dose, related_name="recall_letters", blank=True)
+    supplies = models.ManyToManyField(Supply, related_name="recall_letters", blank=True)
+    by = models.ForeignKey(Staff, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["lot", "recalled_on", "owner"], name="one_letter_a_household_and_recall"
+            )
+        ]

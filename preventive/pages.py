@@ -16,12 +16,15 @@ from preventive.actions.doses import NO_SITE
 from preventive.asking import NOT_INJECTED
 from preventive.due import Action, Due, DueGroup, Pause, Standing, grouped, standing
 from preventive.facts import Species
-from preventive.in_house import by_kind, for_results
+from preventive.forms import NOBODY
+from preventive.in_house import by_kind, for_results, on_wish
 from preventive.knowing import Known, supply_fact
 from preventive.models import Decline, Deferral, Dose, Lot, Product, ProductKind, Supply, TreatmentGiven
+from preventive.outside_form import Vaccine, vaccines_for
 from preventive.products import PreventiveFacts, preventive_facts, vaccine_facts
 from preventive.protocol import Protocol
-from preventive.queries import answered_by, dues_of, groups_at, known_at
+from preventive.queries import answered_by, dues_of, groups_at, known_at, veterinarians
+from preventive.rabies_people import giver_rule
 from preventive.safety import SafetyQuestion
 from preventive.sites import published_sites
 from preventive.versions import protocol_in_force
@@ -29,6 +32,7 @@ from preventive.wording import (
     SHAPES,
     antigens,
     backwards,
+    cited,
     dates_words,
     day,
     now_words,
@@ -110,6 +114,8 @@ class Vial:
     expired: str
     asked: tuple[Asked, ...] = ()
     needs_site: bool = True
+    has_tag: bool = False
+    tag: str = ""
 
 
 @dataclass(frozen=True)
@@ -133,6 +139,8 @@ class SupplyChoice:
     small: str
     size: str
     sizes: tuple[str, ...]
+    lots: tuple[LotChoice, ...]
+    gone: str
     checked: bool
 
 
@@ -165,6 +173,7 @@ class PreventionPage:
     rest: tuple[DueRow, ...]
     vials: tuple[Vial, ...]
     tests: tuple[TestRow, ...]
+    on_wish: tuple[TestRow, ...]
     supplies: tuple[SupplyChoice, ...]
     supply_asked: tuple[Asked, ...]
     first_on: date
@@ -172,7 +181,9 @@ class PreventionPage:
     sites: tuple[Site, ...]
     temperature: str
     weight: str
-    antigens: tuple[tuple[str, str], ...]
+    elsewhere: tuple[Vaccine, ...]
+    supervisors: tuple[tuple[str, str, bool], ...]
+    giver_rule: str
 
 
 def prevention_page(
@@ -190,22 +201,44 @@ def prevention_page(
     sent, open_questions = typed or {}, asked or {}
     rows = [(each, due_row(each, today)) for each in groups if each.first.kind not in AT_THE_VISIT]
     products = _in_stock(visit.patient.species)
+    tests = _tests(visit.record, groups, protocol, today)
     return PreventionPage(
         now=tuple(row for group, row in rows if _section(group, today) == "now"),
         ask=tuple(row for group, row in rows if _section(group, today) == "ask"),
         later=tuple(row for group, row in rows if _section(group, today) == "later"),
         rest=tuple(row for group, row in rows if _section(group, today) == "rest"),
         vials=_vials(groups, products, known, protocol, today, sent, open_questions),
-        tests=_tests(visit.record, groups, protocol, today),
-        supplies=_supplies(products, known, sent),
+        tests=tests,
+        on_wish=tuple(
+            TestRow(each.kind, each.title, "", None, (), "")
+            for each in on_wish(visit.patient.species)
+            if each.kind not in {row.kind for row in tests}
+        ),
+        supplies=_supplies(products, known, today, sent),
         supply_asked=_asked("supply", open_questions, sent),
         first_on=_first_on(groups, today),
         recorded=_recorded(visit.record, actor, protocol),
         sites=sites_on_drawing(visit.patient.species, protocol),
         temperature=_temperature(visit),
         weight=f"{known.animal.weight_kg:g} kg" if known.animal.weight_kg else "",
-        antigens=_antigens(visit.patient.species, protocol),
+        elsewhere=vaccines_for(visit.patient.species, protocol.rules),
+        supervisors=_supervisors(visit, actor, sent.get("supervising")),
+        giver_rule=_giver_words(protocol),
     )
+
+
+def _supervisors(visit: Visit, actor: Actor, chosen: str | None) -> tuple[tuple[str, str, bool], ...]:
+    """Value, name, whether chosen: the visit's clinician unless a veterinarian gives it or says otherwise."""
+    vets = list(veterinarians())
+    usual = actor.staff.pk if actor.staff in vets else visit.clinician_id
+    picked = chosen if chosen is not None else str(usual or "")
+    rows = [(str(each.pk), f"{each.full_name}, in the house", str(each.pk) == picked) for each in vets]
+    return (*rows, (NOBODY, "no veterinarian is in the house", picked == NOBODY))
+
+
+def _giver_words(protocol: Protocol) -> str:
+    rule = giver_rule(protocol)
+    return f"{rule.text.rstrip('.')} ({cited(rule.source, rule.certainty.value)})." if rule else ""
 
 
 def panel(patient: Patient, *, today: date) -> tuple[DueRow, ...]:
@@ -397,6 +430,8 @@ def _vial(
         expired=f"{'; '.join(ended)}: not offered." if ended else "",
         asked=_asked(key, asked, sent),
         needs_site=not all(NOT_INJECTED.issuperset(label.routes) for label in labels),
+        has_tag=protocol.rules.rabies.antigen in codes,
+        tag=sent.get(f"tag-{key}", ""),
     )
 
 
@@ -485,24 +520,51 @@ def _taken(test: Test) -> TestRow | None:
     )
 
 
-def _supplies(products: list[Product], known: Known, sent: Mapping[str, str]) -> tuple[SupplyChoice, ...]:
+def _supplies(
+    products: list[Product], known: Known, today: date, sent: Mapping[str, str]
+) -> tuple[SupplyChoice, ...]:
     found = []
     for product in products:
         if product.kind != ProductKind.PREVENTIVE:
             continue
         label = preventive_facts(product.facts)
         band = label.band_for(known.animal.weight_kg)
+        size = sent.get(f"band-{product.pk}") or (band.name if band else "")
         found.append(
             SupplyChoice(
                 product_id=product.pk,
                 name=product.name,
                 small=_protects(label),
-                size=band.name if band else "",
+                size=size,
                 sizes=tuple(each.name for each in label.bands),
+                lots=_boxes(product, size, today, sent.get(f"lot-of-{product.pk}")),
+                gone="; ".join(words for lot in product.lots.all() if (words := not_offered(lot, today))),
                 checked=sent.get("product") == str(product.pk),
             )
         )
     return tuple(found)
+
+
+def _boxes(product: Product, size: str, today: date, chosen: str | None) -> tuple[LotChoice, ...]:
+    """Lots that may be handed out; of the fitting size the one that ends first is proposed."""
+    good = [each for each in product.lots.all() if not not_offered(each, today)]
+    good.sort(key=lambda each: (each.expires_on, each.number))
+    fitting = next((str(each.pk) for each in good if each.band in {"", size}), "")
+    picked = fitting if chosen is None else chosen
+    return tuple(
+        LotChoice(
+            value=str(lot.pk),
+            product=product.name,
+            small=lot.band,
+            label=f"{_number_and_size(lot)}, ends {day(lot.expires_on)}{_left(lot)}",
+            checked=picked == str(lot.pk),
+        )
+        for lot in good
+    )
+
+
+def _number_and_size(lot: Lot) -> str:
+    return f"{lot.number}, {lot.band}" if lot.band else lot.number
 
 
 def _protects(label: PreventiveFacts) -> str:
@@ -534,11 +596,9 @@ def _recorded(record: Record, actor: Actor, protocol: Protocol) -> tuple[Recorde
         rows.append(_one("dose", dose, title, ", ".join(part for part in parts if part), actor))
     for supply in Supply.objects.filter(visit=record.visit_id).select_related(*people):
         words = backwards(supply_fact(supply), supply.form, protocol.calendar)
-        rows.append(
-            _one(
-                "supply", supply, f"{supply.count} × {supply.product_name}", f"{supply.band}. {words}", actor
-            )
-        )
+        lot = f", lot {supply.lot}" if supply.lot else ""
+        title = f"{supply.count} × {supply.product_name}"
+        rows.append(_one("supply", supply, title, f"{supply.band}{lot}. {words}", actor))
     for each in TreatmentGiven.objects.filter(visit=record.visit_id).select_related(*people):
         rows.append(_one("treatmentgiven", each, each.get_kind_display().capitalize(), each.words, actor))
     for model, word in ((Decline, "declined"), (Deferral, "put off")):
@@ -589,13 +649,3 @@ def _temperature(visit: Visit) -> str:
         return ""
     at = timezone.localtime(newest.measured_at)
     return f"{newest.typed.normalize():f} °{newest.unit.strip('°')} at {at:%H:%M}"
-
-
-def _antigens(species: str, protocol: Protocol) -> tuple[tuple[str, str], ...]:
-    """What a dose from elsewhere can have been against."""
-    rules = protocol.rules
-    codes = [rules.rabies.antigen]
-    for rule in rules.vaccines.values():
-        if rule.species == species:
-            codes += rule.antigens
-    return tuple((code, rules.antigens[code]) for code in dict.fromkeys(codes))

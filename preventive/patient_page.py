@@ -1,6 +1,6 @@
 """Everything of a patient's prevention on one page: dues, doses, supplies, reactions, what is held."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -34,6 +34,7 @@ class DoseRow:
     next_look: str
     has_place: bool
     may_certify: bool
+    proof_id: int | None
 
 
 @dataclass(frozen=True)
@@ -44,6 +45,7 @@ class ReactionRow:
     small: tuple[str, ...]
     reports: tuple[str, ...]
     whom: tuple[ReportRule, ...]
+    facts: tuple[str, ...]
     struck: str
     outcome: str
     treatment: str
@@ -75,15 +77,15 @@ def mine(patient: Patient) -> Q:
 def patient_page(patient: Patient, *, actor: Actor, today: date) -> PatientPrevention:
     """A fixed number of queries, however long the history."""
     protocol = protocol_in_force()
-    doses = Dose.objects.filter(mine(patient)).select_related(
-        "given_by", "supervising", "struck_by", "counted_by", "product"
-    )
+    people = ("given_by", "supervising", "struck_by", "counted_by", "product")
+    rows = Dose.objects.filter(mine(patient)).select_related(*people)
+    doses = list(rows.order_by("-given_on", "-pk"))
     looks: dict[int, list[SiteLook]] = {}
     for look in SiteLook.objects.filter(
         Q(dose__patient=patient) | Q(dose__patient__merged_into=patient), struck_at=None
     ):
         looks.setdefault(look.dose_id, []).append(look)
-    supplies = Supply.objects.filter(mine(patient)).order_by("-first_on", "-pk")
+    supplies = list(Supply.objects.filter(mine(patient)).order_by("-first_on", "-pk"))
     reactions = (
         Reaction.objects.filter(mine(patient))
         .select_related("struck_by", "entered_by")
@@ -94,12 +96,9 @@ def patient_page(patient: Patient, *, actor: Actor, today: date) -> PatientPreve
     certified = frozenset(each.dose_id for each in certificates if not each.struck_at)
     return PatientPrevention(
         dues=panel(patient, today=today),
-        doses=tuple(
-            _dose(each, looks.get(each.pk, []), protocol, each.pk in certified)
-            for each in doses.order_by("-given_on", "-pk")
-        ),
+        doses=tuple(_dose(each, looks.get(each.pk, []), protocol, each.pk in certified) for each in doses),
         supplies=tuple(_supply(each) for each in supplies),
-        reactions=tuple(_reaction(each, protocol, actor) for each in reactions),
+        reactions=tuple(_reaction(each, protocol, actor, _Given(doses, supplies)) for each in reactions),
         holds=tuple(
             HoldRow(
                 each.pk,
@@ -165,6 +164,7 @@ def _dose(dose: Dose, looks: Sequence[SiteLook], protocol: Protocol, certified: 
         looks=tuple(_look(each) for each in looks),
         advice=_advice(checks, looks),
         next_look=_next(checks, looks),
+        proof_id=dose.proof_file_id,
         has_place=dose.site not in {"", "IN", "PO"} and not dose.struck_at,
         may_certify=not certified
         and rules.rabies.antigen in dose.antigens
@@ -212,7 +212,57 @@ def _supply(supply: Supply) -> tuple[str, str, str]:
 _TONES = {"mild": "is-look", "moderate": "is-look", "severe": "is-danger"}
 
 
-def _reaction(row: Reaction, protocol: Protocol, actor: Actor) -> ReactionRow:
+@dataclass(frozen=True)
+class _Given:
+    """Everything the animal had."""
+
+    doses: Iterable[Dose]
+    supplies: Iterable[Supply]
+
+
+def _report_facts(row: Reaction, given: _Given, rules: Rules) -> tuple[str, ...]:
+    """What a report asks for, ready to be copied: product, maker, lot, expiry, day, and what else was given.
+
+    AAHA 2022 asks that maker, lot and expiry stand with each dose, so that a reaction can be reported.
+    """
+    suspects = {each.pk for each in row.doses.all()}
+    days = {each.given_on for each in row.doses.all()} | {each.first_on for each in row.supplies.all()}
+    lines = [f"Suspected: {_of_dose(each, rules)}" for each in row.doses.all()]
+    lines += [f"Suspected: {_of_supply(each)}" for each in row.supplies.all()]
+    others = [
+        _of_dose(each, rules)
+        for each in given.doses
+        if each.given_on in days and each.pk not in suspects and not each.struck_at
+    ]
+    chosen = {each.pk for each in row.supplies.all()}
+    others += [
+        _of_supply(each)
+        for each in given.supplies
+        if each.first_on in days and each.pk not in chosen and not each.struck_at
+    ]
+    lines.append(f"Also given that day: {'; '.join(others) or 'nothing on record'}")
+    began = day(row.began_on) + (f", {row.began_at:%H:%M}" if row.began_at else "")
+    lines.append(f"Began {began}: {signs_words(row.signs, row.words)}; {row.get_severity_display()}")
+    lines.append(f"Treated with: {row.treatment or 'nothing on record'}; now: {row.get_outcome_display()}")
+    return tuple(lines)
+
+
+def _of_dose(dose: Dose, rules: Rules) -> str:
+    maker = dose.product_facts.get("maker") or "maker not on record"
+    expiry = f", expiry {day(dose.expires_on)}" if dose.expires_on else ""
+    site = rules.sites[dose.site].label.lower() if dose.site in rules.sites else ""
+    how = ", ".join(part for part in (dose.route, site) if part)
+    lot = f"lot {dose.lot}{expiry}" if dose.lot else "no lot on record"
+    return f"{_name(dose, rules)}, {maker}, {lot}, given {_when(dose)}{f', {how}' if how else ''}"
+
+
+def _of_supply(supply: Supply) -> str:
+    maker = supply.product_facts.get("maker") or "maker not on record"
+    lot = f"lot {supply.lot}" if supply.lot else "no lot on record"
+    return f"{supply.product_name} {supply.band}, {maker}, {lot}, from {day(supply.first_on)}"
+
+
+def _reaction(row: Reaction, protocol: Protocol, actor: Actor, given: _Given) -> ReactionRow:
     suspects = [Suspect(_name(each, protocol.rules), "vaccine", each.given_on) for each in row.doses.all()]
     suspects += [
         Suspect(each.product_name, "preventive", each.first_on, each.form) for each in row.supplies.all()
@@ -236,6 +286,7 @@ def _reaction(row: Reaction, protocol: Protocol, actor: Actor) -> ReactionRow:
             for each in row.reports.all()
         ),
         whom=reports_for(suspects, protocol.rules.reporting),
+        facts=_report_facts(row, given, protocol.rules),
         struck=_struck(row),
         outcome=row.outcome,
         treatment=row.treatment,

@@ -73,6 +73,7 @@ class Lot:
     number: str
     expires_on: date
     received_on: date
+    band: str = ""  # of a preventive: the size on the box
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -153,6 +154,7 @@ def _listed(raw: dict[str, Any]) -> Listed:
         species=tuple(raw["species"]),
         facts=facts,
         lots=tuple(
-            Lot(each["number"], each["expires_on"], each["received_on"]) for each in raw.get("lots", [])
+            Lot(each["number"], each["expires_on"], each["received_on"], each.get("band", ""))
+            for each in raw.get("lots", [])
         ),
     )

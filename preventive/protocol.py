@@ -30,6 +30,7 @@ class ProtocolError(ValueError):
 class ValueOverride:
     """The practice's own value at a dotted path, e.g. ``vaccines.dog_core.courses.any.series.gap_max``.
 
+    A number in the path counts the entries of a list from 0: ``…courses.any.boosters.0.every``.
     A whole table may be set too, with its own source, e.g. a stricter local ordinance at
     ``jurisdictions.us-tx.maximum``. A path the rules do not know is refused when they are read.
     """
@@ -194,10 +195,18 @@ def _table_at(data: dict[str, Any], path: str) -> tuple[dict[str, Any], str]:
     *parents, key = path.split(".")
     table: Any = data
     for name in parents:
-        table = table.get(name) if isinstance(table, dict) else None
+        table = _inside(table, name)
     if not isinstance(table, dict):
         raise ProtocolError(f"no table holds {path}")
     return table, key
+
+
+def _inside(table: Any, name: str) -> Any:
+    if isinstance(table, dict):
+        return table.get(name)
+    if isinstance(table, list) and name.isdigit() and int(name) < len(table):
+        return table[int(name)]
+    return None
 
 
 _NOT_RULES = frozenset({"settings", "chosen", "default_jurisdiction"})

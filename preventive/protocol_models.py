@@ -8,7 +8,11 @@ from clinic.platform.models import DataVersion
 
 
 class ProtocolProposal(models.Model):
-    """One question of the protocol to be answered otherwise; a clinician approves it or not."""
+    """One question of the protocol to be answered otherwise, or one value; a clinician approves it or not.
+
+    A question: `setting` and `option`. A value: `path` into the protocol, and `value`; None takes back the
+    clinic's own, so that the published one holds again.
+    """
 
     class State(models.TextChoices):
         OPEN = "open", "waits for a clinician"
@@ -16,8 +20,10 @@ class ProtocolProposal(models.Model):
         DECLINED = "declined", "declined"
         WITHDRAWN = "withdrawn", "withdrawn"
 
-    setting = models.CharField(max_length=60)
-    option = models.CharField(max_length=60)
+    setting = models.CharField(max_length=60, blank=True)
+    option = models.CharField(max_length=60, blank=True)
+    path = models.CharField(max_length=200, blank=True)
+    value = models.JSONField(null=True, blank=True)
     why = models.TextField()
     by = models.ForeignKey(Staff, on_delete=models.PROTECT, related_name="+")
     at = models.DateTimeField()
@@ -30,10 +36,15 @@ class ProtocolProposal(models.Model):
         ordering = ["-at", "-pk"]
         constraints = [
             models.CheckConstraint(
+                condition=(~Q(setting="") & ~Q(option="") & Q(path=""))
+                | (Q(setting="", option="") & ~Q(path="")),
+                name="a_question_or_a_value",
+            ),
+            models.CheckConstraint(
                 condition=Q(state="open", decided_by=None, decided_at=None)
                 | (~Q(state="open") & Q(decided_by__isnull=False, decided_at__isnull=False)),
                 name="a_protocol_decision_has_its_person",
-            )
+            ),
         ]
 
 
@@ -45,6 +56,9 @@ class ProtocolEdition(models.Model):
         DataVersion, to_field="sha256", db_column="version", on_delete=models.PROTECT, related_name="+"
     )
     settings = models.JSONField(help_text="option by question, for every question the clinic answered")
+    values = models.JSONField(
+        default=list, help_text="the clinic's own values: path, value, reason, by; a later one goes first"
+    )
     words = models.TextField(help_text="what this edition changed")
     proposal = models.OneToOneField(ProtocolProposal, on_delete=models.PROTECT, related_name="edition")
     by = models.ForeignKey(Staff, on_delete=models.PROTECT, related_name="+")

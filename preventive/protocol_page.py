@@ -1,6 +1,6 @@
 """The protocol in words: the law of the place, the questions on which the sources disagree, editions."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 
@@ -11,11 +11,14 @@ from clinic.people.actor import Actor
 from clinic.people.rights import Right
 from preventive.knowing import histories_of
 from preventive.models import ProtocolEdition, ProtocolProposal
+from preventive.own_values import OwnValue, own_values
+from preventive.proposals import asked_for, with_proposal
 from preventive.protocol import Protocol, Setting
+from preventive.rabies_people import giver_rule, signer_rule
 from preventive.rules import Jurisdiction
 from preventive.trial import Moved, tried
 from preventive.versions import composed, place_and_choices, protocol_in_force
-from preventive.wording import span_words
+from preventive.wording import cited, span_words
 
 OF_LAW = "rabies_"
 CHUNK = 200
@@ -49,6 +52,7 @@ class ProtocolPage:
     of_law: tuple[Setting, ...]
     of_guidelines: tuple[Setting, ...]
     proposals: tuple[tuple[ProtocolProposal, str], ...]
+    own: tuple[OwnValue, ...]
     edition: ProtocolEdition | None
     version: str
     sources: tuple[tuple[str, str], ...]
@@ -84,25 +88,26 @@ def protocol_page() -> ProtocolPage:
         law=tuple(law_of(protocol)),
         of_law=tuple(each for each in settings if each.code.startswith(OF_LAW)),
         of_guidelines=tuple(each for each in settings if not each.code.startswith(OF_LAW)),
-        proposals=tuple((each, _asked_for(each, settings)) for each in proposals),
+        proposals=tuple((each, _words(each, protocol)) for each in proposals),
+        own=tuple(each for each in own_values(protocol) if each.own),
         edition=ProtocolEdition.objects.select_related("by").first(),
         version=protocol.sha256,
         sources=tuple(sorted(protocol.rules.sources.items())),
     )
 
 
-def _asked_for(proposal: ProtocolProposal, settings: Sequence[Setting]) -> str:
+def _words(proposal: ProtocolProposal, protocol: Protocol) -> str:
     """Is leptospirosis vaccine core for dogs? Noncore: by lifestyle."""
-    for setting in settings:
-        if setting.code == proposal.setting:
-            labels = {option.code: option.label for option in setting.options}
-            return f"{setting.question} {labels.get(proposal.option, '')}"
-    return "A question that the protocol no longer asks"
+    asked = asked_for(proposal, protocol)
+    return asked.words if asked else "A question that the protocol no longer asks"
 
 
-def _cited(source: str, certainty: str) -> str:
-    notes = {"B": "; read as restated by others", "C": "; from memory, to be checked"}
-    return f"{source}{notes.get(certainty, '')}"
+def value_groups(protocol: Protocol) -> tuple[tuple[str, tuple[OwnValue, ...]], ...]:
+    """Every value a clinic may set, under what it is about."""
+    groups: dict[str, list[OwnValue]] = {}
+    for each in own_values(protocol):
+        groups.setdefault(each.about, []).append(each)
+    return tuple((about, tuple(rows)) for about, rows in groups.items())
 
 
 def law_of(protocol: Protocol) -> Iterator[Said]:
@@ -112,42 +117,45 @@ def law_of(protocol: Protocol) -> Iterator[Said]:
     if place.min_age:
         yield Said(
             f"First dose not before {span_words(place.min_age.age)} of age.",
-            _cited(place.min_age.source, place.min_age.certainty.value),
+            cited(place.min_age.source, place.min_age.certainty.value),
         )
     else:
         yield Said(
             f"First dose not before {span_words(rabies.min_age)} of age where the label does not say.",
-            _cited(rabies.source, rabies.certainty.value),
+            cited(rabies.source, rabies.certainty.value),
         )
     if place.deadline:
         yield Said(
             f"First dose by {span_words(place.deadline.age)} of age.",
-            _cited(place.deadline.source, place.deadline.certainty.value),
+            cited(place.deadline.source, place.deadline.certainty.value),
         )
     yield Said(
         f"Currently vaccinated {place.wait.days} days after the first dose; after a booster at once.",
-        _cited(place.wait.source, place.wait.certainty.value),
+        cited(place.wait.source, place.wait.certainty.value),
     )
     first = place.first_booster
     booster = "First booster by the label of the dose given."
     if first.after:
         booster = f"First booster {span_words(first.after)} after the first dose, whatever the product."
-    yield Said(booster, _cited(first.source, first.certainty.value))
+    yield Said(booster, cited(first.source, first.certainty.value))
     if first.label_from_age:
         yield Said(
             f"From {span_words(first.label_from_age)} of age the first booster is by the label.",
-            _cited(first.source, first.certainty.value),
+            cited(first.source, first.certainty.value),
         )
-    yield Said(LATE[place.late.mode], _cited(place.late.source, place.late.certainty.value))
+    yield Said(LATE[place.late.mode], cited(place.late.source, place.late.certainty.value))
     if place.maximum:
         yield Said(
             f"Never longer than {place.maximum.months} months.",
-            _cited(place.maximum.source, place.maximum.certainty.value),
+            cited(place.maximum.source, place.maximum.certainty.value),
         )
     if place.chip_first:
-        yield Said(place.chip_first.text, _cited(place.chip_first.source, place.chip_first.certainty.value))
+        yield Said(place.chip_first.text, cited(place.chip_first.source, place.chip_first.certainty.value))
+    for rule in (giver_rule(protocol), signer_rule(protocol)):
+        if rule:
+            yield Said(rule.text, cited(rule.source, rule.certainty.value))
     for note in (*place.notes, *rabies.notes):
-        yield Said(note.text, _cited(note.source, note.certainty.value))
+        yield Said(note.text, cited(note.source, note.certainty.value))
 
 
 def access_proposal(proposal_id: int, *, actor: Actor) -> ProtocolProposal:
@@ -156,15 +164,10 @@ def access_proposal(proposal_id: int, *, actor: Actor) -> ProtocolProposal:
     return get_object_or_404(rows, pk=proposal_id)
 
 
-def question_of(proposal: ProtocolProposal) -> Setting:
-    """The question as it stands today."""
-    return next(each for each in protocol_in_force().settings if each.code == proposal.setting)
-
-
 def trial_of(proposal: ProtocolProposal, *, today: date) -> Trial:
     """The whole practice under today's protocol and under the proposed one; nothing is written."""
-    place, choices = place_and_choices()
-    before, after = composed(place, choices), composed(place, {**choices, proposal.setting: proposal.option})
+    choices = place_and_choices()
+    before, after = composed(*choices), composed(*with_proposal(choices, proposal))
     rows: list[TrialRow] = []
     counts = dict.fromkeys(HOW, 0)
     animals, touched, last = 0, 0, 0

@@ -3,12 +3,14 @@
 from collections.abc import Callable
 from datetime import date
 
-from django.db.models import Q
+from django.db.models import Q, QuerySet
+from django.http import Http404
 from django.shortcuts import get_object_or_404
 
 from clinic.patients.models import Patient
 from clinic.people.actor import Actor
-from clinic.people.rights import Right
+from clinic.people.models import Staff
+from clinic.people.rights import Right, Role
 from clinic.platform.registries import CallBackRow
 from clinic.visits.models import Record, Visit
 from preventive.codes import RESULT_KINDS
@@ -27,6 +29,7 @@ from preventive.models import (
     TreatmentGiven,
 )
 from preventive.protocol import Protocol
+from preventive.recalls import untold_of
 from preventive.schedule import due_items
 from preventive.sites import lump_checks, next_look
 from preventive.versions import protocol_in_force
@@ -79,16 +82,9 @@ def site_call_backs(patient: Patient) -> list[CallBackRow]:
 
 def recall_call_backs(patient: Patient) -> list[CallBackRow]:
     """An owner to be told that a lot their animal had was recalled. One query."""
-    doses = Dose.objects.filter(
-        Q(patient=patient) | Q(patient__merged_into=patient),
-        struck_at=None,
-        lot_in_stock__recalled_on__isnull=False,
-        recall_told=None,
-    ).select_related("lot_in_stock")
     return [
-        CallBackRow(f"recall:{dose.pk}", f"Recalled lot {dose.lot}: tell the owner", lot.recalled_on)
-        for dose in doses
-        if (lot := dose.lot_in_stock) and lot.recalled_on
+        CallBackRow(f"recall:{each.key}", f"Recalled lot {each.lot}: tell the owner", each.recalled_on)
+        for each in untold_of(patient)
     ]
 
 
@@ -222,6 +218,28 @@ def access_lot_on_shelf(lot_id: int, *, actor: Actor) -> Lot:
     """Any lot, also of a product that is no longer used."""
     actor.require(Right.SEE)
     return get_object_or_404(Lot.objects.select_related("product"), pk=lot_id)
+
+
+def veterinarians() -> QuerySet[Staff]:
+    """Who may answer for a dose: those who work here and are clinicians, by name."""
+    return Staff.objects.filter(is_active=True, roles__contains=[Role.CLINICIAN.value]).order_by("full_name")
+
+
+def access_veterinarian(staff_id: int, *, actor: Actor) -> Staff:
+    actor.require(Right.GIVE_DOSE)
+    return get_object_or_404(veterinarians(), pk=staff_id)
+
+
+def access_taken_from(lot_id: int, key: str, *, actor: Actor) -> Dose | Supply:
+    """What one animal had from a lot. `key`: dose:12, supply:3."""
+    actor.require(Right.NOTE_CONTACT)
+    sort, _, number = key.partition(":")
+    if sort not in {"dose", "supply"} or not number.isdigit():
+        raise Http404
+    found = {"pk": int(number), "lot_in_stock": lot_id, "struck_at": None}
+    if sort == "dose":
+        return get_object_or_404(Dose.objects.select_related("patient"), **found)
+    return get_object_or_404(Supply.objects.select_related("patient"), **found)
 
 
 Strikable = Dose | Supply | TreatmentGiven | Decline | Deferral

@@ -12,7 +12,7 @@ from clinic.platform.registries import records_pages
 class StockPage:
     name: str = "stock"
     order: int = 30
-    title: str = "Vaccines in stock"
+    title: str = "Vaccines and preventives in stock"
     words: str = "Lots, what is left of them, what ends soon; a recall, and everyone who had the lot."
     right: Right = Right.SEE
 

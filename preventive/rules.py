@@ -150,6 +150,21 @@ class Note(Cited):
     text: str
 
 
+class TitreUse(StrEnum):
+    """What an antibody test means: it is on record; or it stands in for an adult booster."""
+
+    NOTE = "note"
+    IN_PLACE = "in_place"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TitreRule(Cited):
+    """`every`: where antibody stands in for a booster, the next booster or test is due so much later."""
+
+    mode: TitreUse
+    every: Span
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class VaccineRule:
     label: str
@@ -163,11 +178,39 @@ class VaccineRule:
     cautions: tuple[Caution, ...] = ()
     needs_negative: str = ""
     notes: tuple[Note, ...] = ()
+    titre: TitreRule | None = None
 
     def course_for(self, route: Route) -> Course:
         """The course of a route, else the usual one."""
         fitting = [course for course in self.courses.values() if route in course.routes]
         return fitting[0] if fitting else self.courses[self.default]
+
+
+class RabiesGiver(StrEnum):
+    """Who may give rabies vaccine: a veterinarian alone; others with one on the premises; others for one."""
+
+    VETERINARIAN = "veterinarian"
+    ON_PREMISES = "on_premises"
+    SUPERVISED = "supervised"
+
+
+class RabiesSigner(StrEnum):
+    """Who signs a certificate: the veterinarian who answers for the dose, or any of the practice."""
+
+    NAMED = "named"
+    ANY = "any"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GiverRule(Cited):
+    who: RabiesGiver
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SignerRule(Cited):
+    who: RabiesSigner
+    text: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -184,6 +227,9 @@ class RabiesRule(Cited):
     categories: tuple[Category, ...] = ()
     code: str = ""
     notes: tuple[Note, ...] = ()
+    # where the place says nothing; versions kept before these came have none
+    giver: GiverRule | None = None
+    signer: SignerRule | None = None
 
 
 class LateRabies(StrEnum):
@@ -238,6 +284,8 @@ class Jurisdiction:
     deadline: Deadline | None = None
     maximum: Maximum | None = None
     chip_first: Note | None = None
+    giver: GiverRule | None = None
+    signer: SignerRule | None = None
     notes: tuple[Note, ...] = ()
 
 
@@ -499,5 +547,6 @@ class Rules:
     counting: Mapping[str, CountingRule]
     certificate: Mapping[str, CertificateField]
     lifestyle: Mapping[str, str]
-    # versions kept before this table came have none
+    # versions kept before these tables came have none
     reporting: Mapping[str, ReportRule] = field(default_factory=dict)
+    vaccination: Mapping[str, CertificateField] = field(default_factory=dict)

@@ -53,12 +53,13 @@ def safety_questions(
     ``in_use``: ingredients of other medicines in use; those of supplies still running are added here.
     """
     check = _Check(Case(animal, history, protocol, on), product, in_use)
-    codes = dict.fromkeys([*_label(check), *_poisons(check), *_heartworm(check)])
-    questions = [_question(protocol, code) for code in codes]
+    codes = dict.fromkeys([*_label(check), *_breeding(check), *_poisons(check), *_heartworm(check)])
+    questions = [rule_question(protocol, code) for code in codes]
     return tuple(sorted(questions, key=lambda q: ("stop", "warn", "ask").index(q.level)))
 
 
-def _question(protocol: Protocol, code: str) -> SafetyQuestion:
+def rule_question(protocol: Protocol, code: str) -> SafetyQuestion:
+    """One question as the protocol's table of safety words it."""
     rule = protocol.rules.safety[code]
     return SafetyQuestion(code, rule.level, rule.text, rule.source, rule.certainty.value)
 
@@ -137,18 +138,35 @@ def _classes_in_use(check: _Check) -> frozenset[str]:
     return check.classes_of((*check.in_use, *running))
 
 
+def _breeding(check: _Check) -> Iterator[str]:
+    """In pregnancy and while nursing only what the label names as tested there; a veterinarian reads it."""
+    if {"pregnant", "nursing"} & check.animal.conditions:
+        yield "pregnant"
+
+
 def _poisons(check: _Check) -> Iterator[str]:
     animal, classes = check.animal, check.classes
     if _PERMETHRIN in classes:
         yield from _permethrin(animal)
     if _LACTONE in classes and animal.species is Species.DOG:
-        if animal.abcb1 in {Abcb1.ONE_MUTANT, Abcb1.TWO_MUTANT}:
+        genotype = _genotype(check)
+        if genotype in {Abcb1.ONE_MUTANT, Abcb1.TWO_MUTANT}:
             yield "abcb1"
-        elif animal.abcb1 is Abcb1.UNKNOWN and animal.abcb1_breed:
+        elif genotype is Abcb1.UNKNOWN and animal.abcb1_breed:
             yield "abcb1_unknown"
     if _ISOXAZOLINE in classes:
         has_seizures = "seizures" in animal.conditions
         yield "isoxazoline_seizures" if has_seizures else "isoxazoline_history"
+
+
+def _genotype(check: _Check) -> Abcb1:
+    """What the record says; else the newest result of a test of the gene."""
+    if check.animal.abcb1 is not Abcb1.UNKNOWN:
+        return check.animal.abcb1
+    tested = _last(check, "abcb1")
+    if tested is None:
+        return Abcb1.UNKNOWN
+    return Abcb1.ONE_MUTANT if tested else Abcb1.NORMAL
 
 
 def _permethrin(animal: Animal) -> Iterator[str]:

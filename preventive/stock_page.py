@@ -1,14 +1,18 @@
-"""What stands in the refrigerator: lots, what is left, what ends soon, who had a lot."""
+"""What stands in the refrigerator and on the shelf: lots, what is left, what ends soon, who had a lot."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from django.db.models import Count, Q
+from django.db.models import Count, Q, Sum
+from django.utils import timezone
 
-from clinic.patients.models import Ownership
-from preventive.models import Dose, Lot, LotStep, Product
-from preventive.products import vaccine_facts
+from clinic.mail.models import Message
+from clinic.people.models import Owner
+from preventive.models import Dose, Lot, LotStep, Product, ProductKind, RecallLetter, Supply
+from preventive.products import preventive_facts, vaccine_facts
+from preventive.recalls import first_owners, given_from, had_words, letters_of
+from preventive.rules import Rules
 from preventive.versions import protocol_in_force
 from preventive.wording import antigens, day
 
@@ -20,6 +24,7 @@ FEW = 3
 class ShelfLot:
     id: int
     number: str
+    band: str
     shape: str
     tone: str
     words: str
@@ -38,15 +43,20 @@ class ShelfProduct:
 
 @dataclass(frozen=True)
 class Had:
-    """One dose from a lot: the animal, its owner, and whether the owner knows of the recall."""
+    """What one animal had from a lot, its owner, and whether the owner knows of the recall.
 
-    dose_id: int
+    `key`: dose:12, supply:3. `told`: by whom, or by a letter that left; `letter`: how one
+    stands that did not.
+    """
+
+    key: str
     patient_id: int
     patient: str
     owner: str
     reach: str
     when: str
     told: str
+    letter: str
     ended: str
 
 
@@ -61,23 +71,39 @@ class LotPage:
 
 
 def shelf(*, today: date, all_lots: bool = False) -> tuple[ShelfProduct, ...]:
-    """Vaccines and their lots; used up and long expired ones only with `all_lots`. Three queries."""
+    """Products and their lots; used up and long expired ones only with `all_lots`. Four queries."""
     rules = protocol_in_force().rules
     lots: dict[int, list[ShelfLot]] = {}
+    gone = dict(
+        Supply.objects.filter(struck_at=None, lot_in_stock__isnull=False)
+        .order_by()
+        .values_list("lot_in_stock")
+        .annotate(count=Sum("count"))
+    )
     counted = Lot.objects.annotate(given=Count("doses", filter=Q(doses__struck_at=None)))
     for lot in counted.order_by("expires_on", "number"):
         if all_lots or _on_shelf(lot, today):
-            lots.setdefault(lot.product_id, []).append(_row(lot, lot.given, today))
+            given = lot.given + gone.get(lot.pk, 0)
+            lots.setdefault(lot.product_id, []).append(_row(lot, given, today))
     return tuple(
         ShelfProduct(
             id=each.pk,
             name=each.name,
-            small=f"{antigens(list(vaccine_facts(each.facts).antigens), rules)}; {each.maker}",
+            small=f"{_against(each, rules)}; {each.maker}",
             lots=tuple(lots.get(each.pk, ())),
             retired=each.retired_on is not None,
         )
-        for each in Product.objects.filter(kind="vaccine").order_by("name", "pk")
+        for each in sorted(
+            Product.objects.order_by("name", "pk"), key=lambda each: each.kind != ProductKind.VACCINE
+        )
     )
+
+
+def _against(product: Product, rules: Rules) -> str:
+    if product.kind == ProductKind.VACCINE:
+        return antigens(list(vaccine_facts(product.facts).antigens), rules)
+    label = preventive_facts(product.facts)
+    return f"{label.form} with {', '.join(label.ingredients)}"
 
 
 def _on_shelf(lot: Lot, today: date) -> bool:
@@ -87,7 +113,7 @@ def _on_shelf(lot: Lot, today: date) -> bool:
 def _row(lot: Lot, given: int, today: date) -> ShelfLot:
     shape, tone, words = _stands(lot, today)
     left = "not counted" if lot.on_hand is None else f"{lot.on_hand} left"
-    return ShelfLot(lot.pk, lot.number, shape, tone, words, left, given)
+    return ShelfLot(lot.pk, lot.number, lot.band, shape, tone, words, left, given)
 
 
 def _stands(lot: Lot, today: date) -> tuple[str, str, str]:
@@ -107,46 +133,75 @@ def _stands(lot: Lot, today: date) -> tuple[str, str, str]:
 
 def lot_page(lot: Lot, *, today: date) -> LotPage:
     """A lot and everyone who had it; also doses from elsewhere under the same number, apart."""
-    doses = list(
-        Dose.objects.filter(Q(lot_in_stock=lot) | Q(lot=lot.number, lot_in_stock=None), struck_at=None)
-        .select_related("patient", "recall_told__by")
-        .order_by("given_on", "pk")
+    given = given_from(lot)
+    outside = Dose.objects.filter(lot=lot.number, lot_in_stock=None, struck_at=None)
+    elsewhere = list(
+        outside.select_related("patient", "recall_told__by")
+        if lot.product.kind == ProductKind.VACCINE
+        else ()
     )
-    owners = {
-        each.patient_id: each
-        for each in Ownership.objects.filter(
-            patient_id__in={dose.patient_id for dose in doses}, until=None, is_first=True
-        )
-        .select_related("owner")
-        .prefetch_related("owner__phones")
-    }
-    had = [(dose, _had(dose, owners.get(dose.patient_id))) for dose in doses]
-    own = tuple(row for dose, row in had if dose.lot_in_stock_id)
+    owners = first_owners([each.patient_id for each in (*given, *elsewhere)])
+    letters = {each.owner_id: each for each in letters_of(lot)}
+    own = tuple(_had(each, owners.get(each.patient_id), letters) for each in given)
     return LotPage(
         lot=lot,
-        row=_row(lot, len(own), today),
+        row=_row(lot, sum(1 if isinstance(each, Dose) else each.count for each in given), today),
         steps=tuple(lot.steps.select_related("by")),
         had=own,
-        elsewhere=tuple(row for dose, row in had if not dose.lot_in_stock_id),
+        elsewhere=tuple(_had(each, owners.get(each.patient_id), {}) for each in elsewhere),
         untold=sum(1 for row in own if not row.told),
     )
 
 
-def _had(dose: Dose, ownership: Ownership | None) -> Had:
-    owner = ownership.owner if ownership else None
-    reach = [each.number for each in owner.phones.all()] if owner else []
+def reach_of(owner: Owner | None) -> str:
+    """Telephones and mail of an owner in words."""
+    ways = [each.number for each in owner.phones.all()] if owner else []
     if owner and owner.email:
-        reach.append(owner.email)
-    told = getattr(dose, "recall_told", None)
-    patient = dose.patient
+        ways.append(owner.email)
+    return ", ".join(ways) or "no way to reach them on record"
+
+
+def _had(given: Dose | Supply, owner: Owner | None, letters: dict[int, RecallLetter]) -> Had:
+    told = getattr(given, "recall_told", None)
+    words = f"told {day(timezone.localdate(told.at))} by {told.by.full_name}: {told.how}" if told else ""
+    letter = letters.get(owner.pk) if owner else None
+    patient = given.patient
     ended = "has died" if patient.deceased_on else "left the practice" if patient.left_practice_on else ""
     return Had(
-        dose_id=dose.pk,
+        key=f"{given._meta.model_name}:{given.pk}",
         patient_id=patient.pk,
         patient=patient.name,
         owner=owner.name if owner else "no owner on record",
-        reach=", ".join(reach) or "no way to reach them on record",
-        when=day(dose.given_on),
-        told=f"told {day(told.at.date())} by {told.by.full_name}: {told.how}" if told else "",
+        reach=reach_of(owner),
+        when=day(given.given_on) if isinstance(given, Dose) else had_words(given),
+        told=words or (letter_sent(letter) if letter else ""),
+        letter=letter_stands(letter) if letter and not words else "",
         ended=ended,
     )
+
+
+def letter_sent(letter: RecallLetter) -> str:
+    """Told by a mail that left; nothing while it has not."""
+    message = letter.message
+    if message.state != Message.State.SENT or message.sent_at is None:
+        return ""
+    return f"written to on {day(timezone.localdate(message.sent_at))}, by e-mail to {message.to_address}"
+
+
+def letter_stands(letter: RecallLetter) -> str:
+    """A mail that has not left: it waits, or why it does not leave."""
+    message = letter.message
+    if message.state == Message.State.SENT:
+        return ""
+    why = f": {message.state_why}" if message.state_why else ""
+    return f"the e-mail to {message.to_address} {_STATES.get(message.state, message.state)}{why}"
+
+
+_STATES: dict[str, str] = {
+    Message.State.WAITING: "waits to leave",
+    Message.State.SENDING: "is leaving",
+    Message.State.HELD: "is held",
+    Message.State.FAILED: "did not arrive",
+    Message.State.UNKNOWN: "may or may not have arrived",
+    Message.State.CANCELLED: "was called off",
+}

@@ -41,7 +41,7 @@ def render_certificate(certificate_id: int) -> None:
     """Render once and keep the bytes. Safe to repeat."""
     from clinic.letters.pdf import render_html
 
-    certificate = Certificate.objects.select_related("dose", "protocol").get(pk=certificate_id)
+    certificate = Certificate.objects.select_related("replaces", "protocol").get(pk=certificate_id)
     if hasattr(certificate, "file"):
         return
     made = render_html(certificate_html(certificate), paper=certificate.paper)

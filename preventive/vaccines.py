@@ -20,6 +20,7 @@ from preventive.due import Action, Change, Due, Pause, Sequence, Standing, Step
 from preventive.facts import Dose
 from preventive.rules import Booster, Course, VaccineRule
 from preventive.series import Phase, Progress, doses_when_late, follow, is_lapsed, lapse_day, wants_extra
+from preventive.titres import with_titre
 
 
 def vaccine_dues(case: Case) -> Iterator[Due]:
@@ -43,7 +44,7 @@ def _antigen_due(case: Case, rule: VaccineRule, antigen: str) -> Due:
         return due_from(case, item, with_lifestyle(case, _by_label(rule), rule.applies))
     counted = count_doses(case, antigen, lambda dose: _limits(rule, dose))
     progress = follow(case, rule, counted.doses)
-    plan = _next_dose(case, progress, counted)
+    plan = with_titre(case, rule.titre, antigen, progress, _next_dose(case, progress, counted))
     plan = replace(plan, needs=(*plan.needs, *_tests_needed(case, rule, progress)))
     plan = _if_meant(case, rule, plan, progress)
     pause = _caution(case, rule) or _positive(case, rule)

@@ -116,3 +116,9 @@ def span_words(span: Span) -> str:
     """12 weeks; 1 year."""
     number, _, unit = str(span).partition(" ")
     return f"{number} {_UNITS[unit]}{'' if number == '1' else 's'}"
+
+
+def cited(source: str, certainty: str) -> str:
+    """NASPHV 2016; from memory, to be checked."""
+    notes = {"B": "; read as restated by others", "C": "; from memory, to be checked"}
+    return f"{source}{notes.get(certainty, '')}"

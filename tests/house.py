@@ -38,6 +38,7 @@ from clinic.models import (
     Visit,
 )
 from clinic.people.queries import token_hash
+from clinic.platform.files import keep
 from clinic.summaries.actions import make_summary
 from clinic.summaries.consent import Consent
 from clinic.visits.models import GivenAtHome, HeadsUp, NextVisit
@@ -54,7 +55,8 @@ from preventive.actions import (
     record_outside_dose,
     record_reaction,
 )
-from preventive.models import Certificate, Lot, ProtocolProposal, Reaction
+from preventive.actions.outside import keep_proof
+from preventive.models import Certificate, Lot, Proof, ProtocolProposal, Reaction
 from tests import medicines, people
 from tests.preventive.room import stock
 
@@ -239,6 +241,12 @@ class Objects:
         made = issue_certificate(actor=actor, now=people.NOW, dose=dose)
         Visit.objects.filter(pk=visit.pk).update(place="gone-home", gone_at=people.NOW, outcome="home")
         return made
+
+    @cached_property
+    def proof(self) -> Proof:
+        """The paper by which doses from elsewhere are known."""
+        by, now = people.Actor.of(self.clinician), people.NOW
+        return keep_proof(actor=by, now=now, patient=self.patient, stored=keep(PICTURE, ".jpg"))
 
     @cached_property
     def report(self) -> ResultFile:
@@ -506,6 +514,7 @@ ARGUMENTS: dict[str, Callable[[House, Objects], object]] = {
     "item_code": lambda house, mine: "rabies",
     "certificate_id": lambda house, mine: mine.certificate.pk,
     "protocol_proposal_id": lambda house, mine: house.protocol_proposal.pk,
+    "proof_id": lambda house, mine: mine.proof.pk,
     "lot_id": lambda house, mine: house.lot.pk,
     "hold_id": lambda house, mine: mine.reaction.holds.get().pk,
     "file_id": lambda house, mine: mine.report.pk,

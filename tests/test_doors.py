@@ -307,13 +307,19 @@ DOORS: dict[str, Door] = {
     "reaction-strike": tap(CLINICAL, 422),
     "hold-release": tap(CLINICIANS, 422),
     "site-look": tap(HANDS_ON, 422),
+    "proof": page(EVERYBODY),
     "certificate-issue": tap(CLINICIANS, 422),
+    "certificate-issue-all": tap(CLINICIANS, 422),
     "certificate-check": opened(200),
     "certificate": page(EVERYBODY),
     "certificate-pdf": page(EVERYBODY, 202),
     "certificate-void": tap(CLINICIANS, 422),
     "protocol": page(CLINICIANS | MANAGER),
     "protocol-editions": page(CLINICIANS | MANAGER),
+    "protocol-values": page(CLINICIANS | MANAGER),
+    "protocol-value": replace(
+        form(CLINICIANS | MANAGER, 404), query="?path=vaccines.dog_core.courses.any.boosters.0.every"
+    ),
     "protocol-propose": tap(CLINICIANS | MANAGER, 422),
     "protocol-proposal": page(CLINICIANS | MANAGER),
     "protocol-approve": tap(CLINICIANS, 302),
@@ -326,6 +332,7 @@ DOORS: dict[str, Door] = {
     "lot-recall": tap(HANDS_ON | MANAGER, 422),
     "lot-lift": tap(CLINICIANS, 422),
     "lot-told": tap(EVERYBODY, 404),
+    "lot-letters": Door(EVERYBODY, get=frozenset({302}), post=frozenset({302}), sends=CLINICIANS),
     # clinic/records
     "records": page(MANAGER | CLINICIANS),
     "staff": page(MANAGER),
@@ -502,6 +509,7 @@ def crossed() -> list[str]:
         "file_id",
         "reaction_id",
         "hold_id",
+        "proof_id",
     }
     listed = sorted(set(DOORS) & set(every_address()))
     return [name for name in listed if arguments_of(name) & rows and arguments_of(name) & set(OF_A_VISIT)]

@@ -9,6 +9,7 @@ see `_claim`. What a worker had taken before the death was entered has left; the
 
 import smtplib
 import uuid
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
@@ -144,6 +145,43 @@ def queue_condolence(*, letter: Letter, document: Document, actor: Actor, now: d
     )
 
 
+def queue_medical(
+    *,
+    owner: Owner,
+    animals: Sequence[Patient],
+    subject: str,
+    body: str,
+    once: str,
+    actor: Actor,
+    now: datetime,
+) -> Message:
+    """A mail about the health of one household's animals that carries no letter. Goes at once.
+
+    For an owner with an address; whoever calls has looked. No "stop" to reminders keeps it back.
+    """
+    message = _message(
+        purpose=Message.Purpose.MEDICAL,
+        owner=owner,
+        to_address=owner.email,
+        subject=subject[:200],
+        body=body,
+        once=once,
+        actor=actor,
+        now=now,
+    )
+    message.animals.set(animals)
+    queue_sending(message.pk)
+    return message
+
+
+def call_off(*, messages: Sequence[Message], why: str, now: datetime) -> int:
+    """What waits or is held leaves no more. Returns how many of them."""
+    cancelled = Message.State.CANCELLED
+    return sum(
+        _step(each.pk, each.state, cancelled, now, why) for each in messages if each.state in STOPPABLE
+    )
+
+
 def queue_staff_mail(
     *, to_address: str, subject: str, body: str, once: str, actor: Actor, now: datetime
 ) -> Message:
@@ -228,9 +266,15 @@ def _claim(message: Message, now: datetime) -> str:
 
 
 def _held_patient(message: Message) -> Patient | None:
-    """Whom the message speaks of, as it stands now, held until the transaction ends."""
-    about = message.about
-    return Patient.objects.select_for_update(no_key=True).get(pk=about.pk) if about else None
+    """Whom the message speaks of, as it stands now, held until the transaction ends; of several the dead one.
+
+    A mail that names two animals, of which one died since it was written, reads wrong as a whole.
+    """
+    rows = Patient.objects.select_for_update(no_key=True)
+    if about := message.about:
+        return rows.get(pk=about.pk)
+    named = list(rows.filter(pk__in=message.animals.values("pk")).order_by("pk"))
+    return next((each for each in named if each.deceased_on), named[0] if named else None)
 
 
 def _stopped_by_death(message: Message, patient: Patient | None, now: datetime) -> str:

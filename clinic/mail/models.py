@@ -39,6 +39,12 @@ class Message(models.Model):
     booking_change = models.ForeignKey(
         BookingChange, null=True, blank=True, on_delete=models.PROTECT, related_name="messages"
     )
+    animals = models.ManyToManyField(
+        Patient,
+        blank=True,
+        related_name="+",
+        help_text="whom it speaks of, where it carries no letter and tells no changed booking",
+    )
     calendar = models.TextField(blank=True, help_text="the calendar file that goes with it, as it was queued")
     to_address = models.EmailField()
     subject = models.CharField(max_length=200)
@@ -83,7 +89,7 @@ class Message(models.Model):
 
     @property
     def about(self) -> Patient | None:
-        """Whom it speaks of; None for a mail to staff."""
+        """Whom its letter or its changed booking speaks of; None for a mail to staff, or about `animals`."""
         if self.letter:
             return self.letter.patient
         booking = self.booking_change and (self.booking_change.next_visit or self.booking_change.visit)
@@ -91,11 +97,12 @@ class Message(models.Model):
 
 
 def about_patient(patient_id: int) -> Q:
-    """Messages that speak of this patient: its letters, and its changed bookings."""
+    """Messages that speak of this patient: its letters, its changed bookings, what names it among others."""
     return (
         Q(letter__patient=patient_id)
         | Q(booking_change__next_visit__patient=patient_id)
         | Q(booking_change__visit__patient=patient_id)
+        | Q(animals=patient_id)
     )
 
 

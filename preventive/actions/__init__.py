@@ -1,6 +1,6 @@
 """Every change of this room's state. `actor` and `now` are passed in; each is one transaction."""
 
-from preventive.actions.certificates import issue_certificate, replace_certificate, void_certificate
+from preventive.actions.certificates import issue_certificate, void_certificate
 from preventive.actions.doses import (
     Giving,
     give_dose,
@@ -10,7 +10,8 @@ from preventive.actions.doses import (
     strike_dose,
 )
 from preventive.actions.dues import refresh_call_backs
-from preventive.actions.protocol import approve_proposal, decline_proposal, propose_setting
+from preventive.actions.outside import OutsideDose, record_outside_doses
+from preventive.actions.protocol import approve_proposal, decline_proposal, propose_setting, propose_value
 from preventive.actions.put_off import decline, defer, hold, release_hold, strike_put_off
 from preventive.actions.reactions import (
     follow_reaction,
@@ -19,19 +20,17 @@ from preventive.actions.reactions import (
     report_reaction,
     strike_reaction,
 )
-from preventive.actions.stock import (
-    count_lot,
-    keep_products,
-    lift_recall,
-    owner_told,
-    recall_lot,
-    receive_lot,
-    throw_away,
-)
+from preventive.actions.recalls import lift_recall, owner_told, recall_lot, send_recall_letters
+from preventive.actions.stock import count_lot, keep_products, receive_lot, throw_away
 from preventive.actions.supplies import record_supply, record_treatment, strike_supply, strike_treatment
+from preventive.actions.vaccination_certificates import (
+    issue_vaccination_certificate,
+    replace_certificate,
+)
 
 __all__ = [
     "Giving",
+    "OutsideDose",
     "approve_proposal",
     "count_lot",
     "decline",
@@ -42,14 +41,17 @@ __all__ = [
     "give_doses",
     "hold",
     "issue_certificate",
+    "issue_vaccination_certificate",
     "keep_products",
     "lift_recall",
     "look_at_site",
     "owner_told",
     "propose_setting",
+    "propose_value",
     "recall_lot",
     "receive_lot",
     "record_outside_dose",
+    "record_outside_doses",
     "record_reaction",
     "record_supply",
     "record_treatment",
@@ -58,6 +60,7 @@ __all__ = [
     "replace_certificate",
     "report_reaction",
     "rule_on_dose",
+    "send_recall_letters",
     "strike_dose",
     "strike_put_off",
     "strike_reaction",

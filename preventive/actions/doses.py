@@ -1,5 +1,6 @@
 """Doses of vaccine: given here, or taken over from elsewhere; struck out, ruled upon."""
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
@@ -9,6 +10,7 @@ from uuid import UUID
 from django.db import transaction
 from django.utils import timezone
 
+from clinic.care.patient_case import medicines_in_use
 from clinic.patients.models import Alert, Patient
 from clinic.people.actor import Actor
 from clinic.people.models import Staff
@@ -25,9 +27,10 @@ from preventive.dates import PartialDate
 from preventive.due import Due
 from preventive.errors import Incomplete, PatientDied, WrongPatient
 from preventive.knowing import Known, history_of
-from preventive.models import Dose, Lot, Precision, Product, Source
+from preventive.models import Dose, Lot, Precision, Product, Proof, Source
 from preventive.products import VaccineFacts, vaccine_facts, vaccine_on_label
 from preventive.protocol import Protocol
+from preventive.rabies_people import giver_questions, giver_rule
 from preventive.safety import SafetyQuestion
 from preventive.schedule import due_items
 from preventive.versions import keep_version, protocol_in_force
@@ -66,6 +69,7 @@ def give_dose(
     consent: str = "",
     answers: Mapping[str, str] | None = None,
     supervising: Staff | None = None,
+    present: bool | None = None,
     given_on: date | None = None,
     tag_number: str = "",
     counted: bool | None = None,
@@ -93,6 +97,7 @@ def give_dose(
         well=well,
         consent=consent,
         supervising=supervising,
+        present=present,
         given_on=given_on,
         once=once,
         refresh=refresh,
@@ -111,15 +116,18 @@ def give_doses(
     well: bool | None = None,
     consent: str = "",
     supervising: Staff | None = None,
+    present: bool | None = None,
     given_on: date | None = None,
     once: UUID | None = None,
     refresh: bool = True,
 ) -> list[Dose]:
     """Vaccines given at a visit: all of them, or none.
 
-    `well`: whether the animal is well today, None where nobody asked. `refresh` False: batch work, which
-    refreshes the call-backs once afterwards. Raises Refused, QuestionsOpen, ClinicianDecides (with their
-    questions), Incomplete, LotUsedUp, LotRecalled, WrongPatient, PatientDied, NotOpen, SentBefore.
+    `well`: whether the animal is well today, None where nobody asked. `present`: whether the veterinarian who
+    answers for it is in the house, None where nobody asked; what that means for rabies is local law.
+    `refresh` False: batch work, which refreshes the call-backs once afterwards. Raises Refused,
+    QuestionsOpen, ClinicianDecides (with their questions), Incomplete, LotUsedUp, LotRecalled, WrongPatient,
+    PatientDied, NotOpen, SentBefore.
     """
     actor.require(Right.GIVE_DOSE)
     first_sending(once, actor=actor, now=now)
@@ -129,12 +137,15 @@ def give_doses(
     known = history_of(patient, today=on)
     version = keep_version(protocol, now=now)
     vet = _supervising(actor, visit, supervising)
-    stock.take(giving.lot for giving in givings)
+    stock.take(Counter(giving.lot for giving in givings))
     doses = []
     for giving in givings:
         label = _label(giving)
         proposed = _proposed(patient, giving, label, on, well)
-        asked = dose_questions(known.animal, known.history, protocol, on, proposed)
+        asked = (
+            *dose_questions(known.animal, known.history, protocol, on, proposed),
+            *_giver(actor, protocol, label, vet, present),
+        )
         reasons = answered(asked, giving.answers or {}, about=giving.product.name, actor=actor)
         _ruling(giving.counted, giving.counted_reason, actor)
         dose = Dose.objects.create(
@@ -155,7 +166,7 @@ def give_doses(
             supervising=vet,
             licence=" ".join(part for part in (vet.licence_number, vet.licence_place) if part) if vet else "",
             consent=consent.strip(),
-            answers=reasons,
+            answers=[*reasons, *_supervised(actor, protocol, label, vet, present)],
             tag_number=giving.tag_number.strip(),
             protocol=version,
             counted=giving.counted,
@@ -172,17 +183,30 @@ def give_doses(
 
 
 def questions_of(
-    *, patient: Patient, givings: Mapping[str, Giving], on: date, well: bool | None
+    *,
+    actor: Actor,
+    visit: Visit,
+    givings: Mapping[str, Giving],
+    on: date,
+    well: bool | None,
+    supervising: Staff | None = None,
+    present: bool | None = None,
 ) -> dict[str, tuple[SafetyQuestion, ...]]:
     """What giving each of these would ask, by the caller's own key; nothing is written."""
+    patient = visit.patient
     known, protocol = history_of(patient, today=on), protocol_in_force()
+    vet = _supervising(actor, visit, supervising)
     found = {}
     for key, giving in givings.items():
+        label = _label(giving)
         try:
-            proposed = _proposed(patient, giving, _label(giving), on, well)
+            proposed = _proposed(patient, giving, label, on, well)
         except Incomplete:  # said by the action itself
             continue
-        found[key] = dose_questions(known.animal, known.history, protocol, on, proposed)
+        found[key] = (
+            *dose_questions(known.animal, known.history, protocol, on, proposed),
+            *_giver(actor, protocol, label, vet, present),
+        )
     return found
 
 
@@ -221,7 +245,13 @@ def _proposed(patient: Patient, giving: Giving, label: VaccineFacts, on: date, w
         lot_expires_on=giving.lot.expires_on,
         decision=giving.counted,
     )
-    return Proposed(dose=dose, routes=label.routes, well=well, reactions=_reactions(patient, on))
+    return Proposed(
+        dose=dose,
+        routes=label.routes,
+        well=well,
+        reactions=_reactions(patient, on),
+        in_use=tuple(n.lower() for each in medicines_in_use(patient, today=on) for n in each.ingredients),
+    )
 
 
 def _reactions(patient: Patient, on: date) -> tuple[str, ...]:
@@ -233,8 +263,50 @@ def _reactions(patient: Patient, on: date) -> tuple[str, ...]:
 def _supervising(actor: Actor, visit: Visit, supervising: Staff | None) -> Staff | None:
     """Who answers for it: the one named, a clinician who gives it, or the visit's clinician."""
     if supervising is not None:
+        if Role.CLINICIAN not in supervising.role_set:
+            raise Incomplete("supervising", f"{supervising.full_name} is no veterinarian: choose one.")
         return supervising
     return actor.staff if Role.CLINICIAN in actor.staff.role_set else visit.clinician
+
+
+def _giver(
+    actor: Actor, protocol: Protocol, label: VaccineFacts, vet: Staff | None, present: bool | None
+) -> tuple[SafetyQuestion, ...]:
+    return tuple(
+        giver_questions(
+            protocol,
+            label.antigens,
+            by_veterinarian=Role.CLINICIAN in actor.staff.role_set,
+            has_supervisor=vet is not None,
+            present=present,
+        )
+    )
+
+
+def _supervised(
+    actor: Actor, protocol: Protocol, label: VaccineFacts, vet: Staff | None, present: bool | None
+) -> list[dict[str, Any]]:
+    """That a veterinarian was in the house while somebody else gave rabies vaccine, as it was told."""
+    rule = giver_rule(protocol)
+    by_vet = Role.CLINICIAN in actor.staff.role_set
+    if (
+        rule is None
+        or vet is None
+        or by_vet
+        or not present
+        or protocol.rules.rabies.antigen not in label.antigens
+    ):
+        return []
+    return [
+        {
+            "code": "rabies_premises",
+            "question": rule.text,
+            "source": rule.source,
+            "certainty": rule.certainty.value,
+            "reason": f"{vet.printed_name} was in the house",
+            "by": actor.staff.full_name,
+        }
+    ]
 
 
 def _ruling(counted: bool | None, reason: str, actor: Actor) -> None:
@@ -281,6 +353,7 @@ def record_outside_dose(
     expires_on: date | None = None,
     proof: bool = False,
     proof_words: str = "",
+    proof_file: Proof | None = None,
     visit: Visit | None = None,
     once: UUID | None = None,
     refresh: bool = True,
@@ -324,6 +397,7 @@ def record_outside_dose(
         source=source,
         proof=proof,
         proof_words=proof_words.strip(),
+        proof_file=proof_file,
         entered_by=actor.staff,
         entered_at=now,
     )

@@ -1,5 +1,6 @@
 """Asking for another answer to a question of the protocol, and deciding on it."""
 
+from dataclasses import asdict
 from datetime import datetime
 from uuid import UUID
 
@@ -11,9 +12,11 @@ from clinic.visits.actions.common import first_sending
 from preventive.actions.common import said
 from preventive.errors import DecidedAlready, Incomplete
 from preventive.models import ProtocolEdition, ProtocolProposal
-from preventive.protocol import Setting
+from preventive.own_values import checked, own_value, typed_value
+from preventive.proposals import proposal_words, with_proposal
+from preventive.protocol import Protocol, ProtocolError
 from preventive.tasks_queue import queue_all_dues
-from preventive.versions import composed, keep_version, place_and_choices, protocol_in_force
+from preventive.versions import Choices, composed, keep_version, place_and_choices, protocol_in_force
 
 State = ProtocolProposal.State
 
@@ -40,23 +43,76 @@ def propose_setting(
 
 
 @transaction.atomic
+def propose_value(
+    *,
+    actor: Actor,
+    now: datetime,
+    path: str,
+    number: str,
+    unit: str,
+    why: str,
+    once: UUID | None = None,
+) -> ProtocolProposal:
+    """Ask for one value of the clinic's own; an empty number takes the clinic's own back.
+
+    Raises Incomplete: no such value, nothing that can be read, what contradicts another value; SentBefore.
+    """
+    actor.require(Right.SEE_RECORDS)
+    first_sending(once, actor=actor, now=now)
+    choices = place_and_choices()
+    value = own_value(composed(*choices), path)
+    if value is None:
+        raise Incomplete("number", "This value is not one that a clinic sets.")
+    why = said(why, field="why", sentence="Say why: the clinician who approves reads it.")
+    text = None
+    if number.strip():
+        try:
+            text = typed_value(value, number, unit, most=_published(choices, path))
+        except ValueError as error:
+            raise Incomplete("number", str(error)) from error
+    if text is None and not value.own:
+        raise Incomplete("number", "How long?")
+    if text == value.now:
+        raise Incomplete("number", "That is the value already.")
+    proposal = ProtocolProposal(path=path, value=text, why=why, by=actor.staff, at=now)
+    _compose(with_proposal(choices, proposal), field="number")
+    proposal.save()
+    return proposal
+
+
+def _published(choices: Choices, path: str) -> str:
+    """The value without the clinic's own."""
+    others = tuple(each for each in choices.values if each.path != path)
+    value = own_value(composed(*choices._replace(values=others)), path)
+    return value.now if value else ""
+
+
+def _compose(choices: Choices, *, field: str) -> Protocol:
+    """Raises Incomplete where the values do not agree with each other, or an own one lost its place."""
+    try:
+        return checked(composed(*choices))
+    except ProtocolError as error:
+        raise Incomplete(field, f"It does not fit the protocol’s other values: {error}.") from error
+
+
+@transaction.atomic
 def approve_proposal(*, actor: Actor, now: datetime, proposal: ProtocolProposal) -> ProtocolEdition:
     """The next edition: composed, kept by its SHA-256, in force at once; a worker reckons every due anew.
 
-    What was recorded keeps the version it was recorded under. Raises DecidedAlready.
+    What was recorded keeps the version it was recorded under. Raises DecidedAlready, Incomplete.
     """
     actor.require(Right.APPROVE_PROTOCOL)
     held = _held(proposal)
-    place, choices = place_and_choices()
-    before = composed(place, choices)
-    choices[held.setting] = held.option
-    protocol = composed(place, choices)
+    choices = place_and_choices()
+    before, after = composed(*choices), with_proposal(choices, held)
+    protocol = _compose(after, field="option")
     newest = ProtocolEdition.objects.order_by("-number").first()
     edition = ProtocolEdition.objects.create(
         number=newest.number + 1 if newest else 1,
         version=keep_version(protocol, now=now, approved_by=actor.staff.pk),
-        settings=choices,
-        words=_words(before.settings, protocol.settings, held.setting),
+        settings=after.settings,
+        values=[asdict(each) for each in after.values],
+        words=proposal_words(held, before),
         proposal=held,
         by=actor.staff,
         at=now,
@@ -64,12 +120,6 @@ def approve_proposal(*, actor: Actor, now: datetime, proposal: ProtocolProposal)
     _decide(held, State.APPROVED, "", actor, now)
     queue_all_dues()
     return edition
-
-
-def _words(before: tuple[Setting, ...], after: tuple[Setting, ...], code: str) -> str:
-    old, new = (next(each for each in settings if each.code == code) for settings in (before, after))
-    named = {option.code: option.label for option in new.options}
-    return f"{new.question} {named[new.chosen]}, instead of: {named[old.chosen]}."
 
 
 @transaction.atomic

@@ -14,18 +14,19 @@ from clinic.people.actor import Actor
 from clinic.people.rights import Right
 from clinic.visits.actions.common import first_sending
 from clinic.visits.models import Visit
+from preventive.actions import stock
 from preventive.actions.common import answered, day_of, open_record, strike
 from preventive.actions.doses import snapshot
 from preventive.actions.dues import refresh_call_backs
 from preventive.dates import Span, Unit
 from preventive.errors import Incomplete, PatientDied, WrongPatient
 from preventive.knowing import Known, history_of
-from preventive.models import Product, Reaction, Source, Supply, TreatmentGiven
+from preventive.models import Lot, Product, Reaction, Source, Supply, TreatmentGiven
 from preventive.outgrowing import outgrown
 from preventive.products import PreventiveFacts, preventive_facts, preventive_on_label
 from preventive.protocol import Protocol
 from preventive.reactions import signs_words
-from preventive.safety import SafetyQuestion, safety_questions
+from preventive.safety import SafetyQuestion, rule_question, safety_questions
 from preventive.versions import keep_version, protocol_in_force
 
 MOST_DOSES = 24
@@ -41,6 +42,7 @@ def record_supply(
     patient: Patient,
     visit: Visit | None,
     product: Product,
+    lot: Lot | None = None,
     band: str = "",
     count: int = 1,
     first_on: date | None = None,
@@ -51,9 +53,10 @@ def record_supply(
 ) -> Supply:
     """`count` doses of one size go home, the first on `first_on` (today where not named).
 
-    `band` empty: the size that the last weight asks for. What the owner says they have (`source` owner) is
-    history and asks nothing. Raises Refused, QuestionsOpen, ClinicianDecides, Incomplete, WrongPatient,
-    PatientDied, NotOpen, SentBefore.
+    `band` empty: the size that the last weight asks for. `lot`: the box it is taken from; None where nobody
+    keeps lots of it, and then a recall cannot find it. What the owner says they have (`source` owner) is
+    history and asks nothing. Raises Refused, QuestionsOpen, ClinicianDecides, Incomplete, LotUsedUp,
+    LotRecalled, WrongPatient, PatientDied, NotOpen, SentBefore.
     """
     here = source == Source.HERE
     actor.require(Right.GIVE_DOSE if here else Right.TAKE_HISTORY)
@@ -73,8 +76,11 @@ def record_supply(
             "band", "Which size? None of the label’s fits the last weight." if not band else "Which size?"
         )
     reasons = []
+    if lot is not None:
+        _fits(lot, product, size)
+        stock.take({lot: count})
     if here:
-        going = Going(size, count, first_on or today)
+        going = Going(size, count, first_on or today, lot)
         asked = supply_questions(patient, known, protocol, product, going, today)
         reasons = answered(asked, answers or {}, about=product.name, actor=actor)
     supply = Supply.objects.create(
@@ -83,6 +89,9 @@ def record_supply(
         record=record,
         product=product,
         product_facts=snapshot(product),
+        lot_in_stock=lot,
+        lot=lot.number if lot else "",
+        expires_on=lot.expires_on if lot else None,
         product_name=product.name,
         form=label.form,
         band=size,
@@ -108,13 +117,23 @@ def size_for(label: PreventiveFacts, weight_kg: float | None) -> str:
     return band.name if band else ""
 
 
+def _fits(lot: Lot, product: Product, size: str) -> None:
+    if lot.product_id != product.pk:
+        raise WrongPatient(f"Lot {lot.number} is not a lot of {product.name}.")
+    if lot.band and lot.band != size:
+        raise Incomplete(
+            "lot", f"Lot {lot.number} holds the size {lot.band}: choose that size, or another lot."
+        )
+
+
 @dataclass(frozen=True)
 class Going:
-    """What is about to go home: the label's size, how many, the day of the first."""
+    """What is about to go home: the label's size, how many, the day of the first, from which box."""
 
     size: str
     count: int
     first_on: date
+    lot: Lot | None = None
 
 
 def supply_questions(
@@ -126,7 +145,20 @@ def supply_questions(
     proposed = preventive_on_label(product.name, tuple(product.species), label, band)
     in_use = tuple(name.lower() for each in medicines_in_use(patient, today=on) for name in each.ingredients)
     asked = safety_questions(known.animal, proposed, known.history, protocol, on, in_use=in_use)
+    asked = (*asked, *_lot_questions(protocol, label, going, on))
     return (*asked, *_outgrows(patient, known, protocol, label, going), *_reacted_to(patient, label))
+
+
+def _lot_questions(
+    protocol: Protocol, label: PreventiveFacts, going: Going, on: date
+) -> tuple[SafetyQuestion, ...]:
+    """A box that has ended, or ends before its last dose is given."""
+    if going.lot is None:
+        return ()
+    if going.lot.expires_on < on:
+        return (rule_question(protocol, "lot_ended"),)
+    last = protocol.calendar.due(going.first_on, label.interval.times(going.count - 1))
+    return (rule_question(protocol, "lot_ends_first"),) if last > going.lot.expires_on else ()
 
 
 def _outgrows(
@@ -183,6 +215,8 @@ def strike_supply(
     first_sending(once, actor=actor, now=now)
     what = f"{supply.product_name}, {supply.count} from {supply.first_on:%-d %B %Y}"
     strike(supply, what=what, reason=reason, actor=actor, now=now)
+    if supply.lot_in_stock is not None:
+        stock.put_back(supply.lot_in_stock, supply.count)
     refresh_call_backs(patient=supply.patient, today=timezone.localdate(now), now=now)
 
 

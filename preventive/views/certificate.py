@@ -14,6 +14,7 @@ from clinic.people.rights import Right
 from clinic.platform.files import read
 from clinic.platform.forms import OnceForm
 from clinic.platform.http import StaffRequest, needs
+from clinic.platform.rates import too_often
 from clinic.visits.errors import SentBefore, VisitError
 from preventive import actions
 from preventive.actions.certificates import is_current
@@ -27,12 +28,21 @@ from preventive.views.patient import whole
 from preventive.wording import day
 
 MAKING = 202
+CHECKS, CHECKS_IN = 30, 600  # ours: a kennel checks a few a minute; who tries codes needs millions
+TOO_OFTEN = ("abnormal", "is-look", "Too many codes were tried from here. Wait a while, or call the clinic.")
 
 
 def _access(certificate_id: int, request: StaffRequest, right: Right = Right.SEE) -> Certificate:
     request.actor.require(right)
     rows = Certificate.objects.select_related(
-        "patient", "protocol", "entered_by", "struck_by", "replaces", "dose__patient__merged_into"
+        "patient__merged_into",
+        "protocol",
+        "entered_by",
+        "struck_by",
+        "replaces",
+        "dose__patient__merged_into",
+        "dose__supervising",
+        "dose__given_by",
     )
     return get_object_or_404(rows, pk=certificate_id)
 
@@ -44,7 +54,7 @@ def issue(request: StaffRequest, patient_id: int) -> HttpResponse:
     number = request.POST.get("dose", "")
     dose = (
         Dose.objects.filter(mine(patient), pk=int(number) if number.isdigit() else 0)
-        .select_related("patient__merged_into", "supervising")
+        .select_related("patient__merged_into", "supervising", "given_by")
         .first()
     )
     form = OnceForm(request.POST)
@@ -52,7 +62,30 @@ def issue(request: StaffRequest, patient_id: int) -> HttpResponse:
         return whole(request, patient, "Choose the rabies dose.")
     try:
         made = actions.issue_certificate(
-            actor=request.actor, now=timezone.now(), dose=dose, once=form.cleaned_data["once"]
+            actor=request.actor,
+            now=timezone.now(),
+            dose=dose,
+            control_licence=request.POST.get("control_licence", "")[:80],
+            once=form.cleaned_data["once"],
+        )
+    except SentBefore:
+        return redirect("patient-prevention", patient.pk)
+    except VisitError as error:
+        return whole(request, patient, str(error))
+    return redirect("certificate", made.pk)
+
+
+@require_POST
+@needs(Right.SIGN)
+def issue_all(request: StaffRequest, patient_id: int) -> HttpResponse:
+    """Of all vaccines."""
+    patient = access_patient(patient_id, actor=request.actor, right=Right.SIGN)
+    form = OnceForm(request.POST)
+    if not form.is_valid():
+        return whole(request, patient, first_error(form))
+    try:
+        made = actions.issue_vaccination_certificate(
+            actor=request.actor, now=timezone.now(), patient=patient, once=form.cleaned_data["once"]
         )
     except SentBefore:
         return redirect("patient-prevention", patient.pk)
@@ -115,9 +148,15 @@ def void(request: StaffRequest, certificate_id: int) -> HttpResponse:
 @require_safe
 @never_cache
 def check(request: HttpRequest) -> HttpResponse:
-    """Whether a certificate stands, for anybody who has its code; names nobody. Looking changes nothing."""
+    """Whether a certificate stands, for anybody who has its code; names nobody. Looking changes nothing.
+
+    Whoever asks too often waits: 60 bits are not found by trying, and the page is not to be worn out by it.
+    """
     typed = request.GET.get("code", "")[:40]
     code = as_typed(typed)
+    if typed.strip() and too_often(request, "certificate", most=CHECKS, seconds=CHECKS_IN):
+        context = {"typed": typed, "asked": True, "says": TOO_OFTEN}
+        return render(request, "preventive/certificate_check.html", context, status=429)
     row = Certificate.objects.filter(code=code).first() if code else None
     context = {"typed": typed, "asked": bool(typed.strip()), "says": _says(row, timezone.localdate())}
     return render(request, "preventive/certificate_check.html", context)
@@ -133,8 +172,20 @@ def _says(row: Certificate | None, today: date) -> tuple[str, str, str]:
         )
     if row.struck_at is not None:
         return "danger", "is-danger", f"Certificate {row} was voided. It proves nothing."
-    if today < row.valid_from:
+    if row.kind == Certificate.Kind.ALL:
+        return _says_of_all(row, today)
+    if today < row.valid_from or row.due_by is None:
         return "abnormal", "is-look", f"Certificate {row} stands. It is valid from {day(row.valid_from)}."
     if today > row.due_by:
         return "abnormal", "is-look", f"Certificate {row} stands. It was valid until {day(row.due_by)}."
     return "normal", "is-normal", f"Certificate {row} stands. It is valid until {day(row.due_by)}."
+
+
+def _says_of_all(row: Certificate, today: date) -> tuple[str, str, str]:
+    if row.due_by is None:
+        return "normal", "is-normal", f"Certificate {row} stands, as issued on {day(row.valid_from)}."
+    if today > row.due_by:
+        words = f"Certificate {row} stands. A vaccine on it was due again by {day(row.due_by)}."
+        return "abnormal", "is-look", words
+    words = f"Certificate {row} stands. The first of its vaccines is due again by {day(row.due_by)}."
+    return "normal", "is-normal", words

@@ -1,6 +1,7 @@
 """The prevention page of a visit: what is due and why, and everything that can be recorded there."""
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any
 
 from django.http import HttpResponse
@@ -17,10 +18,33 @@ from clinic.visits.frame import visit_frame
 from clinic.visits.models import Visit
 from clinic.visits.queries import access_visit_here
 from preventive import forms
+from preventive.outside_form import MONTHS, OutsideForm, Row, blank_rows
 from preventive.pages import COUNTS, DECLINE_WHY, DEFER_WHY, PreventionPage, prevention_page
 from preventive.safety import SafetyQuestion
 
 WRONG = 422
+IN_SIGHT = 3  # most booklets bring no more
+
+
+@dataclass(frozen=True)
+class Outside:
+    """The form of doses given elsewhere as it is shown; `kept`: a paper that need not be chosen again."""
+
+    form: OutsideForm
+    rows: tuple[Row, ...]
+    kept: str
+
+    @property
+    def first(self) -> tuple[Row, ...]:
+        return self.rows[:IN_SIGHT]
+
+    @property
+    def more(self) -> tuple[Row, ...]:
+        return self.rows[IN_SIGHT:]
+
+    @property
+    def more_open(self) -> bool:
+        return not all(row.is_empty for row in self.more)
 
 
 @require_GET
@@ -37,7 +61,7 @@ def whole(
     *,
     asked: Mapping[str, tuple[SafetyQuestion, ...]] | None = None,
     wrong: Mapping[str, str] | None = None,
-    outside: forms.OutsideForm | None = None,
+    outside: Outside | None = None,
 ) -> HttpResponse:
     """The page. After a refusal: `wrong` by block, the questions `asked`, and everything typed."""
     today = timezone.localdate()
@@ -58,7 +82,8 @@ def whole(
         "consent": typed.get("consent") or _consent(visit),
         "defer_why": DEFER_WHY,
         "decline_why": DECLINE_WHY,
-        "outside_form": outside or forms.OutsideForm(antigens=page.antigens),
+        "outside": outside or Outside(OutsideForm(), blank_rows(), ""),
+        "months": MONTHS,
         "once": forms.GiveForm()["once"].value(),
         "opened": _opened(page, wrong or {}),
     }

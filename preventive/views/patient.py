@@ -5,7 +5,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.http import HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
@@ -13,12 +13,15 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from clinic.patients.models import Patient
 from clinic.patients.queries import access_patient
 from clinic.people.rights import Right
+from clinic.platform.csp import PICTURE
+from clinic.platform.files import read
 from clinic.platform.http import StaffRequest, needs
+from clinic.platform.papers import TYPES
 from clinic.visits.errors import SentBefore, VisitError
 from preventive import actions, reaction_forms
 from preventive.forms import day_or_none
 from preventive.item_page import item_page
-from preventive.models import Dose, Supply
+from preventive.models import Dose, Proof, Supply
 from preventive.patient_page import given_lately, mine, patient_page
 from preventive.queries import access_hold, access_reaction
 from preventive.reaction_models import Outcome
@@ -48,6 +51,26 @@ def item(request: StaffRequest, patient_id: int, item_code: str) -> HttpResponse
     page = item_page(patient, item_code, today=today, on=on or today)
     context = {"patient": patient, "page": page, "code": item_code, "wrong": wrong, "typed": typed}
     return render(request, "preventive/item.html", context)
+
+
+@require_safe
+@needs(Right.SEE)
+def proof(request: StaffRequest, patient_id: int, proof_id: int) -> HttpResponse:
+    """The paper by which doses from elsewhere are known. A PDF is saved, never shown by this origin."""
+    patient = access_patient(patient_id, actor=request.actor)
+    row = get_object_or_404(Proof.objects.filter(mine(patient)), pk=proof_id)
+    suffix = {kind: suffix for suffix, kind in TYPES.items()}[row.media_type]
+    shown = "inline" if suffix == ".jpg" else "attachment"
+    return HttpResponse(
+        read(f"{row.sha256[:2]}/{row.sha256}{suffix}"),
+        content_type=row.media_type,
+        headers={
+            "Content-Disposition": f'{shown}; filename="proof-{row.pk}{suffix}"',
+            "Content-Security-Policy": PICTURE,
+            "X-Content-Type-Options": "nosniff",
+            "Cache-Control": "private, no-cache",
+        },
+    )
 
 
 def whole(request: StaffRequest, patient: Patient, wrong: str = "", where: str = "") -> HttpResponse:

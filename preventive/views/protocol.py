@@ -2,10 +2,10 @@
 
 from django import forms
 from django.contrib import messages
-from django.http import HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from clinic.people.rights import Right
 from clinic.platform.forms import OnceForm
@@ -13,7 +13,10 @@ from clinic.platform.http import StaffRequest, needs
 from clinic.visits.errors import SentBefore, VisitError
 from preventive import actions
 from preventive.models import ProtocolEdition
-from preventive.protocol_page import HOW, access_proposal, protocol_page, question_of, trial_of
+from preventive.own_values import own_value
+from preventive.proposals import asked_for
+from preventive.protocol_page import HOW, access_proposal, protocol_page, trial_of, value_groups
+from preventive.versions import protocol_in_force
 from preventive.views.page import WRONG, first_error
 
 
@@ -56,19 +59,71 @@ def propose(request: StaffRequest) -> HttpResponse:
     return redirect("protocol-proposal", made.pk)
 
 
+UNITS = [("d", "days"), ("wk", "weeks"), ("mo", "months"), ("yr", "years")]
+
+
+class ValueForm(OnceForm):
+    path = forms.CharField(max_length=200)
+    number = forms.CharField(max_length=6, required=False)
+    unit = forms.ChoiceField(choices=UNITS, required=False)
+    why = forms.CharField(
+        max_length=1000, error_messages={"required": "Say why: the clinician who approves reads it."}
+    )
+
+
+@require_safe
+@needs(Right.SEE_RECORDS)
+def values(request: StaffRequest) -> HttpResponse:
+    """Every single value that the clinic may set for itself."""
+    groups = value_groups(protocol_in_force())
+    return render(request, "preventive/protocol_values.html", {"groups": groups})
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@needs(Right.SEE_RECORDS)
+def value(request: StaffRequest) -> HttpResponse:
+    """One value: what it changes, and asking for another."""
+    sent = request.POST if request.method == "POST" else request.GET
+    found = own_value(protocol_in_force(), sent.get("path", "")[:200])
+    if found is None:
+        raise Http404
+    wrong = ""
+    if request.method == "POST":
+        form = ValueForm(request.POST)
+        if form.is_valid():
+            try:
+                made = actions.propose_value(actor=request.actor, now=timezone.now(), **form.cleaned_data)
+            except SentBefore:
+                return redirect("protocol")
+            except VisitError as error:
+                wrong = str(error)
+            else:
+                return redirect("protocol-proposal", made.pk)
+        else:
+            wrong = first_error(form)
+    number, _, unit = found.now.partition(" ")
+    context = {
+        "value": found,
+        "wrong": wrong,
+        "number": request.POST.get("number", number),
+        "unit": request.POST.get("unit", unit),
+        "units": UNITS,
+        "why": request.POST.get("why", ""),
+        "once": OnceForm()["once"].value(),
+    }
+    return render(request, "preventive/protocol_value.html", context, status=WRONG if wrong else 200)
+
+
 @require_safe
 @needs(Right.SEE_RECORDS)
 def proposal(request: StaffRequest, protocol_proposal_id: int) -> HttpResponse:
     """What is asked for, and what it would do to every animal of the practice."""
     row = access_proposal(protocol_proposal_id, actor=request.actor)
-    question = question_of(row)
-    open_still = row.state == row.State.OPEN
-    named = {option.code: option for option in question.options}
+    asked = asked_for(row, protocol_in_force())
+    open_still = row.state == row.State.OPEN and asked is not None
     context = {
         "row": row,
-        "question": question,
-        "now": named[question.chosen],
-        "then": named[row.option],
+        "asked": asked,
         "trial": trial_of(row, today=timezone.localdate()) if open_still else None,
         "how": HOW,
         "open_still": open_still,

@@ -1,6 +1,8 @@
 """What is recorded: doses, supplies, tests, what is put off; and what is struck out."""
 
+from dataclasses import replace
 from datetime import timedelta
+from typing import Any
 
 from django.contrib import messages
 from django.http import Http404, HttpResponse
@@ -16,11 +18,12 @@ from clinic.visits.models import Visit
 from clinic.visits.queries import access_visit_here
 from preventive import actions, forms, queries
 from preventive.actions.doses import questions_of
-from preventive.errors import Asked, ClinicianDecides
+from preventive.errors import Asked, ClinicianDecides, RowRefused
 from preventive.in_house import by_kind
 from preventive.models import Dose, Supply, TreatmentGiven
-from preventive.pages import prevention_page
-from preventive.views.page import back_to, first_error, whole
+from preventive.outside_form import OutsideForm, read_rows, rows_of, vaccines_for
+from preventive.versions import protocol_in_force
+from preventive.views.page import Outside, back_to, first_error, whole
 
 DEFER_DAYS = 14
 
@@ -38,6 +41,10 @@ def give(request: StaffRequest, visit_id: int) -> HttpResponse:
     givings = {key: _giving(request, key, lot_id) for key, lot_id in lots.items()}
     told = form.cleaned_data
     well = told["well"] == "well"
+    chosen = request.POST.get("supervising", "")
+    vet = queries.access_veterinarian(int(chosen), actor=request.actor) if chosen.isdigit() else None
+    present = False if chosen == forms.NOBODY else True if vet else None
+    people: dict[str, Any] = {"supervising": vet, "present": present}
     try:
         actions.give_doses(
             actor=request.actor,
@@ -48,11 +55,19 @@ def give(request: StaffRequest, visit_id: int) -> HttpResponse:
             well=well,
             consent=told["consent"],
             once=told["once"],
+            **people,
         )
     except SentBefore:
         return back_to(visit, "recorded")
     except Asked as refused:
-        asked = questions_of(patient=visit.patient, givings=givings, on=timezone.localdate(), well=well)
+        asked = questions_of(
+            actor=request.actor,
+            visit=visit,
+            givings=givings,
+            on=timezone.localdate(),
+            well=well,
+            **people,
+        )
         return whole(request, visit, asked=asked, wrong={"give": _said(refused)})
     except VisitError as error:
         return whole(request, visit, wrong={"give": str(error)})
@@ -66,6 +81,7 @@ def _giving(request: StaffRequest, key: str, lot_id: int) -> actions.Giving:
         lot=lot,
         site=request.POST.get(f"site-{key}", ""),
         answers=forms.answers_of(request.POST, key),
+        tag_number=request.POST.get(f"tag-{key}", "")[:40],
     )
 
 
@@ -90,6 +106,8 @@ def supply(request: StaffRequest, visit_id: int) -> HttpResponse:
     product = queries.access_product(told.pop("product"), actor=request.actor, kind="preventive")
     # each product has its own list of sizes
     told["band"] = request.POST.get(f"band-{product.pk}", "")
+    lot_id = request.POST.get(f"lot-of-{product.pk}", "")
+    lot = queries.access_lot(int(lot_id), actor=request.actor) if lot_id.isdigit() else None
     try:
         actions.record_supply(
             actor=request.actor,
@@ -97,6 +115,7 @@ def supply(request: StaffRequest, visit_id: int) -> HttpResponse:
             patient=visit.patient,
             visit=visit,
             product=product,
+            lot=lot,
             answers=forms.answers_of(request.POST, "supply"),
             **told,
         )
@@ -167,28 +186,38 @@ def treatment(request: StaffRequest, visit_id: int) -> HttpResponse:
 @require_POST
 @needs(Right.TAKE_HISTORY)
 def outside(request: StaffRequest, visit_id: int) -> HttpResponse:
-    """A dose given elsewhere."""
+    """Doses given elsewhere, from one paper or the owner's word."""
     visit = access_visit_here(visit_id, actor=request.actor, right=Right.TAKE_HISTORY)
-    page = prevention_page(visit, actor=request.actor, today=timezone.localdate())
-    form = forms.OutsideForm(request.POST, antigens=page.antigens)
-    if form.is_valid():
+    form = OutsideForm(request.POST, request.FILES)
+    vaccines = vaccines_for(visit.patient.species, protocol_in_force().rules)
+    rows, doses = read_rows(rows_of(request.POST), vaccines)
+    wrong = "" if form.is_valid() and not any(row.wrong for row in rows) else "Not recorded: see below."
+    if not wrong:
         told = form.cleaned_data
         try:
-            actions.record_outside_dose(
+            actions.record_outside_doses(
                 actor=request.actor,
                 now=timezone.now(),
                 patient=visit.patient,
                 visit=visit,
-                proof=bool(told["proof_words"].strip()),
-                **told,
+                doses=[dose for _, dose in doses],
+                source=told["source"],
+                proof_words=told["proof_words"],
+                stored=form.stored,
+                once=told["once"],
             )
         except SentBefore:
             return back_to(visit, "recorded")
+        except RowRefused as error:
+            at = doses[error.place][0]
+            field = "what" if error.field == "antigens" else "on"
+            rows = tuple(replace(row, wrong={field: str(error)}) if row.number == at else row for row in rows)
+            wrong = "Not recorded: see below."
         except VisitError as error:
-            form.add_error(getattr(error, "field", None), str(error))
+            wrong = str(error)
         else:
             return back_to(visit, "recorded")
-    return whole(request, visit, outside=form, wrong={"outside": "Not recorded: see below."})
+    return whole(request, visit, outside=Outside(form, rows, form.kept_now), wrong={"outside": wrong})
 
 
 @require_POST

@@ -4,7 +4,7 @@ from collections.abc import Callable
 from typing import Any
 
 from django.contrib import messages
-from django.http import Http404, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
@@ -15,8 +15,9 @@ from clinic.platform.http import StaffRequest, needs
 from clinic.visits.errors import SentBefore, VisitError
 from preventive import actions, stock_forms
 from preventive.actions.stock import may_keep_stock, require_stock
-from preventive.models import Dose, Product
-from preventive.queries import access_lot_on_shelf
+from preventive.models import Lot, Product
+from preventive.queries import access_lot_on_shelf, access_taken_from
+from preventive.recall_page import letters_page
 from preventive.stock_page import lot_page, shelf
 from preventive.views.page import WRONG, first_error
 
@@ -38,7 +39,7 @@ def stock(request: StaffRequest) -> HttpResponse:
 def lot_new(request: StaffRequest) -> HttpResponse:
     """A lot that came in, or more of one that is here."""
     require_stock(request.actor)
-    products = Product.objects.filter(kind="vaccine", retired_on=None)
+    products = Product.objects.filter(retired_on=None)
     form = stock_forms.LotForm(
         request.POST if request.method == "POST" else None,
         products=products,
@@ -75,6 +76,7 @@ def _whole(request: StaffRequest, lot_id: int, wrong: str = "", do: str = "") ->
         "once": OnceForm()["once"].value(),
         "may_keep": may_keep_stock(request.actor),
         "may_lift": request.actor.may(Right.ASSESS),
+        "may_write": request.actor.may(Right.ASSESS),
     }
     return render(request, "preventive/lot.html", context, status=WRONG if wrong else 200)
 
@@ -132,13 +134,52 @@ def lot_lift(request: StaffRequest, lot_id: int) -> HttpResponse:
 @needs(Right.NOTE_CONTACT)
 def lot_told(request: StaffRequest, lot_id: int) -> HttpResponse:
     """The owner of one animal that had it was told."""
-    number = request.POST.get("dose", "")
-    doses = Dose.objects.filter(lot_in_stock_id=lot_id, struck_at=None).select_related("patient")
-    dose = doses.filter(pk=int(number) if number.isdigit() else 0).first()
-    if dose is None:
-        raise Http404
+    given = access_taken_from(lot_id, request.POST.get("given", ""), actor=request.actor)
     form = stock_forms.ToldForm(request.POST)
-    common: dict[str, Any] = {"actor": request.actor, "now": timezone.now(), "dose": dose}
+    common: dict[str, Any] = {"actor": request.actor, "now": timezone.now(), "given": given}
+    key = request.POST.get("given", "")
     return _do(
-        request, lot_id, f"told-{dose.pk}", form, lambda: actions.owner_told(**common, **form.cleaned_data)
+        request, lot_id, f"told-{key}", form, lambda: actions.owner_told(**common, **form.cleaned_data)
     )
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@needs(Right.SEE)
+def lot_letters(request: StaffRequest, lot_id: int) -> HttpResponse:
+    """Who is told of a recall and how; the letters as they would leave, looked at before they do."""
+    row = access_lot_on_shelf(lot_id, actor=request.actor)
+    if request.method == "POST":
+        request.actor.require(Right.ASSESS)
+    if row.recalled_on is None:
+        return redirect("lot", row.pk)
+    if request.method != "POST":
+        return _letters(request, row)
+    form = stock_forms.LettersForm(request.POST)
+    if not form.is_valid():
+        return _letters(request, row, wrong=first_error(form))
+    if request.POST.get("do") != "send":
+        return _letters(request, row, words=form.cleaned_data["words"])
+    try:
+        sent = actions.send_recall_letters(
+            actor=request.actor, now=timezone.now(), lot=row, **form.cleaned_data
+        )
+    except SentBefore:
+        return redirect("lot-letters", row.pk)
+    except VisitError as error:
+        return _letters(request, row, wrong=str(error))
+    count = f"{len(sent)} letters wait" if len(sent) != 1 else "One letter waits"
+    messages.success(request, f"{count} to leave. Who cannot be reached by e-mail stands below.")
+    return redirect("lot-letters", row.pk)
+
+
+def _letters(request: StaffRequest, row: Lot, *, words: str = "", wrong: str = "") -> HttpResponse:
+    page = letters_page(row, words=words)
+    context = {
+        "page": page,
+        "words": request.POST.get("words", page.words),
+        "looked": bool(words),
+        "wrong": wrong,
+        "once": OnceForm()["once"].value(),
+        "may_write": request.actor.may(Right.ASSESS),
+    }
+    return render(request, "preventive/lot_letters.html", context, status=WRONG if wrong else 200)

@@ -7,13 +7,15 @@ from playwright.sync_api import BrowserContext, Page
 
 from clinic.care.actions.listed import take_off
 from clinic.models import ListedMedicine, Visit
+from preventive.actions import issue_vaccination_certificate, recall_lot
+from preventive.models import Certificate, Lot
 from tests import people
 from tests.browser.conftest import bring_session
 from tests.house import House
 from tests.test_doors import DOORS, ROLES, address
 
 OUTBOX = "clinic.platform.outbox.OutboxBackend"  # its pages exist only with it
-NO_PAGE = {"healthz", "next-visit-calendar", "result-file"}  # but for the first: files to keep
+NO_PAGE = {"healthz", "next-visit-calendar", "result-file", "proof"}  # but for the first: files to keep
 STRANGER = "stranger"
 
 
@@ -53,6 +55,9 @@ def deeper(made: House, *, every_role: bool = False) -> Iterator[Stop]:
     yield Stop("plan, progress", f"{plan}?do=progress&problem={problem}&at={own.line.pk}", "clinician")
     yield Stop("medicines, found", "/records/medicines/?q=nsaid", "clinician")
     yield Stop("medicine taken off", f"/records/medicines/{taken_off(made).pk}/", "manager")
+    yield Stop("recall, its letters", f"/records/stock/{recalled_lot(made).pk}/letters/", "clinician")
+    yield Stop("recall, to read", f"/records/stock/{recalled_lot(made).pk}/letters/", "technician")
+    yield Stop("certificate of all", f"/certificates/{of_all(made).pk}/", "clinician")
     yield Stop("due list, left out", "/due/?why=any", "manager")
     yield Stop("check-in, found", "/check-in/?q=dovale", "technician")
     yield Stop("patients, found", "/patients/?q=dovale", "assistant")
@@ -61,6 +66,22 @@ def deeper(made: House, *, every_role: bool = False) -> Iterator[Stop]:
             yield Stop(f"signed, {step}", f"/visits/{signed_visit(made).pk}/{step}/", role)
     for step in ("intake", "exam", "plan", "sign"):
         yield Stop(f"assistant at {step}", f"/visits/{own.visit.pk}/{step}/", "assistant")
+
+
+def recalled_lot(made: House) -> Lot:
+    """The lot of the certificate's dose, recalled."""
+    lot = made.own.certificate.dose.lot_in_stock
+    assert lot is not None
+    by = people.Actor.of(made.people.clinician)
+    return recall_lot(lot=lot, reason="Maker’s notice 7.", actor=by, now=people.NOW)
+
+
+def of_all(made: House) -> Certificate:
+    """Of all vaccines of the animal that has the rabies certificate."""
+    patient = made.own.certificate.patient
+    found = Certificate.objects.filter(patient=patient, kind="all").first()
+    by = people.Actor.of(made.people.clinician)
+    return found or issue_vaccination_certificate(patient=patient, actor=by, now=people.NOW)
 
 
 def taken_off(made: House) -> ListedMedicine:

@@ -20,6 +20,7 @@ from preventive.certificate_sheet import certificate_html, sheet_of
 from preventive.errors import NoCertificate, StandsAlready, StruckAlready
 from preventive.models import Certificate
 from preventive.tasks import render_certificate
+from preventive.views import certificate as views
 from tests.people import NOW, TODAY
 from tests.preventive.build import under
 from tests.preventive.room import room
@@ -197,6 +198,20 @@ def test_anybody_learns_whether_it_stands_and_nothing_else(dog):
     assert "was voided. It proves nothing." in check(certificate.code)
     assert "No certificate has this code." in check("0000-0000-0000")
     assert "No certificate" not in check("")
+
+
+def test_who_tries_codes_from_one_address_has_to_wait(dog, monkeypatch):
+    certificate = issue(dog, rabies(dog))
+    monkeypatch.setattr(views, "CHECKS", 2)
+    monkeypatch.setattr(views, "CHECKS_IN", 10**9)  # no new window begins meanwhile
+    assert "No certificate has this code." in check("0000-0000-0000")
+    assert "R-000001 stands" in check(certificate.code)
+    address = reverse("certificate-check")
+    third = Client().get(address, {"code": certificate.code})
+    assert (third.status_code, "R-000001 stands" in third.content.decode()) == (429, False)
+    assert Client().get(address).status_code == 200
+    elsewhere = Client(REMOTE_ADDR="192.0.2.7").get(address, {"code": certificate.code})
+    assert "R-000001 stands" in elsewhere.content.decode()
 
 
 def client(dog, role="clinician"):

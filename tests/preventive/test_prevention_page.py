@@ -227,15 +227,14 @@ def test_a_deworming_is_one_tap(puppy):
 def test_a_dose_from_elsewhere_is_entered_with_its_proof(puppy):
     sent = {
         "once": uuid4(),
-        "antigens": ["CDV", "CPV"],
-        "given_on": (timezone.localdate() - timedelta(weeks=2)).isoformat(),
-        "precision": "day",
+        "what-0": "dog_core",
+        "on-0": (timezone.localdate() - timedelta(weeks=2)).isoformat(),
         "source": "outside",
         "proof_words": "booklet",
     }
     assert client(puppy, "assistant").post(address(puppy, "prevention-outside"), sent).status_code == 302
-    assert (Dose.objects.get().proof, Dose.objects.get().antigens) == (True, ["CDV", "CPV"])
-    answer = client(puppy, "assistant").post(address(puppy, "prevention-outside"), sent | {"antigens": []})
+    assert (Dose.objects.get().proof, Dose.objects.get().antigens) == (True, ["CDV", "CAV-2", "CPV"])
+    answer = client(puppy, "assistant").post(address(puppy, "prevention-outside"), sent | {"what-0": ""})
     assert answer.status_code == 422
     assert "booklet" in answer.content.decode()
 

@@ -255,6 +255,7 @@ def test_what_was_typed_stays_when_something_is_missing(puppy):
 
 def test_the_page_says_the_place_and_the_biopsy_and_where_to_report(puppy):
     dose = puppy.give()
+    puppy.give("bordelle-nasal", site="", answers={"not_due": "kennels"})
     reaction = react(puppy, dose)
     actions.report_reaction(
         actor=puppy.actor(), now=NOW, reaction=reaction, to="Lindhollow", reference="LB-7"
@@ -265,6 +266,8 @@ def test_the_page_says_the_place_and_the_biopsy_and_where_to_report(puppy):
     assert "reported 11 March 2026 to Lindhollow, reference LB-7" in shown
     assert "A clinician decides on a biopsy" in shown
     assert "USDA Center for Veterinary Biologics" in shown
+    assert "Suspected: Corvane Three, live, Lindhollow Biologicals, lot QX4471, expiry 31 March 2028" in shown
+    assert "Also given that day: Bordelle nasal, live" in shown
     assert "it may go on" not in shown
     assert (
         "it may go on"

@@ -137,7 +137,7 @@ def test_a_recall_stops_the_lot_and_calls_for_every_owner_until_told(puppy):
         puppy.give(lot=lot, patient=other.patient, visit=other)
     waiting = CallBack.objects.filter(key__startswith="recall:")
     assert {each.patient.name for each in waiting} == {"Tarn", "Sorrel"}
-    told = {"actor": puppy.actor("assistant"), "now": NOW, "dose": dose, "how": "by telephone"}
+    told = {"actor": puppy.actor("assistant"), "now": NOW, "given": dose, "how": "by telephone"}
     actions.owner_told(**told)
     actions.owner_told(**told)
     assert RecallTold.objects.count() == 1
@@ -182,7 +182,7 @@ def test_the_lot_names_who_had_it_and_how_to_reach_them(puppy):
     assert "Tarn" in shown
     assert "Henrike Dovale, 555-0142, henrike@example.com" in shown
     assert "1 of 1 still to be told" in shown
-    sent = {"once": uuid4(), "dose": Dose.objects.get().pk, "how": "called, comes for a new one"}
+    sent = {"once": uuid4(), "given": f"dose:{Dose.objects.get().pk}", "how": "called, comes for a new one"}
     assert client(puppy, "assistant").post(reverse("lot-told", args=[lot.pk]), sent).status_code == 302
     assert "Everyone who had it was told." in client(puppy).get(page).content.decode()
 
@@ -205,7 +205,7 @@ def test_what_was_typed_of_a_lot_stays(puppy):
     answer = client(puppy).post(reverse("lot-new"), {"once": uuid4(), "number": "TW-9"})
     assert answer.status_code == 422
     assert "TW-9" in answer.content.decode()
-    assert "Which vaccine came in?" in answer.content.decode()
+    assert "Which product came in?" in answer.content.decode()
 
 
 def test_empty_and_recalled_lots_are_named_but_not_offered(puppy):

@@ -11,11 +11,8 @@ from clinic.care.errors import NotAReport
 from clinic.care.models import ResultFile, Test
 from clinic.people.actor import Actor
 from clinic.people.rights import Right
-from clinic.platform.files import keep
-from clinic.platform.pictures import MOST_BYTES, NotAPicture, prepare
+from clinic.platform.papers import NotAPaper, paper
 from clinic.visits.actions.common import first_sending
-
-PDF = b"%PDF-"
 
 
 @transaction.atomic
@@ -25,25 +22,19 @@ def add_report(*, actor: Actor, now: datetime, test: Test, content: bytes, name:
     Raises NotAReport.
     """
     actor.require(Right.OBSERVE)
-    if len(content) > MOST_BYTES:
-        raise NotAReport(f"The file is larger than {MOST_BYTES // 1024 // 1024} MB.")
-    if content[:1024].lstrip().startswith(PDF):
-        suffix = ".pdf"
-    else:
-        suffix = ".jpg"
-        try:
-            content = prepare(content).content
-        except NotAPicture as error:
-            raise NotAReport(f"{error} A report is a PDF or a picture.") from error
-    stored = keep(content, suffix)
+    try:
+        sent = paper(content)
+    except NotAPaper as error:
+        raise NotAReport(f"{error} A report is a PDF or a picture.") from error
+    stored = sent.keep()
     made, _ = ResultFile.objects.get_or_create(
         test=test,
         sha256=PurePath(stored).stem,
         struck_at=None,
         defaults={
-            "suffix": suffix,
-            "name": _name(name, suffix),
-            "size": len(content),
+            "suffix": sent.suffix,
+            "name": _name(name, sent.suffix),
+            "size": len(sent.content),
             "by": actor.staff,
             "at": now,
         },
