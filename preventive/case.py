@@ -60,7 +60,17 @@ class Case:
 
     def old_enough_on(self, age: Span) -> date | None:
         """The first day the animal is surely that old (minimum ages roll up)."""
-        return self.cal.gate(self.youngest_birth, age) if self.youngest_birth else None
+        if self.youngest_birth is None:
+            return None
+        day = self._gates.get(age)
+        if day is None:
+            day = self._gates[age] = self.cal.gate(self.youngest_birth, age)
+        return day
+
+    @cached_property
+    def _gates(self) -> dict[Span, date]:
+        """Ages already reckoned: every dose of every antigen asks for the same few."""
+        return {}
 
     def turns(self, age: Span) -> date | None:
         """The day an age limit is reached (due dates clamp down)."""
