@@ -12,7 +12,6 @@ from enum import StrEnum
 from typing import Self
 
 
-
 class Unit(StrEnum):
     DAY = "d"
     WEEK = "wk"
