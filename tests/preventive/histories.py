@@ -79,27 +79,23 @@ def put_off(kind):
 
 
 @st.composite
-def animals(draw, species=st.sampled_from(Species)):
+def animals(draw):
     asked = sorted({*under().rules.lifestyle})
     born_on = ON - timedelta(days=draw(st.one_of(st.integers(1, 500), st.integers(1, 6000))))
     answers = draw(st.lists(st.sampled_from(asked), max_size=6, unique=True))
+    answered = st.tuples(
+        st.sampled_from([True, False, None]), st.integers(0, 500).map(lambda back: ON - timedelta(days=back))
+    )
     birth = draw(
         st.one_of(
             st.none(), st.builds(Birth, st.builds(PartialDate, st.just(born_on), st.sampled_from(Precision)))
         )
     )
     return born_on, Animal(
-        species=draw(species),
+        species=draw(st.sampled_from(Species)),
         birth=birth,
         conditions=frozenset(draw(st.sets(st.sampled_from(["pregnant", "immunosuppressed"]), max_size=1))),
-        lifestyle=tuple(
-            Answer(
-                code,
-                draw(st.sampled_from([True, False, None])),
-                ON - timedelta(days=draw(st.integers(0, 500))),
-            )
-            for code in answers
-        ),
+        lifestyle=tuple(Answer(code, *draw(answered)) for code in answers),
         size=draw(st.sampled_from(["", "small", "large"])),
         chipped_on=draw(st.one_of(st.none(), st.just(born_on))),
     )
