@@ -19,6 +19,7 @@ from preventive.protocol_models import ProtocolProposal as ProtocolProposal
 from preventive.reaction_models import Reaction as Reaction
 from preventive.reaction_models import ReactionReport as ReactionReport
 from preventive.reaction_models import SiteLook as SiteLook
+from preventive.reckoning_models import Reckoning as Reckoning
 from preventive.struck import StruckOut as StruckOut
 
 

@@ -9,7 +9,7 @@ CERTIFICATE_TASK = "preventive.tasks.render_certificate"
 
 
 def queue_all_dues(after: int = 0) -> None:
-    """Every patient's dues anew, from the one after that number on; in the caller's transaction."""
+    """The dues of everybody whose answer no longer holds, behind that number; in the caller's transaction."""
     app.configure_task(TASK, queue=QUEUE).defer(after=after)
 
 
