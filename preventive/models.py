@@ -16,6 +16,7 @@ from preventive.certificate_models import Certificate as Certificate
 from preventive.certificate_models import CertificateFile as CertificateFile
 from preventive.protocol_models import ProtocolEdition as ProtocolEdition
 from preventive.protocol_models import ProtocolProposal as ProtocolProposal
+from preventive.protocol_models import ProtocolTrial as ProtocolTrial
 from preventive.reaction_models import Reaction as Reaction
 from preventive.reaction_models import ReactionReport as ReactionReport
 from preventive.reaction_models import SiteLook as SiteLook

@@ -1,4 +1,4 @@
-"""Dues reckoned anew in a worker, every night and after a change of the protocol; certificates' PDFs."""
+"""In a worker: dues every night and after a change of the protocol, trials of one, certificates' PDFs."""
 
 import logging
 from datetime import date, datetime
@@ -9,10 +9,11 @@ from procrastinate.contrib.django import app
 
 from clinic.platform.files import keep
 from preventive.actions.dues import refresh_many, refresh_stale
+from preventive.actions.trying import go_on
 from preventive.call_backs import stale
 from preventive.certificate_sheet import certificate_html
 from preventive.models import Certificate, CertificateFile
-from preventive.tasks_queue import CERTIFICATE_TASK, LETTERS, QUEUE, TASK, queue_all_dues
+from preventive.tasks_queue import CERTIFICATE_TASK, LETTERS, QUEUE, TASK, TRIAL_TASK, queue_all_dues
 from preventive.versions import protocol_in_force
 
 logger = logging.getLogger(__name__)
@@ -61,6 +62,12 @@ def _one_by_one(after: int, today: date, now: datetime) -> tuple[list[int], list
 def refresh_dues_nightly(timestamp: int) -> None:
     """What changes by the day alone: birthdays, ends of pauses, answers that no longer hold."""
     queue_all_dues()
+
+
+@app.task(name=TRIAL_TASK, queue=QUEUE, retry=RETRIES)
+def try_proposal(trial_id: int, last: int) -> None:
+    """Some hundred animals more, then a job for the next. Safe to repeat."""
+    go_on(trial_id=trial_id, last=last, now=timezone.now())
 
 
 @app.task(name=CERTIFICATE_TASK, queue=LETTERS, retry=RETRIES)

@@ -36,6 +36,7 @@ urlpatterns: list[URLPattern] = [
     path("records/protocol/propose/", protocol.propose, name="protocol-propose"),
     path("records/protocol/<int:protocol_proposal_id>/", protocol.proposal, name="protocol-proposal"),
     path("records/protocol/<int:protocol_proposal_id>/approve/", protocol.approve, name="protocol-approve"),
+    path("records/protocol/<int:protocol_proposal_id>/try/", protocol.try_again, name="protocol-try"),
     path("records/protocol/<int:protocol_proposal_id>/decline/", protocol.decline, name="protocol-decline"),
     path(f"{OF_PATIENT}certificates/", certificate.issue, name="certificate-issue"),
     path("certificates/check/", certificate.check, name="certificate-check"),

@@ -316,6 +316,7 @@ DOORS: dict[str, Door] = {
     "protocol-propose": tap(CLINICIANS | MANAGER, 422),
     "protocol-proposal": page(CLINICIANS | MANAGER),
     "protocol-approve": tap(CLINICIANS, 302),
+    "protocol-try": tap(CLINICIANS | MANAGER, 302),
     "protocol-decline": tap(CLINICIANS | MANAGER, 302),
     "stock": page(EVERYBODY),
     "lot-new": form(HANDS_ON | MANAGER, 422),

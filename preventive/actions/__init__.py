@@ -29,6 +29,7 @@ from preventive.actions.stock import (
     throw_away,
 )
 from preventive.actions.supplies import record_supply, record_treatment, strike_supply, strike_treatment
+from preventive.actions.trying import try_again
 
 __all__ = [
     "Giving",
@@ -64,5 +65,6 @@ __all__ = [
     "strike_supply",
     "strike_treatment",
     "throw_away",
+    "try_again",
     "void_certificate",
 ]

@@ -9,7 +9,8 @@ from clinic.people.actor import Actor
 from clinic.people.rights import Right
 from clinic.visits.actions.common import first_sending
 from preventive.actions.common import said
-from preventive.errors import DecidedAlready, Incomplete
+from preventive.actions.trying import begin_trial
+from preventive.errors import DecidedAlready, Incomplete, NotTried
 from preventive.models import ProtocolEdition, ProtocolProposal
 from preventive.protocol import Setting
 from preventive.tasks_queue import queue_all_dues
@@ -30,20 +31,22 @@ def propose_setting(
         raise Incomplete("option", "Choose one of the answers.")
     if option == question.chosen:
         raise Incomplete("option", "That is the answer already.")
-    return ProtocolProposal.objects.create(
+    made = ProtocolProposal.objects.create(
         setting=setting,
         option=option,
         why=said(why, field="why", sentence="Say why: the clinician who approves reads it."),
         by=actor.staff,
         at=now,
     )
+    begin_trial(proposal=made, now=now)
+    return made
 
 
 @transaction.atomic
 def approve_proposal(*, actor: Actor, now: datetime, proposal: ProtocolProposal) -> ProtocolEdition:
     """The next edition: composed, kept by its SHA-256, in force at once; a worker reckons every due anew.
 
-    What was recorded keeps the version it was recorded under. Raises DecidedAlready.
+    What was recorded keeps the version it was recorded under. Raises DecidedAlready, NotTried.
     """
     actor.require(Right.APPROVE_PROTOCOL)
     held = _held(proposal)
@@ -51,6 +54,9 @@ def approve_proposal(*, actor: Actor, now: datetime, proposal: ProtocolProposal)
     before = composed(place, choices)
     choices[held.setting] = held.option
     protocol = composed(place, choices)
+    tried = held.trials.filter(before=before.sha256, after=protocol.sha256, ended_at__isnull=False)
+    if not tried.exists():
+        raise NotTried
     newest = ProtocolEdition.objects.order_by("-number").first()
     edition = ProtocolEdition.objects.create(
         number=newest.number + 1 if newest else 1,
@@ -63,6 +69,8 @@ def approve_proposal(*, actor: Actor, now: datetime, proposal: ProtocolProposal)
     )
     _decide(held, State.APPROVED, "", actor, now)
     queue_all_dues()
+    for waiting in ProtocolProposal.objects.filter(state=State.OPEN).order_by("pk"):
+        begin_trial(proposal=waiting, now=now)
     return edition
 
 
