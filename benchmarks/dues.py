@@ -96,6 +96,7 @@ def lay(animals: int) -> None:
             visit_columns="".join(f"{name}, " for name in visit),
             visit_values="".join(f"{value}, " for value in visit.values()),
         )
+        cursor.execute("SET statement_timeout = 0")
         for each in statement.split(";\n"):
             if each.strip():
                 cursor.execute(each, facts)

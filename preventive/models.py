@@ -12,6 +12,7 @@ from clinic.patients.models import Patient
 from clinic.people.models import Staff
 from clinic.platform.models import DataVersion
 from clinic.visits.models import Record, Visit
+from preventive.calendar_models import CalendarItem as CalendarItem
 from preventive.certificate_models import Certificate as Certificate
 from preventive.certificate_models import CertificateFile as CertificateFile
 from preventive.protocol_models import ProtocolEdition as ProtocolEdition

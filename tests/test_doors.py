@@ -300,6 +300,7 @@ DOORS: dict[str, Door] = {
     "prevention-strike": tap(CLINICAL, 404),
     "patient-prevention": page(EVERYBODY),
     "prevention-item": page(EVERYBODY),
+    "prevention-calendar": tap(EVERYBODY, 200),
     "reaction-new": form(CLINICAL, 422),
     "reaction-report": tap(HANDS_ON, 422),
     "reaction-follow": tap(CLINICAL, 422),

@@ -1,5 +1,6 @@
 """Every change of this room's state. `actor` and `now` are passed in; each is one transaction."""
 
+from preventive.actions.calendar import write_calendar
 from preventive.actions.certificates import issue_certificate, replace_certificate, void_certificate
 from preventive.actions.doses import (
     Giving,
@@ -67,4 +68,5 @@ __all__ = [
     "throw_away",
     "try_again",
     "void_certificate",
+    "write_calendar",
 ]
