@@ -10,6 +10,8 @@ import random
 import resource
 import sys
 import time
+from collections.abc import Callable
+from concurrent.futures import ProcessPoolExecutor
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -22,6 +24,7 @@ QUERY_MS = 50.0
 MOST_GROWTH_MB = 15.0
 TODAY = date(2026, 3, 11)
 PROCESSES, AT_ONCE = 2, 200
+Told = tuple[int, float, float]  # animals, and the process's peak memory in MB: early, and at the end
 
 # A third are cats; ages from some weeks to fourteen years; a series, boosters, chews, exams, answers.
 LAID = """
@@ -127,7 +130,7 @@ def peak_mb() -> float:
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
 
 
-def reckoning(told: "multiprocessing.Queue[tuple[int, float, float]]") -> None:
+def reckoning(part: int) -> Told:
     """One process: batches until nothing waits. Tells animals, peak memory early and at the end."""
     import django
 
@@ -142,10 +145,10 @@ def reckoning(told: "multiprocessing.Queue[tuple[int, float, float]]") -> None:
         after = ids[-1]
         if done <= 5 * AT_ONCE:
             early = peak_mb()
-    told.put((done, early, peak_mb()))
+    return done, early, peak_mb()
 
 
-def reading_and_writing(told: "multiprocessing.Queue[tuple[int, float, float]]", part: int) -> None:
+def reading_and_writing(part: int) -> Told:
     """The floor: what a batch reads, and as many rows written, by plain SQL."""
     import django
 
@@ -179,18 +182,14 @@ def reading_and_writing(told: "multiprocessing.Queue[tuple[int, float, float]]",
                     [ids],
                 )
             done, after = done + len(ids), ids[-1]
-    told.put((done, peak_mb(), peak_mb()))
+    return done, peak_mb(), peak_mb()
 
 
-def together(target, *parts: tuple) -> tuple[int, float, list[tuple[int, float, float]]]:
-    told: multiprocessing.Queue[tuple[int, float, float]] = multiprocessing.Queue()
+def together(does: Callable[[int], Told]) -> tuple[int, float, list[Told]]:
+    """In processes of their own; what one raises is raised here."""
     began = time.perf_counter()
-    running = [multiprocessing.Process(target=target, args=(told, *part)) for part in parts]
-    for each in running:
-        each.start()
-    found = [told.get() for _ in running]
-    for each in running:
-        each.join()
+    with ProcessPoolExecutor(PROCESSES, mp_context=multiprocessing.get_context("spawn")) as pool:
+        found = list(pool.map(does, range(PROCESSES)))
     return sum(done for done, _, _ in found), time.perf_counter() - began, found
 
 
@@ -246,7 +245,6 @@ def main() -> int:
         LOG_LEVEL="WARNING",
         VAR_DIR=str(temporary.folder / "var"),
     )
-    multiprocessing.set_start_method("spawn")
     try:
         import django
 
@@ -258,7 +256,7 @@ def main() -> int:
         lay(animals)
         core = core_alone()
         connection.close()
-        done, took, each = together(reckoning, *[()] * PROCESSES)
+        done, took, each = together(reckoning)
         with connection.cursor() as cursor:
             for table in ("clinic_callback", "preventive_reckoning"):
                 copy = f"bench_{table.rpartition('_')[2]}"
@@ -266,7 +264,7 @@ def main() -> int:
             cursor.execute("SELECT count(*) FROM clinic_callback")
             (rows,) = cursor.fetchone()
         connection.close()
-        floor_done, floor_took, _ = together(reading_and_writing, *[(part,) for part in range(PROCESSES)])
+        floor_done, floor_took, _ = together(reading_and_writing)
         assert done == floor_done == animals, (done, floor_done)
         grown = max(end - early for _, early, end in each)
         print(f"{'the core alone':28} {core:8.0f} animals a second of one process; {CORE_LEAST:.0f} wanted")
