@@ -38,7 +38,8 @@ from fixtures.demo.curve import weight_on
 from fixtures.demo.laying import is_stale, lay, wipe
 from fixtures.demo.scenario import StoryUnreadable, Weight, span, story
 from nutrition.models import Plan
-from preventive.models import Dose, Supply
+from preventive.models import Certificate, Dose, Hold, ProtocolEdition, Supply
+from preventive.tasks_queue import CERTIFICATE_TASK
 from tests.people import NOW, TODAY
 
 pytestmark = pytest.mark.django_db
@@ -78,7 +79,8 @@ def test_the_letter_names_who_signed_it(laid):
 
 
 def test_nothing_waits_to_be_sent(laid):
-    assert not ProcrastinateJob.objects.exists()
+    waiting = ProcrastinateJob.objects.exclude(task_name=CERTIFICATE_TASK)
+    assert not waiting.exists()
     assert set(Message.objects.values_list("state", flat=True)) == {"sent", "failed"}
     assert Message.objects.filter(state="failed").count() == 1
 
@@ -350,3 +352,14 @@ def test_who_is_well_leaves_with_a_plan_of_its_own_state(laid):
     assert counted["fed", "adult"] > 10
     assert counted["fed", "growth"]
     assert counted["keep", None]
+
+
+def test_prevention_has_a_patchy_booklet_a_reaction_a_certificate_and_an_edition(demo):
+    assert set(Dose.objects.filter(patient__name="Rags").values_list("precision", flat=True)) >= {
+        "month",
+        "year",
+    }
+    hold = Hold.objects.get(reaction__isnull=False, patient__name="Domino")
+    assert hold.released_on is None
+    assert Certificate.objects.get().dose.patient.name == "Moss"
+    assert ProtocolEdition.objects.get().settings["leptospira_lapse"] == "fifteen_months"

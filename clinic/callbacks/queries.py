@@ -81,13 +81,17 @@ def call_backs(*, today: date, until: date) -> QuerySet[Any]:
 def overdue(wanted: Wanted, *, today: date) -> QuerySet[Any]:
     """preventive.md 9.1: overdue is what was due before today."""
     rows = call_backs(today=today, until=today - timedelta(days=max(wanted.over, 1)))
-    if wanted.what:
-        rows = rows.filter(Q(label=wanted.what) | Q(label__startswith=f"{wanted.what}: "))
+    rows = rows.filter(_named(wanted.what))
     if wanted.clinician:
         rows = rows.annotate(seen_by=Subquery(_seen().values("clinician")[:1])).filter(
             seen_by=wanted.clinician
         )
     return rows.filter(reach=wanted.reach) if wanted.reach else rows
+
+
+def _named(what: str) -> Q:
+    """A label up to its colon; anything where it is empty."""
+    return Q(label=what) | Q(label__startswith=f"{what}: ") if what else Q()
 
 
 def shown(rows: QuerySet[Any], why: str | None) -> QuerySet[Any]:
@@ -97,18 +101,21 @@ def shown(rows: QuerySet[Any], why: str | None) -> QuerySet[Any]:
     return rows.exclude(why="") if why == "any" else rows.filter(why=why)
 
 
-def households(rows: QuerySet[Any], *, after: After | None = None) -> tuple[list[int], After | None]:
+def households(
+    rows: QuerySet[Any], *, what: str = "", after: After | None = None
+) -> tuple[list[int], After | None]:
     """Owners of one page, the longest overdue first, and where the next page goes on.
 
     Along the days, in windows that double: a page is mostly full after the first, so that the rules are asked
     of some hundred rows and not of a hundred thousand. Two queries a window, three behind the first page.
+    `what`: the label that `rows` are of, where they are of one.
     """
     found: list[After] = []
     seen: set[int] = set()
     start: date | None = after.since if after else date.min
     size = WINDOW
     while start is not None and len(found) <= PAGE:
-        end = _nth_day(start, size)
+        end = _nth_day(start, size, what)
         window = rows.filter(due_on__gte=start) if end is None else rows.filter(due_on__range=(start, end))
         new = [each for each in _of_window(window) if each.owner_id not in seen]
         found += _not_before(rows, new, after) if after else new
@@ -117,9 +124,10 @@ def households(rows: QuerySet[Any], *, after: After | None = None) -> tuple[list
     return [each.owner_id for each in found[:PAGE]], found[PAGE - 1] if len(found) > PAGE else None
 
 
-def _nth_day(start: date, size: int) -> date | None:
+def _nth_day(start: date, size: int, what: str) -> date | None:
     """The day until which about so many things are due; None where fewer are left."""
-    days = CallBack.objects.filter(due_on__gte=start).order_by("due_on").values_list("due_on", flat=True)
+    rows = CallBack.objects.filter(_named(what), due_on__gte=start)
+    days = rows.order_by("due_on").values_list("due_on", flat=True)
     return next(iter(days[size : size + 1]), None)
 
 

@@ -1,4 +1,4 @@
-"""A puppy from its first visit to its first yearly booster, by the pages; only the server's clock is moved."""
+"""A puppy from its first visit to its first yearly booster, by the pages; only the server's clock moves."""
 
 from datetime import date, timedelta
 
@@ -83,7 +83,7 @@ def test_a_puppy_to_its_first_yearly_booster(screen, live_server, house, clock) 
     page = visit(screen, live_server, house, clock, second, [CORE, LEPTO, RABIES])
     goes_home(page)
 
-    # prev-D04, prev-L02 (A): sixteen weeks end the series, two doses that of leptospirosis; a year later again
+    # prev-D04, prev-L02 (A): sixteen weeks end the series, two doses that of leptospirosis; then a year
     page = visit(screen, live_server, house, clock, third, [CORE, LEPTO])
     goes_home(page)
     rabies_due, core_due = (on.replace(year=on.year + 1) for on in (second, third))
