@@ -194,3 +194,20 @@ def test_every_item_of_the_species_and_none_of_the_other_once_and_in_order():
         assert all(code.startswith(mine) for code in codes[1:]), codes
         assert not any(code.startswith(other) for code in codes)
     assert due(cat(GROWN), history(*core("2025-03-10", antigens=CAT_CORE)), "2025-03-10", "rabies")
+
+
+def test_a_grown_animal_in_a_high_risk_place_is_asked_for_no_extra_dose():
+    what = history(*core("2025-03-03", "2025-03-31"))
+    item = due(dog(GROWN, "high_risk_place"), what, "2025-03-31", "dog_core:CPV")
+    assert str(item.sequence) == "booster"
+
+
+def test_old_enough_alone_makes_no_first_booster_of_a_dose_too_soon_after_the_series():
+    what = history(*core("2025-03-03", "2025-03-31", "2025-04-28"))
+    assert dates(due(dog(GROWN), what, "2025-04-28", "dog_core:CPV"), "target") == ("2026-04-28",)
+
+
+def test_a_second_dose_known_to_the_month_is_late_where_it_may_have_been():
+    """The cautious reading: 31 May lies past the outside limit of 2025-05-12."""
+    what = history(*lepto("2025-03-31"), *lepto("2025-05-20", precision="month"))
+    assert due(dog(GROWN), what, "2025-06-01", "dog_leptospira").then is Action.GO_ON
