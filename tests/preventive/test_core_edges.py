@@ -196,10 +196,11 @@ def test_every_item_of_the_species_and_none_of_the_other_once_and_in_order():
     assert due(cat(GROWN), history(*core("2025-03-10", antigens=CAT_CORE)), "2025-03-10", "rabies")
 
 
-def test_a_grown_animal_in_a_high_risk_place_is_asked_for_no_extra_dose():
-    what = history(*core("2025-03-03", "2025-03-31"))
-    item = due(dog(GROWN, "high_risk_place"), what, "2025-03-31", "dog_core:CPV")
-    assert str(item.sequence) == "booster"
+# AAHA 2022 (C): the extra dose belongs to the first year
+@pytest.mark.parametrize(("on", "sequence"), [("2026-01-05", "initial 4"), ("2026-01-06", "booster")])
+def test_from_its_first_birthday_a_missed_extra_dose_is_no_longer_asked_for(on, sequence):
+    what = history(*core("2025-03-03", "2025-03-31", "2025-04-28"))
+    assert str(due(dog("2025-01-06", "high_risk_place"), what, on, "dog_core:CPV").sequence) == sequence
 
 
 def test_old_enough_alone_makes_no_first_booster_of_a_dose_too_soon_after_the_series():
