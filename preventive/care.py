@@ -6,7 +6,7 @@ from datetime import date
 
 from preventive.case import Case, Item, Plan, ask_birth, because, due_from, note_steps
 from preventive.due import Action, Change, Due
-from preventive.lifestages import life_stage
+from preventive.lifestages import LifeStage, life_stage
 from preventive.rules import DentalFirst, DentalRule, VisitBand, VisitRule
 from preventive.screening import chosen_repeat
 
@@ -31,7 +31,8 @@ def _exam(case: Case, rule: VisitRule) -> Plan:
             return ask_birth()
         why = because(rule.first, f"First at {rule.first.age.words} of age.")
         return Plan(then=Action.EXAMINE, target=day, latest=day, why=(why, *notes))
-    band = _band(case, rule, last)
+    stage = life_stage(case)
+    band = _band(case, rule, last, stage)
     earliest, latest = case.cal.due(last, band.earliest), case.cal.due(last, band.latest)
     spread = (
         band.latest.words if band.earliest == band.latest else f"{band.earliest.words} to {band.latest.words}"
@@ -44,11 +45,11 @@ def _exam(case: Case, rule: VisitRule) -> Plan:
         latest=latest,
         last_on=last,
         why=(why, *notes),
+        until=(stage.until,) if stage and stage.until else (),
     )
 
 
-def _band(case: Case, rule: VisitRule, last: date) -> VisitBand:
-    stage = life_stage(case)
+def _band(case: Case, rule: VisitRule, last: date, stage: LifeStage | None) -> VisitBand:
     for band in rule.bands[:-1]:
         young_until = case.turns(band.until_age) if band.until_age else None
         if young_until is not None and last < young_until:

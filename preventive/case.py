@@ -60,7 +60,17 @@ class Case:
 
     def old_enough_on(self, age: Span) -> date | None:
         """The first day the animal is surely that old (minimum ages roll up)."""
-        return self.cal.gate(self.youngest_birth, age) if self.youngest_birth else None
+        if self.youngest_birth is None:
+            return None
+        day = self._gates.get(age)
+        if day is None:
+            day = self._gates[age] = self.cal.gate(self.youngest_birth, age)
+        return day
+
+    @cached_property
+    def _gates(self) -> dict[Span, date]:
+        """Ages already reckoned: every dose of every antigen asks for the same few."""
+        return {}
 
     def turns(self, age: Span) -> date | None:
         """The day an age limit is reached (due dates clamp down)."""
@@ -95,7 +105,10 @@ class Item:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
-    """The dates of the next thing to do, before pauses and the day itself are looked at."""
+    """The dates of the next thing to do, before pauses and the day itself are looked at.
+
+    ``until``: days from which the plan is another one though nobody did anything; not worth telling.
+    """
 
     then: Action
     earliest: date | None = None
@@ -109,6 +122,7 @@ class Plan:
     why: tuple[Step, ...] = ()
     changes: tuple[Change, ...] = ()
     needs: tuple[Step, ...] = ()
+    until: tuple[date, ...] = ()
     applies: bool = True
 
 
@@ -175,12 +189,17 @@ def _opens_on(plan: Plan) -> date | None:
 
 
 def _recheck_on(case: Case, plan: Plan, pause: Pause | None) -> date | None:
-    days = [change.on for change in plan.changes]
+    days: list[date | None] = [*_turning_days(plan)]
     days += [_opens_on(plan), pause.until if pause else None]
     birth = case.animal.birth
     if birth is not None and birth.day.latest > case.on:
         days.append(day_after(case.on))
     return min((day for day in days if day is not None and day > case.on), default=None)
+
+
+def _turning_days(plan: Plan) -> tuple[date, ...]:
+    """Days on which the plan itself becomes another one."""
+    return (*plan.until, *(change.on for change in plan.changes if change.on is not None))
 
 
 def recorded_pause(case: Case, item: Item, last_on: date | None) -> Pause | None:
@@ -226,7 +245,8 @@ def with_lifestyle(case: Case, plan: Plan, applies: Applies, *, first_booster: b
     if says is None:
         return _lifestyle_question(case, plan, applies)
     why = because(applies, "By the lifestyle answers this animal does not need it.")
-    return Plan(then=Action.NONE, applies=False, why=(*plan.why, why), last_on=plan.last_on)
+    whys, until = (*plan.why, why), _turning_days(plan)
+    return Plan(then=Action.NONE, applies=False, why=whys, last_on=plan.last_on, until=until)
 
 
 def _ages_out(birthday: date) -> Change:
@@ -236,7 +256,8 @@ def _ages_out(birthday: date) -> Change:
 def _lifestyle_question(case: Case, plan: Plan, applies: Applies) -> Plan:
     open_codes = [code for code in applies.any_of if case.animal.says(code) is None]
     needs = tuple(because(applies, case.rules.lifestyle.get(code, code)) for code in open_codes)
-    return Plan(then=Action.ASK, needs=needs, why=(*plan.why, *needs), last_on=plan.last_on)
+    whys, until = (*plan.why, *needs), _turning_days(plan)
+    return Plan(then=Action.ASK, needs=needs, why=whys, last_on=plan.last_on, until=until)
 
 
 def _with_review(case: Case, plan: Plan, applies: Applies) -> Plan:

@@ -9,7 +9,6 @@ from preventive.dates import Calendar
 from preventive.due import Action, Change, Due, Step
 from preventive.rules import DewormingRule, Repeat, YoungDeworming
 from preventive.screening import chosen_repeat
-from preventive.supplies import supplies_for
 
 
 def young_plan(
@@ -41,19 +40,25 @@ def deworming_dues(case: Case) -> Iterator[Due]:
             yield due_from(case, item, _plan(case, rule))
 
 
-def _treated_on(case: Case, rule: DewormingRule) -> date | None:
-    """The last deworming, or the last dose of a preventive that covers intestinal worms."""
+def _treated_on(case: Case, rule: DewormingRule) -> list[date]:
+    """Every deworming, and every dose of preventives that cover intestinal worms, also those to come."""
     days = [t.on for t in case.history.treatments if t.kind == "deworming"]
-    for supply in supplies_for(case, rule.protects):
-        days += supply.doses_on(case.cal)
-    return max((day for day in days if day <= case.on), default=None)
+    for supply in case.history.supplies:
+        if rule.protects in supply.protects:
+            days += supply.doses_on(case.cal)
+    return days
 
 
 def _plan(case: Case, rule: DewormingRule) -> Plan:
-    last = _treated_on(case, rule)
+    days = _treated_on(case, rule)
+    last = max((day for day in days if day <= case.on), default=None)
     plan = _first(case, rule) if last is None else _next(case, rule, last)
     return replace(
-        plan, last_on=last, why=(*plan.why, *note_steps(rule.notes)), changes=_open_risk(case, rule)
+        plan,
+        last_on=last,
+        why=(*plan.why, *note_steps(rule.notes)),
+        changes=_open_risk(case, rule),
+        until=tuple(day for day in days if day > case.on),
     )
 
 

@@ -92,6 +92,13 @@ class DecidedAlready(PreventionError):
         super().__init__("This was decided already.")
 
 
+class NotTried(PreventionError):
+    """Nobody approves what was not tried on every animal under the protocol of today."""
+
+    def __init__(self) -> None:
+        super().__init__("It is not tried on every animal yet, or the protocol has changed since.")
+
+
 class NoCertificate(PreventionError):
     """It cannot be issued; the sentence says what is missing, or why the dose does not count."""
 

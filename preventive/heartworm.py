@@ -16,7 +16,7 @@ from preventive.screening import (
     results_of,
     screening_item,
 )
-from preventive.supplies import Protection, protection
+from preventive.supplies import Protection, begin_later, protection
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,7 +118,13 @@ def _finished(
 ) -> Plan:
     last = results[-1].on if results else None
     needs = missing_partner(case, rule.together, last, rule.notes) if last else ()
-    plan = replace(plan, last_on=last, needs=needs, why=(*plan.why, *note_steps(rule.notes)))
+    plan = replace(
+        plan,
+        last_on=last,
+        needs=needs,
+        why=(*plan.why, *note_steps(rule.notes)),
+        until=begin_later(case, rule.protects),
+    )
     if covered is None or (covered.gaps and covered.gaps[-1].resumed_on is None):
         return plan
     late = covered.covered_until + timedelta(days=rule.late_after.days + 1)

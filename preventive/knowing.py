@@ -20,7 +20,7 @@ from preventive.codes import (
     RESULT_KINDS,
     is_abcb1_breed,
 )
-from preventive.dates import PartialDate, Precision, Span
+from preventive.dates import PartialDate, Precision, Span, day_after
 from preventive.products import VaccineFacts, vaccine_facts, vaccine_on_label
 from preventive.rows import PatientRows
 
@@ -41,10 +41,11 @@ M = TypeVar("M", bound=Model)
 
 @dataclass(frozen=True)
 class Known:
-    """One patient as the schedule reads it."""
+    """One patient as the schedule reads it; from `changes_on` its own facts are others, as noted already."""
 
     animal: facts.Animal
     history: facts.History
+    changes_on: date | None = None
 
 
 def history_of(patient: Patient, *, today: date, examined_on: date | None = None) -> Known:
@@ -64,7 +65,10 @@ def histories_of(
     rows = _Rows(patients)
     exams = examined_on or {}
     return {
-        each.pk: Known(rows.animal(each, today), rows.history(each, exams.get(each.pk))) for each in patients
+        each.pk: Known(
+            rows.animal(each, today), rows.history(each, exams.get(each.pk)), rows.changes_on(each, today)
+        )
+        for each in patients
     }
 
 
@@ -109,6 +113,12 @@ class _Rows:
             weight_kg=float(weighed.value) if weighed and weighed.value is not None else None,
             weighed_on=timezone.localdate(weighed.measured_at) if weighed else None,
         )
+
+    def changes_on(self, patient: Patient, today: date) -> date | None:
+        """The next day on which a condition begins, or is over, by what is noted today."""
+        noted = self.conditions[patient.pk]
+        days = [each.since for each in noted] + [day_after(each.until) for each in noted if each.until]
+        return min((day for day in days if day > today), default=None)
 
     def _answers(self, patient: Patient) -> tuple[facts.Answer, ...]:
         answers = [

@@ -13,14 +13,17 @@ from clinic.patients.models import Patient
 from clinic.people.models import Owner, Staff
 from clinic.platform.models import DataVersion
 from clinic.visits.models import Record, Visit
+from preventive.calendar_models import CalendarItem as CalendarItem
 from preventive.certificate_models import Certificate as Certificate
 from preventive.certificate_models import CertificateFile as CertificateFile
 from preventive.proof_models import Proof as Proof
 from preventive.protocol_models import ProtocolEdition as ProtocolEdition
 from preventive.protocol_models import ProtocolProposal as ProtocolProposal
+from preventive.protocol_models import ProtocolTrial as ProtocolTrial
 from preventive.reaction_models import Reaction as Reaction
 from preventive.reaction_models import ReactionReport as ReactionReport
 from preventive.reaction_models import SiteLook as SiteLook
+from preventive.reckoning_models import Reckoning as Reckoning
 from preventive.struck import StruckOut as StruckOut
 
 

@@ -26,7 +26,8 @@ from clinic.platform.registries import (
     visit_steps,
 )
 from clinic.visits.models import Record, Visit
-from preventive.actions.dues import SOURCE, refresh_call_backs
+from preventive.actions.dues import refresh_call_backs
+from preventive.call_backs import SOURCE
 from preventive.letter import PreventionInLetter
 from preventive.models import Dose, Reaction, Supply, TreatmentGiven
 from preventive.pages import panel
@@ -113,6 +114,10 @@ class DuesCallBack:
 
     def rows(self, patient: Patient, *, today: date) -> list[CallBackRow]:
         return call_back_rows(patient, today=today)
+
+    def refresh(self, patient: Patient, *, today: date, now: datetime) -> int:
+        """This room knows until when each answer holds, and asks no earlier (`preventive.tasks`)."""
+        return refresh_call_backs(patient=patient, today=today, now=now)
 
 
 class MergeDues:

@@ -48,6 +48,29 @@ class ProtocolProposal(models.Model):
         ]
 
 
+class ProtocolTrial(models.Model):
+    """A proposal tried on every living animal: how far it is, and what came of it. Nothing else is written.
+
+    It holds while both versions are those of today's protocol and of the proposed one.
+    """
+
+    proposal = models.ForeignKey(ProtocolProposal, on_delete=models.PROTECT, related_name="trials")
+    before = models.CharField(max_length=64, help_text="SHA-256 of the protocol in force then")
+    after = models.CharField(max_length=64, help_text="SHA-256 of the proposed one")
+    on = models.DateField()
+    of = models.PositiveIntegerField(help_text="animals when it began")
+    tried = models.PositiveIntegerField(default=0)
+    touched = models.PositiveIntegerField(default=0)
+    last = models.BigIntegerField(default=0, help_text="key of the last animal that was tried")
+    counts = models.JSONField(default=dict, help_text="items by how they change")
+    rows = models.JSONField(default=dict, help_text="the first rows of each kind of change")
+    began_at = models.DateTimeField()
+    ended_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["-began_at", "-pk"]
+
+
 class ProtocolEdition(models.Model):
     """All answers of the clinic after one approval; the newest is in force. Only added."""
 

@@ -6,23 +6,19 @@ from datetime import date
 
 from django.shortcuts import get_object_or_404
 
-from clinic.patients.models import Patient
 from clinic.people.actor import Actor
 from clinic.people.rights import Right
-from preventive.knowing import histories_of
+from preventive.actions.trying import SHOWN, TrialRow, both_protocols
 from preventive.models import ProtocolEdition, ProtocolProposal
 from preventive.own_values import OwnValue, own_values
-from preventive.proposals import asked_for, with_proposal
+from preventive.proposals import asked_for
 from preventive.protocol import Protocol, Setting
 from preventive.rabies_people import giver_rule, signer_rule
 from preventive.rules import Jurisdiction
-from preventive.trial import Moved, tried
-from preventive.versions import composed, place_and_choices, protocol_in_force
+from preventive.versions import protocol_in_force
 from preventive.wording import cited, span_words
 
 OF_LAW = "rabies_"
-CHUNK = 200
-SHOWN = 40
 LATE = {
     "label": "A late booster counts at once; the next date is by the label of the dose given.",
     "restart_12mo": "After a late booster the next is due in 12 months, whatever the label.",
@@ -59,20 +55,14 @@ class ProtocolPage:
 
 
 @dataclass(frozen=True)
-class TrialRow:
-    patient_id: int
-    patient: str
-    item: str
-    how: str
-    before: str
-    after: str
-
-
-@dataclass(frozen=True)
 class Trial:
-    """What the change would do to every living animal of the practice."""
+    """What the change would do to every living animal of the practice, as far as it was tried."""
 
+    on: date
     animals: int
+    of: int
+    ended: bool
+    holds: bool
     touched: int
     counts: tuple[tuple[str, int], ...]
     rows: tuple[TrialRow, ...]
@@ -164,39 +154,22 @@ def access_proposal(proposal_id: int, *, actor: Actor) -> ProtocolProposal:
     return get_object_or_404(rows, pk=proposal_id)
 
 
-def trial_of(proposal: ProtocolProposal, *, today: date) -> Trial:
-    """The whole practice under today's protocol and under the proposed one; nothing is written."""
-    choices = place_and_choices()
-    before, after = composed(*choices), composed(*with_proposal(choices, proposal))
-    rows: list[TrialRow] = []
-    counts = dict.fromkeys(HOW, 0)
-    animals, touched, last = 0, 0, 0
-    while patients := _living(after=last):
-        last = patients[-1].pk
-        animals += len(patients)
-        known = histories_of(patients, today=today)
-        for patient in patients:
-            one = known[patient.pk]
-            moved = tried(one.animal, one.history, before, after, today)
-            touched += bool(moved)
-            for each in moved:
-                counts[each.how] += 1
-                rows.append(_row(patient, each))
-    order = list(HOW)
-    rows.sort(key=lambda row: (order.index(row.how), row.patient))
+def trial_of(proposal: ProtocolProposal) -> Trial | None:
+    """The newest trial; None before the first. Two queries. Nothing is reckoned here."""
+    kept = proposal.trials.first()
+    if kept is None:
+        return None
+    before, after = both_protocols(proposal)
+    counts = {how: kept.counts[how] for how in HOW if kept.counts.get(how)}
+    rows = [TrialRow(**row) for how in HOW for row in kept.rows.get(how, [])]
     return Trial(
-        animals=animals,
-        touched=touched,
-        counts=tuple((HOW[how], count) for how, count in counts.items() if count),
+        on=kept.on,
+        animals=kept.tried,
+        of=max(kept.of, kept.tried),
+        ended=kept.ended_at is not None,
+        holds=after is not None and (kept.before, kept.after) == (before.sha256, after.sha256),
+        touched=kept.touched,
+        counts=tuple((HOW[how], count) for how, count in counts.items()),
         rows=tuple(rows[:SHOWN]),
-        more=max(len(rows) - SHOWN, 0),
+        more=max(sum(counts.values()) - SHOWN, 0),
     )
-
-
-def _living(*, after: int) -> list[Patient]:
-    here = Patient.objects.filter(pk__gt=after, deceased_on=None, left_practice_on=None, merged_into=None)
-    return list(here.order_by("pk")[:CHUNK])
-
-
-def _row(patient: Patient, moved: Moved) -> TrialRow:
-    return TrialRow(patient.pk, patient.name, moved.label, moved.how, moved.before, moved.after)

@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from datetime import date
 
-from django.db.models import Q, QuerySet
+from django.db.models import QuerySet
 from django.http import Http404
 from django.shortcuts import get_object_or_404
 
@@ -13,8 +13,9 @@ from clinic.people.models import Staff
 from clinic.people.rights import Right, Role
 from clinic.platform.registries import CallBackRow
 from clinic.visits.models import Record, Visit
+from preventive.call_backs import reckon, sites_of
 from preventive.codes import RESULT_KINDS
-from preventive.due import Action, Due, DueGroup, Standing, grouped, paused_on, standing
+from preventive.due import Action, Due, DueGroup, Standing, grouped, standing
 from preventive.knowing import Known, history_of
 from preventive.models import (
     Decline,
@@ -24,17 +25,12 @@ from preventive.models import (
     Lot,
     Product,
     Reaction,
-    SiteLook,
     Supply,
     TreatmentGiven,
 )
 from preventive.protocol import Protocol
-from preventive.recalls import untold_of
 from preventive.schedule import due_items
-from preventive.sites import lump_checks, next_look
 from preventive.versions import protocol_in_force
-
-NOTHING_DUE = frozenset({Standing.NOT_APPLICABLE, Standing.COMPLETE, Standing.HOLD})
 
 
 def dues_of(patient: Patient, *, today: date, examined_on: date | None = None) -> tuple[Due, ...]:
@@ -43,49 +39,14 @@ def dues_of(patient: Patient, *, today: date, examined_on: date | None = None) -
     return due_items(known.animal, known.history, protocol_in_force(), today)
 
 
-def call_back_rows(patient: Patient, *, today: date, examined_on: date | None = None) -> list[CallBackRow]:
-    """One row for each group of dues that has a date; none for an animal that died or left."""
-    if patient.deceased_on or patient.left_practice_on or patient.merged_into_id:
-        return []
-    rows = []
-    for group in grouped(dues_of(patient, today=today, examined_on=examined_on)):
-        due = group.first
-        if due.target is None or standing(due, today) in NOTHING_DUE:
-            continue
-        not_before = due.pause.until if due.pause and paused_on(due.pause, today) else None
-        due_on = max(due.target, not_before) if not_before else due.target
-        latest = due.latest if due.latest is None or due.latest >= due_on else due_on
-        rows.append(CallBackRow(due.code[:80], group.label[:160], due_on, latest))
-    return [*rows, *site_call_backs(patient), *recall_call_backs(patient)]
+def call_back_rows(patient: Patient, *, today: date) -> list[CallBackRow]:
+    """What the patient is to be called back for; nothing for an animal that died or left."""
+    return list(reckon([patient], today=today)[patient.pk].rows)
 
 
 def site_call_backs(patient: Patient) -> list[CallBackRow]:
-    """The next look at every lump at the place of an injection. One query where none was seen."""
-    looks = SiteLook.objects.filter(
-        Q(dose__patient=patient) | Q(dose__patient__merged_into=patient), struck_at=None
-    )
-    by_dose: dict[int, list[SiteLook]] = {}
-    for look in looks.select_related("dose").order_by("on", "pk"):
-        by_dose.setdefault(look.dose_id, []).append(look)
-    rows = []
-    for found in by_dose.values():
-        dose, last = found[-1].dose, found[-1]
-        if not last.there or dose.struck_at:
-            continue
-        following = next_look(lump_checks(protocol_in_force(), dose.given_on), last.on)
-        if following:
-            rows.append(
-                CallBackRow(f"site:{dose.pk}", "Lump at the place of an injection: look again", following)
-            )
-    return rows
-
-
-def recall_call_backs(patient: Patient) -> list[CallBackRow]:
-    """An owner to be told that a lot their animal had was recalled. One query."""
-    return [
-        CallBackRow(f"recall:{each.key}", f"Recalled lot {each.lot}: tell the owner", each.recalled_on)
-        for each in untold_of(patient)
-    ]
+    """The next look at every lump at the place of an injection."""
+    return sites_of([patient.pk], protocol_in_force()).get(patient.pk, [])
 
 
 ENDED = frozenset({Visit.Outcome.DIED, Visit.Outcome.EUTHANISED})

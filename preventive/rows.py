@@ -2,8 +2,11 @@
 
 import json
 from collections import defaultdict
-from collections.abc import Iterable
-from typing import Any, TypeVar
+from collections.abc import Callable, Iterable
+from datetime import date, datetime
+from functools import cache
+from types import SimpleNamespace
+from typing import Any
 
 from django.db import connection
 from django.db.models import Model
@@ -52,11 +55,12 @@ UNION ALL SELECT DISTINCT o.patient_id, 'lives-with-cat', 'true'::jsonb
     AND cat.deceased_on IS NULL AND cat.left_practice_on IS NULL AND cat.merged_into_id IS NULL
 """
 
-M = TypeVar("M", bound=Model)
-
 
 class PatientRows:
-    """By patient's id, the rows of each kind that count; whoever reads them puts them in order."""
+    """By patient's id, the rows of each kind that count; whoever reads them puts them in order.
+
+    A row has its table's columns as attributes and nothing else of a model: there are many, only read.
+    """
 
     def __init__(self, ids: Iterable[int]) -> None:
         found: dict[str, dict[int, list[dict[str, Any]]]] = defaultdict(lambda: defaultdict(list))
@@ -79,18 +83,36 @@ class PatientRows:
         self.living_with_cats = set(found["lives-with-cat"])
 
 
-def _of(model: type[M], found: dict[int, list[dict[str, Any]]]) -> dict[int, list[M]]:
-    return {key: [_instance(model, row) for row in rows] for key, rows in found.items()}
+Row = Any
 
 
-def _instance(model: type[M], row: dict[str, Any]) -> M:
-    """The row as the model itself would have read it."""
-    fields = model._meta.concrete_fields
-    values = [field.to_python(row[str(field.column)]) for field in fields]
-    return model.from_db(connection.alias, [field.attname for field in fields], values)
+def _of(model: type[Model], found: dict[int, list[dict[str, Any]]]) -> dict[int, list[Row]]:
+    return {key: [_row(model, row) for row in rows] for key, rows in found.items()}
 
 
-def _result(row: dict[str, Any]) -> TestResult:
-    result = _instance(TestResult, row)
-    result.test = _instance(Test, row["of_test"])
+@cache
+def _in_time(model: type[Model]) -> tuple[tuple[str, Callable[[str], Any]], ...]:
+    """Columns that JSON has no type for, and how their text is read."""
+    read: dict[str, Callable[[str], Any]] = {
+        "DateField": date.fromisoformat,
+        "DateTimeField": datetime.fromisoformat,
+    }
+    return tuple(
+        (str(field.column), read[kind])
+        for field in model._meta.concrete_fields
+        if (kind := field.get_internal_type()) in read
+    )
+
+
+def _row(model: type[Model], row: dict[str, Any]) -> Row:
+    for column, read in _in_time(model):
+        if row[column] is not None:
+            row[column] = read(row[column])
+    return SimpleNamespace(pk=row["id"], **row)
+
+
+def _result(row: dict[str, Any]) -> Row:
+    test = _row(Test, row.pop("of_test"))
+    result = _row(TestResult, row)
+    result.test = test
     return result

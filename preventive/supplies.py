@@ -37,6 +37,11 @@ def supplies_for(case: Case, protects: str) -> list[Supply]:
     return sorted(found, key=lambda s: (s.first_on, s.product, s.count, s.id))
 
 
+def begin_later(case: Case, protects: str) -> tuple[date, ...]:
+    """First days of supplies that went home and are not begun: from then on they count."""
+    return tuple(s.first_on for s in case.history.supplies if protects in s.protects and s.first_on > case.on)
+
+
 def protection(case: Case, protects: str, late_after: timedelta) -> Protection | None:
     """Coverage and gaps, or None where nothing was ever given."""
     supplies = supplies_for(case, protects)
@@ -77,7 +82,8 @@ def prevention_dues(case: Case) -> Iterator[Due]:
     for rule in case.rules.prevention.values():
         if rule.species is case.animal.species:
             item = Item(rule.code, rule.label, rule.code, rule.label, "prevention")
-            yield due_from(case, item, with_lifestyle(case, _plan(case, rule), rule.applies))
+            plan = replace(_plan(case, rule), until=begin_later(case, rule.protects))
+            yield due_from(case, item, with_lifestyle(case, plan, rule.applies))
 
 
 def _plan(case: Case, rule: PreventionRule) -> Plan:

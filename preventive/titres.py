@@ -16,6 +16,11 @@ def titre_kind(antigen: str) -> str:
     return f"{PREFIX}{antigen}"
 
 
+def titre_known(case: Case, antigen: str) -> bool:
+    """Whether any test of this antigen is on record, clear or not."""
+    return any(test.kind == titre_kind(antigen) for test in case.history.tests)
+
+
 def with_titre(case: Case, rule: TitreRule | None, antigen: str, progress: Progress, plan: Plan) -> Plan:
     """The plan after the newest clear test since the last dose; without one as it was.
 

@@ -16,18 +16,35 @@ from preventive.case import (
 )
 from preventive.counting import Counted, Limits, count_doses
 from preventive.dates import day_after
-from preventive.due import Action, Change, Due, Pause, Sequence, Standing, Step
+from preventive.due import Action, Change, Due, Pause, Sequence, Standing, Step, Uncounted
 from preventive.facts import Dose
 from preventive.rules import Booster, Course, VaccineRule
 from preventive.series import Phase, Progress, doses_when_late, follow, is_lapsed, lapse_day, wants_extra
-from preventive.titres import with_titre
+from preventive.titres import titre_known, with_titre
 
 
 def vaccine_dues(case: Case) -> Iterator[Due]:
     """One due for each antigen of the animal's species."""
     for rule in case.rules.vaccines.values():
         if rule.species is case.animal.species:
-            yield from (_antigen_due(case, rule, antigen) for antigen in rule.antigens)
+            yield from _rule_dues(case, rule)
+
+
+def _rule_dues(case: Case, rule: VaccineRule) -> Iterator[Due]:
+    if not rule.courses:
+        plan = with_lifestyle(case, _by_label(rule), rule.applies)
+        yield from (due_from(case, vaccine_item(case, rule, each), plan) for each in rule.antigens)
+        return
+    pause = _caution(case, rule) or _positive(case, rule)
+    # antigens of one vaccine mostly share their doses, and with them every date
+    known: dict[tuple[str, tuple[int, ...]], tuple[Plan, tuple[Uncounted, ...]]] = {}
+    for antigen in rule.antigens:
+        given = tuple(n for n, dose in enumerate(case.history.doses) if antigen in dose.antigens)
+        alike = (antigen if titre_known(case, antigen) else "", given)
+        if alike not in known:
+            known[alike] = _antigen_plan(case, rule, antigen)
+        plan, uncounted = known[alike]
+        yield due_from(case, vaccine_item(case, rule, antigen), plan, uncounted=uncounted, pause=pause)
 
 
 def vaccine_item(case: Case, rule: VaccineRule, antigen: str) -> Item:
@@ -38,17 +55,14 @@ def vaccine_item(case: Case, rule: VaccineRule, antigen: str) -> Item:
     return Item(code, label, rule.code, rule.label, "vaccine", category, antigen)
 
 
-def _antigen_due(case: Case, rule: VaccineRule, antigen: str) -> Due:
-    item = vaccine_item(case, rule, antigen)
-    if not rule.courses:
-        return due_from(case, item, with_lifestyle(case, _by_label(rule), rule.applies))
+def _antigen_plan(case: Case, rule: VaccineRule, antigen: str) -> tuple[Plan, tuple[Uncounted, ...]]:
     counted = count_doses(case, antigen, lambda dose: _limits(rule, dose))
     progress = follow(case, rule, counted.doses)
     plan = with_titre(case, rule.titre, antigen, progress, _next_dose(case, progress, counted))
-    plan = replace(plan, needs=(*plan.needs, *_tests_needed(case, rule, progress)))
-    plan = _if_meant(case, rule, plan, progress)
-    pause = _caution(case, rule) or _positive(case, rule)
-    return due_from(case, item, plan, uncounted=counted.uncounted, pause=pause)
+    needed = _tests_needed(case, rule, progress)
+    if needed:
+        plan = replace(plan, needs=(*plan.needs, *needed))
+    return _if_meant(case, rule, plan, progress), counted.uncounted
 
 
 def _by_label(rule: VaccineRule) -> Plan:
@@ -65,7 +79,8 @@ def _limits(rule: VaccineRule, dose: Dose) -> Limits:
 
 
 def _if_meant(case: Case, rule: VaccineRule, plan: Plan, progress: Progress) -> Plan:
-    plan = replace(plan, why=(*plan.why, *note_steps(rule.notes)))
+    if rule.notes:
+        plan = replace(plan, why=(*plan.why, *note_steps(rule.notes)))
     if rule.applies.if_given and progress.phase is Phase.NONE:
         step = because(rule.applies, "Listed only once it was given.")
         return Plan(then=Action.NONE, applies=False, why=(step,))
@@ -110,7 +125,9 @@ def _next_dose(case: Case, progress: Progress, counted: Counted) -> Plan:
             plan = _first_booster(case, progress)
         case Phase.BOOSTED:
             plan = _later_booster(case, progress)
-    return _with_lapse(case, progress, replace(plan, last_on=progress.last))
+    if progress.last is not None:
+        plan = replace(plan, last_on=progress.last)
+    return _with_lapse(case, progress, plan)
 
 
 def _first_dose(case: Case, course: Course, last_given: date | None) -> Plan:

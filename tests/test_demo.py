@@ -41,7 +41,8 @@ from nutrition.models import Plan
 from nutrition.programme import course
 from nutrition.running import programme_of, weights_until
 from nutrition.versions import composed
-from preventive.models import Dose, Supply
+from preventive.models import Certificate, Dose, Hold, ProtocolEdition, Supply
+from preventive.tasks_queue import CERTIFICATE_TASK
 from tests.people import NOW, TODAY
 
 pytestmark = pytest.mark.django_db
@@ -81,7 +82,8 @@ def test_the_letter_names_who_signed_it(laid):
 
 
 def test_nothing_waits_to_be_sent(laid):
-    assert not ProcrastinateJob.objects.exists()
+    waiting = ProcrastinateJob.objects.exclude(task_name=CERTIFICATE_TASK)
+    assert not waiting.exists()
     assert set(Message.objects.values_list("state", flat=True)) == {"sent", "failed"}
     assert Message.objects.filter(state="failed").count() == 1
 
@@ -381,3 +383,14 @@ def test_the_feeding_stories_are_told(transactional_db):
     anouk = Patient.objects.get(name="Anouk")
     assert anouk.expected_grown_weights.get().how == "parents"
     assert len(weights_until(anouk, TODAY)) == 8
+
+
+def test_prevention_has_a_patchy_booklet_a_reaction_a_certificate_and_an_edition(demo):
+    assert set(Dose.objects.filter(patient__name="Rags").values_list("precision", flat=True)) >= {
+        "month",
+        "year",
+    }
+    hold = Hold.objects.get(reaction__isnull=False, patient__name="Domino")
+    assert hold.released_on is None
+    assert Certificate.objects.get().dose.patient.name == "Moss"
+    assert ProtocolEdition.objects.get().settings["leptospira_lapse"] == "fifteen_months"

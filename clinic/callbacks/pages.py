@@ -85,7 +85,7 @@ class DueList:
 def due_list(wanted: queries.Wanted, *, after: queries.After | None, today: date) -> DueList:
     """A page of households; five queries, whatever their number."""
     rows = queries.overdue(wanted, today=today)
-    ids, more = queries.households(queries.shown(rows, wanted.why), after=after)
+    ids, more = queries.households(queries.shown(rows, wanted.why), what=wanted.what, after=after)
     found = queries.counts(rows)
     return DueList(
         sentence=sentence(

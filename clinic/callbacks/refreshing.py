@@ -11,7 +11,7 @@ from django.db.models import QuerySet
 
 from clinic.callbacks.models import CallBack
 from clinic.patients.models import Patient
-from clinic.platform.registries import call_back_sources
+from clinic.platform.registries import KeepsItself, call_back_sources
 
 BATCH = 200  # some seconds of work: what a worker that ends loses at most
 
@@ -34,22 +34,26 @@ def refresh_batch(*, after: int, today: date, now: datetime, size: int = BATCH) 
     failed = []
     for patient_id in ids:
         try:
-            refresh_patient(patient_id=patient_id, today=today, now=now)
+            refresh_patient(patient_id=patient_id, today=today, now=now, nightly=True)
         except Exception as error:  # noqa: BLE001 - named to whoever called, who must not go on in silence
             failed.append((patient_id, error))
     return Batch(len(ids) - len(failed), ids[-1] if ids else None, tuple(failed))
 
 
 @transaction.atomic
-def refresh_patient(*, patient_id: int, today: date, now: datetime) -> int:
+def refresh_patient(*, patient_id: int, today: date, now: datetime, nightly: bool = False) -> int:
     """Write what the rooms want this patient called back for; how many rows stand. Idempotent.
 
-    The patient is held, as everywhere where its call-backs are written: a death, or a dose entered at the
-    same moment, comes before and is read here, or waits and has the last word.
+    `nightly`: without the rooms that do so by themselves. The patient is held, as everywhere where its
+    call-backs are written: a death, or a dose entered at the same moment, comes before and is read here, or
+    waits and has the last word.
     """
     patient = Patient.objects.select_for_update(no_key=True).get(pk=patient_id)
     stand = 0
     for source in call_back_sources:
+        if isinstance(source, KeepsItself):
+            stand += 0 if nightly else source.refresh(patient, today=today, now=now)
+            continue
         rows = [] if _gone(patient) else source.rows(patient, today=today)
         mine = CallBack.objects.filter(patient=patient, source=source.name)
         mine.exclude(key__in=[row.key for row in rows]).delete()

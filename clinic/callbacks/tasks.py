@@ -5,10 +5,12 @@ from datetime import date
 
 from django.db import transaction
 from django.utils import timezone
+from procrastinate import RetryStrategy
 from procrastinate.contrib.django import app
 from procrastinate.exceptions import AlreadyEnqueued
 
-from clinic.callbacks.refreshing import forget_gone, refresh_batch
+from clinic.callbacks.refreshing import forget_gone, refresh_batch, refresh_patient
+from clinic.callbacks.soon import QUEUE, TASK
 
 logger = logging.getLogger(__name__)
 
@@ -49,3 +51,10 @@ def _go_on(after: int, today: date) -> None:
             refresh_call_backs_after.configure(queueing_lock=lock).defer(after=after, day=today.isoformat())
     except AlreadyEnqueued:
         logger.info("%s waits already", lock)
+
+
+@app.task(name=TASK, queue=QUEUE, retry=RetryStrategy(max_attempts=5, exponential_wait=4))
+def refresh_call_backs_of(patient_id: int) -> None:
+    """One patient whose record has changed. Safe to repeat."""
+    now = timezone.now()
+    refresh_patient(patient_id=patient_id, today=timezone.localdate(now), now=now)

@@ -8,6 +8,7 @@ from uuid import UUID
 from django.db import transaction
 from django.utils import timezone
 
+from clinic.callbacks.soon import reckon_soon
 from clinic.death.errors import DiedBefore, NotDead, PromisesOpen, Unfit
 from clinic.death.facts import ASLEEP, HERE, NOT_SEEN, Facts, check
 from clinic.death.models import BodyDecision, Death
@@ -223,4 +224,5 @@ def take_back(*, death: Death, why: str, once: UUID | None = None, actor: Actor,
     if death.visit_id:
         Visit.objects.filter(pk=death.visit_id).update(outcome="")
     hold_condolences(patient=locked, now=now)
+    reckon_soon(locked.pk)
     return locked

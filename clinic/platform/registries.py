@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from hashlib import sha256
-from typing import Any, Generic, Protocol, TypeVar
+from typing import Any, Generic, Protocol, TypeVar, runtime_checkable
 
 from clinic.letters.document import Block, Part
 from clinic.patients.models import Patient
@@ -137,6 +137,16 @@ class CallBackSource(Registered, Protocol):
     """What this room wants the patient called back for; None of it is stored but as call-backs."""
 
     def rows(self, patient: Patient, *, today: date) -> list[CallBackRow]: ...
+
+
+@runtime_checkable
+class KeepsItself(Protocol):
+    """A source of call-backs that writes its own rows, and knows by itself which a night has changed.
+
+    The patient is held. Returns how many stand.
+    """
+
+    def refresh(self, patient: Patient, *, today: date, now: datetime) -> int: ...
 
 
 @dataclass(frozen=True)

@@ -26,10 +26,19 @@ def of_plan(plan: NextVisit) -> bytes:
 
 
 def _file(plans: list[NextVisit]) -> bytes:
+    place = where()
+    return calendar_file([_entry(plan, place) for plan in plans], domain=mail_domain())
+
+
+def where() -> str:
+    """The clinic's name and address in one line, as an entry's place. One query."""
     clinic = clinic_details()
-    domain = settings.DEFAULT_FROM_EMAIL.rsplit("@", 1)[-1].rstrip(">")
-    place = ", ".join(part for part in (clinic.name, clinic.street, clinic.city) if part)
-    return calendar_file([_entry(plan, place) for plan in plans], domain=domain)
+    return ", ".join(part for part in (clinic.name, clinic.street, clinic.city) if part)
+
+
+def mail_domain() -> str:
+    """What stands behind the @ of every UID."""
+    return str(settings.DEFAULT_FROM_EMAIL).rsplit("@", 1)[-1].rstrip(">")
 
 
 def _entry(plan: NextVisit, place: str) -> Entry:

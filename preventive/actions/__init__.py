@@ -1,5 +1,6 @@
 """Every change of this room's state. `actor` and `now` are passed in; each is one transaction."""
 
+from preventive.actions.calendar import write_calendar
 from preventive.actions.certificates import issue_certificate, void_certificate
 from preventive.actions.doses import (
     Giving,
@@ -23,6 +24,7 @@ from preventive.actions.reactions import (
 from preventive.actions.recalls import lift_recall, owner_told, recall_lot, send_recall_letters
 from preventive.actions.stock import count_lot, keep_products, receive_lot, throw_away
 from preventive.actions.supplies import record_supply, record_treatment, strike_supply, strike_treatment
+from preventive.actions.trying import try_again
 from preventive.actions.vaccination_certificates import (
     issue_vaccination_certificate,
     replace_certificate,
@@ -67,5 +69,7 @@ __all__ = [
     "strike_supply",
     "strike_treatment",
     "throw_away",
+    "try_again",
     "void_certificate",
+    "write_calendar",
 ]

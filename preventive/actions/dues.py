@@ -1,43 +1,98 @@
 """Dues become call-backs: a cache that is rebuilt from the record at any time."""
 
+from collections.abc import Sequence
 from datetime import date, datetime
 
 from django.db import transaction
 
 from clinic.callbacks.models import CallBack
 from clinic.patients.models import Patient
-from preventive.queries import call_back_rows
+from preventive.call_backs import SOURCE, Reckoned, reckon, stale
+from preventive.models import Reckoning
+from preventive.versions import protocol_in_force
 
-SOURCE = "dues"
+_WRITTEN = ("label", "due_on", "latest_on")
 
 
-@transaction.atomic
 def refresh_call_backs(
     *, patient: Patient, today: date, now: datetime, examined_on: date | None = None
 ) -> int:
-    """Write the patient's call-backs anew; returns how many stand. The house does this, so nobody is asked.
+    """Write the patient's call-backs anew; how many stand. The house does this, so nobody is asked."""
+    seen = {patient.pk: examined_on} if examined_on else None
+    return refresh_many(ids=[patient.pk], today=today, now=now, examined_on=seen)
 
-    Two at once wait for each other at the patient's row, and the later one reads what the earlier wrote.
+
+@transaction.atomic
+def refresh_many(
+    *, ids: Sequence[int], today: date, now: datetime, examined_on: dict[int, date] | None = None
+) -> int:
+    """The call-backs of many patients, in one transaction; returns how many stand. Only differences are
+    written.
+
+    Two at once wait for each other at the patients' rows, and the later one reads what the earlier wrote.
     """
-    Patient.objects.select_for_update(no_key=True).get(pk=patient.pk)
-    rows = call_back_rows(patient, today=today, examined_on=examined_on)
-    keys = [row.key for row in rows]
-    CallBack.objects.filter(patient=patient, source=SOURCE).exclude(key__in=keys).delete()
-    CallBack.objects.bulk_create(
+    held = Patient.objects.select_for_update(no_key=True).filter(pk__in=ids).order_by("pk")
+    patients, protocol = list(held), protocol_in_force()
+    found = reckon(patients, today=today, protocol=protocol, examined_on=examined_on)
+    _write(found, now)
+    Reckoning.objects.bulk_create(
         [
-            CallBack(
-                patient=patient,
-                source=SOURCE,
-                key=row.key,
-                label=row.label,
-                due_on=row.due_on,
-                latest_on=row.latest_on,
-                refreshed_at=now,
+            Reckoning(
+                patient_id=patient_id,
+                protocol=protocol.sha256,
+                on=today,
+                holds_until=answer.holds_until,
+                at=now,
             )
-            for row in rows
+            for patient_id, answer in found.items()
         ],
         update_conflicts=True,
-        unique_fields=["patient", "source", "key"],
-        update_fields=["label", "due_on", "latest_on", "refreshed_at"],
+        unique_fields=["patient"],
+        update_fields=["protocol", "on", "holds_until", "at"],
     )
-    return len(rows)
+    return sum(len(answer.rows) for answer in found.values())
+
+
+def _write(found: dict[int, Reckoned], now: datetime) -> None:
+    stored = {
+        (row.patient_id, row.key): row
+        for row in CallBack.objects.filter(patient__in=list(found), source=SOURCE)
+    }
+    changed = []
+    for patient_id, answer in found.items():
+        for row in answer.rows:
+            before = stored.pop((patient_id, row.key), None)
+            if before is None or any(getattr(before, name) != getattr(row, name) for name in _WRITTEN):
+                changed.append(
+                    CallBack(
+                        patient_id=patient_id,
+                        source=SOURCE,
+                        key=row.key,
+                        label=row.label,
+                        due_on=row.due_on,
+                        latest_on=row.latest_on,
+                        refreshed_at=now,
+                    )
+                )
+    if stored:
+        CallBack.objects.filter(pk__in=[row.pk for row in stored.values()]).delete()
+    if changed:
+        CallBack.objects.bulk_create(
+            changed,
+            update_conflicts=True,
+            unique_fields=["patient", "source", "key"],
+            update_fields=[*_WRITTEN, "refreshed_at"],
+        )
+
+
+@transaction.atomic
+def refresh_stale(*, today: date, now: datetime, after: int = 0, size: int) -> list[int]:
+    """The next `size` patients behind `after` whose answer no longer holds; their numbers.
+
+    One that another process holds just now is left to it: whoever changes a record reckons it anew.
+    """
+    waiting = stale(protocol_in_force(), today=today).filter(pk__gt=after)
+    ids = list(waiting.select_for_update(no_key=True, skip_locked=True).values_list("pk", flat=True)[:size])
+    if ids:
+        refresh_many(ids=ids, today=today, now=now)
+    return ids

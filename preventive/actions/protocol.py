@@ -10,7 +10,8 @@ from clinic.people.actor import Actor
 from clinic.people.rights import Right
 from clinic.visits.actions.common import first_sending
 from preventive.actions.common import said
-from preventive.errors import DecidedAlready, Incomplete
+from preventive.actions.trying import begin_trial
+from preventive.errors import DecidedAlready, Incomplete, NotTried
 from preventive.models import ProtocolEdition, ProtocolProposal
 from preventive.own_values import checked, own_value, typed_value
 from preventive.proposals import proposal_words, with_proposal
@@ -33,13 +34,12 @@ def propose_setting(
         raise Incomplete("option", "Choose one of the answers.")
     if option == question.chosen:
         raise Incomplete("option", "That is the answer already.")
-    return ProtocolProposal.objects.create(
-        setting=setting,
-        option=option,
-        why=said(why, field="why", sentence="Say why: the clinician who approves reads it."),
-        by=actor.staff,
-        at=now,
-    )
+    why = said(why, field="why", sentence="Say why: the clinician who approves reads it.")
+    made = ProtocolProposal(setting=setting, option=option, why=why, by=actor.staff, at=now)
+    _compose(with_proposal(place_and_choices(), made), field="option")
+    made.save()
+    begin_trial(proposal=made, now=now)
+    return made
 
 
 @transaction.atomic
@@ -77,6 +77,7 @@ def propose_value(
     proposal = ProtocolProposal(path=path, value=text, why=why, by=actor.staff, at=now)
     _compose(with_proposal(choices, proposal), field="number")
     proposal.save()
+    begin_trial(proposal=proposal, now=now)
     return proposal
 
 
@@ -99,13 +100,16 @@ def _compose(choices: Choices, *, field: str) -> Protocol:
 def approve_proposal(*, actor: Actor, now: datetime, proposal: ProtocolProposal) -> ProtocolEdition:
     """The next edition: composed, kept by its SHA-256, in force at once; a worker reckons every due anew.
 
-    What was recorded keeps the version it was recorded under. Raises DecidedAlready, Incomplete.
+    What was recorded keeps the version it was recorded under. Raises DecidedAlready, Incomplete, NotTried.
     """
     actor.require(Right.APPROVE_PROTOCOL)
     held = _held(proposal)
     choices = place_and_choices()
     before, after = composed(*choices), with_proposal(choices, held)
     protocol = _compose(after, field="option")
+    tried = held.trials.filter(before=before.sha256, after=protocol.sha256, ended_at__isnull=False)
+    if not tried.exists():
+        raise NotTried
     newest = ProtocolEdition.objects.order_by("-number").first()
     edition = ProtocolEdition.objects.create(
         number=newest.number + 1 if newest else 1,
@@ -119,6 +123,8 @@ def approve_proposal(*, actor: Actor, now: datetime, proposal: ProtocolProposal)
     )
     _decide(held, State.APPROVED, "", actor, now)
     queue_all_dues()
+    for waiting in ProtocolProposal.objects.filter(state=State.OPEN).order_by("pk"):
+        begin_trial(proposal=waiting, now=now)
     return edition
 
 

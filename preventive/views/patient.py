@@ -73,6 +73,17 @@ def proof(request: StaffRequest, patient_id: int, proof_id: int) -> HttpResponse
     )
 
 
+@require_POST
+@needs(Right.BOOK)
+def calendar(request: StaffRequest, patient_id: int) -> HttpResponse:
+    """What is due, for the owner's calendar. By a post: what stands in the file is kept."""
+    patient = access_patient(patient_id, actor=request.actor, right=Right.BOOK)
+    content = actions.write_calendar(actor=request.actor, now=timezone.now(), patient=patient)
+    answer = HttpResponse(content, content_type="text/calendar; charset=utf-8")
+    answer["Content-Disposition"] = f'attachment; filename="prevention-{patient.pk}.ics"'
+    return answer
+
+
 def whole(request: StaffRequest, patient: Patient, wrong: str = "", where: str = "") -> HttpResponse:
     page = patient_page(patient, actor=request.actor, today=timezone.localdate())
     may = request.actor.may
@@ -90,6 +101,7 @@ def whole(request: StaffRequest, patient: Patient, wrong: str = "", where: str =
             "assess": may(Right.ASSESS),
             "give": may(Right.GIVE_DOSE),
             "sign": may(Right.SIGN),
+            "book": may(Right.BOOK),
         },
     }
     return render(request, "preventive/patient.html", context, status=WRONG if wrong else 200)

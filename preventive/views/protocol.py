@@ -124,7 +124,7 @@ def proposal(request: StaffRequest, protocol_proposal_id: int) -> HttpResponse:
     context = {
         "row": row,
         "asked": asked,
-        "trial": trial_of(row, today=timezone.localdate()) if open_still else None,
+        "trial": trial_of(row) if open_still else None,
         "how": HOW,
         "open_still": open_still,
         "mine": row.by_id == request.actor.staff.pk,
@@ -144,6 +144,18 @@ def approve(request: StaffRequest, protocol_proposal_id: int) -> HttpResponse:
         return redirect("protocol-proposal", row.pk)
     messages.success(request, f"Edition {edition.number} is in force. Every due is reckoned anew.")
     return redirect("protocol")
+
+
+@require_POST
+@needs(Right.SEE_RECORDS)
+def try_again(request: StaffRequest, protocol_proposal_id: int) -> HttpResponse:
+    """Tried anew on the animals of today."""
+    row = access_proposal(protocol_proposal_id, actor=request.actor)
+    try:
+        actions.try_again(actor=request.actor, now=timezone.now(), proposal=row)
+    except VisitError as error:
+        messages.error(request, str(error))
+    return redirect("protocol-proposal", row.pk)
 
 
 @require_POST

@@ -316,6 +316,31 @@ def test_every_household_stands_on_one_page(house: people.People) -> None:
     assert len(seen) == len(set(seen)) == 60
 
 
+def test_small_windows_give_the_same_pages_as_one_look_at_all(
+    house: people.People, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Also where a household has several things of different days, on this page and behind it."""
+    many(60)
+    for n, pet in enumerate(Patient.objects.order_by("pk")[:40]):
+        CallBack.objects.create(
+            patient=pet, source="dues", key="exam", label="Exam",
+            due_on=TODAY - timedelta(days=1 + (n * 5) % 11), refreshed_at=people.NOW,
+        )  # fmt: skip
+    rows = queries.shown(queries.overdue(Wanted(), today=TODAY), None)
+
+    def pages() -> list[list[int]]:
+        found, after = [], None
+        while not found or after:
+            ids, after = queries.households(rows, after=after)
+            found.append(ids)
+        return found
+
+    whole = pages()
+    monkeypatch.setattr(queries, "WINDOW", 3)
+    assert pages() == whole
+    assert len({each for page in whole for each in page}) == sum(map(len, whole)) == 60
+
+
 def test_the_same_queries_for_20_households_and_for_2000(client: Client, house: people.People) -> None:
     client.force_login(house.manager)
     taken = []

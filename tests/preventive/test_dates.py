@@ -1,7 +1,8 @@
 from datetime import date, timedelta
 
 import pytest
-from hypothesis import given
+from dateutil.relativedelta import relativedelta
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from preventive.dates import Calendar, LeapDay, PartialDate, Precision, Span, Unit
@@ -21,6 +22,34 @@ def test_sixteen_weeks_are_never_after_four_months(birth):
 def test_a_gate_is_the_due_date_or_the_day_after(anchor, value, unit):
     span = Span(value, unit)
     assert CAL.gate(anchor, span) - CAL.due(anchor, span) in {timedelta(0), timedelta(days=1)}
+
+
+DELTAS = {Unit.DAY: "days", Unit.WEEK: "weeks", Unit.MONTH: "months", Unit.YEAR: "years"}
+
+
+@given(st.dates(date(1995, 1, 1), date(2060, 12, 31)), st.integers(0, 240), st.sampled_from(Unit))
+@example(date(2025, 1, 31), 1, Unit.MONTH)  # 28 February
+@example(date(2023, 8, 31), 6, Unit.MONTH)  # 29 February of a leap year
+@example(date(2024, 2, 29), 1, Unit.YEAR)
+@example(date(2024, 2, 29), 12, Unit.MONTH)
+@example(date(2024, 2, 29), 4, Unit.YEAR)
+@example(date(2025, 11, 30), 1, Unit.MONTH)  # December: the month that is number twelve
+@example(date(2025, 12, 31), 2, Unit.MONTH)
+def test_a_due_date_is_what_dateutil_reckons_and_a_gate_the_day_after_where_it_clamps(anchor, value, unit):
+    """Date rules: months and years by the calendar, clamped at a month's end; gates roll up."""
+    expected = anchor + relativedelta(**{DELTAS[unit]: value})
+    assert CAL.due(anchor, Span(value, unit)) == expected
+    clamped = unit in {Unit.MONTH, Unit.YEAR} and expected.day != anchor.day
+    assert CAL.gate(anchor, Span(value, unit)) == expected + timedelta(days=clamped)
+
+
+def test_every_day_of_nine_years_by_every_span_of_the_protocols_agrees_with_dateutil():
+    """2024 to 2032 hold three leap days; the spans are those that the files use."""
+    spans = [(value, Unit.MONTH) for value in (1, 3, 4, 6, 7, 12, 18, 36)] + [(1, Unit.YEAR), (3, Unit.YEAR)]
+    for back in range(9 * 365 + 3):
+        anchor = date(2024, 1, 1) + timedelta(days=back)
+        for value, unit in spans:
+            assert CAL.due(anchor, Span(value, unit)) == anchor + relativedelta(**{DELTAS[unit]: value})
 
 
 def test_the_month_end_does_not_drift_when_counted_from_the_anchor():

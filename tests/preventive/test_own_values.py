@@ -14,7 +14,7 @@ from preventive.own_values import contradictions, own_value, own_values, stored,
 from preventive.protocol import Overrides, ValueOverride, load_protocol
 from preventive.protocol_page import trial_of
 from preventive.versions import protocol_in_force
-from tests.people import NOW, TODAY
+from tests.people import NOW
 from tests.preventive.build import core, dog, due, history, rabies, under
 from tests.preventive.room import room
 
@@ -141,15 +141,19 @@ def test_what_cannot_be_asked_is_said(house, facts, words):
 
 
 def test_an_answer_that_takes_an_own_value_s_place_away_is_not_approved(house):
+    waiting = answer(house, "faecal_adult", "by_risk")
     approve(house, ask(house, path="tests.dog_faecal_test.repeats.1.every", number="9"))
     with pytest.raises(Incomplete, match="does not fit"):
-        approve(house, answer(house, "faecal_adult", "by_risk"))
+        approve(house, waiting)
     assert ProtocolEdition.objects.count() == 1
+    assert trial_of(waiting).holds is False
+    with pytest.raises(Incomplete, match="does not fit"):
+        answer(house, "faecal_adult", "by_risk")
 
 
 def test_a_value_is_tried_on_every_animal_first(house):
     house.give()
-    trial = trial_of(ask(house, path=GAP, number="3", unit="wk"), today=TODAY)
+    trial = trial_of(ask(house, path=GAP, number="3", unit="wk"))
     assert (trial.animals, trial.touched) == (1, 1)
     assert ("is due earlier", 3) in trial.counts
 

@@ -14,7 +14,9 @@ from clinic.callbacks.models import CallBack
 from clinic.models import ClinicDetails
 from clinic.platform.models import DataVersion
 from preventive import actions
-from preventive.errors import DecidedAlready, Incomplete
+from preventive.actions import trying
+from preventive.actions.trying import begin_trial
+from preventive.errors import DecidedAlready, Incomplete, NotTried
 from preventive.models import ProtocolEdition
 from preventive.protocol import Protocol
 from preventive.protocol_page import law_of, trial_of
@@ -149,12 +151,72 @@ def test_a_trial_takes_the_whole_practice_without_the_dead(puppy):
     grown = people.patient("Sorrel", of=owner, birth_date=date(2020, 3, 1))
     gone = people.patient("Old", of=owner, birth_date=date(2012, 3, 1), deceased_on=TODAY)
     proposal = asked(puppy, "noncore", "leptospira_category")
-    trial = trial_of(proposal, today=TODAY)
-    assert trial.animals == 2
+    trial = trial_of(proposal)
+    assert (trial.animals, trial.of, trial.ended) == (2, 2, True)
     names = {row.patient for row in trial.rows}
     assert grown.name in names
     assert gone.name not in names
     assert not ProtocolEdition.objects.exists()
+
+
+def in_small_steps(puppy, monkeypatch, animals=7, size=3):
+    """A proposal whose trial the worker has to go on with; and what waits for the worker."""
+    queued = []
+    monkeypatch.setattr(trying, "queue_trial", lambda trial_id, last: queued.append((trial_id, last)))
+    monkeypatch.setattr(begin_trial, "__kwdefaults__", {"at_once": size})
+    owner = puppy.patient.owners.first()
+    for number in range(animals - 1):
+        people.patient(f"N{number}", of=owner, birth_date=date(2020, 3, 1))
+    return asked(puppy, "noncore", "leptospira_category"), queued
+
+
+def test_a_large_practice_is_tried_step_by_step_and_a_step_twice_counts_once(puppy, monkeypatch):
+    whole = trial_of(asked(puppy, "noncore", "leptospira_category"))
+    proposal, queued = in_small_steps(puppy, monkeypatch)
+    assert trial_of(proposal).animals == 3
+    assert not trial_of(proposal).ended
+    with pytest.raises(NotTried):
+        approve(puppy, proposal)
+    steps = 0
+    while queued:
+        trial_id, last = queued.pop(0)
+        for _again in range(2):
+            trying.go_on(trial_id=trial_id, last=last, now=NOW, size=3)
+        steps += 1
+    assert steps == 2
+    done = trial_of(proposal)
+    assert (done.animals, done.of, done.ended) == (7, 7, True)
+    assert done.touched > whole.touched
+    assert approve(puppy, proposal).number == 1
+
+
+def test_a_trial_under_an_earlier_edition_does_not_let_it_be_approved(puppy, monkeypatch):
+    first, (second, queued) = asked(puppy), in_small_steps(puppy, monkeypatch)
+    approve(puppy, first)
+    trial_id, last = queued[0]
+    assert trying.go_on(trial_id=trial_id, last=last, now=NOW, size=3).tried == 3
+    assert second.trials.count() == 2  # begun again by the approval
+    with pytest.raises(NotTried):
+        approve(puppy, second)
+    trial_id, last = queued[-1]
+    trying.go_on(trial_id=trial_id, last=last, now=NOW, size=10)
+    assert approve(puppy, second).number == 2
+
+
+def test_the_page_says_how_far_the_trial_is_and_looks_again_by_itself(puppy, monkeypatch):
+    proposal, queued = in_small_steps(puppy, monkeypatch)
+    page = reverse("protocol-proposal", args=[proposal.pk])
+    shown = client(puppy, "clinician").get(page).content.decode()
+    assert "3 of 7 animals are done." in shown
+    assert 'hx-trigger="every 2s"' in shown
+    assert "Approve it" not in shown
+    trying.go_on(trial_id=queued[0][0], last=queued[0][1], now=NOW, size=10)
+    shown = client(puppy, "clinician").get(page).content.decode()
+    assert "Tried on every animal" in shown
+    assert "hx-trigger" not in shown
+    assert "Approve it" in shown
+    assert client(puppy, "clinician").post(reverse("protocol-try", args=[proposal.pk])).status_code == 302
+    assert proposal.trials.count() == 2
 
 
 def test_the_law_is_said_with_its_source_and_from_memory_is_marked():

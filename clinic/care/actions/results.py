@@ -8,6 +8,7 @@ from uuid import UUID
 from django.db import transaction
 from django.utils import timezone
 
+from clinic.callbacks.soon import reckon_soon
 from clinic.care.actions.common import said
 from clinic.care.actions.result_letters import tell_again
 from clinic.care.errors import MeaningDiffers, OwnerSentenceMissing, ResultStruck, TextMissing
@@ -85,6 +86,7 @@ def _enter(
     value = said(told.value, field=told.field("value"), sentence="Write the result as it was reported.")
     number, usual = reading(value), interval(told.interval)
     reads = actor.may(Right.ASSESS) and bool(for_owner)
+    reckon_soon(test.patient_id)
     return TestResult.objects.create(
         test=test,
         analyte=told.analyte.strip(),
@@ -191,6 +193,7 @@ def strike_result(
     )
     if not struck:
         raise ResultStruck
+    reckon_soon(result.test.patient_id)
     new = None
     if instead is not None:
         sentence = instead.for_owner.strip()

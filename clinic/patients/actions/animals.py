@@ -9,6 +9,7 @@ from uuid import UUID
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
+from clinic.callbacks.soon import reckon_soon
 from clinic.patients import microchip as chips
 from clinic.patients.actions.common import first_sending
 from clinic.patients.actions.searching import refresh_patients
@@ -26,6 +27,11 @@ from clinic.people.actor import Actor
 from clinic.people.models import Owner
 from clinic.people.rights import Right
 from clinic.platform.registries import lasting_changes
+
+# what the rooms reckon call-backs from
+RECKONED_FROM = frozenset(
+    {"species", "sex", "neutered", "birth_date", "birth_precision", "expected_adult_kg"}
+)
 
 
 class PatientChanges(TypedDict, total=False):
@@ -89,6 +95,7 @@ def register_patient(
     Ownership.objects.create(patient=patient, owner=owner, is_first=True, since=today)
     for other in other_owners:
         Ownership.objects.create(patient=patient, owner=other, since=today)
+    reckon_soon(patient.pk)
     if microchip.strip():
         add_microchip(actor=actor, now=now, patient=patient, number=microchip)
     else:
@@ -121,6 +128,8 @@ def change_patient(
     locked.birth_precision = precision if locked.birth_date else ""
     locked.save(update_fields=[*changes, "birth_precision"])
     refresh_patients([locked.pk])
+    if changes.keys() & RECKONED_FROM:
+        reckon_soon(locked.pk)
     if changes.keys() & {"sex", "neutered"}:
         for room in lasting_changes:
             room.changed(locked, actor=actor, now=now)
@@ -161,6 +170,7 @@ def add_microchip(
             chips.shown(verdict.normalised), other.patient.name if other else "another patient"
         ) from None
     refresh_patients([patient.pk])
+    reckon_soon(patient.pk)
     return chip
 
 

@@ -6,6 +6,7 @@ from uuid import UUID
 from django.db import transaction
 from django.utils import timezone
 
+from clinic.callbacks.soon import reckon_soon
 from clinic.patients.actions.common import first_sending
 from clinic.patients.errors import NameMissing
 from clinic.patients.models import Alert, Condition, LastingFact, LifestyleAnswer, Patient
@@ -65,7 +66,7 @@ def set_condition(
     """A coded condition that other rooms read; one that stands already stays as it is."""
     actor.require(Right.TAKE_HISTORY)
     first_sending(once, actor=actor, now=now)
-    made, _ = Condition.objects.get_or_create(
+    made, new = Condition.objects.get_or_create(
         patient=patient,
         code=code,
         until=None,
@@ -76,6 +77,8 @@ def set_condition(
             "entered_at": now,
         },
     )
+    if new:
+        reckon_soon(patient.pk)
     return made
 
 
@@ -85,9 +88,11 @@ def end_condition(
 ) -> None:
     """It is over; the row stays, with who said so and why."""
     actor.require(Right.TAKE_HISTORY)
-    Condition.objects.filter(patient=patient, code=code, until=None).update(
+    ended = Condition.objects.filter(patient=patient, code=code, until=None).update(
         until=until or timezone.localdate(now), ended_by=actor.staff, ended_why=why.strip()[:MOST_REASON]
     )
+    if ended:
+        reckon_soon(patient.pk)
 
 
 @transaction.atomic
@@ -157,4 +162,5 @@ def answer_lifestyle(
         code=code,
         defaults={"answer": answer, "review_on": review_on, "answered_at": now, "entered_by": actor.staff},
     )
+    reckon_soon(patient.pk)
     return made

@@ -4,6 +4,7 @@ from datetime import datetime
 
 from django.db import transaction
 
+from clinic.callbacks.soon import reckon_soon
 from clinic.people.actor import Actor
 from clinic.people.models import Staff
 from clinic.people.rights import Right, Role
@@ -87,6 +88,7 @@ def set_kind(*, visit: Visit, kind: str, reason: str, actor: Actor, now: datetim
         reason = words(reason, field="reason", sentence="Say why this is not a full walk.")
     visit.kind, visit.kind_reason = chosen, reason
     visit.save(update_fields=["kind", "kind_reason"])
+    reckon_soon(visit.patient_id)
     return visit
 
 
@@ -106,6 +108,8 @@ def _go(
     visit.refresh_from_db()
     if moved:
         step(visit, actor=actor, now=now)
+        if to in LEFT:
+            reckon_soon(visit.patient_id)
     elif visit.place != to:
         raise MovedMeanwhile(visit)
     return visit

@@ -1,0 +1,328 @@
+"""Dues of 20,000 animals reckoned by two processes: `script/bench benchmarks/dues.py [animals]`.
+
+Measured against a floor in the same run: the same rows read and the same rows written by plain SQL, with
+nothing reckoned. Then the query of whom to call back. Everything on a database of its own that ends with it.
+"""
+
+import multiprocessing
+import os
+import random
+import resource
+import sys
+import time
+from collections.abc import Callable
+from concurrent.futures import ProcessPoolExecutor
+from datetime import date, timedelta
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+
+ANIMALS = 20_000
+WHOLE, WHOLE_SECONDS = 100_000, 8 * 60
+CORE_LEAST = 1_000.0  # animals a second of one process
+QUERY_MS = 50.0
+MOST_GROWTH_MB = 15.0
+TODAY = date(2026, 3, 11)
+PROCESSES, AT_ONCE = 2, 200
+Told = tuple[int, float, float]  # animals, and the process's peak memory in MB: early, and at the end
+
+# A third are cats; ages from some weeks to fourteen years; a series, boosters, chews, exams, answers.
+LAID = """
+INSERT INTO clinic_owner (family_name, email, email_state, made_at, {owner_columns})
+  SELECT 'Owner ' || n, 'o' || n || '@example.com', 'works', now(), {owner_values}
+  FROM generate_series(1, %(owners)s) n;
+INSERT INTO clinic_patient (name, species, breed, sex, neutered, birth_date, birth_precision, colour,
+    photo_sha256, deceased_how, search, made_at)
+  SELECT 'Pet ' || n, CASE WHEN n %% 3 = 0 THEN 'cat' ELSE 'dog' END, '', 'male', 'yes',
+    %(today)s::date - (40 + (n * 37) %% 5000), 'day', '', '', '', '', now()
+  FROM generate_series(1, %(animals)s) n;
+INSERT INTO clinic_ownership (patient_id, owner_id, is_first, since)
+  SELECT p.id, o.id, true, %(today)s FROM
+    (SELECT id, row_number() OVER (ORDER BY id) AS n FROM clinic_patient) p
+    JOIN (SELECT id, row_number() OVER (ORDER BY id) AS n FROM clinic_owner) o
+      ON o.n = 1 + (p.n - 1) %% %(owners)s;
+INSERT INTO preventive_dose (patient_id, antigens, product_facts, lot, given_on, precision, route, site,
+    sequence, licence, source, proof, proof_words, consent, answers, tag_number, counted_reason,
+    entered_by_id, entered_at, struck_reason)
+  SELECT p.id, v.antigens, '{{}}', 'L1', p.birth_date + v.days, 'day', 'SC', '', '', '', 'outside', true, '',
+    '', '[]', '', '', %(staff)s, now(), ''
+  FROM clinic_patient p JOIN (VALUES
+    ('dog', ARRAY['CDV','CAV-2','CPV','CPiV'], 56), ('dog', ARRAY['CDV','CAV-2','CPV','CPiV'], 84),
+    ('dog', ARRAY['CDV','CAV-2','CPV','CPiV'], 112), ('dog', ARRAY['CDV','CAV-2','CPV','CPiV'], 480),
+    ('dog', ARRAY['CDV','CAV-2','CPV','CPiV'], 1570), ('dog', ARRAY['Leptospira'], 84),
+    ('dog', ARRAY['Leptospira'], 112), ('dog', ARRAY['Leptospira'], 477), ('dog', ARRAY['Rabies'], 112),
+    ('dog', ARRAY['Rabies'], 477), ('cat', ARRAY['FPV','FHV-1','FCV'], 56),
+    ('cat', ARRAY['FPV','FHV-1','FCV'], 84), ('cat', ARRAY['FPV','FHV-1','FCV'], 112),
+    ('cat', ARRAY['FeLV'], 84), ('cat', ARRAY['FeLV'], 112), ('cat', ARRAY['Rabies'], 112)
+  ) AS v(species, antigens, days) ON v.species = p.species
+  WHERE p.birth_date + v.days < %(today)s::date;
+INSERT INTO preventive_supply (patient_id, product_facts, product_name, form, band, protects, ingredients,
+    count, first_on, interval, source, answers, entered_by_id, entered_at, struck_reason)
+  SELECT p.id, '{{}}', 'Invented chew', 'chew', '', ARRAY['heartworm','intestinal'], ARRAY['milbemycin'], 6,
+    %(today)s::date - d, '1 mo', 'outside', '[]', %(staff)s, now(), ''
+  FROM clinic_patient p CROSS JOIN (VALUES (520), (330), (100)) AS v(d)
+  WHERE p.id %% 4 <> 0 AND p.birth_date < %(today)s::date - d;
+INSERT INTO preventive_treatmentgiven (patient_id, kind, "on", words, source, entered_by_id, entered_at,
+    struck_reason)
+  SELECT id, 'deworming', birth_date + 30, '', 'outside', %(staff)s, now(), '' FROM clinic_patient;
+INSERT INTO clinic_lifestyleanswer (patient_id, code, answer, review_on, answered_at, entered_by_id)
+  SELECT p.id, v.code, v.answer, %(today)s, now(), %(staff)s FROM clinic_patient p
+  CROSS JOIN (VALUES ('boarding', 'yes'), ('ticks', 'no'), ('outdoors', 'no'), ('other_cats', 'unknown'))
+    AS v(code, answer);
+INSERT INTO clinic_visit (patient_id, kind, kind_reason, place, place_since, {visit_columns} arrived_at,
+    gone_at, outcome, made_at)
+  SELECT p.id, 'full', '', 'gone-home', now(), {visit_values} %(today)s::date - d, %(today)s::date - d,
+    'home', now()
+  FROM clinic_patient p CROSS JOIN (VALUES (700), (340)) AS v(d) WHERE p.birth_date < %(today)s::date - d;
+"""
+
+
+def lay(animals: int) -> None:
+    from django.db import connection
+
+    from tests import people
+
+    people.clinic_details()
+    staff = people.staff("Bench", "technician")
+    facts = {"animals": animals, "owners": max(animals * 2 // 3, 1), "today": TODAY, "staff": staff.pk}
+    with connection.cursor() as cursor:
+        owner = _rest(cursor, "clinic_owner", {"family_name", "email", "email_state", "made_at"})
+        visit = _rest(
+            cursor,
+            "clinic_visit",
+            {"patient_id", "kind", "kind_reason", "place", "place_since", "arrived_at", "gone_at", "outcome"}
+            | {"made_at"},
+        )
+        statement = LAID.format(
+            owner_columns=", ".join(owner),
+            owner_values=", ".join(owner.values()),
+            visit_columns="".join(f"{name}, " for name in visit),
+            visit_values="".join(f"{value}, " for value in visit.values()),
+        )
+        cursor.execute("SET statement_timeout = 0")
+        laid = [each for each in statement.split(";\n") if each.strip()]
+        tables = {each.split()[2] for each in laid}
+        for table in tables:  # their histories are of no interest here, and take most of the time
+            cursor.execute(f"ALTER TABLE {table} DISABLE TRIGGER USER")
+        for each in laid:
+            cursor.execute(each, facts)
+        for table in tables:
+            cursor.execute(f"ALTER TABLE {table} ENABLE TRIGGER USER")
+        cursor.execute("ANALYZE")
+
+
+def _rest(cursor, table: str, named: set[str]) -> dict[str, str]:
+    """Columns that must hold something and about which this benchmark has nothing to say."""
+    cursor.execute(
+        "SELECT column_name, data_type FROM information_schema.columns WHERE table_name = %s"
+        " AND is_nullable = 'NO' AND column_default IS NULL AND is_identity = 'NO'",
+        [table],
+    )
+    empty = {"boolean": "false", "integer": "0", "smallint": "0", "date": "now()", "jsonb": "'{}'"}
+    return {
+        name: empty.get(kind, "now()" if "time" in kind else "''")
+        for name, kind in cursor.fetchall()
+        if name not in named
+    }
+
+
+def peak_mb() -> float:
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+
+
+def reckoning(part: int) -> Told:
+    """One process: batches until nothing waits. Tells animals, peak memory early and at the end."""
+    import django
+
+    django.setup()
+    from django.utils import timezone
+
+    from preventive.actions.dues import refresh_stale
+
+    done, after, early = 0, 0, 0.0
+    while ids := refresh_stale(today=TODAY, now=timezone.now(), after=after, size=AT_ONCE):
+        done += len(ids)
+        after = ids[-1]
+        if done <= 5 * AT_ONCE:
+            early = peak_mb()
+    return done, early, peak_mb()
+
+
+def reading_and_writing(part: int) -> Told:
+    """The floor: what a batch reads, and as many rows written, by plain SQL."""
+    import django
+
+    django.setup()
+    from django.db import connection, transaction
+
+    from preventive.rows import STATEMENT
+
+    done, after = 0, 0
+    columns = "patient_id, source, key, label, due_on, latest_on, refreshed_at"
+    with connection.cursor() as cursor:
+        while True:
+            cursor.execute(
+                "SELECT id FROM clinic_patient WHERE id > %s AND (id / %s) %% %s = %s ORDER BY id LIMIT %s",
+                [after, AT_ONCE, PROCESSES, part, AT_ONCE],
+            )
+            ids = [each for (each,) in cursor.fetchall()]
+            if not ids:
+                break
+            with transaction.atomic():
+                cursor.execute(STATEMENT, {"ids": ids})
+                cursor.fetchall()
+                cursor.execute(
+                    f"INSERT INTO bench_callback ({columns}) SELECT {columns} FROM clinic_callback"
+                    " WHERE patient_id = ANY(%s)",
+                    [ids],
+                )
+                cursor.execute(
+                    "INSERT INTO bench_reckoning SELECT * FROM preventive_reckoning"
+                    " WHERE patient_id = ANY(%s)",
+                    [ids],
+                )
+            done, after = done + len(ids), ids[-1]
+    return done, peak_mb(), peak_mb()
+
+
+def together(does: Callable[[int], Told]) -> tuple[int, float, list[Told]]:
+    """In processes of their own; what one raises is raised here."""
+    began = time.perf_counter()
+    with ProcessPoolExecutor(PROCESSES, mp_context=multiprocessing.get_context("spawn")) as pool:
+        found = list(pool.map(does, range(PROCESSES)))
+    return sum(done for done, _, _ in found), time.perf_counter() - began, found
+
+
+def core_alone() -> float:
+    """Animals a second of the pure core in this process, over real rows read before the clock starts."""
+    from clinic.models import Patient
+    from preventive.knowing import histories_of
+    from preventive.schedule import due_items
+    from preventive.versions import protocol_in_force
+
+    ids = random.Random(7).sample(list(Patient.objects.values_list("pk", flat=True)), 2000)
+    patients = list(Patient.objects.filter(pk__in=ids))
+    known, protocol = list(histories_of(patients, today=TODAY).values()), protocol_in_force()
+    protocol.rules  # noqa: B018 - read once a process
+    began = time.process_time()
+    for each in known:
+        due_items(each.animal, each.history, protocol, TODAY)
+    return len(known) / (time.process_time() - began)
+
+
+COPIED = {
+    "clinic_owner": ("id",),
+    "clinic_patient": ("id",),
+    "clinic_ownership": ("patient_id", "owner_id"),
+    "clinic_visit": ("patient_id",),
+    "clinic_callback": ("patient_id",),
+}
+
+
+def widen(times: int) -> None:
+    """The same animals so many times, with owners, visits and call-backs of their own, by plain SQL."""
+    from django.db import connection
+
+    with connection.cursor() as cursor:
+        cursor.execute("SET statement_timeout = 0")
+        step = 10**7  # further than any number that is taken
+        for table, moved in COPIED.items():
+            cursor.execute(
+                "SELECT column_name FROM information_schema.columns WHERE table_name = %s", [table]
+            )
+            names = [f'"{name}"' for (name,) in cursor.fetchall() if name in moved or name != "id"]
+            values = [f"{name} + n * {step}" if name.strip('"') in moved else name for name in names]
+            cursor.execute(f"ALTER TABLE {table} DISABLE TRIGGER USER")
+            cursor.execute(
+                f"INSERT INTO {table} ({', '.join(names)}) OVERRIDING SYSTEM VALUE"
+                f" SELECT {', '.join(values)} FROM {table}, generate_series(1, %s) n",
+                [times - 1],
+            )
+        cursor.execute("ANALYZE")
+
+
+def whom_to_call() -> dict[str, float]:
+    """Milliseconds of what the list of call-backs asks, the best of five, with its longest node."""
+    from clinic.callbacks import queries
+    from clinic.callbacks.queries import Wanted
+
+    on = TODAY + timedelta(days=1)
+    asked = {
+        "first page, all": Wanted(),
+        "first page, rabies": Wanted(what="Rabies"),
+        "first page, 30 days and more": Wanted(over=30),
+    }
+    took = {}
+    for name, wanted in asked.items():
+        times = []
+        for _ in range(5):
+            began = time.perf_counter()
+            rows = queries.shown(queries.overdue(wanted, today=on), None)
+            queries.households(rows, what=wanted.what)
+            times.append((time.perf_counter() - began) * 1000)
+        took[name] = min(times)
+    return took
+
+
+def main() -> int:
+    from tests import cluster
+
+    animals = int(sys.argv[1]) if len(sys.argv) > 1 else ANIMALS
+    cluster.FAST = {}  # a commit must reach the disk, or it costs nothing
+    temporary = cluster.TemporaryCluster()
+    os.environ.update(
+        DJANGO_SETTINGS_MODULE="clinic.settings",
+        DATABASE_URL=temporary.access.owner_url,
+        SECRET_KEY="only-for-benchmarks-" + "x" * 50,
+        LOG_LEVEL="WARNING",
+        VAR_DIR=str(temporary.folder / "var"),
+    )
+    try:
+        import django
+
+        django.setup()
+        from django.core.management import call_command
+        from django.db import connection
+
+        call_command("migrate", verbosity=0)
+        lay(animals)
+        core = core_alone()
+        connection.close()
+        done, took, each = together(reckoning)
+        with connection.cursor() as cursor:
+            for table in ("clinic_callback", "preventive_reckoning"):
+                copy = f"bench_{table.rpartition('_')[2]}"
+                cursor.execute(f"CREATE TABLE {copy} (LIKE {table} INCLUDING ALL)")
+            cursor.execute("SELECT count(*) FROM clinic_callback")
+            (rows,) = cursor.fetchone()
+        connection.close()
+        floor_done, floor_took, _ = together(reading_and_writing)
+        assert done == floor_done == animals, (done, floor_done)
+        grown = max(end - early for _, early, end in each)
+        print(f"{'the core alone':28} {core:8.0f} animals a second of one process; {CORE_LEAST:.0f} wanted")
+        print(
+            f"{'two processes':28} {done / took:8.0f} animals a second, {rows} call-backs, {took:.0f} s;"
+            f" {WHOLE} animals in {WHOLE * took / done:.0f} s of {WHOLE_SECONDS} s allowed"
+        )
+        print(
+            f"{'the floor':28} {done / floor_took:8.0f} animals a second; reckoning is"
+            f" {took / floor_took:.1f} × reading and writing alone"
+        )
+        peak = max(end for _, _, end in each)
+        print(f"{'memory':28} {peak:8.0f} MB at most, {grown:.0f} MB more at the end than after 5 batches")
+        widen(max(WHOLE // animals, 1))
+        slow = whom_to_call()
+        for name, ms in slow.items():
+            print(f"{name:28} {ms:8.1f} ms of {QUERY_MS:.0f} ms allowed, at {WHOLE} animals")
+        return int(
+            core < CORE_LEAST
+            or WHOLE * took / done > WHOLE_SECONDS
+            or grown > MOST_GROWTH_MB
+            or max(slow.values()) > QUERY_MS
+        )
+    finally:
+        temporary.end()
+
+
+if __name__ == "__main__":
+    sys.exit(main())
