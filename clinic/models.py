@@ -20,6 +20,7 @@ from clinic.care.models import (
 from clinic.death.models import BodyDecision, Death
 from clinic.letters.models import Correction, Letter, LetterFile
 from clinic.mail.models import Message, MessageStep
+from clinic.owner_page.models import Knock, OwnerLink
 from clinic.patients.models import (
     Alert,
     Condition,
@@ -75,6 +76,7 @@ __all__ = [
     "HistoryAnswer",
     "IngredientKinds",
     "Invitation",
+    "Knock",
     "LastingFact",
     "Letter",
     "LetterFile",
@@ -88,6 +90,7 @@ __all__ = [
     "Microchip",
     "NextVisit",
     "Owner",
+    "OwnerLink",
     "Ownership",
     "Patient",
     "Phone",

@@ -68,6 +68,7 @@ MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "clinic.platform.csp.PageHeaders",
     "whitenoise.middleware.WhiteNoiseMiddleware",
+    "clinic.owner_page.middleware.OwnersHost",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
@@ -155,6 +156,8 @@ PROCRASTINATE_IMPORT_PATHS = sorted(
 
 # --- files ------------------------------------------------------------------------------------------------
 STATIC_URL = "/static/"
+# the owner's page is set in the fonts of the letter on paper
+STATICFILES_DIRS = [("clinic/letter-fonts", BASE_DIR / "clinic" / "letters" / "sheet" / "fonts")]
 STATIC_ROOT = Path(env.text("STATIC_DIR", str(VAR_DIR / "static")))
 MEDIA_ROOT = VAR_DIR / "files"  # no MEDIA_URL: a stored file is served by a view that asks who may see it
 STORAGES: dict[str, dict[str, Any]] = {
@@ -166,7 +169,8 @@ DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 # --- mail -------------------------------------------------------------------------------------------------
 OUTBOX_DIR = VAR_DIR / "outbox"
 _mail = env.mail("EMAIL_URL") or {"EMAIL_BACKEND": "clinic.platform.outbox.OutboxBackend"}
-EMAIL_BACKEND: str = _mail["EMAIL_BACKEND"]
+_OVER_SMTP = {"django.core.mail.backends.smtp.EmailBackend": "clinic.mail.smtp.Backend"}
+EMAIL_BACKEND: str = _OVER_SMTP.get(_mail["EMAIL_BACKEND"], _mail["EMAIL_BACKEND"])
 EMAIL_HOST: str = _mail.get("EMAIL_HOST") or "localhost"
 EMAIL_PORT: int = _mail.get("EMAIL_PORT") or 25
 EMAIL_HOST_USER: str = _mail.get("EMAIL_HOST_USER") or ""

@@ -272,6 +272,11 @@ DOORS: dict[str, Door] = {
     "letter-pdf": page(EVERYBODY, 202),
     "letter-make": tap(EVERYBODY),
     "letter-let-go": tap(CLINICIANS),
+    "letter-link": tap(EVERYBODY, 404),
+    "letter-link-revoke": tap(EVERYBODY, 302),
+    "letter-send": tap(EVERYBODY, 404),
+    "letter-colleague": form(EVERYBODY, 422),
+    "message-came-back": tap(EVERYBODY, 302),
     "message-again": tap(EVERYBODY),
     # clinic/summaries
     "summary-new": form(CLINICIANS, 422),

@@ -7,6 +7,7 @@ from django.db.models import Q
 from django.http import Http404
 
 from clinic.letters.models import Letter
+from clinic.mail.bounces import CAN_COME_BACK
 from clinic.mail.models import Message
 from clinic.patients.facts import died_words
 from clinic.people.actor import Actor
@@ -90,6 +91,7 @@ class Going:
     at: datetime
     attempts: int
     can_send_again: bool
+    can_come_back: bool
     since: str
     died: str = ""
     decides: str = "everybody"
@@ -115,7 +117,7 @@ def _going(message: Message, steps: tuple[Step, ...] = ()) -> Going:
     return Going(
         message_id=str(message.pk),
         patient=letter.patient.name if letter else "",
-        to=message.owner.name if message.owner else "",
+        to=message.owner.name if message.owner else message.to_whom,
         address=message.to_address,
         what=message.subject,
         letter_id=letter.pk if letter else None,
@@ -127,6 +129,7 @@ def _going(message: Message, steps: tuple[Step, ...] = ()) -> Going:
         at=message.state_since,
         attempts=message.attempts,
         can_send_again=message.state in CAN_AGAIN,
+        can_come_back=message.state in CAN_COME_BACK,
         since=message.state_since.isoformat(),
         died=died_words(letter.patient) if letter else "",
         decides=_decides(message),

@@ -81,6 +81,7 @@ class DetailsForm(forms.ModelForm):  # type: ignore[type-arg]
             "emergency_name",
             "emergency_phone",
             "paper",
+            "letters_carry",
             "weight_unit",
             "jurisdiction",
             "energy_rule",
@@ -94,6 +95,7 @@ class DetailsForm(forms.ModelForm):  # type: ignore[type-arg]
             "emergency_name": "Who answers out of hours",
             "emergency_phone": "Emergency telephone",
             "paper": "Paper of the letters",
+            "letters_carry": "A letter’s mail carries",
             "weight_unit": "Weights are shown in",
             "jurisdiction": "Whose rabies rules apply",
             "energy_rule": "Energy is reckoned by",
@@ -101,6 +103,7 @@ class DetailsForm(forms.ModelForm):  # type: ignore[type-arg]
         help_texts = {
             "emergency_name": "Your own night duty, or the clinic you send owners to.",
             "emergency_phone": "Stands on every letter under “when to call”, so it may not be empty.",
+            "letters_carry": "Without an address for owners (PUBLIC_URL) every mail carries the PDF.",
             "jurisdiction": "A local ordinance may be stricter: follow local law.",
             "energy_rule": "Both published families are shown side by side; this one is proposed first.",
         }
@@ -113,6 +116,7 @@ class DetailsForm(forms.ModelForm):  # type: ignore[type-arg]
             offered.append((now, str(now)))
         for name, choices in (
             ("paper", PAPER),
+            ("letters_carry", ClinicDetails.LettersCarry.choices),
             ("weight_unit", WEIGHT_UNITS),
             ("jurisdiction", offered),
             ("energy_rule", ENERGY_RULES),

@@ -5,7 +5,7 @@ from datetime import date, datetime, time, timedelta
 from typing import NamedTuple
 
 from django.db import connection
-from django.db.models import Exists, OuterRef, Q, QuerySet
+from django.db.models import Exists, F, OuterRef, Q, QuerySet
 from django.utils import timezone
 
 from clinic.care.models import Assessment, PlanLine, TestResult
@@ -152,9 +152,9 @@ def first_owners(patient_ids: Iterable[int]) -> dict[int, Owner]:
 
 
 def newest_messages(record_ids: Iterable[int]) -> dict[int, Message]:
-    """Record to the newest message that carries its letter."""
+    """Record to the newest message that carries its letter to whom it was written to."""
     rows = (
-        Message.objects.filter(letter__record__in=set(record_ids))
+        Message.objects.filter(letter__record__in=set(record_ids), owner=F("letter__owner"))
         .select_related("letter")
         .order_by("made_at", "pk")
     )
