@@ -18,7 +18,7 @@ from clinic.care.models import (
     TestResult,
 )
 from clinic.death.models import BodyDecision, Death
-from clinic.letters.models import Correction, Letter, LetterFile
+from clinic.letters.models import Correction, Letter, LetterFile, LetterHanded
 from clinic.mail.models import Message, MessageStep
 from clinic.owner_page.models import Knock, OwnerLink
 from clinic.patients.models import (
@@ -80,6 +80,7 @@ __all__ = [
     "LastingFact",
     "Letter",
     "LetterFile",
+    "LetterHanded",
     "LifestyleAnswer",
     "ListedMedicine",
     "Measurement",

@@ -5,6 +5,7 @@ from datetime import datetime
 
 from django.db.models import Q
 from django.http import Http404
+from django.utils import timezone
 
 from clinic.letters.models import Letter
 from clinic.mail.bounces import CAN_COME_BACK
@@ -32,7 +33,7 @@ def access_record(actor: Actor, visit_id: int) -> Record:
 def access_letter(actor: Actor, letter_id: int) -> Letter:
     """One frozen letter with its file. 404 when there is none."""
     letter = (
-        Letter.objects.select_related("patient", "owner", "record__visit", "file", "by")
+        Letter.objects.select_related("patient", "owner", "record__visit", "file", "by", "handed__by")
         .filter(pk=letter_id)
         .first()
     )
@@ -138,6 +139,13 @@ def _going(message: Message, steps: tuple[Step, ...] = ()) -> Going:
     )
 
 
+def handed_words(letter: Letter) -> str:
+    """Who gave it to the owner on paper, and when; empty where nobody did."""
+    if not hasattr(letter, "handed"):
+        return ""
+    return f"{letter.handed.by.full_name}, {timezone.localtime(letter.handed.at):%-d %b %Y, %H:%M}"
+
+
 def let_go_to(letter: Letter) -> str:
     """Where a clinician may let a letter about a dead patient go; empty where that is no question."""
     owner = letter.owner
@@ -209,6 +217,7 @@ def to_print() -> tuple[ToPrint, ...]:
         .filter(file__isnull=False)
         .filter(Q(owner__letters_by__in=["paper", "both"]) | Q(owner__email=""))
         .filter(patient__deceased_on=None)
+        .filter(handed=None)
         .exclude(record__visit__outcome__in=[Visit.Outcome.DIED, Visit.Outcome.EUTHANISED])
         .order_by("-at")[:20]
     )

@@ -83,6 +83,7 @@ def letter(request: StaffRequest, letter_id: int) -> HttpResponse:
         "this_version": found.version,
         "can_send": request.actor.may(Right.SEND_LETTER),
         "can_decide": request.actor.may(Right.ASSESS),
+        "handed": queries.handed_words(found),
         "let_go_to": queries.let_go_to(found),
         **_readers(request, found),
     }
@@ -123,6 +124,16 @@ def letter_make(request: StaffRequest, letter_id: int) -> HttpResponse:
     found = queries.access_letter(request.actor, letter_id)
     actions.make_file(actor=request.actor, now=timezone.now(), letter=found)
     return redirect("letter-pdf", letter_id)
+
+
+@require_POST
+@needs(Right.SEND_LETTER)
+def letter_handed(request: StaffRequest, letter_id: int) -> HttpResponse:
+    """Noted that the owner was given it on paper; a second tap changes nothing."""
+    found = queries.access_letter(request.actor, letter_id)
+    actions.note_handed(letter=found, actor=request.actor, now=timezone.now())
+    said.success(request, "Noted: the owner has it on paper.")
+    return redirect("letter", letter_id)
 
 
 @require_POST

@@ -5,7 +5,7 @@ import uuid
 from django.conf import settings
 from django.db import migrations, models
 
-from clinic.platform.freeze import once_only
+from clinic.platform.freeze import append_only, once_only
 
 
 class Migration(migrations.Migration):
@@ -110,5 +110,15 @@ class Migration(migrations.Migration):
             model_name='ownerlink',
             constraint=models.CheckConstraint(condition=models.Q(('token_hash__regex', '^[0-9a-f]{64}$')), name='a_link_keeps_only_a_hash'),
         ),
+        migrations.CreateModel(
+            name='LetterHanded',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('at', models.DateTimeField()),
+                ('by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ('letter', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='handed', to='clinic.letter')),
+            ],
+        ),
+        append_only('clinic_letterhanded'),
         once_only('clinic_ownerlink', 'revoked_at', 'revoked_by_id'),
     ]
