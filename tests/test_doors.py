@@ -272,6 +272,7 @@ DOORS: dict[str, Door] = {
     "letter-pdf": page(EVERYBODY, 202),
     "letter-make": tap(EVERYBODY),
     "letter-let-go": tap(CLINICIANS),
+    "visit-medicines": page(EVERYBODY),
     "letter-handed": tap(EVERYBODY, 302),
     "letter-link": tap(EVERYBODY, 404),
     "letter-link-revoke": tap(EVERYBODY, 302),
