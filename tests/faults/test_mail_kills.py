@@ -24,6 +24,7 @@ from tests.faults.test_letter_worker import (  # noqa: F401 - the fixtures are f
 )
 
 MESSAGES, KILLS = 300, 10
+AT_ONCE = 2  # mails that one worker has in hand
 SEED = 20
 
 pytestmark = [pytest.mark.faults, pytest.mark.long, pytest.mark.django_db(transaction=True)]
@@ -73,5 +74,5 @@ def test_ten_kills_among_three_hundred_mails_lose_none_and_double_none(mail, sta
     assert set(ended.values()) <= {"sent", "unknown"}
     assert [to for to, state in ended.items() if state == "sent" and taken[to] != 1] == []
     assert [to for to, times in taken.items() if times > 1] == []
-    assert states()["unknown"] <= KILLS
+    assert states()["unknown"] <= KILLS * AT_ONCE
     warnings.warn(f"{dict(states())}, {sum(taken.values())} taken", stacklevel=1)
