@@ -30,7 +30,12 @@ if not ALLOWED_HOSTS:
 if "127.0.0.1" not in ALLOWED_HOSTS:
     ALLOWED_HOSTS.append("127.0.0.1")  # health checks ask from the machine itself
 if PUBLIC_URL:
-    ALLOWED_HOSTS.append(urlsplit(PUBLIC_URL).hostname or "")
+    _owners_host = urlsplit(PUBLIC_URL).hostname or ""
+    if TLS and _owners_host in ALLOWED_HOSTS:
+        raise ImproperlyConfigured(
+            f"PUBLIC_URL and ALLOWED_HOSTS both name {_owners_host}: owners' pages need a name of their own."
+        )
+    ALLOWED_HOSTS.append(_owners_host)
 CSRF_TRUSTED_ORIGINS = env.words("CSRF_TRUSTED_ORIGINS", [])
 TIME_ZONE = env.time_zone("CLINIC_TIME_ZONE", "UTC")
 USE_TZ = True
