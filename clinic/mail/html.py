@@ -19,6 +19,7 @@ _STYLE = {
     "h1": "margin:0 0 12px;font-size:26px;line-height:1.2",
     "h2": f"margin:28px 0 8px;padding-top:12px;border-top:1px solid {_RULE};font-size:18px;line-height:1.3",
     "p": "margin:0 0 6px",
+    "apart": "margin:18px 0 6px",
     "list": "margin:0 0 6px;padding-left:24px",
     "li": "margin:0 0 6px",
     "button": (
@@ -77,11 +78,16 @@ def _line(line: str, before: str) -> str:
     if not before.strip() and _is_heading(line):
         now = ' class="now"' if ":" in line else ""
         colour = f";color:{_DANGER}" if now else ""
-        return f'<h2{now} style="{_STYLE["h2"]}{colour}">{escape(line)}</h2>'
+        what, colon, number = line.partition(": ")
+        said = escape(what) + (
+            f'{colon}<span style="white-space:nowrap">{escape(number)}</span>' if colon else ""
+        )
+        return f'<h2{now} style="{_STYLE["h2"]}{colour}">{said}</h2>'
     if _ADDRESS.fullmatch(line.strip()):
         address = escape(line.strip())
         return f'<p style="{_STYLE["p"]}"><a href="{address}" style="{_STYLE["button"]}">{address}</a></p>'
-    return f'<p style="{_STYLE["p"]}">{escape(line)}</p>'
+    style = _STYLE["p"] if before.strip() else _STYLE["apart"]
+    return f'<p style="{style}">{escape(line)}</p>'
 
 
 def _is_heading(line: str) -> bool:

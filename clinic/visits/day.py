@@ -201,6 +201,12 @@ def newest_messages(record_ids: Iterable[int]) -> dict[int, Message]:
     return {row.letter.record_id: row for row in rows if row.letter and row.letter.record_id}
 
 
+def handed_records(record_ids: Iterable[int]) -> frozenset[int]:
+    """Records whose letter was given to the owner on paper."""
+    given = LetterHanded.objects.filter(letter__record__in=set(record_ids), letter__kind=Letter.Kind.VISIT)
+    return frozenset(given.values_list("letter__record", flat=True))
+
+
 FINGERPRINT = """
 SELECT concat_ws('.',
     (SELECT max(pgh_id) FROM clinic_visitevent),

@@ -76,6 +76,7 @@ def today_page(*, actor: Actor, now: datetime, today: date) -> TodayPage:
         stages={each.visit.pk: each.stage for each in staged},
         flags=_flags(visits, today),
         messages=day.newest_messages(visit.record.pk for visit in here + gone),
+        handed=day.handed_records(visit.record.pk for visit in gone),
     )
     urgent = [visit for visit in here if visit.see_now_at]
     waiting = [visit for visit in here if visit.place == P.ARRIVED and not untaken(visit)]

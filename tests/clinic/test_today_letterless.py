@@ -77,6 +77,7 @@ def test_a_letter_that_no_mail_carries_is_shown_until_it_is_given_on_paper(case,
     assert shown(client) == ""
     assert LetterHanded.objects.count() == 1
     assert fingerprint(timezone.now()) != before
+    assert "letter given on paper" in client.get(reverse("today")).content.decode()
     assert "given on paper" in client.get(reverse("letter", args=[letter.pk])).content.decode()
 
 
