@@ -18,8 +18,9 @@ from clinic.care.models import (
     TestResult,
 )
 from clinic.death.models import BodyDecision, Death
-from clinic.letters.models import Correction, Letter, LetterFile
+from clinic.letters.models import Correction, Letter, LetterFile, LetterHanded
 from clinic.mail.models import Message, MessageStep
+from clinic.owner_page.models import Knock, OwnerLink
 from clinic.patients.models import (
     Alert,
     Condition,
@@ -75,9 +76,11 @@ __all__ = [
     "HistoryAnswer",
     "IngredientKinds",
     "Invitation",
+    "Knock",
     "LastingFact",
     "Letter",
     "LetterFile",
+    "LetterHanded",
     "LifestyleAnswer",
     "ListedMedicine",
     "Measurement",
@@ -88,6 +91,7 @@ __all__ = [
     "Microchip",
     "NextVisit",
     "Owner",
+    "OwnerLink",
     "Ownership",
     "Patient",
     "Phone",

@@ -30,7 +30,12 @@ if not ALLOWED_HOSTS:
 if "127.0.0.1" not in ALLOWED_HOSTS:
     ALLOWED_HOSTS.append("127.0.0.1")  # health checks ask from the machine itself
 if PUBLIC_URL:
-    ALLOWED_HOSTS.append(urlsplit(PUBLIC_URL).hostname or "")
+    _owners_host = urlsplit(PUBLIC_URL).hostname or ""
+    if TLS and _owners_host in ALLOWED_HOSTS:
+        raise ImproperlyConfigured(
+            f"PUBLIC_URL and ALLOWED_HOSTS both name {_owners_host}: owners' pages need a name of their own."
+        )
+    ALLOWED_HOSTS.append(_owners_host)
 CSRF_TRUSTED_ORIGINS = env.words("CSRF_TRUSTED_ORIGINS", [])
 TIME_ZONE = env.time_zone("CLINIC_TIME_ZONE", "UTC")
 WORKER_GRACE = env.number("WORKER_GRACE", 20, least=1, most=600)  # s, for jobs at work when it shall end
@@ -69,6 +74,7 @@ MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "clinic.platform.csp.PageHeaders",
     "whitenoise.middleware.WhiteNoiseMiddleware",
+    "clinic.owner_page.middleware.OwnersHost",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
@@ -156,6 +162,8 @@ PROCRASTINATE_IMPORT_PATHS = sorted(
 
 # --- files ------------------------------------------------------------------------------------------------
 STATIC_URL = "/static/"
+# the owner's page is set in the fonts of the letter on paper
+STATICFILES_DIRS = [("clinic/letter-fonts", BASE_DIR / "clinic" / "letters" / "sheet" / "fonts")]
 STATIC_ROOT = Path(env.text("STATIC_DIR", str(VAR_DIR / "static")))
 MEDIA_ROOT = VAR_DIR / "files"  # no MEDIA_URL: a stored file is served by a view that asks who may see it
 STORAGES: dict[str, dict[str, Any]] = {
@@ -167,7 +175,8 @@ DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 # --- mail -------------------------------------------------------------------------------------------------
 OUTBOX_DIR = VAR_DIR / "outbox"
 _mail = env.mail("EMAIL_URL") or {"EMAIL_BACKEND": "clinic.platform.outbox.OutboxBackend"}
-EMAIL_BACKEND: str = _mail["EMAIL_BACKEND"]
+_OVER_SMTP = {"django.core.mail.backends.smtp.EmailBackend": "clinic.mail.smtp.Backend"}
+EMAIL_BACKEND: str = _OVER_SMTP.get(_mail["EMAIL_BACKEND"], _mail["EMAIL_BACKEND"])
 EMAIL_HOST: str = _mail.get("EMAIL_HOST") or "localhost"
 EMAIL_PORT: int = _mail.get("EMAIL_PORT") or 25
 EMAIL_HOST_USER: str = _mail.get("EMAIL_HOST_USER") or ""

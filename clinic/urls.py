@@ -18,6 +18,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("clinic.promises.urls")),
     path("", include("clinic.death.urls")),
     path("", include("clinic.letters.urls")),
+    path("", include("clinic.owner_page.staff_urls")),
     path("", include("clinic.summaries.urls")),
     path("", include("clinic.mail.urls")),
     path("", include("clinic.callbacks.urls")),

@@ -4,6 +4,7 @@ from django.apps import AppConfig
 class PreventiveConfig(AppConfig):
     name = "preventive"
     urls = "preventive.urls"
+    public_urls = "preventive.public_urls"
 
     def ready(self) -> None:
         """Plug this room into the registries of clinic."""

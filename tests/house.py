@@ -8,6 +8,7 @@ from functools import cached_property
 from pathlib import Path
 from uuid import uuid4
 
+from django.test import override_settings
 from django.utils import timezone
 
 from clinic.callbacks.actions import stop_reminders
@@ -25,6 +26,7 @@ from clinic.models import (
     Measurement,
     Medicine,
     Owner,
+    OwnerLink,
     Patient,
     PlanLine,
     Problem,
@@ -37,6 +39,7 @@ from clinic.models import (
     TestResult,
     Visit,
 )
+from clinic.owner_page.actions import make_link
 from clinic.people.queries import token_hash
 from clinic.platform.files import keep
 from clinic.summaries.actions import make_summary
@@ -336,6 +339,12 @@ class Objects:
         return letter
 
     @cached_property
+    def link(self) -> OwnerLink:
+        """By which the owner reads that letter on a page."""
+        with override_settings(PUBLIC_URL="https://letters.example"):
+            return make_link(owner=self.letter.owner, letter=self.letter, now=people.NOW)
+
+    @cached_property
     def summary(self) -> Summary:
         """For a colleague elsewhere, with the owner's consent noted in the same step."""
         return make_summary(
@@ -504,6 +513,7 @@ ARGUMENTS: dict[str, Callable[[House, Objects], object]] = {
     "assessment_id": lambda house, mine: mine.assessment.pk,
     "line_id": lambda house, mine: mine.line.pk,
     "test_id": lambda house, mine: mine.test.pk,
+    "link_id": lambda house, mine: mine.link.pk,
     "letter_id": lambda house, mine: mine.letter.pk,
     "summary_id": lambda house, mine: mine.summary.pk,
     "message_id": lambda house, mine: mine.message.pk,

@@ -1,5 +1,6 @@
 """A mail server on this machine, for tests that open what arrived."""
 
+import asyncio
 import email
 import email.policy
 import socket
@@ -18,6 +19,7 @@ class Peer:
         self.taken: list[Envelope] = []
         self.answer = "250 OK"
         self.to_recipient = "250 OK"
+        self.pause = 0.0  # seconds before it answers for the content
 
     async def handle_RCPT(
         self, server: SMTP, session: Session, envelope: Envelope, address: str, options: list[str]
@@ -27,6 +29,8 @@ class Peer:
         return self.to_recipient
 
     async def handle_DATA(self, server: SMTP, session: Session, envelope: Envelope) -> str:
+        if self.pause:
+            await asyncio.sleep(self.pause)
         if self.answer.startswith("250"):
             self.taken.append(envelope)
         return self.answer
@@ -47,7 +51,7 @@ def serving(settings) -> Iterator[Peer]:
         port = free.getsockname()[1]
     controller = Controller(peer, hostname="127.0.0.1", port=port)
     controller.start()
-    settings.EMAIL_BACKEND = "django.core.mail.backends.smtp.EmailBackend"
+    settings.EMAIL_BACKEND = "clinic.mail.smtp.Backend"
     settings.EMAIL_HOST, settings.EMAIL_PORT = "127.0.0.1", port
     try:
         yield peer

@@ -17,6 +17,7 @@ from django.utils import timezone
 
 from clinic.people.actions import lock_tablet
 from tests.house import ARGUMENTS, House, Objects, house
+from tests.rows import MAY_CHANGE
 
 ROLES = ("assistant", "technician", "clinician", "colleague", "manager")
 EVERYBODY = frozenset(ROLES)
@@ -273,6 +274,13 @@ DOORS: dict[str, Door] = {
     "letter-pdf": page(EVERYBODY, 202),
     "letter-make": tap(EVERYBODY),
     "letter-let-go": tap(CLINICIANS),
+    "visit-medicines": page(EVERYBODY),
+    "letter-handed": tap(EVERYBODY, 302),
+    "letter-link": tap(EVERYBODY, 404),
+    "letter-link-revoke": tap(EVERYBODY, 302),
+    "letter-send": tap(EVERYBODY, 404),
+    "letter-colleague": form(EVERYBODY, 422),
+    "message-came-back": tap(EVERYBODY, 302),
     "message-again": tap(EVERYBODY),
     # clinic/summaries
     "summary-new": form(CLINICIANS, 422),
@@ -396,7 +404,6 @@ def address(name: str, place: House, mine: Objects) -> str:
 WRITES = re.compile(
     r"\b(?:INSERT INTO|DELETE FROM|(?<!FOR )(?<!FOR NO KEY )UPDATE) +(?:ONLY +)?\"?(\w+)\"?", re.I
 )
-MAY_CHANGE = {"django_session", "clinic_tablet"}  # that somebody is here, and since when
 
 
 @dataclass(frozen=True)

@@ -98,6 +98,12 @@ def _point(problem: Problem, lines: list[PlanLine], medicines: list[Medicine]) -
     return Point(what=what, urgency=urgency, do=do, by=by)
 
 
+def medicine_section(record: Record) -> Section:
+    """What the letter says of medicines, for a sheet that is printed before it. Three queries."""
+    medicines = list(record.medicines.select_related("problem", "prescriber"))
+    return _medicines(medicines, *medicines_before(record))
+
+
 def _medicines(medicines: list[Medicine], ongoing: list[Medicine], stops: list[MedicineStop]) -> Section:
     """What was directed today, word for word; what was stopped; what goes on as it was directed before."""
     blocks = tuple(Text(sentences=_medicine(each)) for each in medicines)

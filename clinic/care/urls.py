@@ -28,6 +28,7 @@ urlpatterns: list[URLPattern] = [
     path(f"{PLAN}tests/<int:test_id>/read/", results.read, name="plan-read"),
     path(f"{PLAN}result-letter/", results.letter, name="visit-result-letter"),
     path(f"{PLAN}next/", next_visit.add, name="plan-next"),
+    path("visits/<int:visit_id>/medicines/", in_use.take_home_sheet, name="visit-medicines"),
     path("patients/<int:patient_id>/problems/<int:problem_id>/", problems.problem, name="patient-problem"),
     path("patients/<int:patient_id>/results/", results.results, name="patient-results"),
     path("patients/<int:patient_id>/results/<int:result_id>/strike/", results.strike, name="result-strike"),

@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from clinic.letters.composition import Corrected, compose, first_owner, has_died
 from clinic.letters.document import Document, sentences, to_json
-from clinic.letters.models import Correction, Letter, LetterFile
+from clinic.letters.models import Correction, Letter, LetterFile, LetterHanded
 from clinic.letters.tasks_queue import queue_rendering
 from clinic.mail.actions import note_sent, queue_letter
 from clinic.people.actor import Actor
@@ -115,8 +115,8 @@ def _let_go(letter: Letter, document: Document, record: Record, actor: Actor, no
     leaves = not has_died(record)  # then nothing is mailed by itself: it is printed, or a clinician writes
     refused = _refused.get()
     if refused is not None:
-        if leaves:
-            note_sent(letter=letter, document=document, refused=refused, actor=actor, now=now)
+        if leaves and not note_sent(letter=letter, document=document, refused=refused, actor=actor, now=now):
+            note_handed(letter=letter, actor=actor, now=now)
         return
     if leaves:
         queue_letter(letter=letter, document=document, actor=actor, now=now)
@@ -131,6 +131,14 @@ def make_file(*, actor: Actor, now: datetime, letter: Letter) -> bool:
         return False
     queue_rendering(letter.pk)
     return True
+
+
+@transaction.atomic
+def note_handed(*, letter: Letter, actor: Actor, now: datetime) -> bool:
+    """The owner was given it on paper. False when that is known already."""
+    actor.require(Right.SEND_LETTER)
+    _, new = LetterHanded.objects.get_or_create(letter=letter, defaults={"by": actor.staff, "at": now})
+    return new
 
 
 def _store(

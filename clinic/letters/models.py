@@ -75,3 +75,11 @@ class LetterFile(models.Model):
     size = models.PositiveIntegerField()
     pages = models.PositiveSmallIntegerField()
     rendered_at = models.DateTimeField()
+
+
+class LetterHanded(models.Model):
+    """The owner has the letter on paper: somebody gave it to them. Rows are only ever added."""
+
+    letter = models.OneToOneField(Letter, on_delete=models.PROTECT, related_name="handed")
+    by = models.ForeignKey(Staff, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()

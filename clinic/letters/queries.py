@@ -5,8 +5,10 @@ from datetime import datetime
 
 from django.db.models import Q
 from django.http import Http404
+from django.utils import timezone
 
 from clinic.letters.models import Letter
+from clinic.mail.bounces import CAN_COME_BACK
 from clinic.mail.models import Message
 from clinic.patients.facts import died_words
 from clinic.people.actor import Actor
@@ -31,7 +33,7 @@ def access_record(actor: Actor, visit_id: int) -> Record:
 def access_letter(actor: Actor, letter_id: int) -> Letter:
     """One frozen letter with its file. 404 when there is none."""
     letter = (
-        Letter.objects.select_related("patient", "owner", "record__visit", "file", "by")
+        Letter.objects.select_related("patient", "owner", "record__visit", "file", "by", "handed__by")
         .filter(pk=letter_id)
         .first()
     )
@@ -90,6 +92,7 @@ class Going:
     at: datetime
     attempts: int
     can_send_again: bool
+    can_come_back: bool
     since: str
     died: str = ""
     decides: str = "everybody"
@@ -115,7 +118,7 @@ def _going(message: Message, steps: tuple[Step, ...] = ()) -> Going:
     return Going(
         message_id=str(message.pk),
         patient=letter.patient.name if letter else "",
-        to=message.owner.name if message.owner else "",
+        to=message.owner.name if message.owner else message.to_whom,
         address=message.to_address,
         what=message.subject,
         letter_id=letter.pk if letter else None,
@@ -127,12 +130,20 @@ def _going(message: Message, steps: tuple[Step, ...] = ()) -> Going:
         at=message.state_since,
         attempts=message.attempts,
         can_send_again=message.state in CAN_AGAIN,
+        can_come_back=message.state in CAN_COME_BACK,
         since=message.state_since.isoformat(),
         died=died_words(letter.patient) if letter else "",
         decides=_decides(message),
         address_now=_address_now(message),
         steps=steps,
     )
+
+
+def handed_words(letter: Letter) -> str:
+    """Who gave it to the owner on paper, and when; empty where nobody did."""
+    if not hasattr(letter, "handed"):
+        return ""
+    return f"{letter.handed.by.full_name}, {timezone.localtime(letter.handed.at):%-d %b %Y, %H:%M}"
 
 
 def let_go_to(letter: Letter) -> str:
@@ -206,6 +217,7 @@ def to_print() -> tuple[ToPrint, ...]:
         .filter(file__isnull=False)
         .filter(Q(owner__letters_by__in=["paper", "both"]) | Q(owner__email=""))
         .filter(patient__deceased_on=None)
+        .filter(handed=None)
         .exclude(record__visit__outcome__in=[Visit.Outcome.DIED, Visit.Outcome.EUTHANISED])
         .order_by("-at")[:20]
     )

@@ -6,6 +6,7 @@ from django.template.loader import render_to_string
 
 from clinic.letters.document import Dated, Document, Figures, Photos, Sentence, Table, Text, Tone, Walk
 from clinic.letters.wording import Words, long_day, words
+from clinic.owner_page.texts import texts
 
 CONDOLENCE, RESULT = "condolence", "result"
 FOLDER = Path(__file__).parent / "sheet"
@@ -43,7 +44,10 @@ def _said(each: Sentence) -> str:
 
 
 def mail_body(document: Document) -> str:
-    """The main points, readable without opening the letter: how things stand, what to do, whom to call."""
+    """The main points, readable without opening the letter: how things stand, what to do, whom to call.
+
+    What is attached, and `mail_closing`, come after it when the mail leaves.
+    """
     head = document.head
     if document.kind == CONDOLENCE:
         return _condolence_body(document)
@@ -67,8 +71,15 @@ def mail_body(document: Document) -> str:
         lines += [f"{when(thing, w)}: {thing.what.text}" for thing in document.next_things]
     if not urgent:
         lines += _calls(document)
-    lines += ["", "The whole letter is attached as a PDF.", "", head.clinic_name, *head.clinic_lines]
-    lines += [f"{head.phone} by day", f"{head.emergency_phone} emergencies, day and night"]
+    return "\n".join(lines) + "\n"
+
+
+def mail_closing(document: Document) -> str:
+    """The clinic, at the end of the mail: after the body, and after what the mail says of what it carries."""
+    head, says = document.head, texts(document.language).mail
+    lines = [head.clinic_name, *head.clinic_lines]
+    lines.append(says["by_day"].format(phone=head.phone))
+    lines.append(says["emergencies"].format(phone=head.emergency_phone))
     return "\n".join(lines) + "\n"
 
 

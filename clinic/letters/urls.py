@@ -9,6 +9,7 @@ urlpatterns = [
     path("letters/<int:letter_id>/", views.letter, name="letter"),
     path("letters/<int:letter_id>/pdf/", views.letter_pdf, name="letter-pdf"),
     path("letters/<int:letter_id>/pdf/make/", views.letter_make, name="letter-make"),
+    path("letters/<int:letter_id>/handed/", views.letter_handed, name="letter-handed"),
     path("letters/<int:letter_id>/let-go/", views.letter_let_go, name="letter-let-go"),
     path("letters/mail/<uuid:message_id>/again/", views.message_again, name="message-again"),
 ]

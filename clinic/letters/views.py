@@ -1,7 +1,9 @@
 """The letter's preview, its correction, its page and its PDF; what was sent."""
 
 from datetime import datetime
+from typing import Any
 
+from django.conf import settings
 from django.contrib import messages as said
 from django.http import Http404, HttpResponse, HttpResponseBase
 from django.shortcuts import redirect, render
@@ -13,8 +15,10 @@ from django.views.decorators.http import require_GET, require_POST
 from clinic.letters import actions, pages, queries
 from clinic.letters.document import from_json
 from clinic.letters.forms import WordsForm
+from clinic.letters.models import Letter
 from clinic.mail import actions as mail
 from clinic.mail.transport import letter_file_name
+from clinic.owner_page.queries import links_of, readers_of
 from clinic.people.actor import NotAllowed
 from clinic.people.rights import Right
 from clinic.platform.files import read
@@ -79,9 +83,25 @@ def letter(request: StaffRequest, letter_id: int) -> HttpResponse:
         "this_version": found.version,
         "can_send": request.actor.may(Right.SEND_LETTER),
         "can_decide": request.actor.may(Right.ASSESS),
+        "handed": queries.handed_words(found),
         "let_go_to": queries.let_go_to(found),
+        **_readers(request, found),
     }
     return render(request, "letters/page.html", context)
+
+
+def _readers(request: StaffRequest, found: Letter) -> dict[str, Any]:
+    """Who reads it by a link, and who else may be sent it. A condolence has neither."""
+    if found.kind == Letter.Kind.CONDOLENCE:
+        return {"readers": (), "links": ()}
+    return {
+        "readers": readers_of(found),
+        "links": links_of(found, now=timezone.now()),
+        "has_pages": bool(settings.PUBLIC_URL),
+        "may_reach": request.actor.may(
+            Right.ASSESS if found.patient.deceased_on is not None else Right.SEND_LETTER
+        ),
+    }
 
 
 @require_GET
@@ -104,6 +124,16 @@ def letter_make(request: StaffRequest, letter_id: int) -> HttpResponse:
     found = queries.access_letter(request.actor, letter_id)
     actions.make_file(actor=request.actor, now=timezone.now(), letter=found)
     return redirect("letter-pdf", letter_id)
+
+
+@require_POST
+@needs(Right.SEND_LETTER)
+def letter_handed(request: StaffRequest, letter_id: int) -> HttpResponse:
+    """Noted that the owner was given it on paper; a second tap changes nothing."""
+    found = queries.access_letter(request.actor, letter_id)
+    actions.note_handed(letter=found, actor=request.actor, now=timezone.now())
+    said.success(request, "Noted: the owner has it on paper.")
+    return redirect("letter", letter_id)
 
 
 @require_POST

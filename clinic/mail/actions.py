@@ -23,7 +23,10 @@ from clinic.letters.models import Letter, LetterFile
 from clinic.letters.sheet import letter_title, mail_body
 from clinic.letters.tasks_queue import queue_rendering
 from clinic.mail.models import Message, MessageStep, about_patient
+from clinic.mail.smtp import InDoubt
 from clinic.mail.transport import send_now
+from clinic.owner_page.actions import link_for_mail
+from clinic.owner_page.models import OwnerLink
 from clinic.patients.models import Patient
 from clinic.people.actor import Actor, NotAllowed
 from clinic.people.models import Owner
@@ -56,7 +59,7 @@ class CannotSendAgain(Exception):
 def queue_letter(*, letter: Letter, document: Document, actor: Actor, now: datetime) -> Message | None:
     """The mail that carries a letter; None where the owner has no address or wants paper only."""
     carries = _carrying(letter, document)
-    return _message(**carries, actor=actor, now=now) if carries else None
+    return write_message(**carries, actor=actor, now=now) if carries else None
 
 
 @transaction.atomic
@@ -71,7 +74,7 @@ def let_go(*, letter: Letter, document: Document, actor: Actor, now: datetime) -
     carries = _carrying(letter, document)
     if patient.deceased_on is None or not carries or letter.messages.exists():
         return None
-    message = _message(**carries, released_by=actor.staff, released_at=now, actor=actor, now=now)
+    message = write_message(**carries, released_by=actor.staff, released_at=now, actor=actor, now=now)
     if LetterFile.objects.filter(letter=letter).exists():
         queue_sending(message.pk)
     else:
@@ -108,7 +111,7 @@ def note_sent(
             MessageStep(message=message, state=ended, why=refused[:300], at=now),
         ]
     )
-    (_bounced if refused else _works)(message)
+    (mark_bounced if refused else _works)(message)
     return message
 
 
@@ -132,7 +135,7 @@ def queue_condolence(*, letter: Letter, document: Document, actor: Actor, now: d
 
     For an owner with an address; whoever calls has looked.
     """
-    return _message(
+    return write_message(
         purpose=Message.Purpose.CONDOLENCE,
         owner=letter.owner,
         letter=letter,
@@ -159,7 +162,7 @@ def queue_medical(
 
     For an owner with an address; whoever calls has looked. No "stop" to reminders keeps it back.
     """
-    message = _message(
+    message = write_message(
         purpose=Message.Purpose.MEDICAL,
         owner=owner,
         to_address=owner.email,
@@ -186,7 +189,7 @@ def queue_staff_mail(
     *, to_address: str, subject: str, body: str, once: str, actor: Actor, now: datetime
 ) -> Message:
     """A mail to somebody who works here (an invitation). Goes at once."""
-    message = _message(
+    message = write_message(
         purpose=Message.Purpose.STAFF,
         owner=None,
         letter=None,
@@ -201,7 +204,8 @@ def queue_staff_mail(
     return message
 
 
-def _message(*, actor: Actor, now: datetime, **fields: object) -> Message:
+def write_message(*, actor: Actor, now: datetime, **fields: object) -> Message:
+    """A row that waits, with its first step, in the caller's transaction; `once` makes it exist only once."""
     message = Message.objects.create(state_since=now, made_by=actor.staff, made_at=now, **fields)
     MessageStep.objects.create(message=message, state=message.state, at=now, by=actor.staff)
     return message
@@ -231,26 +235,36 @@ def send(*, message_id: uuid.UUID, now: datetime) -> str:
         return message.state
     if message.letter and not hasattr(message.letter, "file"):
         return message.state  # its rendering queues the sending again
-    if (claimed := _claim(message, now)) != state.SENDING:
+    claimed, link = _claim(message, now)
+    if claimed != state.SENDING:
         return claimed
     try:
-        send_now(message)
+        send_now(message, link)
     except smtplib.SMTPRecipientsRefused as refused:
         code, answer = next(iter(refused.recipients.values()))
-        return _after_fault(message, code in LASTING, f"{code} {_text(answer)}", now, bounced=True)
+        lasting = code in LASTING
+        return _after_fault(message, lasting, f"{code} {_text(answer)}", now, bounced=lasting)
+    except InDoubt as doubt:
+        why = f"the other side broke off before it answered for the mail ({doubt}): it may have arrived"
+        _step(message_id, state.SENDING, state.UNKNOWN, now, why)
+        return state.UNKNOWN
     except smtplib.SMTPResponseException as fault:
         why = f"{fault.smtp_code} {_text(fault.smtp_error)}"
         return _after_fault(message, fault.smtp_code in LASTING, why, now)
     except (smtplib.SMTPException, OSError) as fault:
         return _after_fault(message, False, f"no connection: {fault}", now)
-    _step(message_id, state.SENDING, state.SENT, now, sent_at=now)
+    if not _step(message_id, state.SENDING, state.SENT, now, sent_at=now):
+        # so slow that it was given up as unknown; now it is known
+        _step(message_id, state.UNKNOWN, state.SENT, now, "the other side was slow, and took it", sent_at=now)
     _works(message)
     return state.SENT
 
 
 @transaction.atomic
-def _claim(message: Message, now: datetime) -> str:
+def _claim(message: Message, now: datetime) -> tuple[str, OwnerLink | None]:
     """Take it for sending, or say in which state it stays; *sending* when it is this worker's.
+
+    With the link to the owner's page that it carries, which is there before the mail leaves.
 
     The patient is held meanwhile: a death either was entered before and is seen here, or waits until the
     claim stands and sees that. Stopping at once after a death, and asking again when it is sent,
@@ -259,10 +273,10 @@ def _claim(message: Message, now: datetime) -> str:
     state = Message.State
     patient = _held_patient(message)
     if stopped := _stopped_by_death(message, patient, now) or _no_longer_true(message, now):
-        return stopped
+        return stopped, None
     if _step(message.pk, state.WAITING, state.SENDING, now, attempts=message.attempts + 1):
-        return state.SENDING
-    return Message.objects.values_list("state", flat=True).get(pk=message.pk)
+        return state.SENDING, link_for_mail(message, now=now)
+    return Message.objects.values_list("state", flat=True).get(pk=message.pk), None
 
 
 def _held_patient(message: Message) -> Patient | None:
@@ -345,7 +359,7 @@ def _works(message: Message) -> None:
         ).update(email_state=Owner.EmailState.WORKS)
 
 
-def _bounced(message: Message) -> None:
+def mark_bounced(message: Message) -> None:
     """The other side does not know the owner's address, as long as it is still theirs."""
     if message.owner_id:
         Owner.objects.filter(pk=message.owner_id, email=message.to_address).update(
@@ -362,7 +376,7 @@ def _after_fault(message: Message, lasting: bool, why: str, now: datetime, *, bo
     if lasting or attempts > len(WAITS):
         _step(message.pk, Message.State.SENDING, Message.State.FAILED, now, why)
         if bounced:
-            _bounced(message)
+            mark_bounced(message)
         return Message.State.FAILED
     later = now + WAITS[attempts - 1]
     with transaction.atomic():

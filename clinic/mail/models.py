@@ -8,6 +8,7 @@ from django.db.models import Q
 from clinic.letters.models import Letter
 from clinic.patients.models import Patient
 from clinic.people.models import Owner, Staff
+from clinic.promises.models import Contact
 from clinic.visits.models import BookingChange
 
 
@@ -46,6 +47,15 @@ class Message(models.Model):
         help_text="whom it speaks of, where it carries no letter and tells no changed booking",
     )
     calendar = models.TextField(blank=True, help_text="the calendar file that goes with it, as it was queued")
+    to_whom = models.CharField(max_length=200, blank=True, help_text="a colleague elsewhere")
+    consent = models.ForeignKey(
+        Contact,
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="+",
+        help_text="of the owner, to whoever is no owner",
+    )
     to_address = models.EmailField()
     subject = models.CharField(max_length=200)
     body = models.TextField()
@@ -84,6 +94,15 @@ class Message(models.Model):
             models.CheckConstraint(
                 condition=~Q(purpose="condolence") | Q(letter__isnull=False, made_by__isnull=False),
                 name="a_condolence_has_its_letter_and_its_clinician",
+            ),
+            models.CheckConstraint(
+                condition=Q(to_whom="", consent=None)
+                | (~Q(to_whom="") & Q(owner=None, consent__isnull=False, letter__isnull=False)),
+                name="a_colleague_is_written_to_with_consent",
+            ),
+            models.CheckConstraint(
+                condition=Q(letter=None) | Q(owner__isnull=False) | Q(consent__isnull=False),
+                name="a_letter_goes_to_an_owner_or_with_consent",
             ),
         ]
 

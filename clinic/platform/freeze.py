@@ -82,3 +82,25 @@ def strike_only(table: str, *also: str) -> RunSQL:
     """Rows of `table` may only be struck out (`struck_at`, `struck_by_id`, `struck_reason`), plus `also`."""
     columns = ", ".join(f"'{c}'" for c in ("struck_at", "struck_by_id", "struck_reason", *also))
     return _trigger(table, "tailward_strike_only", "UPDATE OR DELETE", f"tailward_strike_only({columns})")
+
+
+def once_only(table: str, *columns: str) -> RunSQL:
+    """Of a row of `table` only `columns` may change, and only while the first of them is empty. None goes."""
+    name, first = f"tailward_once_only_{table}", columns[0]
+    listed = ", ".join(f"'{c}'" for c in columns)
+    return RunSQL(
+        f"""
+CREATE FUNCTION {name}() RETURNS trigger LANGUAGE plpgsql AS $$
+BEGIN
+    IF TG_OP = 'DELETE' OR OLD.{first} IS NOT NULL
+        OR (to_jsonb(OLD) - ARRAY[{listed}]) <> (to_jsonb(NEW) - ARRAY[{listed}]) THEN
+        RAISE EXCEPTION '% on % is refused: only {first} may be set, once', TG_OP, TG_TABLE_NAME
+            USING ERRCODE = '23T02';
+    END IF;
+    RETURN NEW;
+END $$;
+CREATE TRIGGER tailward_once_only BEFORE UPDATE OR DELETE ON {table}
+    FOR EACH ROW EXECUTE FUNCTION {name}();
+""",
+        f"DROP TRIGGER tailward_once_only ON {table}; DROP FUNCTION {name}();",
+    )

@@ -9,6 +9,10 @@ from clinic.people.models import Staff
 class ClinicDetails(models.Model):
     """One installation is one practice, one jurisdiction, one time zone: one row."""
 
+    class LettersCarry(models.TextChoices):
+        PDF = "pdf", "the PDF, and a link where owners have pages"
+        LINK = "link", "only the link to the owner’s page, where owners have pages"
+
     name = models.CharField(max_length=160)
     street = models.CharField(max_length=200)
     city = models.CharField(max_length=120)
@@ -20,6 +24,9 @@ class ClinicDetails(models.Model):
     emergency_phone = models.CharField(max_length=40)
     email = models.EmailField()
     paper = models.CharField(max_length=6, choices=[("A4", "A4"), ("letter", "US Letter")], default="A4")
+    letters_carry = models.CharField(
+        max_length=4, choices=LettersCarry.choices, default=LettersCarry.PDF, help_text="in an owner's mail"
+    )
     jurisdiction = models.CharField(max_length=30, default="nasphv", help_text="whose rabies rules apply")
     weight_unit = models.CharField(max_length=2, choices=[("kg", "kg"), ("lb", "lb")], default="kg")
     temperature_unit = models.CharField(max_length=1, choices=[("C", "°C"), ("F", "°F")], default="C")

@@ -82,6 +82,7 @@ class DetailsForm(forms.ModelForm):  # type: ignore[type-arg]
             "emergency_name",
             "emergency_phone",
             "paper",
+            "letters_carry",
             "weight_unit",
             "temperature_unit",
             "food_unit",
@@ -97,6 +98,7 @@ class DetailsForm(forms.ModelForm):  # type: ignore[type-arg]
             "emergency_name": "Who answers out of hours",
             "emergency_phone": "Emergency telephone",
             "paper": "Paper of the letters",
+            "letters_carry": "A letter’s mail carries",
             "weight_unit": "Weights are shown in",
             "temperature_unit": "Temperatures are shown in",
             "food_unit": "Food is weighed in",
@@ -106,6 +108,7 @@ class DetailsForm(forms.ModelForm):  # type: ignore[type-arg]
         help_texts = {
             "emergency_name": "Your own night duty, or the clinic you send owners to.",
             "emergency_phone": "Stands on every letter under “when to call”, so it may not be empty.",
+            "letters_carry": "Without an address for owners (PUBLIC_URL) every mail carries the PDF.",
             "jurisdiction": "A local ordinance may be stricter: follow local law.",
             "energy_rule": "Both published families are shown side by side; this one is proposed first.",
         }
@@ -118,6 +121,7 @@ class DetailsForm(forms.ModelForm):  # type: ignore[type-arg]
             offered.append((now, str(now)))
         for name, choices in (
             ("paper", PAPER),
+            ("letters_carry", ClinicDetails.LettersCarry.choices),
             ("weight_unit", WEIGHTS),
             ("temperature_unit", TEMPERATURES),
             ("food_unit", FOODS),

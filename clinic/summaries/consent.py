@@ -38,9 +38,16 @@ class Consent:
 
 
 def settled(
-    consent: Consent, *, patient: Patient, to_whom: str, purpose: str, actor: Actor, now: datetime
+    consent: Consent,
+    *,
+    patient: Patient,
+    to_whom: str,
+    purpose: str,
+    what: str = "a summary of the record",
+    actor: Actor,
+    now: datetime,
 ) -> Consent:
-    """The same, with its contact noted. Raises NoConsentYet, NeedsWords."""
+    """The same, with its contact noted. `what`: that goes to them. Raises NoConsentYet, NeedsWords."""
     if consent.without:
         return _without(consent)
     if consent.noted is None and not consent.who.strip():
@@ -56,7 +63,7 @@ def settled(
         patient=patient,
         kind=Contact.Kind.CONSENT,
         with_whom=consent.who,
-        text=f"Agrees, {how.label}, that a summary of the record goes to {to_whom} ({purpose}).",
+        text=f"Agrees, {how.label}, that {what} goes to {to_whom} ({purpose}).",
         happened_at=consent.at,
         actor=actor,
         now=now,
@@ -94,6 +101,12 @@ def in_words(consent: Consent, *, signer: str) -> str:
         f"{noted.with_whom} agreed {how}, {long_day(at.date())}, {clock(at.time())}; "
         f"noted by {noted.by.printed_name}."
     )
+
+
+def noted_words(each: Contact) -> str:
+    """One noted consent, to choose from."""
+    at = timezone.localtime(each.happened_at)
+    return f"{each.with_whom}, {at:%-d %B %Y, %H:%M}, noted by {each.by.full_name}: “{each.text}”"
 
 
 def consents_of(patient: Patient, *, at_most: int = 10) -> list[Contact]:

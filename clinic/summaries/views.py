@@ -17,7 +17,7 @@ from clinic.promises.models import Contact
 from clinic.promises.queries import owners_of
 from clinic.summaries import actions, queries
 from clinic.summaries.composition import compose
-from clinic.summaries.consent import UNSAID, Consent, consents_of
+from clinic.summaries.consent import UNSAID, Consent, consents_of, noted_words
 from clinic.summaries.document import from_json
 from clinic.summaries.facts import Asked
 from clinic.summaries.forms import NOW, WITHOUT, SummaryForm
@@ -40,14 +40,14 @@ def new(request: StaffRequest, patient_id: int) -> HttpResponse:
     owners = owners_of(patient)
     form = SummaryForm(
         request.POST or None,
-        noted=[(key, _noted(each)) for key, each in noted.items()],
+        noted=[(key, noted_words(each)) for key, each in noted.items()],
         initial={"consent_by": owners[0].name if owners else ""},
     )
     if request.method == "POST" and form.is_valid():
         answer = _made(request, patient, form, noted)
         if answer is not None:
             return answer
-    withheld = [_noted(each) for each in said if each.kind == Contact.Kind.WITHHELD]
+    withheld = [noted_words(each) for each in said if each.kind == Contact.Kind.WITHHELD]
     return _page(request, patient, form, withheld)
 
 
@@ -99,11 +99,6 @@ def _consent(asked: dict[str, Any], noted: dict[str, Contact]) -> Consent:
     if chosen == NOW:
         return Consent(who=asked["consent_by"], how=asked["consent_how"], at=asked["consent_at"])
     return Consent(noted=noted.get(chosen), how=asked["consent_how"])
-
-
-def _noted(each: Contact) -> str:
-    at = timezone.localtime(each.happened_at)
-    return f"{each.with_whom}, {at:%-d %B %Y, %H:%M}, noted by {each.by.full_name}: “{each.text}”"
 
 
 @require_GET

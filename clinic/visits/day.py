@@ -5,10 +5,11 @@ from datetime import date, datetime, time, timedelta
 from typing import NamedTuple
 
 from django.db import connection
-from django.db.models import Exists, OuterRef, Q, QuerySet
+from django.db.models import Exists, F, OuterRef, Q, QuerySet
 from django.utils import timezone
 
 from clinic.care.models import Assessment, PlanLine, TestResult
+from clinic.letters.models import Letter, LetterHanded
 from clinic.mail.models import Message
 from clinic.patients.models import Measurement, Ownership
 from clinic.people.models import Owner
@@ -18,6 +19,8 @@ from clinic.visits.models import HeadsUp, HistoryAnswer, NextVisit, PlaceStep, R
 PLACES_LEFT = (Visit.Place.GONE_HOME, Visit.Place.LEFT_EARLY)
 MISSED_DAYS = 14  # how long somebody who did not come stands on Today, unless it is said what became of it
 MANY = 60
+# with the owner, or on the way there
+REACHES = (Message.State.SENT, Message.State.WAITING, Message.State.SENDING)
 
 
 class Between(NamedTuple):
@@ -30,6 +33,14 @@ class Staged(NamedTuple):
 
     visit: Visit
     stage: int
+
+
+class Letterless(NamedTuple):
+    """An animal that went home, its owner without the letter. None: not signed; no mail for it."""
+
+    visit: Visit
+    letter: Letter | None
+    message: Message | None
 
 
 class Unsigned(NamedTuple):
@@ -111,6 +122,35 @@ def unsigned_of_earlier_days(today: date) -> list[Unsigned]:
     return [Unsigned(row, row.has_heads_up) for row in rows]
 
 
+def gone_without_letter(today: date) -> list[Letterless]:
+    """Gone home and not signed today; or signed, and the letter neither left by mail nor was given on paper.
+
+    Newest first, of the last two weeks; records of earlier days that nobody signed stand elsewhere. After a
+    death nobody waits for a letter. At most three queries.
+    """
+    start, _end = day_of(today)
+    of_visit = {"record__visit": OuterRef("pk"), "kind": Letter.Kind.VISIT}
+    through = {f"letter__{name}": value for name, value in of_visit.items()}
+    mailed = Message.objects.filter(**through, owner=F("letter__owner"), state__in=REACHES)
+    rows = (
+        _people(Visit.objects.filter(place__in=PLACES_LEFT, patient__deceased_on=None))
+        .filter(gone_at__gte=start - timedelta(days=MISSED_DAYS))
+        .exclude(outcome__in=[Visit.Outcome.DIED, Visit.Outcome.EUTHANISED])
+        .filter(
+            Q(record__signed_at=None, place=Visit.Place.GONE_HOME, gone_at__gte=start)
+            | Q(Exists(Letter.objects.filter(**of_visit)), record__signed_at__isnull=False)
+        )
+        .filter(~Exists(mailed), ~Exists(LetterHanded.objects.filter(**through)))
+        .order_by("-gone_at", "pk")[:MANY]
+    )
+    visits = list(rows)
+    records = [visit.record.pk for visit in visits if visit.record.is_signed]
+    letters = Letter.objects.filter(record__in=records, kind=Letter.Kind.VISIT).order_by("version")
+    newest = {letter.record_id: letter for letter in letters.defer("content")}
+    messages = newest_messages(records)
+    return [Letterless(v, newest.get(v.record.pk), messages.get(v.record.pk)) for v in visits]
+
+
 def plans_for_today(today: date) -> list[NextVisit]:
     """Plans that have not become visits: of today or overdue, and those of this week without a day."""
     monday = today - timedelta(days=today.weekday())
@@ -152,13 +192,19 @@ def first_owners(patient_ids: Iterable[int]) -> dict[int, Owner]:
 
 
 def newest_messages(record_ids: Iterable[int]) -> dict[int, Message]:
-    """Record to the newest message that carries its letter."""
+    """Record to the newest message that carries its letter to whom it was written to."""
     rows = (
-        Message.objects.filter(letter__record__in=set(record_ids))
+        Message.objects.filter(letter__record__in=set(record_ids), owner=F("letter__owner"))
         .select_related("letter")
         .order_by("made_at", "pk")
     )
     return {row.letter.record_id: row for row in rows if row.letter and row.letter.record_id}
+
+
+def handed_records(record_ids: Iterable[int]) -> frozenset[int]:
+    """Records whose letter was given to the owner on paper."""
+    given = LetterHanded.objects.filter(letter__record__in=set(record_ids), letter__kind=Letter.Kind.VISIT)
+    return frozenset(given.values_list("letter__record", flat=True))
 
 
 FINGERPRINT = """
@@ -173,6 +219,7 @@ SELECT concat_ws('.',
     (SELECT max(id) FROM clinic_contact),
     (SELECT max(id) FROM clinic_testresult),
     (SELECT max(id) FROM clinic_messagestep),
+    (SELECT max(id) FROM clinic_letterhanded),
     (SELECT count(*) FROM clinic_record WHERE signed_at IS NULL))
 """
 

@@ -22,6 +22,7 @@ from clinic.visits.today_later import (
     Owed,
     coming_rows,
     coming_words,
+    letterless_row,
     missed_row,
     result_row,
     unsigned_row,
@@ -40,6 +41,7 @@ class TodayPage:
     busy: tuple[Group, ...]
     gone: tuple[Here, ...]
     gone_words: str
+    letterless: tuple[Owed, ...]
     unsigned: tuple[Owed, ...]
     promises: tuple[PromiseRow, ...]
     results: tuple[Owed, ...]
@@ -56,6 +58,7 @@ def today_page(*, actor: Actor, now: datetime, today: date) -> TodayPage:
     staged = day.visits_in_view(today)
     visits = [each.visit for each in staged]
     missed = day.missed(today)
+    letterless = day.gone_without_letter(today)
     unsigned = day.unsigned_of_earlier_days(today)
     plans = day.plans_for_today(today)
     here = [visit for visit in visits if visit.place in HERE]
@@ -66,11 +69,14 @@ def today_page(*, actor: Actor, now: datetime, today: date) -> TodayPage:
         now=now,
         today=today,
         owners=day.first_owners(
-            [visit.patient_id for visit in visits + missed] + [plan.patient_id for plan in plans]
+            [visit.patient_id for visit in visits + missed]
+            + [left.visit.patient_id for left in letterless]
+            + [plan.patient_id for plan in plans]
         ),
         stages={each.visit.pk: each.stage for each in staged},
         flags=_flags(visits, today),
         messages=day.newest_messages(visit.record.pk for visit in here + gone),
+        handed=day.handed_records(visit.record.pk for visit in gone),
     )
     urgent = [visit for visit in here if visit.see_now_at]
     waiting = [visit for visit in here if visit.place == P.ARRIVED and not untaken(visit)]
@@ -78,12 +84,13 @@ def today_page(*, actor: Actor, now: datetime, today: date) -> TodayPage:
     coming = coming_rows(expected, plans, sight)
     return TodayPage(
         heading=f"{today:%A} {today.day} {today:%B}, {timezone.localtime(now):%H:%M}",
-        summary=_summary(urgent, waiting, unsigned, sight),
+        summary=_summary(urgent, waiting, letterless, unsigned, sight),
         urgent=tuple(urgent_row(visit, sight) for visit in sorted(urgent, key=_urgency)),
         waiting=groups(waiting, sight),
         busy=groups(busy, sight),
         gone=tuple(here_row(visit, sight) for visit in gone),
         gone_words=gone_words(gone),
+        letterless=tuple(letterless_row(left, sight) for left in letterless),
         unsigned=tuple(unsigned_row(record, sight) for record in unsigned),
         promises=promise_rows(open_promises(by=today), actor=actor, today=today),
         results=tuple(result_row(result, sight) for result in day.unread_results()),
@@ -109,7 +116,11 @@ def _urgency(visit: Visit) -> tuple[bool, datetime]:
 
 
 def _summary(
-    urgent: list[Visit], waiting: list[Visit], unsigned: Sequence[object], sight: Sight
+    urgent: list[Visit],
+    waiting: list[Visit],
+    letterless: Sequence[object],
+    unsigned: Sequence[object],
+    sight: Sight,
 ) -> tuple[str, ...]:
     """First what must be seen now; then the rest in a sentence each."""
     said = []
@@ -125,6 +136,8 @@ def _summary(
         longest = minutes_in_words(max(minutes_since(waiting[0].place_since, sight.now), 0))
         many = len({visit.arrival_id for visit in waiting})
         said.append(f"{number_of(many, 'household')} {'waits' if many == 1 else 'wait'}, longest {longest}.")
+    if letterless:
+        said.append(f"{number_of(len(letterless), 'animal')} went home without a letter.")
     if unsigned:
         said.append(f"{number_of(len(unsigned), 'record')} of earlier days not signed.")
     return tuple(said)

@@ -188,6 +188,8 @@ def _gone_mark(visit: Visit, sight: Sight) -> Flag:
     if visit.outcome in END_OF_LIFE:
         return Flag("normal", f"{visit.get_outcome_display()}; no letter goes out")
     message = sight.messages.get(visit.record.pk)
+    if visit.record.pk in sight.handed and (message is None or message.state != Message.State.SENT):
+        return Flag("normal", "letter given on paper")
     if message is None:
         return Flag("abnormal", "no e-mail: print the letter")
     return {

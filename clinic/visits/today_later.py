@@ -97,6 +97,22 @@ def unsigned_row(left: day.Unsigned, sight: Sight) -> Owed:
     )
 
 
+def letterless_row(left: day.Letterless, sight: Sight) -> Owed:
+    """Where the letter is given, sent again or signed; with a telephone for whoever cannot be mailed."""
+    visit, letter, message = left.visit, left.letter, left.message
+    assert visit.gone_at
+    owner = sight.owners.get(visit.patient_id)
+    who = ", ".join(part for part in (when(visit.gone_at, sight.today), owner.name if owner else "") if part)
+    if letter is None:
+        return Owed(visit.patient.name, step_url(visit, "sign"), who, Flag("abnormal", "not signed yet"))
+    if message is None:
+        mark = Flag("unseen", "no mail: give it on paper")
+    else:
+        mark = Flag("abnormal", f"mail {message.get_state_display()}: look at it")
+    phone = next((each.number for each in owner.phones.all()), "") if owner else ""
+    return Owed(visit.patient.name, reverse("letter", args=[letter.pk]), who, mark, call=phone)
+
+
 def result_row(result: TestResult, sight: Sight) -> Owed:
     test = result.test
     came = when(result.resulted_at, sight.today)

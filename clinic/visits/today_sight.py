@@ -36,6 +36,7 @@ class Sight:
     stages: dict[int, int]
     flags: dict[int, list[Flag]]
     messages: dict[int, Message]
+    handed: frozenset[int] = frozenset()
 
 
 def step_url(visit: Visit, name: str) -> str:

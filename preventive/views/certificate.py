@@ -9,6 +9,7 @@ from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST, require_safe
 
+from clinic.owner_page.middleware import frame_of
 from clinic.patients.queries import access_patient
 from clinic.people.rights import Right
 from clinic.platform.files import read
@@ -158,7 +159,12 @@ def check(request: HttpRequest) -> HttpResponse:
         context = {"typed": typed, "asked": True, "says": TOO_OFTEN}
         return render(request, "preventive/certificate_check.html", context, status=429)
     row = Certificate.objects.filter(code=code).first() if code else None
-    context = {"typed": typed, "asked": bool(typed.strip()), "says": _says(row, timezone.localdate())}
+    context = {
+        "typed": typed,
+        "asked": bool(typed.strip()),
+        "says": _says(row, timezone.localdate()),
+        "frame": frame_of(request),
+    }
     return render(request, "preventive/certificate_check.html", context)
 
 

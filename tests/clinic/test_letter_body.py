@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from clinic.letters.document import Tone
-from clinic.letters.sheet import letter_title, mail_body
+from clinic.letters.sheet import letter_title, mail_body, mail_closing
 from tests import letters
 
 pytestmark = pytest.mark.django_db
@@ -13,7 +13,8 @@ pytestmark = pytest.mark.django_db
 
 @pytest.fixture
 def body() -> str:
-    return mail_body(letters.sore_ear().letter())
+    document = letters.sore_ear().letter()
+    return mail_body(document) + mail_closing(document)
 
 
 def test_the_subject_names_patient_day_and_clinic():

@@ -61,7 +61,7 @@ def test_a_passing_fault_is_tried_again_later_and_not_before(peer: Peer, message
 
 
 def test_without_a_server_it_waits_and_at_last_fails(settings, message: Message) -> None:
-    settings.EMAIL_BACKEND = "django.core.mail.backends.smtp.EmailBackend"
+    settings.EMAIL_BACKEND = "clinic.mail.smtp.Backend"
     settings.EMAIL_HOST, settings.EMAIL_PORT = "127.0.0.1", 9
     at, states = people.NOW, []
     for _ in range(len(actions.WAITS) + 1):

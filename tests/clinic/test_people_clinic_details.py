@@ -19,6 +19,7 @@ GOOD = {
     "emergency_name": "Out of hours",
     "emergency_phone": "555-0177",
     "paper": "letter",
+    "letters_carry": "pdf",
     "weight_unit": "lb",
     "temperature_unit": "F",
     "food_unit": "oz",

@@ -51,7 +51,7 @@ def watch(monkeypatch: pytest.MonkeyPatch) -> Watch:
     told = Watch()
     sweep = endings.stop_for_dead
 
-    def leaves(message: Message) -> None:
+    def leaves(message: Message, link=None) -> None:
         attempt = message.attempts + 1
         told.left.append((message.pk, attempt))
         if told.fails_first and attempt == 1:

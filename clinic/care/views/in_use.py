@@ -10,12 +10,14 @@ from clinic.care import actions, queries
 from clinic.care.forms import StopForm
 from clinic.care.in_use import medicines_of
 from clinic.care.label import label_of
+from clinic.care.take_home import take_home
 from clinic.care.views.page import blame
 from clinic.patients.models import Patient
 from clinic.patients.queries import access_patient
 from clinic.people.rights import Right
 from clinic.platform.http import StaffRequest, needs
 from clinic.visits.errors import SentBefore, VisitError
+from clinic.visits.queries import access_visit_here
 
 WRONG = 422
 
@@ -67,6 +69,15 @@ def _page(
         "late": wrong[1] if wrong and wrong[0] not in forms else None,
     }
     return render(request, "clinic/care/in_use.html", context, status=WRONG if wrong else 200)
+
+
+@require_GET
+@needs(Right.SEE)
+def take_home_sheet(request: StaffRequest, visit_id: int) -> HttpResponse:
+    """The directions of this visit on one sheet, for the printer; also before the signature."""
+    visit = access_visit_here(visit_id, actor=request.actor)
+    told = take_home(visit.record)
+    return render(request, "clinic/care/take_home.html", {"told": told, "w": told.w, "visit": visit})
 
 
 @require_GET

@@ -59,4 +59,11 @@ def test_a_real_installation_does_not_start_without_what_it_needs(tmp_path, chan
 
 def test_mail_stays_here_until_a_mail_server_is_named(tmp_path):
     assert "OutboxBackend" in read(tmp_path, "s.EMAIL_BACKEND").stdout
-    assert "smtp.EmailBackend" in read(tmp_path, "s.EMAIL_BACKEND", **PRODUCTION).stdout
+    assert "clinic.mail.smtp.Backend" in read(tmp_path, "s.EMAIL_BACKEND", **PRODUCTION).stdout
+
+
+def test_owners_pages_need_a_name_that_the_tablets_do_not_use(tmp_path):
+    clash = {**PRODUCTION, "PUBLIC_URL": f"https://{PRODUCTION['ALLOWED_HOSTS']}"}
+    answer = read(tmp_path, "s.PUBLIC_URL", **clash)
+    assert answer.returncode != 0
+    assert "need a name of their own" in answer.stderr

@@ -1,0 +1,36 @@
+"""A mail that was taken, and came back later: staff say so, and the owner's address is marked."""
+
+from datetime import datetime
+
+from django.db import transaction
+
+from clinic.mail.actions import mark_bounced
+from clinic.mail.models import Message, MessageStep
+from clinic.people.actor import Actor
+from clinic.people.rights import Right
+
+CAN_COME_BACK = frozenset({Message.State.SENT, Message.State.UNKNOWN})
+
+
+class NotSent(Exception):
+    """Only what left, or may have left, comes back."""
+
+
+@transaction.atomic
+def note_came_back(*, message: Message, why: str = "", actor: Actor, now: datetime) -> Message:
+    """It failed after all, and the address does not work, as long as it is still the owner's.
+
+    `why`: what the other side wrote. Raises NotSent, also for a second tap.
+    """
+    actor.require(Right.SEND_LETTER)
+    words = f"it came back: {why.strip()}" if why.strip() else "it came back"
+    changed = Message.objects.filter(pk=message.pk, state__in=CAN_COME_BACK).update(
+        state=Message.State.FAILED, state_since=now, state_why=words[:300]
+    )
+    if not changed:
+        raise NotSent
+    MessageStep.objects.create(
+        message=message, state=Message.State.FAILED, why=words[:300], at=now, by=actor.staff
+    )
+    mark_bounced(message)
+    return Message.objects.get(pk=message.pk)
