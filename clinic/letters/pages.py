@@ -11,8 +11,7 @@ from clinic.letters.composition import NoEmergencyTelephone, compose
 from clinic.letters.document import Document, Sentence, from_json, sentences
 from clinic.letters.models import Letter
 from clinic.letters.reading import reading
-from clinic.letters.sheet import letter_title, visit_of
-from clinic.letters.wording import words
+from clinic.letters.sheet import sheet_context
 from clinic.visits.models import Record
 
 
@@ -23,15 +22,6 @@ class Origin:
     sentence: Sentence
     visit_id: int
     can_correct: bool
-
-
-def sheet_context(document: Document) -> dict[str, Any]:
-    return {
-        "d": document,
-        "w": words(document.language),
-        "title": letter_title(document),
-        "visit_of": visit_of(document),
-    }
 
 
 def letter_of(record: Record, *, today: date) -> Document:
