@@ -27,6 +27,7 @@ from exams.queries import Earlier, Standing, last_exams, names_of, standing_of
 from exams.rows import answer_of
 from exams.sentences import (
     OwnerSentence,
+    both_heading,
     finding_words,
     for_owner,
     joined,
@@ -166,7 +167,10 @@ class WalkInWords:
         return list(merged.values())
 
     def _for_owner(self, told: Told, entry: FindingEntry) -> OwnerSentence:
-        return for_owner(self.walk, told.line, entry, pet=self.pet, species=self.species, texts=self.t)
+        both = told.heading_side == "both" and not told.entry.both_sides and told.line.structure != TEETH
+        return for_owner(
+            self.walk, told.line, entry, pet=self.pet, species=self.species, texts=self.t, both=both
+        )
 
     def _both(self, told: Told, said: OwnerSentence) -> bool:
         """What is an emergency today goes out in both languages, until somebody has reviewed it."""
@@ -180,7 +184,7 @@ class WalkInWords:
         entry = dataclasses.replace(told.entry, tooth=None) if len(told.teeth) > 1 else told.entry
         said = self._for_owner(told, entry)
         t, key, origin = self._texts_for(said), f"walk:{told.keys[0]}:{told.entry.code}", "the exam"
-        text = t("walk.line", where=self._where(told, t), what=self._lower(said.text))
+        text = t("walk.line", where=self._heading(told, said, t), what=self._lower(said.text))
         grave = self._both(told, said)
         label = Sentence(
             key, text, origin, said.term, told.by, strong=True, lang=said.lang, both=grave
@@ -378,12 +382,15 @@ class WalkInWords:
             return heading(told.teeth, self.species, t)
         if told.heading_side != "both" or told.entry.both_sides:
             return owner_heading(t, told.line, told.entry, self.species)
-        return t(f"station.{told.line.station}.both")
+        return both_heading(t, told.line.station)
+
+    def _heading(self, told: Told, said: OwnerSentence, t: Texts) -> str:
+        return self._where(told, t) if told.line.structure == TEETH else said.heading
 
     def _short(self, told: Told) -> Sentence:
         said = self._for_owner(told, told.entry)
         t, key = self._texts_for(said), f"point:{told.keys[0]}:{told.entry.code}"
-        text = t("walk.line", where=self._where(told, t), what=self._lower(said.text))
+        text = t("walk.line", where=self._heading(told, said, t), what=self._lower(said.text))
         grave = self._both(told, said)
         return Sentence(key, text, "the exam", by=told.by, lang=said.lang, both=grave)
 

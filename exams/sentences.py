@@ -104,16 +104,20 @@ def for_owner(
     pet: str = "your pet",
     species: str = "dog",
     texts: Texts | None = None,
+    both: bool = False,
 ) -> OwnerSentence:
     """The owner's line under a heading that carries the side; grade in words; the clinical term apart.
 
     pet: the animal's name. The line says what was seen, never a diagnosis. `texts`: in the owner's language
-    (none: English). What it does not say is said in English altogether, never half and half.
+    (none: English). What it does not say is said in English altogether, never half and half. `both`: the same
+    was found left and right, and is said once.
     """
     t = texts or texts_of(walk)
     # nobody need look under the gum for a tooth that is known to be out
     taken_out = entry.code == MISSING and entry.qualifiers.get(HOW_MISSING) == KNOWN_EXTRACTION
     key = "tooth.taken_out" if taken_out else f"finding.{entry.code}"
+    if both and f"both.{entry.code}" in t:
+        key = f"both.{entry.code}"
     degree_key = _degree_key(walk, entry)
     if t.lang(key) or (degree_key and t.lang(degree_key)):
         assert t.english is not None
@@ -125,7 +129,11 @@ def for_owner(
         text = f"{text} {t('walk.degree', degree=t(degree_key))}"
     term = f"({finding_words(walk, entry, for_letter=True)})"
     grave = walk.finding[entry.code].urgency == "E"
-    return OwnerSentence(owner_heading(t, line, entry, species), text, term, lang, t.both(key, grave=grave))
+    of_both = key.startswith("both.") or text.split(" ", 1)[0] in t.listed("both.opens")
+    heading = (
+        both_heading(t, line.station, of_both=of_both) if both else owner_heading(t, line, entry, species)
+    )
+    return OwnerSentence(heading, text, term, lang, t.both(key, grave=grave))
 
 
 def _degree_key(walk: Walk, entry: FindingEntry) -> str:
@@ -161,6 +169,14 @@ def owner_heading(t: Texts, line: Line, entry: FindingEntry, species: str = "dog
     if side.isdigit():
         return t("walk.at", station=t(f"{station}.name"), where=f"{side}, {tooth_name(t, int(side), species)}")
     return t("walk.at", station=t(f"{station}.name"), where=t(f"side.{side}"))
+
+
+def both_heading(t: Texts, station: str, *, of_both: bool = True) -> str:
+    """ "Both ears" before what is said of both; "Left ear and right ear" before what is said of one."""
+    place = f"station.{station}"
+    if of_both:
+        return t(f"{place}.both")
+    return t("both.and", left=t(f"{place}.left"), right=lower(t(f"{place}.right")))
 
 
 def tooth_name(t: Texts, number: int, species: str) -> str:

@@ -7,9 +7,11 @@ from datetime import date
 from django.utils import timezone
 
 from clinic.letters.document import Block, Dated, Figure, Figures, Part, Section, Sentence, Table, Text
-from clinic.letters.wording import long_day
+from clinic.letters.texts import Texts
+from clinic.letters.wording import long_day, words
 from clinic.visits.models import Record
 from nutrition.label import Portion
+from nutrition.letter_texts import ROOM, caution, units
 from nutrition.models import Plan
 from nutrition.plan import FeedingPlan
 from nutrition.programme import course, expected
@@ -45,41 +47,51 @@ class FeedingInLetter:
         plan = plan_of(record)
         if plan is None:
             return Part()
-        content = FeedingPlan.from_json(json.dumps(plan.content))
+        content, t = FeedingPlan.from_json(json.dumps(plan.content)), ROOM(language)
         blocks = (
-            _keep(plan, content) if plan.kind == Plan.Kind.KEEP else _fed(plan, content, _chart(record, plan))
+            _keep(plan, content, t)
+            if plan.kind == Plan.Kind.KEEP
+            else _fed(plan, content, t, _chart(record, plan, t))
         )
         next_things: tuple[Dated, ...] = ()
         if plan.weigh_in_on:
-            what = _say("weigh-in", "Weigh-in", plan)
+            what = _say("weigh-in", "feeding.weigh_in", plan, t)
             next_things = (Dated(on=plan.weigh_in_on, what=what),)
-        return Part(sections=(Section("feeding", "Feeding", 60, blocks),), next_things=next_things)
+        return Part(sections=(Section("feeding", t("feeding.title"), 60, blocks),), next_things=next_things)
 
 
-def _say(key: str, text: str, plan: Plan, *, strong: bool = False, recorded: str = "") -> Sentence:
-    return Sentence(f"feeding:{key}", text, "the feeding plan", recorded, plan.by.printed_name, strong)
+def _say(name: str, key: str, plan: Plan, t: Texts, *, strong: bool = False, **values: object) -> Sentence:
+    by = plan.by.printed_name
+    return t.sentence(f"feeding:{name}", key, "the feeding plan", "", by, strong=strong, **values)
 
 
-def _own_words(plan: Plan) -> tuple[Block, ...]:
-    return (Text((_say("own", plan.own_words, plan),)),) if plan.own_words else ()
+def _own_words(plan: Plan, t: Texts) -> tuple[Block, ...]:
+    if not plan.own_words:
+        return ()
+    own = Sentence("feeding:own", t.own(plan.own_words), "the feeding plan", "", plan.by.printed_name)
+    return (Text((own,)),)
 
 
-def _keep(plan: Plan, content: FeedingPlan) -> tuple[Block, ...]:
+def _keep(plan: Plan, content: FeedingPlan, t: Texts) -> tuple[Block, ...]:
     cautions = {each.code.removeprefix("caution."): each for each in content.cautions}
-    sentences = []
-    if "keep_not_eating" in cautions:
-        # "as now" would be "hardly anything"
-        sentences.append(_say("keep", f"Do not change the food {until_when(plan)}.", plan, strong=True))
-    else:
-        sentences.append(_say("keep", f"Keep feeding as now {until_when(plan)}.", plan, strong=True))
+    # for one that does not eat, "as now" would be "hardly anything"
+    key = "feeding.no_change" if "keep_not_eating" in cautions else "feeding.keep"
+    until = until_when(plan) if t.english is None else t("feeding.until", when=t.own(_until(plan)))
+    sentences = [_say("keep", key, plan, t, strong=True, until=until)]
     if content.diet_as_told:
-        sentences.append(_say("now", f"You told us: {content.diet_as_told}.", plan))
-    said = [
-        _say(each.code, each.says, plan, recorded=each.source)
+        sentences.append(_say("now", "feeding.told", plan, t, words=t.own(content.diet_as_told)))
+    said = tuple(
+        caution(each, plan.by.printed_name, t)
         for each in (cautions.get(name) for name in PRINTED_KEEP)
         if each
-    ]
-    return (Text(tuple(sentences)), *_own_words(plan), *((Text(tuple(said)),) if said else ()))
+    )
+    return (Text(tuple(sentences)), *_own_words(plan, t), *((Text(said),) if said else ()))
+
+
+def _until(plan: Plan) -> str:
+    """The clinician's words, without a leading "until"."""
+    until = plan.until.strip().rstrip(".")
+    return until[5:].strip() if until.casefold().startswith("until") else until
 
 
 def until_when(plan: Plan) -> str:
@@ -88,7 +100,7 @@ def until_when(plan: Plan) -> str:
     return until if until.casefold().startswith("until") else f"until {until}"
 
 
-def _chart(record: Record, plan: Plan) -> tuple[Block, ...]:
+def _chart(record: Record, plan: Plan, t: Texts) -> tuple[Block, ...]:
     """The owner's chart of a programme: what was weighed until that day, and what is hoped for."""
     patient, factors = record.visit.patient, composed()
     weighed = weights_until(patient, timezone.localdate(plan.at))
@@ -101,55 +113,58 @@ def _chart(record: Record, plan: Plan) -> tuple[Block, ...]:
         band=expected(programme, factors),
         target_kg=programme.target_kg,
         doubtful=course(programme, timezone.localdate(plan.at), factors).doubtful,
+        t=t,
     )
     return (Figures((Figure(drawn.svg, drawn.alt, "wide"),)),)
 
 
-def _fed(plan: Plan, content: FeedingPlan, chart: tuple[Block, ...] = ()) -> tuple[Block, ...]:
+def _fed(plan: Plan, content: FeedingPlan, t: Texts, chart: tuple[Block, ...] = ()) -> tuple[Block, ...]:
     rows = []
     if content.target_weight_kg:
-        rows.append(_row(plan, "aim", "Aim", _aim(content)))
+        rows.append((_label("aim", "aim_label", plan, t), _aim(plan, content, t)))
     for number, portion in enumerate(content.portions):
-        label = "Each day" if number == 0 else "And"
-        rows.append(_row(plan, f"food-{number}", label, _portion(content, portion), strong=number == 0))
-    treats = (
-        f"No more than {round(content.treats_kcal)} kcal a day, and no others."
-        if content.treats_kcal
-        else "None."
-    )
-    total = f" Food and treats together: {round(content.energy_kcal or 0):,} kcal."
-    rows.append(_row(plan, "treats", "Treats", treats + total))
+        label = _label(f"food-{number}", "and_label" if number else "day_label", plan, t)
+        rows.append((label, _portion(plan, content, portion, number, t)))
+    total = f"{round(content.energy_kcal or 0):,}"
+    key, said = ("feeding.treats", {"kcal": round(content.treats_kcal)}) if content.treats_kcal else (
+        "feeding.no_treats", {},
+    )  # fmt: skip
+    rows.append((_label("treats", "treats_label", plan, t), _say("treats", key, plan, t, total=total, **said)))
     if plan.weigh_in_on:
-        rows.append(_row(plan, "weigh", "Weigh-in", _weigh_in(plan, content)))
+        day, then = long_day(plan.weigh_in_on, words(t.language)), content.weigh_in.then_days
+        label = _label("weigh", "weigh_label", plan, t)
+        weigh = (
+            _say("weigh", "feeding.weigh_then", plan, t, day=day, days=then)
+            if then
+            else _say("weigh", "feeding.weigh", plan, t, day=day)
+        )
+        rows.append((label, weigh))
     cautions = [each for name in PRINTED for each in content.cautions if each.code == f"caution.{name}"]
-    closing = tuple(_say(each.code, each.says, plan, recorded=each.source) for each in cautions)
-    words = (Text(closing),) if closing else ()
-    return (Table(rows=tuple(rows)), *_own_words(plan), *words, *chart)
+    closing = tuple(caution(each, plan.by.printed_name, t) for each in cautions)
+    told = (Text(closing),) if closing else ()
+    return (Table(rows=tuple(rows)), *_own_words(plan, t), *told, *chart)
 
 
-def _row(plan: Plan, key: str, label: str, text: str, *, strong: bool = False) -> tuple[Sentence, ...]:
-    return _say(f"{key}:label", label, plan), _say(key, text, plan, strong=strong)
+def _label(name: str, key: str, plan: Plan, t: Texts) -> Sentence:
+    return _say(f"{name}:label", f"feeding.{key}", plan, t)
 
 
-def _aim(content: FeedingPlan) -> str:
+def _aim(plan: Plan, content: FeedingPlan, t: Texts) -> Sentence:
     target = content.target_weight_kg or 0
-    text = f"{target:.1f} kg ({target * LB_PER_KG:.1f} lb)."
-    if content.weight_kg:
-        text += f" That is {content.weight_kg - target:.1f} kg to lose, slowly."
-    return text
+    said = {"kg": f"{target:.1f}", "lb": f"{target * LB_PER_KG:.1f}"}
+    if not content.weight_kg:
+        return _say("aim", "feeding.aim", plan, t, **said)
+    return _say("aim", "feeding.aim_lose", plan, t, less=f"{content.weight_kg - target:.1f}", **said)
 
 
-def _portion(content: FeedingPlan, portion: Portion) -> str:
-    cups = f", about {portion.units_say}," if portion.units_say else ""
-    text = f"{round(portion.grams)} g{cups} of {portion.food_name}"
-    each = content.grams_a_meal(portion)
+def _portion(plan: Plan, content: FeedingPlan, portion: Portion, number: int, t: Texts) -> Sentence:
+    said: dict[str, object] = {"grams": round(portion.grams), "food": t.own(portion.food_name)}
+    # as the plan keeps it; said anew only in another language
+    cups = portion.units_say if t.english is None else units(portion, t)
+    each, key = content.grams_a_meal(portion), "feeding.portion_free"
     if content.meals and content.meals.count and each:
-        return f"{text}, in {content.meals.count} meals of {round(each)} g."
-    return f"{text}, free choice."
-
-
-def _weigh_in(plan: Plan, content: FeedingPlan) -> str:
-    assert plan.weigh_in_on is not None
-    text = long_day(plan.weigh_in_on)
-    then = content.weigh_in.then_days
-    return f"{text}, then every {then} days." if then else f"{text}."
+        key = "feeding.portion_meals"
+        said |= {"n": content.meals.count, "each": round(each)}
+    if cups:
+        key, said["cups"] = f"{key}_cups", cups
+    return _say(f"food-{number}", key, plan, t, strong=number == 0, **said)

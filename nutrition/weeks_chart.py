@@ -9,6 +9,9 @@ from dataclasses import dataclass
 from datetime import date
 from html import escape
 
+from clinic.letters.texts import Texts
+from clinic.letters.wording import long_day, month_name, words
+from nutrition.letter_texts import ENGLISH
 from nutrition.programme import Expected
 
 INK, INK_2, RULE, ACT, ACT_TINT, LOOK = "#1b2326", "#4a5559", "#d9d4ca", "#1f5a4c", "#d3e4dd", "#8a5a00"
@@ -32,15 +35,16 @@ def weeks_chart(
     band: Sequence[Expected],
     target_kg: float,
     doubtful: Sequence[date] = (),
+    t: Texts = ENGLISH,
 ) -> Chart:
     """Weights (day, kg), oldest first, over the band of a programme; `doubtful` ones are hollow and named."""
     shown = _shown(weighed, band)
     scale = _Scale.of(weighed, shown, target_kg)
-    parts = [_band(shown, scale), *_levels(scale), *_target(target_kg, scale), *_dates(shown, scale)]
+    parts = [_band(shown, scale), *_levels(scale), *_target(target_kg, scale, t), *_dates(shown, scale, t)]
     line = "L".join(f"{scale.x(on):.1f} {scale.y(kg):.1f}" for on, kg in weighed if on not in doubtful)
     parts.append(f'<path d="M{line}" fill="none" stroke="{INK}" stroke-width="4" stroke-linejoin="round"/>')
     parts += [_dot(on, kg, scale, on in doubtful, (on, kg) == weighed[-1]) for on, kg in weighed]
-    alt = _alt(name, weighed, shown, target_kg, doubtful)
+    alt = _alt(name, weighed, shown, target_kg, doubtful, t)
     svg = (
         f'<svg xmlns="http://www.w3.org/2000/svg" role="img" viewBox="0 0 1005 510" font-family="{FONT}" '
         f'font-size="25" fill="{INK_2}"><title>{escape(alt)}</title>'
@@ -96,22 +100,23 @@ def _levels(scale: _Scale) -> list[str]:
     return [*lines, f'<text x="{LEFT - 12:g}" y="26" text-anchor="end">kg</text>']
 
 
-def _target(target_kg: float, scale: _Scale) -> list[str]:
-    y = scale.y(target_kg)
+def _target(target_kg: float, scale: _Scale, t: Texts) -> list[str]:
+    y, words = scale.y(target_kg), escape(t("chart.target", kg=f"{target_kg:g}"))
     return [
         f'<path d="M{LEFT:g} {y:.1f}H{RIGHT:g}" stroke="{ACT}" stroke-width="3" stroke-dasharray="10 7"/>',
-        f'<text x="{LEFT + 8:g}" y="{y - 10:.1f}" fill="{ACT}" font-weight="700">target {target_kg:g}</text>',
+        f'<text x="{LEFT + 8:g}" y="{y - 10:.1f}" fill="{ACT}" font-weight="700">{words}</text>',
     ]
 
 
-def _dates(shown: Sequence[Expected], scale: _Scale) -> list[str]:
+def _dates(shown: Sequence[Expected], scale: _Scale, t: Texts) -> list[str]:
     """Days of the band under it, as many as have room."""
+    months = words(t.language).listed("date.months_short")
     room = max(int((RIGHT - LEFT) // LABEL_GAP), 1)
     step = -(-len(shown) // room)
     step += step % 2 if step > 1 else 0
     return [
         f'<text x="{scale.x(each.on):.1f}" y="478" text-anchor="{_anchor(scale.x(each.on))}">'
-        f"{each.on:%-d %b}</text>"
+        f"{each.on.day} {months[each.on.month - 1]}</text>"
         for each in shown[::step]
     ]
 
@@ -138,11 +143,21 @@ def _alt(
     shown: Sequence[Expected],
     target_kg: float,
     doubtful: Sequence[date],
+    t: Texts,
 ) -> str:
-    kgs = ", ".join(f"{kg:g} kg on {on:%-d %B}" for on, kg in weighed)
+    w = words(t.language)
+
+    def day(on: date) -> str:
+        return w("date.day_month", day=on.day, month=month_name(on, w))
+
     end = shown[-1]
-    text = (
-        f"{name}: {kgs}. Hoped for on {end.on:%-d %B %Y}: {end.low_kg:.1f} to {end.high_kg:.1f} kg. "
-        f"The target is {target_kg:g} kg."
+    text = t(
+        "chart.alt",
+        name=name,
+        values=", ".join(t("chart.on", kg=f"{kg:g}", day=day(on)) for on, kg in weighed),
+        day=long_day(end.on, w),
+        low=f"{end.low_kg:.1f}",
+        high=f"{end.high_kg:.1f}",
+        target=f"{target_kg:g}",
     )
-    return text + "".join(f" The weight of {on:%-d %B} fits no line through the others." for on in doubtful)
+    return text + "".join(f" {t('chart.doubtful', day=day(on))}" for on in doubtful)
