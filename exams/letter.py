@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 
@@ -58,7 +58,14 @@ class ExamInLetter:
         if standing.exam.pk is None or not standing.state.answers:
             nothing = _nothing_examined(record, t)
             return replace(nothing, sections=(*nothing.sections, *([pictures] if pictures else ())))
-        told = WalkInWords(standing, record, t, last_exams(record))
+        told = WalkInWords(
+            standing,
+            t,
+            pet=record.visit.patient.name,
+            names=names_of(people_of(standing.state.answers.values())),
+            assessed=_assessments(record),
+            since=_since(standing, last_exams(record)),
+        )
         lumps, teeth = lump_section(record, language), teeth_section(standing, language)
         return Part(
             sections=tuple(s for s in (told.section(), teeth, lumps, pictures) if s),
@@ -96,6 +103,9 @@ def _nothing_examined(record: Record, t: Texts) -> Part:
     return Part(sections=(Section("walk", t("walk.title"), 30, (Walk((line,)),)),))
 
 
+Assessed = tuple[Sequence[str], str, str]  # lines it speaks of, what was said, by whom
+
+
 @dataclass
 class Told:
     """One finding as the letter says it: the same on both sides is said once."""
@@ -117,28 +127,32 @@ class WalkInWords:
     """The walk of one record, station by station."""
 
     def __init__(
-        self, standing: Standing, record: Record, t: Texts, earlier: tuple[Earlier, ...] = ()
+        self,
+        standing: Standing,
+        t: Texts,
+        *,
+        pet: str,
+        names: Mapping[str, str],
+        assessed: Sequence[Assessed] = (),
+        since: Iterable[Change] = (),
     ) -> None:
-        self.standing, self.record, self.t = standing, record, t
+        self.standing, self.t, self.pet, self.names, self.assessed = standing, t, pet, names, assessed
         self.walk, self.lines, self.state = standing.walk, standing.lines, standing.state
         self.species = self.lines.animal.species
-        self.pet = record.visit.patient.name
-        self.names = names_of(people_of(self.state.answers.values()))
         self.found = self._found(standing.judged)
-        self.assessed = _assessments(record)
-        self.planned = {key for keys, _text, _by in self.assessed for key in keys}
-        self.since = {(c.line.key, c.code): c for c in self._changes(earlier)}
+        self.said = {key for told in self.found for key in told.keys}
+        self.planned = {key for keys, _text, _by in assessed for key in keys}
+        self.since = {(c.line.key, c.code): c for c in since}
+        # as what each answered line was told, by the key under which its answer is kept
+        self.told_as: dict[str, set[Mark]] = {}
 
     def section(self) -> Section:
-        lines = (*self._walked(), *self._gone(), *self._unseen())
+        lines = (*self._walked(), *self._gone(), *self._unseen(), *self._not_yet())
         return Section("walk", self.t("walk.title"), 30, (Walk(lines),) if lines else ())
 
-    def _changes(self, earlier: tuple[Earlier, ...]) -> tuple[Change, ...]:
-        """Since the newest signed exam; nothing where there was none."""
-        if not earlier:
-            return ()
-        before = {row.line: answer_of(row) for row in reversed(earlier) for row in row.findings}
-        return changes(before, self.state, self.walk, self.lines)
+    def _note(self, keys: Iterable[str], mark: Mark) -> None:
+        for key in keys:
+            self.told_as.setdefault(key, set()).add(mark)
 
     # ---- Findings
 
@@ -183,6 +197,7 @@ class WalkInWords:
     def _finding_line(self, told: Told) -> LetterLine:
         entry = dataclasses.replace(told.entry, tooth=None) if len(told.teeth) > 1 else told.entry
         said = self._for_owner(told, entry)
+        self._note(told.keys, Mark.ABNORMAL)
         t, key, origin = self._texts_for(said), f"walk:{told.keys[0]}:{told.entry.code}", "the exam"
         text = t("walk.line", where=self._heading(told, said, t), what=self._lower(said.text))
         grave = self._both(told, said)
@@ -228,7 +243,8 @@ class WalkInWords:
         for station in self.walk.stations:
             here = [t for t in self.found if t.line.station == station.code]
             normal = self._has_normal(station)
-            if not here:
+            bare = list(self._bare(station))
+            if not here and not bare:
                 if normal:
                     waiting.append(station)
                 continue
@@ -236,26 +252,49 @@ class WalkInWords:
             waiting, rest = [], [station] if normal else []
             for told in here:
                 yield self._finding_line(told)
+            yield from bare
         yield from self._normal(waiting, rest)
 
     def _has_normal(self, station: Station) -> bool:
-        return any(
-            (a := self.state.answers.get(x.stored_at[0])) and not a.is_abnormal and a.status != NOT_EXAMINED
-            for x in self.lines.at(station.code)
-            if not x.hidden and not x.whole_station
-        )
+        return any(True for _line in self._normal_at(station))
+
+    def _normal_at(self, station: Station) -> Iterator[Line]:
+        for x in self.lines.at(station.code):
+            a = self.state.answers.get(x.stored_at[0])
+            looked = a is not None and not a.is_abnormal and a.status != NOT_EXAMINED
+            if looked and not x.hidden and not x.whole_station and x.stored_at[0] not in self.said:
+                yield x
+
+    def _bare(self, station: Station) -> Iterator[LetterLine]:
+        """Not as it should be, and no finding says what: at least this much is told."""
+        for x in self.lines.at(station.code):
+            key = x.stored_at[0]
+            a = self.state.answers.get(key)
+            if a is None or not a.is_abnormal or x.hidden or key in self.said or Mark.ABNORMAL in self._as(key):
+                continue
+            self._note([key], Mark.ABNORMAL)
+            at = owner_heading(self.t, x, FindingEntry(""), self.species)
+            where = at if x.whole_station else capital(self._place(x))
+            label = self.t.sentence(f"walk:{key}", "walk.bare", "the exam", "abnormal", strong=True, where=where)
+            yield LetterLine(label, (), Mark.ABNORMAL)
+
+    def _as(self, key: str) -> set[Mark]:
+        return self.told_as.get(key, set())
 
     def _normal(self, stations: list[Station], rest: list[Station]) -> Iterator[LetterLine]:
-        measured = [s for s in stations if s.code != "VIT"]
+        facts = self._facts(s.code for s in (*stations, *rest))
+        # its values say it better than its name
+        measured = [s for s in stations if s.code != "VIT" or not facts]
         names = [
             *(self.t("walk.rest", name=self.t(f"station.{s.code}.of")) for s in rest),
             *(self.t(f"station.{s.code}.name") for s in measured),
         ]
-        facts = self._facts(s.code for s in stations)
         if not names and not facts:
             return
         first = next((s.code for s in (*measured, *rest)), "values")
         key = f"walk:normal:{first}"
+        for station in (*stations, *rest):
+            self._note((x.stored_at[0] for x in self._normal_at(station)), Mark.NORMAL)
         text, said = ("walk.normal", {"names": capital(joined(names, self.t))}) if names else ("walk.measured", {})
         label = self.t.sentence(key, text, "the exam", "normal, as marked", strong=True, **said)
         yield LetterLine(label, facts, Mark.NORMAL)
@@ -292,6 +331,7 @@ class WalkInWords:
                 (x, a) for x in own if (a := self.state.answers.get(x.stored_at[0])) and _limited(x, a)
             ]
             limits = [x for x, _a in limited]
+            self._note((x.stored_at[0] for x, a in limited if a.status == NOT_EXAMINED), Mark.UNSEEN)
             whole = {(False, a.reason, a.reason_words) for _x, a in limited}
             nothing = not self._has_normal(station) and not any(
                 t.line.station == station.code for t in self.found
@@ -322,6 +362,26 @@ class WalkInWords:
             more = (Sentence(f"walk:why:{state}:{reason}:{words}"[:120], why, "the exam", words or reason),) if why else ()
             yield LetterLine(label, more, Mark.PART if part else Mark.UNSEEN)
 
+    def _not_yet(self) -> Iterator[LetterLine]:
+        """What a full walk looks at and nobody has answered: said as long as nobody has signed."""
+        names = []
+        for station in self.walk.stations:
+            asked = [x for x in self.lines.at(station.code) if _is_asked(x)]
+            open_ = [x for x in asked if line_standing(self.state, self.lines, x.key)[0] == NOT_YET]
+            if not open_ or self.state.kind != "full":
+                continue
+            self._note((x.stored_at[0] for x in open_), Mark.PENDING)
+            whole = len(open_) == len(asked)
+            names.append(
+                self.t(f"station.{station.code}.name")
+                if whole
+                else self.t("walk.rest", name=self.t(f"station.{station.code}.of"))
+            )
+        if names and not self.standing.exam.record.is_signed:
+            listed = capital(joined(names, self.t))
+            label = self.t.sentence("walk:not-yet", "walk.not_yet", "the exam", "not yet", names=listed)
+            yield LetterLine(label, (), Mark.UNSEEN)
+
     def _place(self, line: Line) -> str:
         """ "Left ear, canal by otoscope"; a part without sides by its own name."""
         name = line_name(self.t, line)
@@ -349,7 +409,7 @@ class WalkInWords:
         return any(
             line_standing(self.state, self.lines, line.key)[0] == NOT_YET
             for line in self.lines
-            if line.asked == "every" and line.depth != "measured" and line.applies
+            if _is_asked(line)
         )
 
     def _headline_of_findings(self) -> Sentence:
@@ -399,13 +459,26 @@ class WalkInWords:
         return text if text.startswith(self.pet) else _lower(text)
 
 
+def _is_asked(line: Line) -> bool:
+    """What every full walk looks at; what is measured stands elsewhere."""
+    return line.asked == "every" and line.depth != "measured" and line.applies
+
+
 def _limited(line: Line, answer: LineAnswer) -> bool:
     if answer.in_part:
         return True
     return answer.status == NOT_EXAMINED and not (line.asked != "every" and answer.reason in NOT_SAID)
 
 
-def _assessments(record: Record) -> list[tuple[list[str], str, str]]:
+def _since(standing: Standing, earlier: tuple[Earlier, ...]) -> tuple[Change, ...]:
+    """What became of it since the newest signed exam; nothing where there was none."""
+    if not earlier:
+        return ()
+    before = {row.line: answer_of(row) for told in reversed(earlier) for row in told.findings}
+    return changes(before, standing.state, standing.walk, standing.lines)
+
+
+def _assessments(record: Record) -> list[Assessed]:
     """What clinicians said of problems that speak of lines of the walk: lines, text, who."""
     rows = Assessment.objects.filter(record=record).select_related("problem", "by").order_by("at", "pk")
     return [(r.problem.lines, r.for_owner or r.text, r.by.printed_name) for r in rows if r.problem.lines]
