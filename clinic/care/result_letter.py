@@ -21,7 +21,7 @@ from clinic.letters.composition import (
 )
 from clinic.letters.document import Block, Dated, Document, Section, Sentence, Signed, Text, Tone, Walk
 from clinic.letters.texts import SOURCE, Texts
-from clinic.letters.wording import ended, listed, long_day, weekday, words
+from clinic.letters.wording import capital, ended, listed, long_day, weekday, words
 from clinic.people.models import Owner
 from clinic.platform.models import ClinicDetails
 from clinic.platform.queries import clinic_details
@@ -67,7 +67,7 @@ def _composed(
     head = replace(
         head_of(record, clinic, owner, w),
         day=long_day(today, w),
-        weekday=weekday(today, w),
+        weekday=capital(weekday(today, w)),
         time="",
         seen_by="",
         reason=w(

@@ -23,8 +23,8 @@ from clinic.letters.document import (
     map_sentences,
     sentences,
 )
-from clinic.letters.texts import SOURCE, Texts
-from clinic.letters.wording import clock, ended, listed, long_day, weekday, words
+from clinic.letters.texts import END, OWN, SOURCE, Texts
+from clinic.letters.wording import capital, clock, ended, listed, long_day, weekday, words
 from clinic.patients.facts import signalment
 from clinic.patients.models import Measurement, Ownership
 from clinic.people.models import Owner
@@ -89,8 +89,11 @@ def beside(told: Document, signed: Document) -> Document:
     sources = {each.key: each.text for each in sentences(signed)}
 
     def with_source(each: Sentence) -> Sentence:
-        source = sources.get(each.key, "")
-        return each if each.lang == SOURCE or source == each.text else replace(each, source=source)
+        source = sources.get(each.key, "") or each.source
+        if each.lang == SOURCE or source == each.text:
+            return each
+        own = each.text.startswith(OWN) and each.text.rstrip(".").endswith(END)
+        return replace(each, source=source, both=each.both and not own)
 
     return map_sentences(told, with_source)
 
@@ -192,7 +195,7 @@ def head_of(record: Record, clinic: ClinicDetails, owner: Owner, w: Texts) -> He
         patient_name=visit.patient.name,
         patient_facts=signalment(visit.patient, on=seen_at.date(), weight_kg=_weight_of(visit), w=w),
         day=long_day(seen_at.date(), w),
-        weekday=weekday(seen_at.date(), w),
+        weekday=capital(weekday(seen_at.date(), w)),
         time=clock(seen_at.time(), w),
         seen_by=listed(names, w),
         reason=w("sheet.reason", reason=w.own(ended(visit.owners_words))) if visit.owners_words.strip() else "",

@@ -12,6 +12,7 @@ from clinic.letters.document import Document, Sentence, from_json, sentences
 from clinic.letters.models import Letter
 from clinic.letters.reading import reading
 from clinic.letters.sheet import sheet_context
+from clinic.letters.texts import END
 from clinic.visits.models import Record
 
 
@@ -45,13 +46,14 @@ def preview_context(record: Record, *, today: date, can_correct: bool) -> dict[s
         "preview": True,
         "can_correct": can_correct,
         "origin_url": reverse("letter-sentence", args=[record.visit_id]),
-        "reading": reading(_prose(document)),
+        "reading": reading(_prose(document), document.language),
     }
 
 
 def _prose(document: Document) -> Iterator[str]:
     """Whole sentences; labels, cells and terms in brackets are none."""
-    return (each.text for each in sentences(document) if each.text.rstrip().endswith((".", "!", "?")))
+    told = (each.text for each in sentences(document) if not each.lang)
+    return (text for text in told if text.rstrip(f" {END}").endswith((".", "!", "?")))
 
 
 def origin(record: Record, key: str, *, today: date, can_correct: bool) -> Origin | None:

@@ -4,7 +4,7 @@ import re
 from datetime import date, time
 from functools import cache
 
-from clinic.letters.texts import LETTERS, SOURCE, Texts
+from clinic.letters.texts import LETTERS, OWN, SOURCE, Texts
 
 EN = LETTERS(SOURCE)
 
@@ -49,7 +49,15 @@ def listed(names: list[str], w: Texts = EN) -> str:
     first = names[0]
     for name in names[1:-1]:
         first = w("sheet.list", first=first, second=name)
-    return w("sheet.list_last", first=first, last=names[-1])
+    return w(f"sheet.list_last{_other_and(names[-1], w)}", first=first, last=names[-1])
+
+
+def _other_and(last: str, w: Texts) -> str:
+    """Some languages have another "and" before some sounds (Spanish: e before i)."""
+    if "sheet.list_other_before" not in w:
+        return ""
+    before = tuple(w.listed("sheet.list_other_before"))
+    return "_other" if last.lower().lstrip(OWN).startswith(before) else ""
 
 
 def capital(text: str) -> str:

@@ -44,7 +44,7 @@ def played(lines, script):
         elif what == "part":
             name, payload = "set_in_part", {"status": "normal", "reason": "purring"}
         elif what == "station":
-            target, name = line.station, "rest_normal"
+            target, name = line.station, "station_all_normal"
             payload = listed(lines, line.station)
         elif what == "left-out":
             name, payload = "set_not_examined", {"reason": "not-needed"}
