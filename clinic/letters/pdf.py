@@ -6,11 +6,14 @@ Only the letter worker imports this: WeasyPrint is heavy and likes to stay warm.
 import io
 import logging
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 from urllib.parse import urlsplit
 
+import pydyf
 from weasyprint import CSS, HTML
+from weasyprint.pdf import tags
 from weasyprint.text.fonts import FontConfiguration
 from weasyprint.urls import URLFetcher, URLFetcherResponse
 
@@ -56,6 +59,25 @@ _FETCH = OwnFilesOnly()
 _BASE = f"{FOLDER.as_uri()}/"
 _SHEET = CSS(filename=str(FOLDER / "letter.css"), font_config=_FONTS, url_fetcher=_FETCH)
 _PAPER = {name: CSS(string=f"@page {{ size: {size} }}", font_config=_FONTS) for name, size in PAPERS.items()}
+
+
+def _mark_languages() -> None:
+    """Put a `lang` attribute below the root into the structure tree (ISO 14289-1, 7.2), so that a screen reader
+    changes its voice: the renderer itself keeps the language of the whole document alone."""
+    build = tags._build_box_tree
+
+    def with_language(box: Any, *more: Any) -> Iterator[Any]:
+        element = getattr(getattr(box, "_box", box), "element", None)
+        language = element.get("lang") if element is not None and element.tag != "html" else None
+        for made in build(box, *more):
+            if language:
+                made["Lang"] = pydyf.String(language)
+            yield made
+
+    tags._build_box_tree = with_language
+
+
+_mark_languages()
 
 
 class _Complaints(logging.Handler):

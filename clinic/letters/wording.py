@@ -38,7 +38,9 @@ def near_day(day: date, w: Texts = EN) -> str:
 
 
 def clock(at: time, w: Texts = EN) -> str:
-    """2:20 pm; noon and midnight as 12."""
+    """2:20 pm; noon and midnight as 12. Where a language counts to 24: 14:20 h."""
+    if "date.clock24" in w:
+        return w("date.clock24", hour=at.hour, minute=f"{at.minute:02d}")
     return w("date.am" if at.hour < 12 else "date.pm", hour=at.hour % 12 or 12, minute=f"{at.minute:02d}")
 
 
@@ -65,7 +67,7 @@ def capital(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-_UNITS = "kg|lb|g|mg|ml|mL|kcal|cm|mm|°C|°F|am|pm|a\\. m\\.|p\\. m\\."
+_UNITS = "kg|lb|g|mg|ml|mL|kcal|cm|mm|°C|°F|am|pm|h|drops?|tablets?|chews?|gotas?"
 
 
 @cache
@@ -77,7 +79,7 @@ def together(language: str = SOURCE) -> re.Pattern[str]:
     for mark, part in (("\x00", r"\d{1,2}"), ("\x01", rf"(?:{months})\w*"), ("\x02", r"\d{4}")):
         day = day.replace(re.escape(mark), part)
     number = r"\d[\d.,:]*"
-    return re.compile(rf"\b{day}\b|\b{number}(?: × {number})* (?:{_UNITS})(?:\b|(?<=\.))")
+    return re.compile(rf"\b{day}\b|\b{number}(?: × {number})* (?:{_UNITS})\b")
 
 
 def ended(text: str) -> str:
