@@ -199,10 +199,14 @@ class WalkInWords:
         said = self._for_owner(told, entry)
         self._note(told.keys, Mark.ABNORMAL)
         t, key, origin = self._texts_for(said), f"walk:{told.keys[0]}:{told.entry.code}", "the exam"
-        text = t("walk.line", where=self._heading(told, said, t), what=self._lower(said.text))
+        first, _, rest = said.text.partition(". ")
+        text = t("walk.line", where=self._heading(told, said, t), what=ended(self._lower(first)))
         grave = self._both(told, said)
-        label = Sentence(
-            key, text, origin, said.term, told.by, strong=True, lang=said.lang, both=grave
+        label = Sentence(key, text, origin, said.term, told.by, strong=True, lang=said.lang, both=grave)
+        rest_of_it = (
+            [Sentence(f"{key}:rest", rest, origin, said.term, told.by, lang=said.lang, both=grave)]
+            if rest
+            else []
         )
         more = [
             self.t.sentence(
@@ -220,7 +224,7 @@ class WalkInWords:
                 self.t.sentence(f"{key}:first", "tooth.first_impression", origin, "provisional", told.by)
             )
         term = Sentence(f"{key}:term", "", origin, said.term, by=told.by, term=_bare(said.term))
-        return LetterLine(label, (*more, term), MARKS[told.urgency])
+        return LetterLine(label, (*rest_of_it, *more, term), MARKS[told.urgency])
 
     def _gone(self) -> Iterator[LetterLine]:
         """What was found last time, was looked at again, and is not there any more."""
@@ -232,7 +236,8 @@ class WalkInWords:
             words = finding_words(self.walk, change.before, for_letter=True) if change.before else ""
             key = f"walk:gone:{change.line.key}:{change.code}"
             label = self.t.sentence(key, "then.gone", "the last exam", words, strong=True, where=where)
-            yield LetterLine(label, (), Mark.NORMAL)
+            term = Sentence(f"{key}:term", "", "the last exam", words, term=words)
+            yield LetterLine(label, (term,), Mark.NORMAL)
 
     # ---- The walk
 
@@ -270,12 +275,20 @@ class WalkInWords:
         for x in self.lines.at(station.code):
             key = x.stored_at[0]
             a = self.state.answers.get(key)
-            if a is None or not a.is_abnormal or x.hidden or key in self.said or Mark.ABNORMAL in self._as(key):
+            if (
+                a is None
+                or not a.is_abnormal
+                or x.hidden
+                or key in self.said
+                or Mark.ABNORMAL in self._as(key)
+            ):
                 continue
             self._note([key], Mark.ABNORMAL)
             at = owner_heading(self.t, x, FindingEntry(""), self.species)
             where = at if x.whole_station else capital(self._place(x))
-            label = self.t.sentence(f"walk:{key}", "walk.bare", "the exam", "abnormal", strong=True, where=where)
+            label = self.t.sentence(
+                f"walk:{key}", "walk.bare", "the exam", "abnormal", strong=True, where=where
+            )
             yield LetterLine(label, (), Mark.ABNORMAL)
 
     def _as(self, key: str) -> set[Mark]:
@@ -295,7 +308,9 @@ class WalkInWords:
         key = f"walk:normal:{first}"
         for station in (*stations, *rest):
             self._note((x.stored_at[0] for x in self._normal_at(station)), Mark.NORMAL)
-        text, said = ("walk.normal", {"names": capital(joined(names, self.t))}) if names else ("walk.measured", {})
+        text, said = (
+            ("walk.normal", {"names": capital(joined(names, self.t))}) if names else ("walk.measured", {})
+        )
         label = self.t.sentence(key, text, "the exam", "normal, as marked", strong=True, **said)
         yield LetterLine(label, facts, Mark.NORMAL)
 
@@ -316,7 +331,9 @@ class WalkInWords:
             )
         if beats and beats.value is not None and "HRT" in here and not self._is_found("VIT.heart-rate|-"):
             n = int(rounded(beats.value, 0))
-            told.append(self.t.sentence("walk:heart-rate", "walk.heart", "a measurement", f"{n} a minute", n=n))
+            told.append(
+                self.t.sentence("walk:heart-rate", "walk.heart", "a measurement", f"{n} a minute", n=n)
+            )
         return tuple(told)
 
     def _is_found(self, key: str) -> bool:
@@ -344,7 +361,7 @@ class WalkInWords:
                 rest = self.t("walk.rest", name=self.t(f"station.{station.code}.of"))
                 name = rest if answer.reason == "not-part" else self._place(line)
                 if line.structure == TEETH and answer.reason != "not-part":
-                    name = place(*(sum(x.structure == TEETH for x in some) for some in (limits, own)), self.t)
+                    name = self._teeth(limits, own)
                 named = groups.setdefault((answer.in_part, answer.reason, answer.reason_words), [])
                 if name not in named:
                     named.append(name)
@@ -359,7 +376,11 @@ class WalkInWords:
                 strong=True,
                 names=capital(joined(names, self.t)),
             )
-            more = (Sentence(f"walk:why:{state}:{reason}:{words}"[:120], why, "the exam", words or reason),) if why else ()
+            more = (
+                (Sentence(f"walk:why:{state}:{reason}:{words}"[:120], why, "the exam", words or reason),)
+                if why
+                else ()
+            )
             yield LetterLine(label, more, Mark.PART if part else Mark.UNSEEN)
 
     def _not_yet(self) -> Iterator[LetterLine]:
@@ -381,6 +402,10 @@ class WalkInWords:
             listed = capital(joined(names, self.t))
             label = self.t.sentence("walk:not-yet", "walk.not_yet", "the exam", "not yet", names=listed)
             yield LetterLine(label, (), Mark.UNSEEN)
+
+    def _teeth(self, limited: list[Line], own: list[Line]) -> str:
+        count = [sum(x.structure == TEETH for x in some) for some in (limited, own)]
+        return place(count[0], count[1], self.t)
 
     def _place(self, line: Line) -> str:
         """ "Left ear, canal by otoscope"; a part without sides by its own name."""
@@ -431,9 +456,7 @@ class WalkInWords:
         """What an urgent finding asks the owner to watch."""
         here = {self._where(told, self.t): told.keys[0] for told in self.found if told.urgency == letter}
         return tuple(
-            self.t.sentence(
-                f"call:{letter}:{key}", "walk.worse", "the exam", where, where=_lower(where)
-            )
+            self.t.sentence(f"call:{letter}:{key}", "walk.worse", "the exam", where, where=_lower(where))
             for where, key in here.items()
         )
 

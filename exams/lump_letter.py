@@ -166,9 +166,7 @@ def lump_map(drawing: str, lumps: Iterable[Lump], t: Texts) -> Figure:
     said = "; ".join(
         t("lump.map_lump", n=lump.number, place=place_words(place_of(lump), t)) for lump in listed
     )
-    alt = quoted(
-        t("lump.map_of", species=t(f"lump.{species}"), view=t(f"lump.{view}"), said=capital(said))
-    )
+    alt = quoted(t("lump.map_of", species=t(f"lump.{species}"), view=t(f"lump.{view}"), said=capital(said)))
     svg = (
         f'<svg role="img" viewBox="0 0 {WIDTH:g} {HEIGHT:g}" text-anchor="middle" '
         f'font-family="Atkinson Hyperlegible Next"><title>{escape(alt)}</title>'

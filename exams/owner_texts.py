@@ -1,8 +1,8 @@
 """What owners read of an exam, in their language: the room's own texts, and beside them the walk's words.
 
-The walk keeps its English itself (a clinic may have changed it, and every exam keeps its version); other languages
-stand in `exams/texts/*.toml` under the keys that `english_of` gives it. What a language lacks, such as a finding
-that the clinic added itself, is said in English and marked so.
+The walk keeps its English itself (a clinic may have added to it, and every exam keeps its version); other
+languages stand in `exams/texts/*.toml` under the keys that `english_of` gives it. What a language lacks, such
+as a finding that the clinic added itself, is said in English and marked so.
 """
 
 from __future__ import annotations

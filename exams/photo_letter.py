@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.db.models import QuerySet
 
-from clinic.letters.document import Photo, Photos, Section, Sentence
+from clinic.letters.document import Photo, Photos, Section
 from clinic.letters.sheet import quoted
 from clinic.letters.texts import SOURCE, Texts
 from clinic.letters.wording import long_day, words

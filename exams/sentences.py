@@ -167,7 +167,9 @@ def owner_heading(t: Texts, line: Line, entry: FindingEntry, species: str = "dog
     if left_right in ("left", "right"):
         return capital(t("walk.gland", side=t(f"side.{left_right}"), n=number))
     if side.isdigit():
-        return t("walk.at", station=t(f"{station}.name"), where=f"{side}, {tooth_name(t, int(side), species)}")
+        return t(
+            "walk.at", station=t(f"{station}.name"), where=f"{side}, {tooth_name(t, int(side), species)}"
+        )
     return t("walk.at", station=t(f"{station}.name"), where=t(f"side.{side}"))
 
 

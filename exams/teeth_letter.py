@@ -53,7 +53,7 @@ def teeth_section(standing: Standing, language: str = SOURCE) -> Section | None:
         for number in teeth:
             numbers[number] = str(len(numbers) + 1)
         names = _names(teeth, species, t)
-        at = ", ".join(numbers[n] for n in teeth)
+        at = ",\u00a0".join(numbers[n] for n in teeth)
         key, by = f"teeth:{teeth[0]}", here[0][1].person
         rows.append(
             (
@@ -64,7 +64,7 @@ def teeth_section(standing: Standing, language: str = SOURCE) -> Section | None:
         )
         said.append(f"{at}: {names}, {what}")
     own = drawing_of(lines.animal)
-    figure = _figure(own, marks, numbers, t(f"teeth.chart_{species}", said="; ".join(said)))
+    figure = _figure(own, marks, numbers, t(f"teeth.chart_{species}", said="; ".join(said)), t)
     log = standing.state.awake_log
     first = any(f.awake_estimate for x in told.values() for _line, a in x for f in a.findings)
     looked = _states(log, t) if log else t(f"teeth.{AWAKE}")
@@ -74,16 +74,19 @@ def teeth_section(standing: Standing, language: str = SOURCE) -> Section | None:
     if any(m.gone for m in marks.values()):
         sentences.append(t.sentence("teeth:how", "teeth.dashed", "the chart"))
     table = Table(tuple(rows), head=tuple(t.listed("teeth.head")))
-    return Section("teeth", t("teeth.title"), 35, (Figures((figure,), table=table, sentences=tuple(sentences)),))
+    return Section(
+        "teeth", t("teeth.title"), 35, (Figures((figure,), table=table, sentences=tuple(sentences)),)
+    )
 
 
-def _figure(own: Drawing, marks: dict[int, ToothMark], numbers: dict[int, str], alt: str) -> Figure:
+def _figure(own: Drawing, marks: dict[int, ToothMark], numbers: dict[int, str], alt: str, t: Texts) -> Figure:
     shown = [
         ToothMark(m.number, m.state, (numbers[m.number],) if m.number in numbers else (), m.gone)
         for m in marks.values()
         if m.number in numbers or m.gone
     ]
-    return Figure(svg=chart_svg(own, shown, alt=alt, paper=True), alt=alt, shape="wide")
+    words_of_sides = (t("teeth.right"), t("teeth.left"))
+    return Figure(svg=chart_svg(own, shown, alt=alt, paper=True, words=words_of_sides), alt=alt, shape="wide")
 
 
 def _states(log: Sequence[Since], t: Texts) -> str:

@@ -220,8 +220,8 @@ LEANS = 0.05  # of a unit: less is as good as the quarter itself
 
 @dataclass(frozen=True, slots=True)
 class Quarters:
-    """An amount to the next quarter of a unit: `number` ("" for less than one), one unit or `many`, and whether
-    the amount is over it (1), under it (-1) or as good as it (0)."""
+    """An amount to the next quarter of a unit: `number` ("" for less than one), one unit or `many`, and
+    whether the amount is over it (1), under it (-1) or as good as it (0)."""
 
     number: str
     many: bool

@@ -60,7 +60,7 @@ class FeedingInLetter:
         return Part(sections=(Section("feeding", t("feeding.title"), 60, blocks),), next_things=next_things)
 
 
-def _say(name: str, key: str, plan: Plan, t: Texts, *, strong: bool = False, **values: object) -> Sentence:
+def _say(name: str, key: str, plan: Plan, t: Texts, *, strong: object = False, **values: object) -> Sentence:
     by = plan.by.printed_name
     return t.sentence(f"feeding:{name}", key, "the feeding plan", "", by, strong=strong, **values)
 
@@ -129,7 +129,9 @@ def _fed(plan: Plan, content: FeedingPlan, t: Texts, chart: tuple[Block, ...] = 
     key, said = ("feeding.treats", {"kcal": round(content.treats_kcal)}) if content.treats_kcal else (
         "feeding.no_treats", {},
     )  # fmt: skip
-    rows.append((_label("treats", "treats_label", plan, t), _say("treats", key, plan, t, total=total, **said)))
+    rows.append(
+        (_label("treats", "treats_label", plan, t), _say("treats", key, plan, t, total=total, **said))
+    )
     if plan.weigh_in_on:
         day, then = long_day(plan.weigh_in_on, words(t.language)), content.weigh_in.then_days
         label = _label("weigh", "weigh_label", plan, t)

@@ -24,7 +24,7 @@ def caution(each: factors.Sentence, by: str, t: Texts) -> Sentence:
 
 
 def units(portion: Portion, t: Texts) -> str:
-    """To the next quarter, and which way it leans: "a little over 1¾ cups"; empty where the label gives none."""
+    """To the next quarter, and how it leans: "a little over 1¾ cups"; empty where the label gives none."""
     if portion.units is None or portion.unit is None:
         return ""
     told = in_quarters(portion.units)

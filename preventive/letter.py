@@ -1,5 +1,6 @@
 """What prevention says in a letter: vaccines with lot and place, what went home, what comes next."""
 
+import re
 from collections import defaultdict
 from dataclasses import dataclass
 from datetime import date
@@ -153,7 +154,7 @@ class _Said:
             "count": supply.count,
         }
         if supply.band:
-            what["size"] = supply.band
+            what["size"] = size(supply.band, t)
         text = "prevention.supply_size" if supply.band else "prevention.supply"
         first = {"day": self._day(supply.first_on)}
         if supply.count > 1:
@@ -227,9 +228,7 @@ class _Said:
         return named("label", self.protocol.rules.antigens.get(row.code, row.code), self.t)
 
     def _who_decides(self) -> Sentence:
-        return self.t.sentence(
-            "prevention:decides", "prevention.decides", "the usual caution", pet=self.pet
-        )
+        return self.t.sentence("prevention:decides", "prevention.decides", "the usual caution", pet=self.pet)
 
 
 def named(kind: str, label: str, t: Texts) -> str:
@@ -245,6 +244,15 @@ def thing(group: DueGroup, t: Texts) -> str:
     label, kind = named("label", group.label, t), group.first.kind
     key = {"vaccine": "prevention.vaccine", "prevention": "prevention.next_dose"}.get(kind)
     return t(key, label=label) if key else label
+
+
+_BAND = re.compile(r"over (\d[\d.]*) to (\d[\d.]*) kg")
+
+
+def size(band: str, t: Texts) -> str:
+    """The weights that a pack is for, as the label has them."""
+    found = _BAND.fullmatch(band)
+    return t("prevention.band", low=found[1], high=found[2]) if found else t.own(band)
 
 
 def span(length: Span, t: Texts) -> str:

@@ -1,5 +1,5 @@
-"""A third language by files alone: letters in a made-up one, written from the English files, hold no English word but
-names, numbers, and what somebody of the clinic wrote."""
+"""A third language by files alone: letters in a made-up one, written from the English files, hold no English
+word but names, numbers, and what somebody of the clinic wrote."""
 
 import re
 import tomllib
@@ -50,7 +50,11 @@ def toml(data: Mapping[str, object], above: str = "") -> str:
             below.append(toml(value, f'{above}"{name}".'))
         else:
             said = value["text"] if isinstance(value, Mapping) else value
-            lines.append(f'{above}"{name}" = {said!r}' if isinstance(said, list) else f'{above}"{name}" = {quoted(said)}')
+            lines.append(
+                f'{above}"{name}" = {said!r}'
+                if isinstance(said, list)
+                else f'{above}"{name}" = {quoted(said)}'
+            )
     return "\n".join([*lines, *below])
 
 
@@ -64,8 +68,15 @@ def write(folder: Path, source: Path, more: Mapping[str, str]) -> None:
     (folder / "en.toml").write_text(text, "utf-8")
     data = tomllib.loads(text)
     head = 'language = "xx"\nname = "Pseudo"\nplurals = "n != 1"\nreview = { by = "", on = "" }\n'
-    own = {name: translated(value) for name, value in data.items() if isinstance(value, Mapping) and name != "review"}
-    listed = [f"{'.'.join(quoted(p) for p in key.split('.', depth(key)))} = {quoted(pseudo(t))}" for key, t in more.items()]
+    own = {
+        name: translated(value)
+        for name, value in data.items()
+        if isinstance(value, Mapping) and name != "review"
+    }
+    listed = [
+        f"{'.'.join(quoted(p) for p in key.split('.', depth(key)))} = {quoted(pseudo(t))}"
+        for key, t in more.items()
+    ]
     (folder / "xx.toml").write_text("\n".join([head, toml(own), *listed]), "utf-8")
 
 
@@ -134,7 +145,12 @@ def test_the_walk_in_it_holds_no_english(third_language) -> None:
             tablet.tap(f"EAR.{part}|{side}", "set_normal")
     tablet.tap("EYE.lids|left", "set_abnormal", {"findings": [{"code": "EYE-16"}]})
     tablet.tap("EYE.cornea|left", "set_not_examined", {"reason": "would-not-allow"})
-    walked = [line for section in case.letter().sections if section.name == "walk" for line in section.blocks[0].lines]
+    walked = [
+        line
+        for section in case.letter().sections
+        if section.name == "walk"
+        for line in section.blocks[0].lines
+    ]
     assert len(walked) >= 3
     assert english_left(case.letter()) == []
     assert any("Èàrs" in line.label.text for line in walked)

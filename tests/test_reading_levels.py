@@ -1,4 +1,4 @@
-"""Every text of every letter, and whole letters, at a level that a tired person follows; the worst are listed."""
+"""Every text of every letter, and whole letters, as a tired person can follow; the worst are listed."""
 
 import re
 from collections.abc import Iterator
@@ -18,7 +18,15 @@ from tests import letters
 from tests.exams.walkhelp import walk
 
 WHOLE = {"en": 5.0, "es": 80.0}  # all texts together: the aim for English is grade 5
-NAMES = {"pet": "Ludo", "Pet": "Ludo", "names": "ears", "n": "2", "all": "5", "day": "9 March 2026", "kg": "2.5"}
+NAMES = {
+    "pet": "Ludo",
+    "Pet": "Ludo",
+    "names": "ears",
+    "n": "2",
+    "all": "5",
+    "day": "9 March 2026",
+    "kg": "2.5",
+}
 
 
 def filled(text: str) -> str:
@@ -26,7 +34,12 @@ def filled(text: str) -> str:
 
 
 def texts(language: str) -> Iterator[tuple[str, str]]:
-    rooms: list[Texts] = [LETTERS(language), texts_of(walk(), language), NUTRITION(language), PREVENTIVE(language)]
+    rooms: list[Texts] = [
+        LETTERS(language),
+        texts_of(walk(), language),
+        NUTRITION(language),
+        PREVENTIVE(language),
+    ]
     for t in rooms:
         for key, entry in t.entries.items():
             for form in entry.forms:
@@ -67,7 +80,9 @@ def test_a_whole_letter_is_easy(name, language) -> None:
 
 def test_a_hard_sentence_is_hard_in_both_languages() -> None:
     english = "Ceruminous exudate and concurrent erythematous inflammation necessitate otological medication."
-    spanish = "La insuficiencia cardiocirculatoria descompensada requiere hospitalización inmediata obligatoria."
+    spanish = (
+        "La insuficiencia cardiocirculatoria descompensada requiere hospitalización inmediata obligatoria."
+    )
     assert reading([english]).hard == (english,)
     assert reading([spanish], "es").hard == (spanish,)
     assert grade(["Give the drops twice a day to your dog."]) < 5
@@ -84,4 +99,6 @@ def test_spanish_syllables_are_counted(word, count) -> None:
 
 
 def test_somebodys_own_words_in_another_language_are_not_measured() -> None:
-    assert reading(["\u2068Ceruminous exudate necessitates otological medication today.\u2069"], "es").hard == ()
+    assert (
+        reading(["\u2068Ceruminous exudate necessitates otological medication today.\u2069"], "es").hard == ()
+    )

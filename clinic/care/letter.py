@@ -164,7 +164,9 @@ def _from_lists(each: Medicine, key: str, w: Texts) -> tuple[Sentence, ...]:
         said.append(w.sentence(f"{key}:where", "medicine.where", "the prescription", each.route, by, **where))
     if each.last_on:
         day = {"day": long_day(each.last_on, w)}
-        said.append(w.sentence(f"{key}:last", "medicine.last_on", "the prescription", each.last_dose, by, **day))
+        said.append(
+            w.sentence(f"{key}:last", "medicine.last_on", "the prescription", each.last_dose, by, **day)
+        )
     return tuple(said)
 
 

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from clinic.care.models import Test, TestResult
 from clinic.letters.document import Dated, Line, Mark, Section, Sentence, Table, Walk
 from clinic.letters.texts import Texts
-from clinic.letters.wording import EN, ended, near_day
+from clinic.letters.wording import ended, near_day
 
 USUAL = frozenset({"negative", "inside"})
 WHERE = {"low": "test.below", "high": "test.above"}
@@ -17,13 +17,13 @@ def standing_results(test: Test) -> list[TestResult]:
     return sorted((each for each in test.results.all() if each.struck_at is None), key=lambda each: each.pk)
 
 
-def tests_section(tests: Sequence[Test], w: Texts = EN) -> Section:
+def tests_section(tests: Sequence[Test], w: Texts) -> Section:
     """Every test of a record, with its results or until when they are awaited."""
     walk = Walk(tuple(test_line(each, w) for each in tests))
     return Section("tests", w("test.title"), 80, (walk,) if tests else ())
 
 
-def test_line(test: Test, w: Texts = EN) -> Line:
+def test_line(test: Test, w: Texts) -> Line:
     """One test; many values in one sentence of how many lie outside, and which."""
     results = standing_results(test)
     key = f"test:{test.pk}"
@@ -40,7 +40,7 @@ def value_words(each: TestResult) -> str:
     return " ".join(part for part in (each.analyte, each.value, each.unit) if part)
 
 
-def values_table(test: Test, w: Texts = EN) -> Table | None:
+def values_table(test: Test, w: Texts) -> Table | None:
     """All values of a report side by side with the laboratory's own interval; None for a single finding."""
     results = standing_results(test)
     if len(results) < 2:
@@ -117,7 +117,7 @@ def _pending(each: Test, key: str, w: Texts) -> tuple[Sentence, ...]:
     return tuple(told)
 
 
-def day_of_telling(each: Test, w: Texts = EN) -> Dated:
+def day_of_telling(each: Test, w: Texts) -> Dated:
     """The day by which somebody tells the owner. The plan line must have one."""
     line = each.plan_line
     assert line is not None

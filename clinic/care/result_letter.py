@@ -178,6 +178,4 @@ def _signed(telling: Telling, w: Texts) -> Signed:
     version = version_line(telling.again, w)
     if not telling.by or telling.at is None:
         return Signed(lines=(), version_line=version)
-    return Signed(
-        lines=(signature(telling.by, timezone.localtime(telling.at), w),), version_line=version
-    )
+    return Signed(lines=(signature(telling.by, timezone.localtime(telling.at), w),), version_line=version)

@@ -198,7 +198,9 @@ def head_of(record: Record, clinic: ClinicDetails, owner: Owner, w: Texts) -> He
         weekday=capital(weekday(seen_at.date(), w)),
         time=clock(seen_at.time(), w),
         seen_by=listed(names, w),
-        reason=w("sheet.reason", reason=w.own(ended(visit.owners_words))) if visit.owners_words.strip() else "",
+        reason=w("sheet.reason", reason=w.own(ended(visit.owners_words)))
+        if visit.owners_words.strip()
+        else "",
     )
 
 

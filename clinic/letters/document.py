@@ -39,9 +39,9 @@ class Sentence:
 
     `key` is unique in a letter and stable for one record, so that a correction finds it again. `origin` says
     which recorded fact stands behind it (none without), `recorded` what was recorded, `by` who did.
-    `term` is the clinician's word, printed last, grey, in brackets. In a letter that is not in the clinicians'
-    language, `source` is the same sentence as they sign it; `both`: it goes out in both languages; `lang`: the
-    language of `text`, where that is not the letter's.
+    `term` is the clinician's word, printed last, grey, in brackets. In a letter that is not in the
+    clinicians' language, `source` is the same sentence as they sign it; `both`: it goes out in both
+    languages; `lang`: the language of `text`, where that is not the letter's.
     """
 
     key: str

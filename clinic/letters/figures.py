@@ -24,6 +24,7 @@ LEFT, RIGHT, TOP, BOTTOM = 30.0, 178.0, 26.0, 80.0
 MOST_POINTS = 5
 STEPS = (0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100, 200)
 LABEL_GAP = 36.0
+EDGE_GAP = 10.0
 
 
 @cache
@@ -105,10 +106,11 @@ def curve_figure(
         if last or (x - taken >= LABEL_GAP and dots[-1][0] - x >= LABEL_GAP):
             taken = x
             parts.append(_labels(x, y, each, unit, last, today, w))
-    values = [
-        w("figure.value_in", value=f"{each.value:g} {unit}", month=month_and_year(each.on, w)) for each in shown
+    told = [
+        w("figure.value_in", value=f"{each.value:g} {unit}", month=month_and_year(each.on, w))
+        for each in shown
     ]
-    alt = w("figure.values", what=what or w("figure.weight"), values=", ".join(values))
+    alt = w("figure.values", what=what or w("figure.weight"), values=", ".join(told))
     if aim is not None:
         alt += f" {w('figure.aim_is', aim=f'{aim:g} {unit}')}"
     return Figure(svg=_svg(alt, "".join(parts)), alt=alt)
@@ -164,8 +166,9 @@ def _dot(x: float, y: float, last: bool) -> str:
 
 
 def _labels(x: float, y: float, each: Measured, unit: str, last: bool, today: date, w: Texts) -> str:
-    anchor = "end" if last else "middle"
-    at = x + 8 if last else x
+    first = x - LEFT < EDGE_GAP  # clear of the numbers at the axis
+    anchor = "end" if last else "start" if first else "middle"
+    at = x + 8 if last else x - 3 if first else x
     value = f"{each.value:g} {unit}" if last else f"{each.value:g}"
     bold = f' font-weight="700" fill="{INK}"' if last else ""
     halo = 'fill="#fff" stroke="#fff" stroke-width="3" stroke-linejoin="round"'

@@ -62,8 +62,8 @@ _PAPER = {name: CSS(string=f"@page {{ size: {size} }}", font_config=_FONTS) for 
 
 
 def _mark_languages() -> None:
-    """Put a `lang` attribute below the root into the structure tree (ISO 14289-1, 7.2), so that a screen reader
-    changes its voice: the renderer itself keeps the language of the whole document alone."""
+    """Put a `lang` attribute below the root into the structure tree (ISO 14289-1, 7.2), so that a screen
+    reader changes its voice: the renderer itself keeps the language of the whole document alone."""
     build = tags._build_box_tree
 
     def with_language(box: Any, *more: Any) -> Iterator[Any]:

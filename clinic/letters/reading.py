@@ -1,10 +1,10 @@
 """How hard a letter is to read: a level for the whole, and its hardest sentences.
 
-English: Flesch-Kincaid grade level, 0.39 × words a sentence + 11.8 × syllables a word - 15.59 (Kincaid et al.,
-1975). At or under grade 8 an owner can follow it (Royal, Sheats, Kedrowicz, Top Companion Anim Med
-2018;33:58-61). Spanish: the perspicuity of Szigriszt-Pazos, 206.835 - 62.3 × syllables a word - words a sentence
-(Szigriszt Pazos, Universidad Complutense de Madrid, 1993); more is easier, 66 to 75 is the level of primary school
-on the scale of Barrio Cantalejo et al., An Sist Sanit Navar 2008;31:135-152 (formula and scale from memory).
+English: Flesch-Kincaid grade level, 0.39 × words a sentence + 11.8 × syllables a word - 15.59 (Kincaid et
+al., 1975). At or under grade 8 an owner can follow it (Royal, Sheats, Kedrowicz, Top Companion Anim Med
+2018;33:58-61). Spanish: the perspicuity of Szigriszt-Pazos, 206.835 - 62.3 × syllables a word - words a
+sentence (Szigriszt Pazos, Universidad Complutense de Madrid, 1993); more is easier, above 80 is very easy on
+the scale of Barrio Cantalejo et al., An Sist Sanit Navar 2008;31:135-152 (formula and scale from memory).
 A level is rough: it warns, a person reads.
 """
 
@@ -57,8 +57,8 @@ class Reading:
 
 
 def reading(texts: Iterable[str], language: str = "en") -> Reading:
-    """Of whole sentences, without headings, tables, what stands in brackets and somebody's own words in another
-    language. A language that is not measured counts as easy."""
+    """Of whole sentences, without headings, tables, what stands in brackets and somebody's own words in
+    another language. A language that is not measured counts as easy."""
     if language not in MEASURES:
         return Reading(0.0, ())
     measure = MEASURES[language]
@@ -109,7 +109,7 @@ _STRONG = "aeoáéóíú"  # an accented i or u does not join its neighbour
 
 
 def silabas(word: str) -> int:
-    """Spanish syllables: one a group of vowels, two strong ones apart; the u of que, qui, gue, gui is silent."""
+    """Spanish: one a group of vowels, two strong ones apart; the u of que, qui, gue and gui is silent."""
     lower = re.sub(r"(?<=q)u|(?<=g)u(?=[eéií])", "", word.lower())
     lower = re.sub(r"y\b", "i", lower)
     count, before = 0, ""

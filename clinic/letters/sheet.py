@@ -31,7 +31,7 @@ FOLDER = Path(__file__).parent / "sheet"
 
 
 def around_name(document: Document) -> tuple[str, str]:
-    """What stands before and behind the patient's name in the heading: ("", "’s visit"), ("La visita de ", "")."""
+    """What stands before and behind the patient's name: ("", "’s visit"); ("La visita de ", "")."""
     if document.kind == CONDOLENCE:
         return "", ""
     key = "sheet.result_of" if document.kind == RESULT else "sheet.visit_of"

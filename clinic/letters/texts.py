@@ -1,9 +1,10 @@
 """A letter's own sentences as data: one TOML file a language and room. Pure but for reading those files.
 
-A file says `language`, `name` (as its readers call it), `plurals` (gettext's expression over `n`) and `review`
-(who of the clinic's clinicians read these texts, and when; empty: nobody yet). A text is a string, a list of
-plural forms, or a table: `text` (either of both), its own `review`, and in English its `kind`: an *emergency* or
-a *medicine* text that nobody reviewed in a language is printed in both. Placeholders stand in braces.
+A file says `language`, `name` (as its readers call it), `plurals` (gettext's expression over `n`) and
+`review` (who of the clinic's clinicians read these texts, and when; empty: nobody yet). A text is a string, a
+list of plural forms, or a table: `text` (either of both), its own `review`, and in English its `kind`: an
+*emergency* or a *medicine* text that nobody reviewed in a language is printed in both. Placeholders stand in
+braces.
 
 What a language does not say, English says, marked as English. A text whose placeholders are not those of the
 English one, or that is filled without one of its values, is an error and never a gap in a letter.
@@ -112,7 +113,7 @@ class Texts:
         return bool(grave or kind) and not self.entries[key].review.done
 
     def own(self, words: str) -> str:
-        """Somebody's own words inside a text of ours: they stay as they were written, and are marked so."""
+        """Somebody's own words inside a text of ours: they stay as they were written, and are marked."""
         words = words.strip().replace(OWN, "").replace(END, "")
         return f"{OWN}{words}{END}" if words and self.english is not None else words
 
@@ -125,20 +126,20 @@ class Texts:
         said_by: str = "",
         /,
         *,
-        strong: bool = False,
-        grave: bool = False,
+        strong: object = False,
+        grave: object = False,
         **values: object,
     ) -> Sentence:
-        """The letter's sentence `name` from the text `key`; `values` fill it."""
+        """The letter's sentence `name` from the text `key`; `values` fill it. `strong`, `grave`: true or not."""
         return Sentence(
             name,
             self(key, **values),
             origin,
             recorded,
             said_by,
-            strong,
+            bool(strong),
             lang=self.lang(key),
-            both=self.both(key, grave=grave),
+            both=self.both(key, grave=bool(grave)),
         )
 
     def _having(self, key: str) -> Texts:
@@ -161,7 +162,9 @@ class Room:
 
     def languages(self) -> list[tuple[str, str]]:
         """Codes with names, English first."""
-        codes = sorted((path.stem for path in self.folder.glob("*.toml")), key=lambda code: (code != SOURCE, code))
+        codes = sorted(
+            (path.stem for path in self.folder.glob("*.toml")), key=lambda code: (code != SOURCE, code)
+        )
         return [(code, self(code).name) for code in codes]
 
 
@@ -178,7 +181,7 @@ def _loaded(folder: Path, language: str) -> Texts:
 
 @cache
 def _plural(expression: str) -> Any:
-    return gettext.c2py(expression)  # type: ignore[attr-defined]
+    return gettext.c2py(expression)
 
 
 def read(path: Path, *, english: Texts | None = None) -> Texts:
@@ -209,7 +212,9 @@ def _entries(above: str, data: Mapping[str, Any], review: Review) -> Iterator[tu
 def _entry(key: str, value: object, review: Review, kind: str) -> Entry:
     forms = tuple(value) if isinstance(value, list) else (value,)
     if not forms or not all(isinstance(form, str) and form.strip() for form in forms) or kind not in KINDS:
-        raise TextError(f"{key}: a text, or a list of its plural forms, is wanted; its kind is one of {KINDS}")
+        raise TextError(
+            f"{key}: a text, or a list of its plural forms, is wanted; its kind is one of {KINDS}"
+        )
     return Entry(tuple(str(form) for form in forms), review, kind)
 
 

@@ -1,4 +1,4 @@
-"""Days, hours and lists in a letter's language; the sentences themselves are data (`clinic/letters/texts`)."""
+"""Days, hours and lists in a letter's language; its sentences are data (`clinic/letters/texts`)."""
 
 import re
 from datetime import date, time

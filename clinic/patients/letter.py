@@ -49,7 +49,10 @@ class WeightInLetter:
         blocks: list[Block] = [Text(tuple(sentences))]
         figures = tuple(
             figure
-            for figure in (_curve(weight, earlier, w), _bodies(bcs, visit.patient.species, visit.patient.name, w))
+            for figure in (
+                _curve(weight, earlier, w),
+                _bodies(bcs, visit.patient.species, visit.patient.name, w),
+            )
             if figure
         )
         if figures:

@@ -26,7 +26,7 @@ def sentence(context: Context, each: Sentence) -> SafeString:
     where both go out.
     """
     language = context["w"].language
-    elsewhere = mark_safe(f' lang="{SOURCE}"') if language != SOURCE else ""
+    elsewhere = format_html(' lang="{}"', SOURCE) if language != SOURCE else ""
     term = format_html(' <span class="term"{}>({})</span>', elsewhere, each.term) if each.term else ""
     text = together(each.text, each.lang or language)
     if each.lang:

@@ -1,4 +1,4 @@
-"""What exceeds one sheet goes to an annex, and only what was normal may go there. Hostile words in every field."""
+"""What exceeds one sheet goes to an annex, where only what was normal may go. Hostile words everywhere."""
 
 import io
 import re
@@ -64,10 +64,14 @@ def test_nothing_but_what_was_normal_ever_goes_there() -> None:
     before = long_letter(normal=30, others=30)
     told = with_annex(before)
     assert {each.mark for block in told.annex for each in block.lines} == {Mark.NORMAL}
-    stayed = [each for s in told.sections for block in s.blocks if isinstance(block, Walk) for each in block.lines]
+    stayed = [
+        each for s in told.sections for block in s.blocks if isinstance(block, Walk) for each in block.lines
+    ]
     assert Mark.NORMAL not in {each.mark for each in stayed if each.label.key.startswith("walk:")}
     assert [s.name for s in told.sections] == [s.name for s in before.sections]
-    assert len(stayed) + 30 == sum(len(b.lines) for s in before.sections for b in s.blocks if isinstance(b, Walk))
+    assert len(stayed) + 30 == sum(
+        len(b.lines) for s in before.sections for b in s.blocks if isinstance(b, Walk)
+    )
 
 
 def test_where_an_annex_would_not_bring_it_to_one_sheet_everything_stays_in_its_order() -> None:
@@ -85,7 +89,7 @@ def test_a_letter_that_fits_has_no_annex_and_none_is_kept() -> None:
 
 
 HOSTILE = {
-    "markup": "<script>alert(1)</script> & \"quoted\" {{ x }} {% y %} {pet}",
+    "markup": '<script>alert(1)</script> & "quoted" {{ x }} {% y %} {pet}',
     "turned": "שלום right to left \u202eturned over\u202c end",
     "marks": "\u2068an isolate\u2069 and \u2067another",
     "emoji": "🐾 paw and 🐶 dog",
@@ -99,8 +103,12 @@ TEN_THOUSAND = {
 
 def hostile_everywhere(told: Document, words: str) -> Document:
     """Every sentence and every text of the letterhead ends with these words."""
-    told = map_sentences(told, lambda each: replace(each, text=f"{each.text} {words}", term=each.term and words))
-    texts = {f.name: f"{getattr(told.head, f.name)} {words}" for f in fields(told.head) if f.type in (str, "str")}
+    told = map_sentences(
+        told, lambda each: replace(each, text=f"{each.text} {words}", term=each.term and words)
+    )
+    texts = {
+        f.name: f"{getattr(told.head, f.name)} {words}" for f in fields(told.head) if f.type in (str, "str")
+    }
     return replace(told, head=replace(told.head, **texts))
 
 

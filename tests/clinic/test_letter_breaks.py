@@ -1,5 +1,5 @@
-"""Page breaks: each letter is pushed down step by step, over both papers and both sizes, and every text box is
-compared. No row is split, no heading is left behind, nothing overlaps and nothing lies outside the page."""
+"""Page breaks: each letter is pushed down step by step, over both papers and both sizes, and every text box
+is compared. No row is split, no heading left behind, nothing overlaps, nothing lies outside the page."""
 
 from collections.abc import Iterator
 from dataclasses import replace
@@ -18,7 +18,11 @@ from tests import letters
 
 pytestmark = pytest.mark.django_db
 PAGE_PT = 780
-WHOLE = ("tr", "figure", "li")  # one of them is never on two pages; a list item longer than a few lines may be
+WHOLE = (
+    "tr",
+    "figure",
+    "li",
+)  # one of them is never on two pages; a list item longer than a few lines may be
 LONG_ITEM_PT = 110
 LINES_TOUCH = 0.25  # part of a line by which the boxes of neighbouring lines touch, with no letter in it
 SLACK = 0.7  # CSS pixels: rounding, and the halo of a letter
@@ -31,9 +35,7 @@ def document(name: str, language: str = "en") -> Document:
 
 
 def laid_out(document: Document, down_pt: float) -> Any:
-    html = letter_html(document).replace(
-        "<main>", f'<main><div style="height: {down_pt}pt"></div>', 1
-    )
+    html = letter_html(document).replace("<main>", f'<main><div style="height: {down_pt}pt"></div>', 1)
     sheets = [pdf._SHEET, pdf._PAPER[document.paper], CSS(string="@page { }")]
     made = HTML(string=html, base_url=pdf._BASE, url_fetcher=pdf._FETCH)
     return made.render(stylesheets=sheets, font_config=pdf._FONTS)

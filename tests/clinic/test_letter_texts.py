@@ -1,4 +1,4 @@
-"""The letter's texts: read from files by language, loud where a file is not whole, honest where it lacks a text."""
+"""The letter's texts: read by language, loud where a file is not whole, honest where it lacks a text."""
 
 from datetime import date
 
@@ -38,12 +38,12 @@ def test_braces_in_somebodys_words_are_words(tmp_path) -> None:
 
 
 def test_a_missing_value_is_an_error_that_names_it(tmp_path) -> None:
-    with pytest.raises(TextError, match="en, a.plain: no value for 'dose'"):
+    with pytest.raises(TextError, match=r"en, a.plain: no value for 'dose'"):
         room(tmp_path)("en")("a.plain", name="drops")
 
 
 def test_a_key_that_is_nowhere_is_an_error(tmp_path) -> None:
-    with pytest.raises(TextError, match="no text 'a.none'"):
+    with pytest.raises(TextError, match=r"no text 'a.none'"):
         room(tmp_path)("en")("a.none")
 
 

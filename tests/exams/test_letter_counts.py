@@ -1,5 +1,5 @@
-"""Any state of an exam gives a letter in which each structure that was answered, or that every walk looks at, is
-counted once: normal, abnormal or not examined (seen in part is a mark beside one of the first two)."""
+"""Any state of an exam gives a letter in which each structure that was answered, or that every walk looks
+at, is counted once: normal, abnormal or not examined (seen in part is a mark beside one of the first two)."""
 
 from types import SimpleNamespace
 
@@ -68,7 +68,9 @@ def letter_of(state, lines, language="en"):
 
 def is_told(state, line):
     answer = state.answers.get(line.stored_at[0])
-    left_out = answer and answer.status == NOT_EXAMINED and answer.reason in NOT_SAID and line.asked != "every"
+    left_out = (
+        answer and answer.status == NOT_EXAMINED and answer.reason in NOT_SAID and line.asked != "every"
+    )
     return answer is not None and not left_out
 
 

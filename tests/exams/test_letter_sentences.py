@@ -1,5 +1,5 @@
-"""Every coded finding, in every animal that can have it, on every side and in every degree, in every language: a
-sentence that reads well."""
+"""Every coded finding, in every animal that can have it, on every side and in every degree, in every
+language: a sentence that reads well."""
 
 import re
 from collections.abc import Iterator
@@ -97,7 +97,9 @@ def test_every_finding_has_a_sentence_for_every_animal_side_and_degree(language)
         some = 0
         for where, told in said(code, language):
             some += 1
-            wrong += [f"{code} {where}: {fault}: {told.heading}: {told.text}" for fault in faults(told, language)]
+            wrong += [
+                f"{code} {where}: {fault}: {told.heading}: {told.text}" for fault in faults(told, language)
+            ]
         assert some, code
         counted += some
     assert wrong == []
@@ -122,7 +124,7 @@ def test_a_language_says_every_word_of_the_walk(language) -> None:
     wanted = {
         key
         for key in english_of(walk())
-        if not key.startswith("grade.") or key.split(".")[1] in used and not key.endswith(".normal")
+        if not key.startswith("grade.") or (key.split(".")[1] in used and not key.endswith(".normal"))
     }
     told = texts_of(walk(), language)
     assert sorted(key for key in wanted if key not in told) == []
@@ -130,6 +132,7 @@ def test_a_language_says_every_word_of_the_walk(language) -> None:
     odd = [
         key
         for key, entry in told.entries.items()
-        if key in english.entries and not {n.lower() for n in entry.names} <= {n.lower() for n in english.entries[key].names} | {"pet"}
+        if key in english.entries
+        and not {n.lower() for n in entry.names} <= {n.lower() for n in english.entries[key].names} | {"pet"}
     ]
     assert odd == []
