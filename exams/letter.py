@@ -384,7 +384,7 @@ class WalkInWords:
             yield LetterLine(label, more, Mark.PART if part else Mark.UNSEEN)
 
     def _not_yet(self) -> Iterator[LetterLine]:
-        """What a full walk looks at and nobody has answered: said as long as nobody has signed."""
+        """What a full walk looks at and nobody has answered; with such a line nobody signs."""
         names = []
         for station in self.walk.stations:
             asked = [x for x in self.lines.at(station.code) if _is_asked(x)]
@@ -398,7 +398,7 @@ class WalkInWords:
                 if whole
                 else self.t("walk.rest", name=self.t(f"station.{station.code}.of"))
             )
-        if names and not self.standing.exam.record.is_signed:
+        if names:
             listed = capital(joined(names, self.t))
             label = self.t.sentence("walk:not-yet", "walk.not_yet", "the exam", "not yet", names=listed)
             yield LetterLine(label, (), Mark.UNSEEN)

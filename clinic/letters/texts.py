@@ -130,7 +130,7 @@ class Texts:
         grave: object = False,
         **values: object,
     ) -> Sentence:
-        """The letter's sentence `name` from the text `key`; `values` fill it. `strong`, `grave`: true or not."""
+        """The letter's sentence `name` from the text `key`; `values` fill it."""
         return Sentence(
             name,
             self(key, **values),

@@ -53,7 +53,7 @@ def test_a_long_letter_keeps_one_sheet_and_its_normal_lines_follow() -> None:
     first, second, *rest = text(made)
     annex = " ".join(rest)
     assert "Place 3 normal" in annex
-    assert "normal:" not in first + second
+    assert " normal:" not in first + second
     assert "Signed" in second
     assert "stand on the last page" in second
     for number in range(4):
