@@ -28,13 +28,9 @@ def credited(answer: LineAnswer, names: Names) -> str:
     return f"{told}, confirmed by {confirmer}" if confirmer and answer.confirmed_by != answer.person else told
 
 
-def entered_for(answers: Iterable[LineAnswer], names: Names) -> tuple[str, ...]:
-    """A sentence for each pair of people where one wrote down what the other saw, in walking order."""
+def entered_for(answers: Iterable[LineAnswer], names: Names) -> tuple[tuple[str, str], ...]:
+    """Pairs of people where one wrote down what the other saw, in walking order: (who wrote, whose eyes)."""
     pairs = dict.fromkeys(
         (a.person, a.observed_by) for a in answers if a.observed_by and a.observed_by != a.person
     )
-    return tuple(
-        f"{names[who]} wrote down what {names[whose]} found."
-        for who, whose in pairs
-        if who in names and whose in names
-    )
+    return tuple((names[who], names[whose]) for who, whose in pairs if who in names and whose in names)

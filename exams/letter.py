@@ -3,26 +3,41 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 
 from clinic.care.models import Assessment
 from clinic.letters.document import Line as LetterLine
 from clinic.letters.document import Mark, Part, Point, Section, Sentence, Walk
+from clinic.letters.texts import Texts
+from clinic.letters.wording import ended
 from clinic.patients.models import Measurement
 from clinic.patients.units import plain, rounded
 from clinic.visits.models import Record, Visit
+from exams import changes as since
+from exams.changes import Change, changes
 from exams.credit import credited, entered_for, people_of
 from exams.digest import Judged
 from exams.lines import Line
 from exams.lump_letter import lump_section
+from exams.owner_texts import capital, texts_of
 from exams.photo_letter import photo_section
-from exams.queries import Standing, names_of, standing_of
-from exams.sentences import finding_words, for_owner, owner_heading
+from exams.queries import Earlier, Standing, last_exams, names_of, standing_of
+from exams.rows import answer_of
+from exams.sentences import (
+    OwnerSentence,
+    both_heading,
+    finding_words,
+    for_owner,
+    joined,
+    line_name,
+    owner_heading,
+    why_for_owner,
+)
 from exams.state import NOT_EXAMINED, NOT_YET, FindingEntry, LineAnswer
 from exams.state import standing as line_standing
-from exams.teeth_letter import FIRST_IMPRESSION, heading, place, teeth_section
+from exams.teeth_letter import heading, place, teeth_section
 from exams.tooth_chart import TEETH
 from exams.walk import Station
 
@@ -38,39 +53,57 @@ class ExamInLetter:
     def part(self, record: Record, *, language: str, today: date) -> Part:
         """From what stands in the exam; nothing at all when nobody examined."""
         standing = standing_of(record, today=today)
-        pictures = photo_section(record)
+        t = texts_of(standing.walk, language)
+        pictures = photo_section(record, language)
         if standing.exam.pk is None or not standing.state.answers:
-            nothing = _nothing_examined(record)
+            nothing = _nothing_examined(record, t)
             return replace(nothing, sections=(*nothing.sections, *([pictures] if pictures else ())))
-        told = WalkInWords(standing, record)
-        lumps, teeth = lump_section(record), teeth_section(standing)
+        told = WalkInWords(
+            standing,
+            t,
+            pet=record.visit.patient.name,
+            names=names_of(people_of(standing.state.answers.values())),
+            assessed=_assessments(record),
+            since=_since(standing, last_exams(record)),
+        )
+        lumps, teeth = lump_section(record, language), teeth_section(standing, language)
         return Part(
             sections=tuple(s for s in (told.section(), teeth, lumps, pictures) if s),
             points=told.points(),
             headline=told.headline(),
             call_now=told.calls("E"),
             call_within_a_day=told.calls("T"),
-            assisted=entered_for(standing.state.answers.values(), told.names),
+            assisted=tuple(
+                t("walk.wrote_down", who=who, whose=whose)
+                for who, whose in entered_for(standing.state.answers.values(), told.names)
+            ),
         )
 
 
 NOT_EXAMINED_AT = {
-    Visit.Kind.TELEPHONE: "We spoke by telephone. {pet} was not examined.",
-    Visit.Kind.TECHNICIAN: "{pet} was here for a technician’s appointment. A veterinarian’s examination "
-    "was no part of it.",
+    Visit.Kind.TELEPHONE: "walk.telephone",
+    Visit.Kind.TECHNICIAN: "walk.technician",
+}
+THEN = {
+    since.BETTER: "then.better",
+    since.SAME: "then.same",
+    since.WORSE: "then.worse",
+    since.NEW: "then.new",
 }
 
 
-def _nothing_examined(record: Record) -> Part:
+def _nothing_examined(record: Record, t: Texts) -> Part:
     """Nobody examined: a visit that is no examination says so in one sentence."""
-    said = NOT_EXAMINED_AT.get(Visit.Kind(record.visit.kind))
-    if said is None:
+    key = NOT_EXAMINED_AT.get(Visit.Kind(record.visit.kind))
+    if key is None:
         return Part()
-    text = said.format(pet=record.visit.patient.name)
-    label = Sentence("walk:nothing", text, "the kind of visit", record.visit.get_kind_display(), strong=True)
-    return Part(
-        sections=(Section("walk", "Nose to tail", 30, (Walk((LetterLine(label, (), Mark.UNSEEN),)),)),)
-    )
+    kind, pet = record.visit.get_kind_display(), record.visit.patient.name
+    label = t.sentence("walk:nothing", key, "the kind of visit", kind, strong=True, pet=pet)
+    line = LetterLine(label, (), Mark.UNSEEN)
+    return Part(sections=(Section("walk", t("walk.title"), 30, (Walk((line,)),)),))
+
+
+Assessed = tuple[Sequence[str], str, str]  # lines it speaks of, what was said, by whom
 
 
 @dataclass
@@ -93,18 +126,33 @@ class Told:
 class WalkInWords:
     """The walk of one record, station by station."""
 
-    def __init__(self, standing: Standing, record: Record) -> None:
-        self.standing, self.record = standing, record
+    def __init__(
+        self,
+        standing: Standing,
+        t: Texts,
+        *,
+        pet: str,
+        names: Mapping[str, str],
+        assessed: Sequence[Assessed] = (),
+        since: Iterable[Change] = (),
+    ) -> None:
+        self.standing, self.t, self.pet, self.names, self.assessed = standing, t, pet, names, assessed
         self.walk, self.lines, self.state = standing.walk, standing.lines, standing.state
-        self.pet = record.visit.patient.name
-        self.names = names_of(people_of(self.state.answers.values()))
+        self.species = self.lines.animal.species
         self.found = self._found(standing.judged)
-        self.assessed = _assessments(record)
-        self.planned = {key for keys, _text, _by in self.assessed for key in keys}
+        self.said = {key for told in self.found for key in told.keys}
+        self.planned = {key for keys, _text, _by in assessed for key in keys}
+        self.since = {(c.line.key, c.code): c for c in since}
+        # as what each answered line was told, by the key under which its answer is kept
+        self.told_as: dict[str, set[Mark]] = {}
 
     def section(self) -> Section:
-        lines = (*self._walked(), *self._unseen())
-        return Section("walk", "Nose to tail", 30, (Walk(lines),) if lines else ())
+        lines = (*self._walked(), *self._gone(), *self._unseen(), *self._not_yet())
+        return Section("walk", self.t("walk.title"), 30, (Walk(lines),) if lines else ())
+
+    def _note(self, keys: Iterable[str], mark: Mark) -> None:
+        for key in keys:
+            self.told_as.setdefault(key, set()).add(mark)
 
     # ---- Findings
 
@@ -132,60 +180,138 @@ class WalkInWords:
             told.keys.append(each.line)
         return list(merged.values())
 
-    def _finding_line(self, station: Station, told: Told) -> LetterLine:
+    def _for_owner(self, told: Told, entry: FindingEntry) -> OwnerSentence:
+        both = told.heading_side == "both" and not told.entry.both_sides and told.line.structure != TEETH
+        return for_owner(
+            self.walk, told.line, entry, pet=self.pet, species=self.species, texts=self.t, both=both
+        )
+
+    def _both(self, told: Told, said: OwnerSentence) -> bool:
+        """What is an emergency today goes out in both languages, until somebody has reviewed it."""
+        return self.t.both(f"finding.{told.entry.code}", grave=told.urgency == "E") or said.both
+
+    def _texts_for(self, said: OwnerSentence) -> Texts:
+        """A sentence that the owner's language lacks stands in English, with its heading."""
+        return self.t.english if said.lang and self.t.english else self.t
+
+    def _finding_line(self, told: Told) -> LetterLine:
         entry = dataclasses.replace(told.entry, tooth=None) if len(told.teeth) > 1 else told.entry
-        said = for_owner(self.walk, told.line, entry, pet=self.pet, species=self.lines.animal.species)
-        heading = self._where(told)
-        key = f"walk:{told.keys[0]}:{told.entry.code}"
-        origin = "the exam"
-        label = Sentence(
-            key, f"{heading}: {self._lower(said.text)}", origin, said.term, by=told.by, strong=True, term=""
+        said = self._for_owner(told, entry)
+        self._note(told.keys, Mark.ABNORMAL)
+        t, key, origin = self._texts_for(said), f"walk:{told.keys[0]}:{told.entry.code}", "the exam"
+        first, _, rest = said.text.partition(". ")
+        text = t("walk.line", where=self._heading(told, said, t), what=ended(self._lower(first)))
+        grave = self._both(told, said)
+        label = Sentence(key, text, origin, said.term, told.by, strong=True, lang=said.lang, both=grave)
+        rest_of_it = (
+            [Sentence(f"{key}:rest", rest, origin, said.term, told.by, lang=said.lang, both=grave)]
+            if rest
+            else []
         )
         more = [
-            Sentence(f"{key}:assessed:{n}", f"{by}’s assessment: {_ended(text)}", "assessment", text, by=by)
+            self.t.sentence(
+                f"{key}:assessed:{n}", "walk.assessment", "assessment", text, by,
+                by=by, words=self.t.own(_ended(text)),
+            )
             for n, (keys, text, by) in enumerate(self.assessed)
             if set(keys) & set(told.keys)
-        ]
+        ]  # fmt: skip
+        then = self.since.get((told.keys[0], told.entry.code))
+        if then and then.how in THEN:
+            more.append(self.t.sentence(f"{key}:then", THEN[then.how], "the last exam", then.how))
         if told.entry.awake_estimate:
-            more.append(Sentence(f"{key}:first", FIRST_IMPRESSION, origin, "provisional", by=told.by))
+            more.append(
+                self.t.sentence(f"{key}:first", "tooth.first_impression", origin, "provisional", told.by)
+            )
         term = Sentence(f"{key}:term", "", origin, said.term, by=told.by, term=_bare(said.term))
-        return LetterLine(label, (*more, term), MARKS[told.urgency])
+        return LetterLine(label, (*rest_of_it, *more, term), MARKS[told.urgency])
+
+    def _gone(self) -> Iterator[LetterLine]:
+        """What was found last time, was looked at again, and is not there any more."""
+        gone: dict[str, Change] = {}
+        for change in self.since.values():
+            if change.how == since.GONE and change.before and change.line.structure != TEETH:
+                gone.setdefault(owner_heading(self.t, change.line, change.before, self.species), change)
+        for where, change in gone.items():
+            words = finding_words(self.walk, change.before, for_letter=True) if change.before else ""
+            key = f"walk:gone:{change.line.key}:{change.code}"
+            label = self.t.sentence(key, "then.gone", "the last exam", words, strong=True, where=where)
+            term = Sentence(f"{key}:term", "", "the last exam", words, term=words)
+            yield LetterLine(label, (term,), Mark.NORMAL)
 
     # ---- The walk
 
     def _walked(self) -> Iterator[LetterLine]:
         """Abnormal findings in the order of the walk; normal neighbours joined between them."""
         waiting: list[Station] = []
-        rest: list[str] = []
+        rest: list[Station] = []
         for station in self.walk.stations:
             here = [t for t in self.found if t.line.station == station.code]
             normal = self._has_normal(station)
-            if not here:
+            bare = list(self._bare(station))
+            if not here and not bare:
                 if normal:
                     waiting.append(station)
                 continue
             yield from self._normal(waiting, rest)
-            waiting, rest = [], [station.owner_name] if normal else []
+            waiting, rest = [], [station] if normal else []
             for told in here:
-                yield self._finding_line(station, told)
+                yield self._finding_line(told)
+            yield from bare
         yield from self._normal(waiting, rest)
 
     def _has_normal(self, station: Station) -> bool:
-        return any(
-            (a := self.state.answers.get(x.stored_at[0])) and not a.is_abnormal and a.status != NOT_EXAMINED
-            for x in self.lines.at(station.code)
-            if not x.hidden and not x.whole_station
-        )
+        return any(True for _line in self._normal_at(station))
 
-    def _normal(self, stations: list[Station], rest: list[str]) -> Iterator[LetterLine]:
-        measured = [s for s in stations if s.code != "VIT"]
-        names = [*(f"the rest of the {_lower(name)}" for name in rest), *(s.owner_name for s in measured)]
-        joined = f"{_upper(_listed(names))}: normal." if names else ""
-        facts = self._facts(s.code for s in stations)
-        if not joined and not facts:
+    def _normal_at(self, station: Station) -> Iterator[Line]:
+        for x in self.lines.at(station.code):
+            a = self.state.answers.get(x.stored_at[0])
+            looked = a is not None and not a.is_abnormal and a.status != NOT_EXAMINED
+            if looked and not x.hidden and not x.whole_station and x.stored_at[0] not in self.said:
+                yield x
+
+    def _bare(self, station: Station) -> Iterator[LetterLine]:
+        """Not as it should be, and no finding says what: at least this much is told."""
+        for x in self.lines.at(station.code):
+            key = x.stored_at[0]
+            a = self.state.answers.get(key)
+            if (
+                a is None
+                or not a.is_abnormal
+                or x.hidden
+                or key in self.said
+                or Mark.ABNORMAL in self._as(key)
+            ):
+                continue
+            self._note([key], Mark.ABNORMAL)
+            at = owner_heading(self.t, x, FindingEntry(""), self.species)
+            where = at if x.whole_station else capital(self._place(x))
+            label = self.t.sentence(
+                f"walk:{key}", "walk.bare", "the exam", "abnormal", strong=True, where=where
+            )
+            yield LetterLine(label, (), Mark.ABNORMAL)
+
+    def _as(self, key: str) -> set[Mark]:
+        return self.told_as.get(key, set())
+
+    def _normal(self, stations: list[Station], rest: list[Station]) -> Iterator[LetterLine]:
+        facts = self._facts(s.code for s in (*stations, *rest))
+        # its values say it better than its name
+        measured = [s for s in stations if s.code != "VIT" or not facts]
+        names = [
+            *(self.t("walk.rest", name=self.t(f"station.{s.code}.of")) for s in rest),
+            *(self.t(f"station.{s.code}.name") for s in measured),
+        ]
+        if not names and not facts:
             return
-        key = f"walk:normal:{(measured[0].code if measured else rest[0] if rest else 'values')}"
-        label = Sentence(key, joined or "Measured:", "the exam", "normal, as marked", strong=True)
+        first = next((s.code for s in (*measured, *rest)), "values")
+        key = f"walk:normal:{first}"
+        for station in (*stations, *rest):
+            self._note((x.stored_at[0] for x in self._normal_at(station)), Mark.NORMAL)
+        text, said = (
+            ("walk.normal", {"names": capital(joined(names, self.t))}) if names else ("walk.measured", {})
+        )
+        label = self.t.sentence(key, text, "the exam", "normal, as marked", strong=True, **said)
         yield LetterLine(label, facts, Mark.NORMAL)
 
     def _facts(self, stations: Iterable[str]) -> tuple[Sentence, ...]:
@@ -199,12 +325,15 @@ class WalkInWords:
             and here & {"VIT", "GEN"}
             and not self._is_found("VIT.temperature|-")
         ):
-            fahrenheit = rounded(warm.value * 9 / 5 + 32, 1)
-            text = f"{plain(rounded(warm.value, 1))} °C ({fahrenheit} °F)."
-            told.append(Sentence("walk:temperature", text, "a measurement", text))
+            c, f = plain(rounded(warm.value, 1)), str(rounded(warm.value * 9 / 5 + 32, 1))
+            told.append(
+                self.t.sentence("walk:temperature", "walk.temperature", "a measurement", f"{c} °C", c=c, f=f)
+            )
         if beats and beats.value is not None and "HRT" in here and not self._is_found("VIT.heart-rate|-"):
-            text = f"{plain(rounded(beats.value, 0))} heart beats a minute."
-            told.append(Sentence("walk:heart-rate", text, "a measurement", text))
+            n = int(rounded(beats.value, 0))
+            told.append(
+                self.t.sentence("walk:heart-rate", "walk.heart", "a measurement", f"{n} a minute", n=n)
+            )
         return tuple(told)
 
     def _is_found(self, key: str) -> bool:
@@ -212,42 +341,79 @@ class WalkInWords:
 
     def _unseen(self) -> Iterator[LetterLine]:
         """Not examined, and seen only in part: joined by the reason, whole stations by their name."""
-        groups: dict[tuple[bool, str], list[str]] = {}
+        groups: dict[tuple[bool, str, str], list[str]] = {}
         for station in self.walk.stations:
             own = [x for x in self.lines.at(station.code) if x.applies and not x.whole_station]
             limited = [
                 (x, a) for x in own if (a := self.state.answers.get(x.stored_at[0])) and _limited(x, a)
             ]
             limits = [x for x, _a in limited]
-            whole = {self._why(a) for _x, a in limited}
+            self._note((x.stored_at[0] for x, a in limited if a.status == NOT_EXAMINED), Mark.UNSEEN)
+            whole = {(False, a.reason, a.reason_words) for _x, a in limited}
             nothing = not self._has_normal(station) and not any(
                 t.line.station == station.code for t in self.found
             )
             if nothing and len(whole) == 1 and limited and not limited[0][1].in_part:
-                groups.setdefault((False, whole.pop()), []).append(station.owner_name)
+                groups.setdefault(whole.pop(), []).append(self.t(f"station.{station.code}.name"))
                 continue
             for line, answer in limited:
                 # what was not part of a focused visit is said by station, in one sentence
-                rest = f"the rest of the {_lower(station.owner_name)}"
-                name = rest if answer.reason == "not-part" else _place(station, line)
+                rest = self.t("walk.rest", name=self.t(f"station.{station.code}.of"))
+                name = rest if answer.reason == "not-part" else self._place(line)
                 if line.structure == TEETH and answer.reason != "not-part":
-                    name = place(*(sum(x.structure == TEETH for x in some) for some in (limits, own)))
-                named = groups.setdefault((answer.in_part, self._why(answer)), [])
+                    name = self._teeth(limits, own)
+                named = groups.setdefault((answer.in_part, answer.reason, answer.reason_words), [])
                 if name not in named:
                     named.append(name)
-        for (part, why), names in groups.items():
-            listed = _listed(names)
+        for (part, reason, words), names in groups.items():
             state = "seen only in part" if part else "not examined"
-            label = Sentence(
-                f"walk:unseen:{state}:{why}"[:120], f"{listed}: {state}.", "the exam", state, strong=True
+            why = why_for_owner(self.walk, reason, words, self.pet, self.t)
+            label = self.t.sentence(
+                f"walk:unseen:{state}:{reason}:{words}"[:120],
+                "walk.part" if part else "walk.unseen",
+                "the exam",
+                state,
+                strong=True,
+                names=capital(joined(names, self.t)),
             )
-            more = (Sentence(f"walk:why:{state}:{why}"[:120], _ended(why), "the exam", why),) if why else ()
+            more = (
+                (Sentence(f"walk:why:{state}:{reason}:{words}"[:120], why, "the exam", words or reason),)
+                if why
+                else ()
+            )
             yield LetterLine(label, more, Mark.PART if part else Mark.UNSEEN)
 
-    def _why(self, answer: LineAnswer) -> str:
-        reason = self.walk.reason.get(answer.reason)
-        owner = reason.owner if reason else ""
-        return answer.reason_words or owner.replace("Your pet", self.pet).replace("your pet", self.pet)
+    def _not_yet(self) -> Iterator[LetterLine]:
+        """What a full walk looks at and nobody has answered; with such a line nobody signs."""
+        names = []
+        for station in self.walk.stations:
+            asked = [x for x in self.lines.at(station.code) if _is_asked(x)]
+            open_ = [x for x in asked if line_standing(self.state, self.lines, x.key)[0] == NOT_YET]
+            if not open_ or self.state.kind != "full":
+                continue
+            self._note((x.stored_at[0] for x in open_), Mark.PENDING)
+            whole = len(open_) == len(asked)
+            names.append(
+                self.t(f"station.{station.code}.name")
+                if whole
+                else self.t("walk.rest", name=self.t(f"station.{station.code}.of"))
+            )
+        if names:
+            listed = capital(joined(names, self.t))
+            label = self.t.sentence("walk:not-yet", "walk.not_yet", "the exam", "not yet", names=listed)
+            yield LetterLine(label, (), Mark.UNSEEN)
+
+    def _teeth(self, limited: list[Line], own: list[Line]) -> str:
+        count = [sum(x.structure == TEETH for x in some) for some in (limited, own)]
+        return place(count[0], count[1], self.t)
+
+    def _place(self, line: Line) -> str:
+        """ "Left ear, canal by otoscope"; a part without sides by its own name."""
+        name = line_name(self.t, line)
+        if line.side == "-":
+            return name
+        where = owner_heading(self.t, line, FindingEntry(""), self.species)
+        return self.t("walk.place", where=where, what=_lower(name))
 
     # ---- In short, and when to call
 
@@ -260,75 +426,65 @@ class WalkInWords:
         )
         if not looked_at or (full and self._routine_open()):
             return None  # nobody has looked at all of it yet
-        looked = "nose to tail" if self.state.kind == "full" else "where it was needed"
-        text = (
-            f"We examined {self.pet} from {looked}. What we looked at was normal."
-            if self.state.kind == "full"
-            else (f"We looked at {self.pet} {looked}. What we looked at was normal.")
-        )
-        return Sentence("headline", text, "the exam", "nothing abnormal recorded")
+        key = "headline.full" if full else "headline.focused"
+        return self.t.sentence("headline", key, "the exam", "nothing abnormal recorded", pet=self.pet)
 
     def _routine_open(self) -> bool:
         """Whether a line that every full walk looks at has no answer yet."""
         return any(
             line_standing(self.state, self.lines, line.key)[0] == NOT_YET
             for line in self.lines
-            if line.asked == "every" and line.depth != "measured" and line.applies
+            if _is_asked(line)
         )
 
     def _headline_of_findings(self) -> Sentence:
         """By the most urgent class recorded; what it may be, only an assessment says."""
         classes = [told.urgency for told in self.found]
-        if "E" in classes:
-            text = f"{self.pet} needs care now."
-        elif "T" in classes:
-            text = f"{self.pet} needs a test or treatment."
-        else:
-            again = "look at again" if "R" in classes else "watch"
-            count = "One thing" if len(classes) == 1 else f"{len(classes)} things"
-            text = f"We found nothing that needs treatment today. {count} to {again}."
-        recorded = "; ".join(f"{self._where(told)}: class {told.urgency}" for told in self.found)
-        return Sentence("headline", text, "the exam", recorded)
+        recorded = "; ".join(f"{self._where(told, self.t)}: class {told.urgency}" for told in self.found)
+        if "E" in classes or "T" in classes:
+            key = "headline.now" if "E" in classes else "headline.treat"
+            return self.t.sentence("headline", key, "the exam", recorded, pet=self.pet)
+        key = "headline.again" if "R" in classes else "headline.watch"
+        return self.t.sentence("headline", key, "the exam", recorded, n=len(classes))
 
     def points(self) -> tuple[Point, ...]:
         """Urgent findings that no problem of today speaks of; the others come with their problem."""
         bare = [t for t in self.found if t.urgency in ("E", "T") and not set(t.keys) & self.planned]
-        return tuple(
-            Point(
-                Sentence(f"point:{t.keys[0]}:{t.entry.code}", self._short(t), "the exam", by=t.by), t.urgency
-            )
-            for t in bare
-        )
+        return tuple(Point(self._short(t), t.urgency) for t in bare)
 
     def calls(self, letter: str) -> tuple[Sentence, ...]:
         """What an urgent finding asks the owner to watch."""
-        here = dict.fromkeys(self._where(t) for t in self.found if t.urgency == letter)
+        here = {self._where(told, self.t): told.keys[0] for told in self.found if told.urgency == letter}
         return tuple(
-            Sentence(
-                f"call:{letter}:{where}"[:120],
-                f"What we found today gets worse: {_lower(where)}.",
-                "the exam",
-                where,
-            )
-            for where in here
+            self.t.sentence(f"call:{letter}:{key}", "walk.worse", "the exam", where, where=_lower(where))
+            for where, key in here.items()
         )
 
-    def _where(self, told: Told) -> str:
-        station = self.walk.station[told.line.station]
+    def _where(self, told: Told, t: Texts) -> str:
         if told.line.structure == TEETH:
-            return heading(told.teeth, self.lines.animal.species)
-        where = owner_heading(station, told.line, told.entry, self.lines.animal.species)
+            return heading(told.teeth, self.species, t)
         if told.heading_side != "both" or told.entry.both_sides:
-            return where
-        return f"Both {station.owner_part}s" if station.owner_part else f"{station.owner_name}, both sides"
+            return owner_heading(t, told.line, told.entry, self.species)
+        return both_heading(t, told.line.station)
 
-    def _short(self, told: Told) -> str:
-        said = for_owner(self.walk, told.line, told.entry, pet=self.pet, species=self.lines.animal.species)
-        return f"{self._where(told)}: {self._lower(said.text)}"
+    def _heading(self, told: Told, said: OwnerSentence, t: Texts) -> str:
+        return self._where(told, t) if told.line.structure == TEETH else said.heading
+
+    def _short(self, told: Told) -> Sentence:
+        said = self._for_owner(told, told.entry)
+        t, key = self._texts_for(said), f"point:{told.keys[0]}:{told.entry.code}"
+        text = t("walk.line", where=self._heading(told, said, t), what=self._lower(said.text))
+        grave = self._both(told, said)
+        return Sentence(key, text, "the exam", by=told.by, lang=said.lang, both=grave)
 
     def _lower(self, text: str) -> str:
         """A name keeps its capital."""
         return text if text.startswith(self.pet) else _lower(text)
+
+
+def _is_asked(line: Line) -> bool:
+    """What every full walk looks at; what is measured stands elsewhere."""
+    return line.asked == "every" and line.depth != "measured" and line.applies
 
 
 def _limited(line: Line, answer: LineAnswer) -> bool:
@@ -337,26 +493,18 @@ def _limited(line: Line, answer: LineAnswer) -> bool:
     return answer.status == NOT_EXAMINED and not (line.asked != "every" and answer.reason in NOT_SAID)
 
 
-def _place(station: Station, line: Line) -> str:
-    """ "Left ear, canal by otoscope"; a part without sides by its own name."""
-    heading = owner_heading(station, line, FindingEntry(""))
-    name = line.name.partition(" (")[0]
-    return f"{heading}, {_lower(name)}" if line.side != "-" else name
+def _since(standing: Standing, earlier: tuple[Earlier, ...]) -> tuple[Change, ...]:
+    """What became of it since the newest signed exam; nothing where there was none."""
+    if not earlier:
+        return ()
+    before = {row.line: answer_of(row) for told in reversed(earlier) for row in told.findings}
+    return changes(before, standing.state, standing.walk, standing.lines)
 
 
-def _assessments(record: Record) -> list[tuple[list[str], str, str]]:
+def _assessments(record: Record) -> list[Assessed]:
     """What clinicians said of problems that speak of lines of the walk: lines, text, who."""
     rows = Assessment.objects.filter(record=record).select_related("problem", "by").order_by("at", "pk")
     return [(r.problem.lines, r.for_owner or r.text, r.by.printed_name) for r in rows if r.problem.lines]
-
-
-def _listed(names: list[str]) -> str:
-    """Joined with commas; a name that holds an "and" itself ends the list without another."""
-    words = [names[0], *(_lower(n) for n in names[1:])]
-    if len(words) == 1:
-        return words[0]
-    last = ", " if " and " in words[-1] else " and "
-    return f"{', '.join(words[:-1])}{last}{words[-1]}"
 
 
 def _bare(term: str) -> str:
@@ -370,10 +518,5 @@ def _lower(text: str) -> str:
     return text if keeps else text[:1].lower() + text[1:]
 
 
-def _upper(text: str) -> str:
-    return text[:1].upper() + text[1:]
-
-
 def _ended(text: str) -> str:
-    text = _upper(text.strip())
-    return text if text.endswith((".", "!", "?")) else f"{text}."
+    return ended(capital(text.strip()))

@@ -44,6 +44,9 @@ _BY_SEX: Mapping[tuple[str, str], tuple[str, ...]] = {
     ("genital", "female"): ("vulva",),
     ("genital", "male"): ("prepuce", "penis", "scrotum"),
 }
+DETAILS = tuple(
+    dict.fromkeys(words for listed in (*_DETAILS.values(), *_BY_SEX.values()) for words in listed)
+)
 _INJECTION = (
     *("withers", "flank", "tail", "tail-base", "tail-under"),
     *("forearm", "forearm-inner", "wrist", "wrist-palm", "foreleg-inner"),

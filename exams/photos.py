@@ -19,7 +19,7 @@ from clinic.people.actor import Actor
 from clinic.people.rights import Right
 from clinic.visits.models import Record
 from exams.lines import side_words
-from exams.lump_letter import place_words as lump_place
+from exams.lump_rows import place_of
 from exams.models import Exam, ExamPhoto, Lump
 from exams.versions import published
 
@@ -133,7 +133,7 @@ def names_of(patient: Patient) -> Names:
     lumps = Lump.objects.filter(patient=patient)
     return Names(
         patient.species,
-        {str(each.key): f"Lump {each.number}, {lump_place(each)}".rstrip(", ") for each in lumps},
+        {str(each.key): f"Lump {each.number}, {place_of(each).words}".rstrip(", ") for each in lumps},
     )
 
 

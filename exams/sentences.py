@@ -6,7 +6,10 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from exams.lines import Line, side_words
+from clinic.letters.texts import SOURCE, Texts
+from clinic.letters.wording import ended
+from exams.lines import Line
+from exams.owner_texts import LEFT_RIGHT, capital, lower, texts_of
 from exams.qualifiers import in_words
 from exams.state import ABNORMAL, MEASURED, NORMAL, FindingEntry, LineAnswer
 from exams.teeth import tooth
@@ -26,8 +29,6 @@ UNIT_WORDS = {
 }
 # a finding named for several grades: "heart murmur grade III-IV of VI"
 SPAN = re.compile(r"\b[IVX\d]+-[IVX\d]+ of [IVX\d]+")
-# nobody need look under the gum for a tooth that is known to be out
-TAKEN_OUT = "A tooth is missing. It was taken out before."
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +38,8 @@ class OwnerSentence:
     heading: str
     text: str
     term: str
+    lang: str = ""  # where it is not the letter's
+    both: bool = False  # it goes out in the clinicians' language as well
 
 
 def for_record(walk: Walk, line: Line, answer: LineAnswer) -> str:
@@ -81,7 +84,7 @@ def finding_words(walk: Walk, entry: FindingEntry, *, for_letter: bool = False) 
     if len(finding.grades) == 1:
         degree = ""
     parts = [
-        _lower(name),
+        lower(name),
         entry.severity,
         degree,
         *(in_words(walk.qualifiers, entry.code, k, v) for k, v in entry.qualifiers.items()),
@@ -94,95 +97,148 @@ def finding_words(walk: Walk, entry: FindingEntry, *, for_letter: bool = False) 
 
 
 def for_owner(
-    walk: Walk, line: Line, entry: FindingEntry, *, pet: str = "your pet", species: str = "dog"
+    walk: Walk,
+    line: Line,
+    entry: FindingEntry,
+    *,
+    pet: str = "your pet",
+    species: str = "dog",
+    texts: Texts | None = None,
+    both: bool = False,
 ) -> OwnerSentence:
     """The owner's line under a heading that carries the side; grade in words; the clinical term apart.
 
-    pet: the animal's name, put for "your pet". The line says what was seen, never a diagnosis.
+    pet: the animal's name. The line says what was seen, never a diagnosis. `texts`: in the owner's language
+    (none: English). What it does not say is said in English altogether, never half and half. `both`: the same
+    was found left and right, and is said once.
     """
-    station = walk.station[line.station]
+    t = texts or texts_of(walk)
+    # nobody need look under the gum for a tooth that is known to be out
     taken_out = entry.code == MISSING and entry.qualifiers.get(HOW_MISSING) == KNOWN_EXTRACTION
-    owner_line = TAKEN_OUT if taken_out else walk.finding[entry.code].owner_line
-    text = owner_line.replace("Your pet", _capital(pet)).replace("your pet", pet)
-    degree = owner_degree(walk, entry)
-    if degree:
-        text = f"{text} Degree: {degree}."
-    return OwnerSentence(
-        owner_heading(station, line, entry, species), text, f"({finding_words(walk, entry, for_letter=True)})"
+    key = "tooth.taken_out" if taken_out else f"finding.{entry.code}"
+    if both and f"both.{entry.code}" in t:
+        key = f"both.{entry.code}"
+    degree_key = _degree_key(walk, entry)
+    if t.lang(key) or (degree_key and t.lang(degree_key)):
+        assert t.english is not None
+        t, lang = t.english, SOURCE
+    else:
+        lang = ""
+    text = t(key, pet=pet, Pet=capital(pet))
+    if degree_key:
+        text = f"{text} {t('walk.degree', degree=t(degree_key))}"
+    term = f"({finding_words(walk, entry, for_letter=True)})"
+    grave = walk.finding[entry.code].urgency == "E"
+    of_both = key.startswith("both.") or text.split(" ", 1)[0] in t.listed("both.opens")
+    heading = (
+        both_heading(t, line.station, of_both=of_both) if both else owner_heading(t, line, entry, species)
+    )
+    return OwnerSentence(heading, text, term, lang, t.both(key, grave=grave))
+
+
+def _degree_key(walk: Walk, entry: FindingEntry) -> str:
+    """The text of severity or grade; empty where the finding's own line says it."""
+    if entry.severity:
+        return f"severity.{entry.severity}"
+    scale = walk.scale.get(entry.scale)
+    grade = scale.grade(entry.grade) if scale else None
+    if scale is None or grade is None or len(walk.finding[entry.code].grades) == 1:
+        return ""
+    return f"grade.{scale.key}.{grade.key}"
+
+
+def owner_degree(walk: Walk, entry: FindingEntry, texts: Texts | None = None) -> str:
+    """Severity or grade in an owner's words: "moderate", "grade 3 of 6, medium"; empty: the line says it."""
+    key = _degree_key(walk, entry)
+    return (texts or texts_of(walk))(key) if key else ""
+
+
+def owner_heading(t: Texts, line: Line, entry: FindingEntry, species: str = "dog") -> str:
+    """Where it is, side first and spelled out: "Left ear", "Right back leg", "Tooth 307 (lower left ...)"."""
+    if entry.tooth:
+        return tooth_heading(t, entry.tooth, species)
+    side = line.side if line.side != "-" else entry.qualifiers.get("side", "")
+    station = f"station.{line.station}"
+    if entry.both_sides or not side:
+        return t(f"{station}.name")
+    if side in LEFT_RIGHT:
+        return t(f"{station}.{side}")
+    left_right, _, number = side.partition("-")
+    if left_right in ("left", "right"):
+        return capital(t("walk.gland", side=t(f"side.{left_right}"), n=number))
+    if side.isdigit():
+        return t(
+            "walk.at", station=t(f"{station}.name"), where=f"{side}, {tooth_name(t, int(side), species)}"
+        )
+    return t("walk.at", station=t(f"{station}.name"), where=t(f"side.{side}"))
+
+
+def both_heading(t: Texts, station: str, *, of_both: bool = True) -> str:
+    """ "Both ears" before what is said of both; "Left ear and right ear" before what is said of one."""
+    place = f"station.{station}"
+    if of_both:
+        return t(f"{place}.both")
+    return t("both.and", left=t(f"{place}.left"), right=lower(t(f"{place}.right")))
+
+
+def tooth_name(t: Texts, number: int, species: str) -> str:
+    """lower left third premolar"""
+    told = tooth(species, number)
+    jaw, _, side = told.quadrant.partition("-")
+    own = f"tooth.side.{side}"  # where a tooth's side is another word than that of a leg
+    return t(
+        "tooth.baby" if told.deciduous else "tooth.adult",
+        jaw=t(f"tooth.jaw.{jaw}"),
+        side=t(own if own in t else f"side.{side}"),
+        kind=t(f"tooth.kind.{number % 100}"),
     )
 
 
-def owner_degree(walk: Walk, entry: FindingEntry) -> str:
-    """Severity or grade in an owner's words: "moderate", "grade 3 of 6, medium"; empty: the line says it."""
-    if entry.severity:
-        return entry.severity
-    scale = walk.scale.get(entry.scale)
-    grade = scale.grade(entry.grade) if scale else None
-    if grade is None or len(walk.finding[entry.code].grades) == 1:
-        return ""
-    return grade.owner or grade.label
+def tooth_heading(t: Texts, number: int, species: str) -> str:
+    return t("tooth.one", n=number, name=tooth_name(t, number, species))
 
 
-def owner_heading(station: Station, line: Line, entry: FindingEntry, species: str = "dog") -> str:
-    """Where it is, side first and spelled out: "Left ear", "Right back leg", "Tooth 307 (lower left ...)"."""
-    if entry.tooth:
-        return f"Tooth {entry.tooth} ({tooth(species, entry.tooth).name})"
-    side = line.side if line.side != "-" else entry.qualifiers.get("side", "")
-    if entry.both_sides or not side:
-        return station.owner_name
-    if side in ("left", "right", "both"):
-        return _sided(station, side)
-    if side.partition("-")[0] in ("left", "right"):
-        left_right, _, number = side.partition("-")
-        return f"{_capital(left_right)} milk gland {number}"
-    return f"{station.owner_name}, {side_words(side, species)}"
-
-
-def place_for_owner(walk: Walk, structure: str, side: str, species: str) -> str:
+def place_for_owner(walk: Walk, structure: str, side: str, species: str, texts: Texts | None = None) -> str:
     """A structure by its station, side first: "Left ear", "Tooth 307 (lower left ...)"."""
-    station = walk.station[walk.structure[structure].station]
+    t = texts or texts_of(walk)
+    station = f"station.{walk.structure[structure].station}"
     if side.isdigit():
-        return f"Tooth {side} ({tooth(species, int(side)).name})"
-    if side in ("left", "right", "both"):
-        return _sided(station, side)
-    return station.owner_name
+        return tooth_heading(t, int(side), species)
+    return t(f"{station}.{side}" if side in LEFT_RIGHT else f"{station}.name")
 
 
-def normal_line(stations: Iterable[Station]) -> str:
-    """Neighbours that were normal, joined: "Eyes, ears and nose and face: normal."."""
-    names = [s.owner_name if i == 0 else _lower(s.owner_name) for i, s in enumerate(stations)]
-    joined = ", ".join(names[:-1]) + (" and " if len(names) > 1 else "") + names[-1] if names else ""
-    return f"{joined}: normal." if joined else ""
+def joined(names: Iterable[str], t: Texts) -> str:
+    """Several places in one sentence; a name that holds an "and" itself ends the list without another."""
+    words = [name if number == 0 else lower(name) for number, name in enumerate(names)]
+    if len(words) < 2:
+        return words[0] if words else ""
+    first = words[0]
+    for name in words[1:-1]:
+        first = t("walk.list", first=first, second=name)
+    last = "walk.list_last_bare" if t("walk.and") in words[-1] else "walk.list_last"
+    return t(last, first=first, last=words[-1])
 
 
-def not_examined_for_owner(walk: Walk, station: Station, line: Line, answer: LineAnswer) -> str:
-    """Not examined, or seen in part, with why: "Left ear, canal: not examined. It hurt too much."."""
-    reason = walk.reason.get(answer.reason)
-    why = answer.reason_words or (reason.owner if reason else "")
-    heading = owner_heading(station, line, FindingEntry(""))
-    state = "seen in part" if answer.in_part else "not examined"
-    sentence = f"{heading}, {_lower(line.name)}: {state}."
-    return f"{sentence} {_capital(why)}." if why else sentence
+def normal_line(stations: Iterable[Station], texts: Texts) -> str:
+    """Neighbours that were normal, joined: "Eyes, ears, nose and face: normal."."""
+    names = joined((texts(f"station.{s.code}.name") for s in stations), texts)
+    return texts("walk.normal", names=names) if names else ""
+
+
+def line_name(t: Texts, line: Line) -> str:
+    """What is looked at there, in the owner's language."""
+    return t(f"structure.{line.structure}")
+
+
+def why_for_owner(walk: Walk, reason: str, words: str, pet: str, t: Texts) -> str:
+    """A reason as a sentence; somebody's own `words` stay as they are. Empty where the owner reads none."""
+    if words:
+        return t.own(ended(capital(words)))
+    known, key = walk.reason.get(reason), f"reason.{reason}"
+    return ended(capital(t(key, pet=pet, Pet=capital(pet)))) if known and known.owner else ""
 
 
 def reason_words(walk: Walk, answer: LineAnswer) -> str:
     reason = walk.reason.get(answer.reason)
     said = [reason.words if reason and not reason.needs_words else "", answer.reason_words]
     return ", ".join(s for s in said if s)
-
-
-def _sided(station: Station, side: str) -> str:
-    part = station.owner_part
-    if part:
-        return f"Both {part}s" if side == "both" else f"{_capital(side)} {part}"
-    return f"{station.owner_name}, {'both sides' if side == 'both' else f'{side} side'}"
-
-
-def _lower(text: str) -> str:
-    """Lower the first letter unless the word is an abbreviation or a score (BCS 7, S1, Horner's)."""
-    keep = text[:2].isupper() or text.startswith(("Horner", "Ortolani", "Schirmer"))
-    return text if keep else text[:1].lower() + text[1:]
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]

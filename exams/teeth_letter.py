@@ -2,123 +2,136 @@
 
 from __future__ import annotations
 
-from clinic.letters.document import Figure, Figures, Section, Sentence, Table
-from exams.consciousness import AWAKE, spoken
-from exams.lines import Line
-from exams.queries import Standing
-from exams.state import NOT_APPLICABLE, FindingEntry, LineAnswer
-from exams.state import standing as line_standing
-from exams.teeth import tooth
-from exams.teeth_pages import Drawing, ToothMark, chart_svg, drawing_of, marks_of
-from exams.tooth_chart import LETTERS, MISSING, PERIODONTAL, RETAINED, TEETH
+from collections.abc import Sequence
 
-FIRST_IMPRESSION = "This is a first impression; the teeth are staged under an anaesthetic."
-# how the table says a finding; the walk says it in full
-OWNER = {
-    MISSING: "missing",
-    "MTH-09": "broken, the nerve is open",
-    "MTH-08": "chipped or broken, the nerve is not open",
-    "MTH-15": "perhaps a defect where tooth and gum meet",
-    "MTH-06": "loose",
-    "MTH-04": "the root shows",
-    RETAINED: "a baby tooth that did not fall out",
-    "MTH-03": "the gum is inflamed",
-    "MTH-02": "tartar",
-    "MTH-10": "changed in colour",
-    "MTH-11": "worn down",
-    "MTH-14": "crowded, turned or extra",
-}
+from clinic.letters.document import Figure, Figures, Section, Sentence, Table
+from clinic.letters.texts import SOURCE, Texts
+from clinic.letters.wording import capital, listed, words
+from exams.consciousness import AWAKE
+from exams.lines import Line
+from exams.owner_texts import ROOM, texts_of
+from exams.queries import Standing
+from exams.sentences import tooth_heading, tooth_name
+from exams.state import NOT_APPLICABLE, FindingEntry, LineAnswer, Since
+from exams.state import standing as line_standing
+from exams.teeth_pages import Drawing, ToothMark, chart_svg, drawing_of, marks_of
+from exams.tooth_chart import LETTERS, MISSING, PERIODONTAL, TEETH
+
+ENGLISH = ROOM(SOURCE)
 NAMED = 3  # so many teeth are named in words; more by their numbers
 
 
-def heading(numbers: list[int], species: str) -> str:
+def heading(numbers: list[int], species: str, t: Texts = ENGLISH) -> str:
     """Of one tooth or of several with the same finding: "Teeth 108, 208 and 309"."""
     if len(numbers) == 1:
-        return f"Tooth {numbers[0]} ({tooth(species, numbers[0]).name})"
-    return f"Teeth {', '.join(map(str, numbers[:-1]))} and {numbers[-1]}"
+        return tooth_heading(t, numbers[0], species)
+    return t("tooth.several", numbers=listed([str(n) for n in numbers], words(t.language)))
 
 
-def place(limited: int, lines: int) -> str:
+def place(limited: int, lines: int, t: Texts = ENGLISH) -> str:
     """Teeth not examined, or seen in part: all of them or some."""
-    return "teeth" if limited == lines else "some teeth"
+    return t("tooth.all" if limited == lines else "tooth.some")
 
 
-def teeth_section(standing: Standing) -> Section | None:
+def teeth_section(standing: Standing, language: str = SOURCE) -> Section | None:
     """Nothing while every tooth that was looked at is as it should be."""
-    lines, state = standing.lines, standing.state
+    lines, state, t = standing.lines, standing.state, texts_of(standing.walk, language)
     told: dict[str, list[tuple[Line, LineAnswer]]] = {}
     for line in lines.at(TEETH):
         word, answer = line_standing(state, lines, line.key)
-        words = _words(answer) if answer and word != NOT_APPLICABLE else ""
-        if answer and words:
-            told.setdefault(words, []).append((line, answer))
+        what = _words(answer, t) if answer and word != NOT_APPLICABLE else ""
+        if answer and what:
+            told.setdefault(what, []).append((line, answer))
     if not told:
         return None
     species = lines.animal.species
     marks = {m.number: m for m in marks_of(lines, state)}
     numbers: dict[int, str] = {}
     rows, said = [], []
-    for words, here in told.items():
+    for what, here in told.items():
         teeth = [int(line.side) for line, _answer in here]
         for number in teeth:
             numbers[number] = str(len(numbers) + 1)
-        names = _names(teeth, species)
-        at = ", ".join(numbers[n] for n in teeth)
+        names = _names(teeth, species, t)
+        at = ",\u00a0".join(numbers[n] for n in teeth)
         key, by = f"teeth:{teeth[0]}", here[0][1].person
         rows.append(
             (
                 Sentence(f"{key}:at", at, "the exam", strong=True),
                 Sentence(f"{key}:tooth", names, "the exam"),
-                Sentence(f"{key}:words", words, "the exam", words, by=standing.names.get(by, "")),
+                Sentence(f"{key}:words", what, "the exam", what, by=standing.names.get(by, "")),
             )
         )
-        said.append(f"{at}: {names}, {words}")
+        said.append(f"{at}: {names}, {what}")
     own = drawing_of(lines.animal)
-    figure = _figure(own, marks, numbers, f"Tooth chart of a {species}. {'; '.join(said)}.")
+    figure = _figure(own, marks, numbers, t(f"teeth.chart_{species}", said="; ".join(said)), t)
     log = standing.state.awake_log
     first = any(f.awake_estimate for x in told.values() for _line, a in x for f in a.findings)
-    looked = f"Looked at {spoken(log) if log else AWAKE}."
-    sentences = [Sentence("teeth:state", looked, "the exam", looked)]
+    looked = _states(log, t) if log else t(f"teeth.{AWAKE}")
+    sentences = [t.sentence("teeth:state", "teeth.looked", "the exam", looked, state=looked)]
     if first:
-        sentences.append(Sentence("teeth:first", FIRST_IMPRESSION, "the exam", "provisional"))
+        sentences.append(t.sentence("teeth:first", "tooth.first_impression", "the exam", "provisional"))
     if any(m.gone for m in marks.values()):
-        sentences.append(Sentence("teeth:how", "A dashed tooth is not there.", "the chart"))
-    table = Table(tuple(rows), head=("No.", "Tooth", "What we found"))
-    return Section("teeth", "Teeth", 35, (Figures((figure,), table=table, sentences=tuple(sentences)),))
+        sentences.append(t.sentence("teeth:how", "teeth.dashed", "the chart"))
+    table = Table(tuple(rows), head=tuple(t.listed("teeth.head")))
+    return Section(
+        "teeth", t("teeth.title"), 35, (Figures((figure,), table=table, sentences=tuple(sentences)),)
+    )
 
 
-def _figure(own: Drawing, marks: dict[int, ToothMark], numbers: dict[int, str], alt: str) -> Figure:
+def _figure(own: Drawing, marks: dict[int, ToothMark], numbers: dict[int, str], alt: str, t: Texts) -> Figure:
     shown = [
         ToothMark(m.number, m.state, (numbers[m.number],) if m.number in numbers else (), m.gone)
         for m in marks.values()
         if m.number in numbers or m.gone
     ]
-    return Figure(svg=chart_svg(own, shown, alt=alt, paper=True), alt=alt, shape="wide")
+    words_of_sides = (t("teeth.right"), t("teeth.left"))
+    return Figure(svg=chart_svg(own, shown, alt=alt, paper=True, words=words_of_sides), alt=alt, shape="wide")
 
 
-def _names(teeth: list[int], species: str) -> str:
+def _states(log: Sequence[Since], t: Texts) -> str:
+    """awake, then anaesthetised (propofol): each state once, with what brought it."""
+    said: list[Since] = []
+    for each in log:
+        if said and said[-1].state == each.state:
+            said[-1] = each  # said again: with better words
+        else:
+            said.append(each)
+    states = [_state(each, t) for each in said]
+    told = states[0]
+    for state in states[1:]:
+        told = t("teeth.then", first=told, next=state)
+    return told
+
+
+def _state(each: Since, t: Texts) -> str:
+    state = t(f"teeth.{each.state}")
+    return t("teeth.with", state=state, what=t.own(each.by_what)) if each.by_what else state
+
+
+def _names(teeth: list[int], species: str, t: Texts) -> str:
     if len(teeth) > NAMED:
         return ", ".join(map(str, teeth))
-    names = "; ".join(f"{tooth(species, n).name} ({n})" for n in teeth)
-    return names[:1].upper() + names[1:]
+    return capital("; ".join(t("teeth.named", name=tooth_name(t, n, species), n=n) for n in teeth))
 
 
-def _words(answer: LineAnswer) -> str:
+def _words(answer: LineAnswer, t: Texts) -> str:
     """What is not as it should be on one tooth, worst first; empty: nothing is."""
     found = {f.code: f for f in answer.findings}
-    said = ["taken out"] if answer.charted.get("extracted") else []
+    said = [t("teeth.taken_out")] if answer.charted.get("extracted") else []
     for code in LETTERS:
         if code in found:
-            said.append(_finding(found[code]))
+            said.append(_finding(found[code], t))
     if answer.charted.get("present") == [] and MISSING not in found:
-        said.append("not there")
+        said.append(t("teeth.not_there"))
     if set(found) - set(LETTERS):
-        said.append("see above")
+        said.append(t("teeth.above"))
     return ", ".join(said)
 
 
-def _finding(entry: FindingEntry) -> str:
+def _finding(entry: FindingEntry, t: Texts) -> str:
+    """How the table says it; the walk says it in full."""
     if entry.code != PERIODONTAL:
-        return OWNER[entry.code]
-    stage = f"gum disease, stage {entry.grade} of 4" if entry.grade else "gum disease"
-    return f"{stage} (first impression)" if entry.awake_estimate else stage
+        return t(f"teeth.{entry.code}")
+    stage = t("teeth.stage", n=entry.grade) if entry.grade else t("teeth.disease")
+    return t("teeth.first", what=stage) if entry.awake_estimate else stage

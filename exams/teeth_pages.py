@@ -158,10 +158,18 @@ _SHAPES = {
 }
 
 
-def chart_svg(own: Drawing, marks: Iterable[ToothMark], *, alt: str, paper: bool = False) -> str:
+def chart_svg(
+    own: Drawing,
+    marks: Iterable[ToothMark],
+    *,
+    alt: str,
+    paper: bool = False,
+    words: tuple[str, str] = ("the animal’s right", "its left"),
+) -> str:
     """The drawing with marks above the upper and below the lower teeth, all colours as attributes.
 
-    paper: as wide as the text of a letter: only what is marked has a number, as large as the letter's type.
+    paper: as wide as the text of a letter: only what is marked has a number, as large as the letter's
+    type. `words`: whose right and left it is.
     """
     by_number = {m.number: m for m in marks}
     inner = re.sub(r"<title>.*?</title>", "", own.inner)
@@ -179,8 +187,8 @@ def chart_svg(own: Drawing, marks: Iterable[ToothMark], *, alt: str, paper: bool
     box = f"0 {-BAND - top} {own.width:g} {own.height + 2 * BAND + top:g}"
     sides = (
         f'<g class="tooth-sides" font-size="{size}" fill="#4a5559">'
-        f'<text y="{beside:g}">the animal’s right</text>'
-        f'<text x="{own.width:g}" y="{beside:g}" text-anchor="end">its left</text></g>'
+        f'<text y="{beside:g}">{escape(words[0])}</text>'
+        f'<text x="{own.width:g}" y="{beside:g}" text-anchor="end">{escape(words[1])}</text></g>'
     )
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" role="img" class="tooth-chart" viewBox="{box}" '

@@ -25,12 +25,12 @@ def on_scale(grams: float, unit: str = "g") -> str:
     return said if unit == "g" else f"{said} ({_said(scale_steps(grams), 'g')})"
 
 
-def each_meal(grams: float, meals: int, unit: str = "g") -> str:
-    """A day's food in so many meals, which together are the day's: "72 g", or "72 to 73 g"."""
+def each_meal(grams: float, meals: int, unit: str = "g", to: str = "to") -> str:
+    """A day's food in so many meals, which together are the day's: "72 g", or "72 to 73 g" with `to`."""
     least, over = divmod(scale_steps(grams, unit), meals)
     if not over:
         return _said(least, unit)
-    return f"{_number(least, unit)} to {_said(least + 1, unit)}"
+    return f"{_number(least, unit)} {to} {_said(least + 1, unit)}"
 
 
 def _said(steps: int, unit: str) -> str:

@@ -223,13 +223,30 @@ _QUARTERS = {0: "", 1: "¼", 2: "½", 3: "¾"}
 _PLURALS: dict[Unit, str] = {"cup": "cups", "can": "cans", "pouch": "pouches", "piece": "pieces"}
 
 
-def units_in_words(units: float, unit: Unit) -> str:
-    """To the next quarter, and which way it leans: "a little over 1¾ cups"."""
+LEANS = 0.05  # of a unit: less is as good as the quarter itself
+
+
+@dataclass(frozen=True, slots=True)
+class Quarters:
+    """An amount to the next quarter of a unit: `number` ("" for less than one), one unit or `many`, and
+    whether the amount is over it (1), under it (-1) or as good as it (0)."""
+
+    number: str
+    many: bool
+    leaning: int
+
+
+def in_quarters(units: float) -> Quarters:
     quarters = round(units * 4)
-    if quarters == 0:
-        return f"less than ¼ {unit}"
     whole, rest = divmod(quarters, 4)
     off = units - quarters / 4
-    leaning = "a little over " if off > 0.05 else "a little under " if off < -0.05 else ""
-    number = f"{whole or ''}{_QUARTERS[rest]}"
-    return f"{leaning}{number} {unit if quarters <= 4 else _PLURALS[unit]}"
+    return Quarters(f"{whole or ''}{_QUARTERS[rest]}", quarters > 4, (off > LEANS) - (off < -LEANS))
+
+
+def units_in_words(units: float, unit: Unit) -> str:
+    """To the next quarter, and which way it leans: "a little over 1¾ cups"."""
+    told = in_quarters(units)
+    if not told.number:
+        return f"less than ¼ {unit}"
+    leaning = ("a little under ", "", "a little over ")[told.leaning + 1]
+    return f"{leaning}{told.number} {_PLURALS[unit] if told.many else unit}"

@@ -7,12 +7,14 @@ from datetime import date
 from django.utils import timezone
 
 from clinic.letters.document import Block, Dated, Figure, Figures, Part, Section, Sentence, Table, Text
-from clinic.letters.wording import long_day
+from clinic.letters.texts import Texts
+from clinic.letters.wording import listed, long_day, words
 from clinic.platform.measures import Units, units_for_owners
 from clinic.visits.models import Record
 from nutrition.amounts import both, each_meal, in_unit, on_scale
-from nutrition.change_table import HEAD, change_rows
-from nutrition.label import Portion, in_measures
+from nutrition.change_table import change_rows, head_of
+from nutrition.label import Portion
+from nutrition.letter_texts import ROOM, caution, measures
 from nutrition.models import Plan
 from nutrition.plan import FeedingPlan, state_of
 from nutrition.programme import course
@@ -48,43 +50,56 @@ class FeedingInLetter:
         plan = plan_of(record)
         if plan is None:
             return Part()
-        content, units = FeedingPlan.from_json(json.dumps(plan.content)), units_for_owners()
+        content, units, t = (
+            FeedingPlan.from_json(json.dumps(plan.content)),
+            units_for_owners(),
+            ROOM(language),
+        )
         blocks = (
-            _keep(plan, content)
+            _keep(plan, content, t)
             if plan.kind == Plan.Kind.KEEP
-            else _fed(plan, content, units, _chart(record, plan, units))
+            else _fed(plan, content, units, t, _chart(record, plan, units, t))
         )
         next_things: tuple[Dated, ...] = ()
         if plan.weigh_in_on:
-            what = _say("weigh-in", "Weigh-in", plan)
+            what = _say("weigh-in", "feeding.weigh_in", plan, t)
             next_things = (Dated(on=plan.weigh_in_on, what=what),)
-        return Part(sections=(Section("feeding", "Feeding", 60, blocks),), next_things=next_things)
+        return Part(sections=(Section("feeding", t("feeding.title"), 60, blocks),), next_things=next_things)
 
 
-def _say(key: str, text: str, plan: Plan, *, strong: bool = False, recorded: str = "") -> Sentence:
-    return Sentence(f"feeding:{key}", text, "the feeding plan", recorded, plan.by.printed_name, strong)
+def _say(name: str, key: str, plan: Plan, t: Texts, *, strong: object = False, **values: object) -> Sentence:
+    by = plan.by.printed_name
+    return t.sentence(f"feeding:{name}", key, "the feeding plan", "", by, strong=strong, **values)
 
 
-def _own_words(plan: Plan) -> tuple[Block, ...]:
-    return (Text((_say("own", plan.own_words, plan),)),) if plan.own_words else ()
+def _own_words(plan: Plan, t: Texts) -> tuple[Block, ...]:
+    if not plan.own_words:
+        return ()
+    own = Sentence("feeding:own", t.own(plan.own_words), "the feeding plan", "", plan.by.printed_name)
+    return (Text((own,)),)
 
 
-def _keep(plan: Plan, content: FeedingPlan) -> tuple[Block, ...]:
+def _keep(plan: Plan, content: FeedingPlan, t: Texts) -> tuple[Block, ...]:
     cautions = {each.code.removeprefix("caution."): each for each in content.cautions}
-    sentences = [_state(plan, content)] if content.because else []
-    if "keep_not_eating" in cautions:
-        # "as now" would be "hardly anything"
-        sentences.append(_say("keep", f"Do not change the food {until_when(plan)}.", plan, strong=True))
-    else:
-        sentences.append(_say("keep", f"Keep feeding as now {until_when(plan)}.", plan, strong=True))
+    # for one that does not eat, "as now" would be "hardly anything"
+    key = "feeding.no_change" if "keep_not_eating" in cautions else "feeding.keep"
+    until = until_when(plan) if t.english is None else t("feeding.until", when=t.own(_until(plan)))
+    sentences = [_state(plan, content, t)] if content.because else []
+    sentences.append(_say("keep", key, plan, t, strong=True, until=until))
     if content.diet_as_told:
-        sentences.append(_say("now", f"You told us: {content.diet_as_told}.", plan))
-    said = [
-        _say(each.code, each.says, plan, recorded=each.source)
+        sentences.append(_say("now", "feeding.told", plan, t, words=t.own(content.diet_as_told)))
+    said = tuple(
+        caution(each, plan.by.printed_name, t)
         for each in (cautions.get(name) for name in PRINTED_KEEP)
         if each
-    ]
-    return (Text(tuple(sentences)), *_own_words(plan), *((Text(tuple(said)),) if said else ()))
+    )
+    return (Text(tuple(sentences)), *_own_words(plan, t), *((Text(said),) if said else ()))
+
+
+def _until(plan: Plan) -> str:
+    """The clinician's words, without a leading "until"."""
+    until = plan.until.strip().rstrip(".")
+    return until[5:].strip() if until.casefold().startswith("until") else until
 
 
 def until_when(plan: Plan) -> str:
@@ -93,92 +108,110 @@ def until_when(plan: Plan) -> str:
     return until if until.casefold().startswith("until") else f"until {until}"
 
 
-def _chart(record: Record, plan: Plan, units: Units) -> tuple[Block, ...]:
+def _chart(record: Record, plan: Plan, units: Units, t: Texts) -> tuple[Block, ...]:
     """The owner's chart of a programme: what was weighed until that day, and what is hoped for."""
     patient, factors, day = record.visit.patient, composed(), timezone.localdate(plan.at)
     programme = programme_of(patient, weights_until(patient, day), until=plan.at)
     if programme is None:
         return ()
     gone, scores = course(programme, day, factors), scores_of(patient, programme, day)
-    drawn = programme_chart(patient.name, programme, gone, scores, units.weight, factors)
+    drawn = programme_chart(patient.name, programme, gone, scores, units.weight, factors, t)
     return (Figures((Figure(drawn.svg, drawn.alt, "wide"),)),)
 
 
-def _fed(plan: Plan, content: FeedingPlan, units: Units, chart: tuple[Block, ...] = ()) -> tuple[Block, ...]:
+def _fed(
+    plan: Plan, content: FeedingPlan, units: Units, t: Texts, chart: tuple[Block, ...] = ()
+) -> tuple[Block, ...]:
     rows = []
     if content.target_weight_kg:
-        rows.append(_row(plan, "aim", "Aim", _aim(content, units.weight)))
+        rows.append((_label("aim", "aim_label", plan, t), _aim(plan, content, units.weight, t)))
     for number, portion in enumerate(content.portions):
-        label = "Each day" if number == 0 else "And"
-        rows.append(
-            _row(plan, f"food-{number}", label, _portion(content, portion, units.food), strong=number == 0)
-        )
-    treats = (
-        f"No more than {round(content.treats_kcal)} kcal a day, and no others."
-        if content.treats_kcal
-        else "None."
+        label = _label(f"food-{number}", "and_label" if number else "day_label", plan, t)
+        rows.append((label, _portion(plan, content, portion, number, units.food, t)))
+    total = f"{round(content.energy_kcal or 0):,}"
+    key, said = "feeding.no_treats", {}
+    if content.treats_kcal:
+        key, said = "feeding.treats", {"kcal": round(content.treats_kcal)}
+    rows.append(
+        (_label("treats", "treats_label", plan, t), _say("treats", key, plan, t, total=total, **said))
     )
-    total = f" Food and treats together: {round(content.energy_kcal or 0):,} kcal."
-    rows.append(_row(plan, "treats", "Treats", treats + total))
     if plan.weigh_in_on:
-        rows.append(_row(plan, "weigh", "Weigh-in", _weigh_in(plan, content)))
+        rows.append((_label("weigh", "weigh_label", plan, t), _weigh_in(plan, content, plan.weigh_in_on, t)))
     # the table says it better
     printed = [name for name in PRINTED if name != "change" or not content.change]
     cautions = [each for name in printed for each in content.cautions if each.code == f"caution.{name}"]
-    closing = tuple(_say(each.code, each.says, plan, recorded=each.source) for each in cautions)
-    words = (Text(closing),) if closing else ()
+    closing = tuple(caution(each, plan.by.printed_name, t) for each in cautions)
     return (
-        Text((_state(plan, content),)),
+        Text((_state(plan, content, t),)),
         Table(rows=tuple(rows)),
-        *_own_words(plan),
-        *_change(plan, content, units.food),
-        *words,
+        *_own_words(plan, t),
+        *_change(plan, content, units.food, t),
+        *((Text(closing),) if closing else ()),
         *chart,
     )
 
 
-def _state(plan: Plan, content: FeedingPlan) -> Sentence:
-    """What this plan is for, in one sentence."""
+def _state(plan: Plan, content: FeedingPlan, t: Texts) -> Sentence:
+    """What this plan is for, in one sentence: English as the rules keep it, else by the same code."""
     said = composed().sentence(f"state.{state_of(content)}")
-    return _say("state", said.says.format(because=" and ".join(content.because)), plan, recorded=said.source)
+    because = listed(list(content.because), words(t.language))
+    if t.english is None or said.code not in t:
+        text = said.says.format(because=because)
+        lang = t.english.language if t.english else ""
+    else:
+        text, lang = t(said.code, because=t.own(because)), ""
+    return Sentence("feeding:state", text, "the feeding plan", said.source, plan.by.printed_name, lang=lang)
 
 
-def _change(plan: Plan, content: FeedingPlan, unit: str) -> tuple[Block, ...]:
+def _change(plan: Plan, content: FeedingPlan, unit: str, t: Texts) -> tuple[Block, ...]:
     """From the food as now to the new one, day by day; slower when the stomach says so."""
     if not content.change:
         return ()
+    by = plan.by.printed_name
     rows = tuple(
-        tuple(_say(f"change-{row}-{cell}", text, plan) for cell, text in enumerate(said))
-        for row, said in enumerate(change_rows(content, unit))
+        tuple(
+            Sentence(f"feeding:change-{row}-{cell}", text, "the feeding plan", "", by)
+            for cell, text in enumerate(said)
+        )
+        for row, said in enumerate(change_rows(content, unit, t))
     )
-    after = "Go back a step and call us if the stools turn soft, or a meal is left."
-    before = _say("change-before", "The new food comes step by step:", plan)
-    return (Text((before,)), Table(rows=rows, head=HEAD), Text((_say("change-after", after, plan),)))
+    before = _say("change-before", "change.before", plan, t)
+    after = _say("change-after", "change.after", plan, t)
+    return (Text((before,)), Table(rows=rows, head=head_of(t)), Text((after,)))
 
 
-def _row(plan: Plan, key: str, label: str, text: str, *, strong: bool = False) -> tuple[Sentence, ...]:
-    return _say(f"{key}:label", label, plan), _say(key, text, plan, strong=strong)
+def _label(name: str, key: str, plan: Plan, t: Texts) -> Sentence:
+    return _say(f"{name}:label", f"feeding.{key}", plan, t)
 
 
-def _aim(content: FeedingPlan, unit: str) -> str:
+def _aim(plan: Plan, content: FeedingPlan, unit: str, t: Texts) -> Sentence:
     target = content.target_weight_kg or 0
-    text = f"{both(target, unit)}."
-    if content.weight_kg:
-        text += f" That is {in_unit(content.weight_kg - target, unit):.1f} {unit} to lose, slowly."
-    return text
+    said = {"weight": both(target, unit)}
+    if not content.weight_kg:
+        return _say("aim", "feeding.aim", plan, t, **said)
+    less = f"{in_unit(content.weight_kg - target, unit):.1f} {unit}"
+    return _say("aim", "feeding.aim_lose", plan, t, less=less, **said)
 
 
-def _portion(content: FeedingPlan, portion: Portion, unit: str) -> str:
-    measures = in_measures(portion)
-    text = f"{on_scale(portion.grams, unit)}{measures}{',' if measures else ''} of {portion.food_name}"
+def _portion(
+    plan: Plan, content: FeedingPlan, portion: Portion, number: int, unit: str, t: Texts
+) -> Sentence:
+    said: dict[str, object] = {
+        "amount": on_scale(portion.grams, unit),
+        "food": t.own(portion.food_name),
+    }
+    key = "feeding.portion_free"
     if content.meals and content.meals.count:
-        each = each_meal(portion.grams, content.meals.count, unit)
-        return f"{text}, in {content.meals.count} meals of {each}."
-    return f"{text}, free choice."
+        key = "feeding.portion_meals"
+        each = each_meal(portion.grams, content.meals.count, unit, t("unit.to"))
+        said |= {"n": content.meals.count, "each": each}
+    if told := measures(portion, t):
+        key, said["measures"] = f"{key}_measures", told
+    return _say(f"food-{number}", key, plan, t, strong=number == 0, **said)
 
 
-def _weigh_in(plan: Plan, content: FeedingPlan) -> str:
-    assert plan.weigh_in_on is not None
-    text = long_day(plan.weigh_in_on)
-    then = content.weigh_in.then_days
-    return f"{text}, then every {then} days." if then else f"{text}."
+def _weigh_in(plan: Plan, content: FeedingPlan, on: date, t: Texts) -> Sentence:
+    day, then = long_day(on, words(t.language)), content.weigh_in.then_days
+    if then:
+        return _say("weigh", "feeding.weigh_then", plan, t, day=day, days=then)
+    return _say("weigh", "feeding.weigh", plan, t, day=day)

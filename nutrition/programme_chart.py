@@ -5,9 +5,11 @@ from datetime import date
 
 from django.utils import timezone
 
+from clinic.letters.texts import Texts
 from clinic.patients.models import Measurement, Patient
 from nutrition.factors import Factors
 from nutrition.ideal_weight import methods
+from nutrition.letter_texts import ENGLISH
 from nutrition.programme import Course, Programme, expected
 from nutrition.reasons import Refused
 from nutrition.running import day_after
@@ -48,9 +50,15 @@ def ideal_of(
 
 
 def programme_chart(
-    name: str, programme: Programme, gone: Course, scores: Scores, unit: str, factors: Factors
+    name: str,
+    programme: Programme,
+    gone: Course,
+    scores: Scores,
+    unit: str,
+    factors: Factors,
+    t: Texts = ENGLISH,
 ) -> Chart:
-    """`unit` kg or lb is what is read."""
+    """`unit` kg or lb is what is read, in the language of `t`."""
     return weeks_chart(
         name=name,
         weighed=programme.weighed,
@@ -60,4 +68,5 @@ def programme_chart(
         scores=scores,
         ideal_kg=ideal_of(programme, scores, factors),
         unit=unit,
+        t=t,
     )

@@ -11,7 +11,10 @@ from dataclasses import dataclass
 from datetime import date
 from html import escape
 
+from clinic.letters.texts import Texts
+from clinic.letters.wording import long_day, month_name, words
 from nutrition.amounts import in_unit
+from nutrition.letter_texts import ENGLISH
 from nutrition.programme import Expected
 
 INK, INK_2, RULE, ACT, ACT_TINT, LOOK = "#1b2326", "#4a5559", "#d9d4ca", "#1f5a4c", "#d3e4dd", "#8a5a00"
@@ -39,6 +42,7 @@ def weeks_chart(
     scores: Sequence[tuple[date, float]] = (),
     ideal_kg: tuple[float, float] | None = None,
     unit: str = "kg",
+    t: Texts = ENGLISH,
 ) -> Chart:
     """Weights (day, kg), oldest first, over the band of a programme; `doubtful` ones are hollow and named.
 
@@ -52,14 +56,14 @@ def weeks_chart(
     shown = _shown(weighed, band)
     scale = _Scale.of(weighed, shown, (target, *(ideal or ())))
     scored = [each for each in scores if scale.first <= each[0] <= scale.last]
-    parts = [_band(shown, scale), *_levels(scale, unit), *_ideal(ideal, scale), *_target(target, scale)]
-    parts += [*_dates(shown, scale), *_scores(scored, scale)]
+    parts = [_band(shown, scale), *_levels(scale, unit), *_ideal(ideal, scale, t), *_target(target, scale, t)]
+    parts += [*_dates(shown, scale, t), *_scores(scored, scale, t)]
     line = "L".join(f"{scale.x(on):.1f} {scale.y(kg):.1f}" for on, kg in weighed if on not in doubtful)
     parts.append(f'<path d="M{line}" fill="none" stroke="{INK}" stroke-width="4" stroke-linejoin="round"/>')
     parts += [
         _dot(on, kg, scale, on in doubtful, unit if (on, kg) == weighed[-1] else "") for on, kg in weighed
     ]
-    alt = _alt(name, weighed, shown, target, doubtful, unit) + _alt_condition(scored, ideal, unit)
+    alt = _alt(name, weighed, shown, target, doubtful, unit, t) + _alt_condition(scored, ideal, unit, t)
     svg = (
         f'<svg xmlns="http://www.w3.org/2000/svg" role="img" viewBox="0 0 1005 510" font-family="{FONT}" '
         f'font-size="25" fill="{INK_2}"><title>{escape(alt)}</title>'
@@ -120,28 +124,28 @@ def _levels(scale: _Scale, unit: str) -> list[str]:
     return [*lines, f'<text x="{LEFT:g}" y="26">{unit}</text>']
 
 
-def _target(target_kg: float, scale: _Scale) -> list[str]:
-    y = scale.y(target_kg)
+def _target(target_kg: float, scale: _Scale, t: Texts) -> list[str]:
+    y, words = scale.y(target_kg), escape(t("chart.target", number=f"{target_kg:g}"))
     return [
         f'<path d="M{LEFT:g} {y:.1f}H{RIGHT:g}" stroke="{ACT}" stroke-width="3" stroke-dasharray="10 7"/>',
-        f'<text x="{LEFT + 8:g}" y="{y - 10:.1f}" fill="{ACT}" font-weight="700">target {target_kg:g}</text>',
+        f'<text x="{LEFT + 8:g}" y="{y - 10:.1f}" fill="{ACT}" font-weight="700">{words}</text>',
     ]
 
 
-def _ideal(ideal: tuple[float, float] | None, scale: _Scale) -> list[str]:
+def _ideal(ideal: tuple[float, float] | None, scale: _Scale, t: Texts) -> list[str]:
     """Where the methods say that the ideal weight lies."""
     if ideal is None:
         return []
     top, low = scale.y(ideal[1]), scale.y(ideal[0])
-    words = f"ideal {ideal[0]:.1f} to {ideal[1]:.1f}"
+    said = escape(t("chart.ideal", low=f"{ideal[0]:.1f}", high=f"{ideal[1]:.1f}"))
     return [
         f'<path d="M{LEFT:g} {top:.1f}H{RIGHT:g}M{LEFT:g} {low:.1f}H{RIGHT:g}" stroke="{INK_2}" '
         'stroke-width="2" stroke-dasharray="2 7"/>',
-        f'<text x="{RIGHT:g}" y="{low + 27:.1f}" text-anchor="end">{words}</text>',
+        f'<text x="{RIGHT:g}" y="{low + 27:.1f}" text-anchor="end">{said}</text>',
     ]
 
 
-def _scores(scores: Sequence[tuple[date, float]], scale: _Scale) -> list[str]:
+def _scores(scores: Sequence[tuple[date, float]], scale: _Scale, t: Texts) -> list[str]:
     """Body condition under its day, where there is room: the first and the last always."""
     if not scores:
         return []
@@ -152,23 +156,24 @@ def _scores(scores: Sequence[tuple[date, float]], scale: _Scale) -> list[str]:
             kept.append(each)
     if scale.x(scores[-1][0]) - scale.x(kept[-1][0]) >= LABEL_GAP:
         kept.append(scores[-1])
-    label = f'<text x="4" y="{SCORES}">score</text>'
-    return [label, *(_score(scale.x(on), bcs) for on, bcs in kept)]
+    label = f'<text x="4" y="{SCORES}">{escape(t("chart.score"))}</text>'
+    return [label, *(_score(scale.x(on), t("chart.of_nine", bcs=f"{bcs:g}")) for on, bcs in kept)]
 
 
-def _score(x: float, bcs: float) -> str:
+def _score(x: float, said: str) -> str:
     anchor = "start" if x < LEFT + 40 else _anchor(x)
-    return f'<text x="{x:.1f}" y="{SCORES}" text-anchor="{anchor}" fill="{INK}">{bcs:g} of 9</text>'
+    return f'<text x="{x:.1f}" y="{SCORES}" text-anchor="{anchor}" fill="{INK}">{escape(said)}</text>'
 
 
-def _dates(shown: Sequence[Expected], scale: _Scale) -> list[str]:
+def _dates(shown: Sequence[Expected], scale: _Scale, t: Texts) -> list[str]:
     """Days of the band under it, as many as have room."""
+    months = words(t.language).listed("date.months_short")
     room = max(int((RIGHT - LEFT) // LABEL_GAP), 1)
     step = -(-len(shown) // room)
     step += step % 2 if step > 1 else 0
     return [
         f'<text x="{scale.x(each.on):.1f}" y="{DATES}" text-anchor="{_anchor(scale.x(each.on))}">'
-        f"{each.on:%-d %b}</text>"
+        f"{each.on.day} {months[each.on.month - 1]}</text>"
         for each in shown[::step]
     ]
 
@@ -198,21 +203,34 @@ def _alt(
     target: float,
     doubtful: Sequence[date],
     unit: str,
+    t: Texts,
 ) -> str:
-    kgs = ", ".join(f"{kg:g} {unit} on {on:%-d %B}" for on, kg in weighed)
-    end = shown[-1]
-    text = (
-        f"{name}: {kgs}. Hoped for on {end.on:%-d %B %Y}: {end.low_kg:.1f} to {end.high_kg:.1f} {unit}. "
-        f"The target is {target:g} {unit}."
+    w, end = words(t.language), shown[-1]
+    text = t(
+        "chart.alt",
+        name=name,
+        values=", ".join(t("chart.on", number=f"{kg:g}", unit=unit, day=_day(on, t)) for on, kg in weighed),
+        day=long_day(end.on, w),
+        low=f"{end.low_kg:.1f}",
+        high=f"{end.high_kg:.1f}",
+        target=f"{target:g}",
+        unit=unit,
     )
-    return text + "".join(f" The weight of {on:%-d %B} fits no line through the others." for on in doubtful)
+    return text + "".join(f" {t('chart.doubtful', day=_day(on, t))}" for on in doubtful)
 
 
-def _alt_condition(scores: Sequence[tuple[date, float]], ideal: tuple[float, float] | None, unit: str) -> str:
+def _day(on: date, t: Texts) -> str:
+    w = words(t.language)
+    return w("date.day_month", day=on.day, month=month_name(on, w))
+
+
+def _alt_condition(
+    scores: Sequence[tuple[date, float]], ideal: tuple[float, float] | None, unit: str, t: Texts
+) -> str:
     text = ""
     if scores:
-        said = ", ".join(f"{bcs:g} on {on:%-d %B}" for on, bcs in scores)
-        text = f" Body condition of 9: {said}."
+        said = ", ".join(t("chart.score_on", bcs=f"{bcs:g}", day=_day(on, t)) for on, bcs in scores)
+        text = f" {t('chart.scores', values=said)}"
     if ideal is not None:
-        text += f" Ideal by the methods: {ideal[0]:.1f} to {ideal[1]:.1f} {unit}."
+        text += f" {t('chart.ideal_alt', low=f'{ideal[0]:.1f}', high=f'{ideal[1]:.1f}', unit=unit)}"
     return text

@@ -1,24 +1,29 @@
 """What prevention says in a letter: vaccines with lot and place, what went home, what comes next."""
 
+import re
 from collections import defaultdict
 from dataclasses import dataclass
 from datetime import date
+from pathlib import Path
 
 from dateutil.relativedelta import relativedelta
 
 from clinic.letters.document import Block, Dated, Line, Mark, Part, Section, Sentence, Table, Text, Walk
-from clinic.letters.wording import long_day
+from clinic.letters.texts import Room, Texts
+from clinic.letters.wording import capital, long_day, words
 from clinic.visits.models import Record
+from preventive.dates import Span
 from preventive.due import Due, DueGroup, Standing, paused_on, standing
 from preventive.knowing import supply_fact
 from preventive.models import Decline, Deferral, Dose, PutOff, Supply, TreatmentGiven
 from preventive.protocol import Protocol
 from preventive.queries import ENDED, groups_at, known_at, unanswered
 from preventive.versions import protocol_in_force
-from preventive.wording import antigens, backwards, thing
+from preventive.wording import FORMS
 
 MONTHS_AHEAD = relativedelta(months=13)
 SCHEDULE = "the schedule"
+ROOM = Room(Path(__file__).with_name("texts"))
 
 
 @dataclass(frozen=True)
@@ -32,20 +37,22 @@ class PreventionInLetter:
             return Part()
         protocol = protocol_in_force()
         groups = groups_at(known_at(record.visit, today=today), protocol, today=today)
-        said = _Said(record, protocol, groups, today)
+        said = _Said(record, protocol, groups, today, ROOM(language))
         blocks = said.blocks()
         return Part(
-            sections=(Section("vaccines", "Prevention", 70, blocks),) if blocks else (),
+            sections=(Section("vaccines", said.t("prevention.title"), 70, blocks),) if blocks else (),
             call_now=said.call_now(),
-            next_things=_next_things(groups, today),
+            next_things=_next_things(groups, today, said.t),
         )
 
 
 class _Said:
     """Everything recorded for prevention at one visit, said for its owner."""
 
-    def __init__(self, record: Record, protocol: Protocol, groups: tuple[DueGroup, ...], today: date) -> None:
-        self.record, self.protocol, self.groups, self.today = record, protocol, groups, today
+    def __init__(
+        self, record: Record, protocol: Protocol, groups: tuple[DueGroup, ...], today: date, t: Texts
+    ) -> None:
+        self.record, self.protocol, self.groups, self.today, self.t = record, protocol, groups, today, t
         self.pet = record.visit.patient.name
         self.doses = list(
             Dose.objects.filter(record=record, struck_at=None).select_related("given_by", "entered_by")
@@ -77,159 +84,185 @@ class _Said:
             found.append(Walk(tuple(lines)))
         still = unanswered(self.record, self.groups, self.protocol, today=self.today)
         if still:
-            found.append(Text((_not_done(still, self.today),), Mark.ABNORMAL))
+            found.append(Text((_not_done(still, self.today, self.t),), Mark.ABNORMAL))
         if found:
             found.append(Text((self._who_decides(),)))
         return tuple(found)
 
+    def _day(self, on: date) -> str:
+        return long_day(on, words(self.t.language))
+
     def call_now(self) -> tuple[Sentence, ...]:
         if not self.doses:
             return ()
-        text = (
-            f"{self.pet}’s face swells, or {self.pet} vomits again and again, breathes hard or collapses "
-            "after the vaccine."
-        )
-        return (Sentence("call-now:vaccine", text, "common practice after a vaccine"),)
+        origin = "common practice after a vaccine"
+        return (self.t.sentence("call-now:vaccine", "prevention.after_vaccine", origin, pet=self.pet),)
 
     def _vaccines(self) -> Table:
         return Table(
             rows=tuple(self._vaccine(each) for each in self.doses),
-            head=("Vaccine", "Lot", "Where", "Next dose"),
+            head=tuple(self.t.listed("prevention.head")),
         )
 
     def _vaccine(self, dose: Dose) -> tuple[Sentence, ...]:
         key, by = f"dose:{dose.pk}", dose.given_by.printed_name if dose.given_by else ""
         name = dose.product_facts.get("name", "")
-        what = f"{antigens(dose.antigens, self.protocol.rules)} ({name})"
         site = self.protocol.rules.sites.get(dose.site)
         recorded = f"{name}, lot {dose.lot}, {dose.route}"
+        said = {"antigens": self._antigens(dose.antigens), "name": self.t.own(name)}
+        where = named("site", site.label, self.t) if site else self.t("prevention.not_recorded")
         return (
-            Sentence(f"{key}:what", what, "the dose", recorded, by, strong=True),
+            self.t.sentence(f"{key}:what", "prevention.what", "the dose", recorded, by, strong=True, **said),
             Sentence(f"{key}:lot", dose.lot, "the dose", recorded, by),
-            Sentence(f"{key}:where", site.label if site else "not recorded", "the dose", dose.site, by),
+            Sentence(f"{key}:where", where, "the dose", dose.site, by),
             self._next_of(dose, key),
         )
+
+    def _antigens(self, codes: list[str]) -> str:
+        """Distemper, adenovirus (hepatitis), parvovirus."""
+        labels = [named("label", self.protocol.rules.antigens.get(code, code), self.t) for code in codes]
+        return ", ".join(x if number == 0 else x[:1].lower() + x[1:] for number, x in enumerate(labels))
 
     def _next_of(self, dose: Dose, key: str) -> Sentence:
         """The earliest day any of its antigens is due again."""
         dues = [due for group in self.groups for due in group.dues if _is_of(due, dose, self.protocol)]
         dated = [due for due in dues if due.target]
         if not dated:
-            return Sentence(f"{key}:next", "your veterinarian says when", SCHEDULE)
+            return self.t.sentence(f"{key}:next", "prevention.vet_says", SCHEDULE)
         due = min(dated, key=lambda each: each.target or date.max)
         assert due.target is not None
-        return Sentence(f"{key}:next", long_day(due.target), SCHEDULE, _reasons(due))
+        return Sentence(f"{key}:next", self._day(due.target), SCHEDULE, _reasons(due))
 
     def _after_a_vaccine(self) -> tuple[Sentence, ...]:
-        lump = self.protocol.rules.lump
+        lump, t = self.protocol.rules.lump, self.t
+        spans = {"growing": span(lump.growing_after, t), "present": span(lump.present_after, t)}
         size = f"{lump.size_cm:g}"
         sentences = [
-            Sentence(
-                "vaccine:after",
-                f"{self.pet} may be tired or sore for a day or two.",
-                "common practice after a vaccine",
-            ),
-            Sentence(
-                "vaccine:lump",
-                f"A small lump can form where the needle went in. Call us if it still grows after "
-                f"{lump.growing_after.words}, is larger than {size} cm, or is still there after "
-                f"{lump.present_after.words}.",
-                lump.source,
-                lump.text,
-            ),
+            t.sentence("vaccine:after", "prevention.tired", "common practice after a vaccine", pet=self.pet),
+            t.sentence("vaccine:lump", "prevention.lump", lump.source, lump.text, cm=size, **spans),
         ]
         if any(self.protocol.rules.rabies.antigen in dose.antigens for dose in self.doses):
-            text = "Local law says from when the rabies vaccine counts and when it is due again."
-            sentences.append(Sentence("vaccine:law", text, "local law"))
+            sentences.append(t.sentence("vaccine:law", "prevention.law", "local law"))
         return tuple(sentences)
 
     def _supply(self, supply: Supply) -> tuple[Sentence, ...]:
-        key, by = f"supply:{supply.pk}", supply.entered_by.printed_name
-        size = f", size {supply.band}" if supply.band else ""
-        fact = supply_fact(supply)
-        what = f"{supply.product_name}{size} ({', '.join(supply.ingredients)}), {supply.count} to take home."
-        first = (
-            f"Give the first on {long_day(supply.first_on)}, then one every {_every(fact.interval.words)}."
+        key, by, t = f"supply:{supply.pk}", supply.entered_by.printed_name, self.t
+        fact, origin = supply_fact(supply), "the supply"
+        what = {
+            "name": t.own(supply.product_name),
+            "ingredients": t.own(", ".join(supply.ingredients)),
+            "count": supply.count,
+        }
+        if supply.band:
+            what["size"] = size(supply.band, t)
+        text = "prevention.supply_size" if supply.band else "prevention.supply"
+        first = {"day": self._day(supply.first_on)}
+        if supply.count > 1:
+            first["every"] = every(fact.interval, t)
+        then = "prevention.first_then" if supply.count > 1 else "prevention.first"
+        ends = {
+            "form": t(f"form.{FORMS.get(supply.form, 'dose')}"),
+            "last": self._day(fact.doses_on(self.protocol.calendar)[-1]),
+            "next": self._day(fact.covered_until(self.protocol.calendar)),
+        }
+        return (
+            t.sentence(f"{key}:what", text, origin, supply.product_name, by, strong=True, **what),
+            t.sentence(f"{key}:first", then, origin, "", by, **first),
+            # it acts backwards: never "protected until"
+            t.sentence(f"{key}:next", "prevention.backwards", SCHEDULE, "", by, strong=True, **ends),
+            *self._cautions(supply, key),
         )
-        sentences = [
-            Sentence(f"{key}:what", what, "the supply", supply.product_name, by, strong=True),
-            Sentence(
-                f"{key}:first",
-                first if supply.count > 1 else first.partition(",")[0] + ".",
-                "the supply",
-                by=by,
-            ),
-            Sentence(
-                f"{key}:next",
-                backwards(fact, supply.form, self.protocol.calendar),
-                SCHEDULE,
-                by=by,
-                strong=True,
-            ),
-        ]
-        return (*sentences, *self._cautions(supply, key))
 
     def _cautions(self, supply: Supply, key: str) -> list[Sentence]:
         """The label goes before; these stand where they matter."""
         classes = {self.protocol.rules.ingredients.get(name.lower(), "") for name in supply.ingredients}
-        said = []
+        said, t = [], self.t
         if "heartworm" in supply.protects:
-            text = (
-                "It acts backwards, on what was caught in the weeks before: do not leave one out, and tell "
-                "us if one was late."
-            )
-            said.append(Sentence(f"{key}:backwards", text, "AHS 2018/2020"))
+            said.append(t.sentence(f"{key}:backwards", "prevention.acts_backwards", "AHS 2018/2020"))
         if "isoxazoline" in classes:
-            text = f"Call us at once if {self.pet} trembles, staggers or has a fit."
-            said.append(Sentence(f"{key}:isoxazoline", text, "FDA"))
+            said.append(t.sentence(f"{key}:isoxazoline", "prevention.isoxazoline", "FDA", pet=self.pet))
         if "permethrin" in classes:
-            text = f"It is poisonous to cats: keep every cat away from {self.pet} as the label says."
-            said.append(Sentence(f"{key}:permethrin", text, "CAPC"))
+            said.append(t.sentence(f"{key}:permethrin", "prevention.permethrin", "CAPC", pet=self.pet))
         if supply.band:
-            text = "The size fits today’s weight; a growing animal is weighed again before the next."
-            said.append(Sentence(f"{key}:size", text, "the label"))
+            said.append(t.sentence(f"{key}:size", "prevention.size_fits", "the label"))
         return said
 
     def _treatment(self, given: TreatmentGiven) -> Sentence:
-        words = f": {given.words.rstrip('.')}" if given.words else ""
-        text = f"{given.get_kind_display().capitalize()} done on {long_day(given.on)}{words}."
-        return Sentence(
-            f"treatment:{given.pk}", text, "the treatment", given.words, given.entered_by.printed_name
-        )
+        said = {"what": self.t(f"did.{given.kind}"), "day": self._day(given.on)}
+        if given.words:
+            said["words"] = self.t.own(given.words.rstrip("."))
+        text = "prevention.treatment_words" if given.words else "prevention.treatment"
+        by = given.entered_by.printed_name
+        return self.t.sentence(f"treatment:{given.pk}", text, "the treatment", given.words, by, **said)
 
     def _declined(self, row: Decline) -> Line:
-        key, by = f"decline:{row.pk}", row.entered_by.printed_name
-        label = Sentence(key, f"{self._label(row)}: declined today.", "the refusal", row.reason, by)
-        why = Sentence(f"{key}:why", f"Your reason: {row.reason.rstrip('.')}.", "the refusal", row.reason, by)
-        again = Sentence(f"{key}:again", f"We ask again on {long_day(row.until)}.", "the refusal", by=by)
-        return Line(label, (why, again), Mark.DECLINED)
+        key, by, t = f"decline:{row.pk}", row.entered_by.printed_name, self.t
+        why, origin = t.own(row.reason.rstrip(".")), "the refusal"
+        return Line(
+            t.sentence(key, "prevention.declined", origin, row.reason, by, what=self._label(row)),
+            (
+                t.sentence(f"{key}:why", "prevention.reason", origin, row.reason, by, why=why),
+                t.sentence(f"{key}:again", "prevention.again", origin, "", by, day=self._day(row.until)),
+            ),
+            Mark.DECLINED,
+        )
 
     def _put_off(self, row: Deferral) -> Line:
-        key, by = f"deferral:{row.pk}", row.entered_by.printed_name
-        text = f"{self._label(row)}: put off to {long_day(row.until)}."
-        why = Sentence(
-            f"{key}:why",
-            f"{row.reason[:1].upper()}{row.reason[1:].rstrip('.')}.",
-            "the record",
-            row.reason,
-            by,
+        key, by, t = f"deferral:{row.pk}", row.entered_by.printed_name, self.t
+        said = {"what": self._label(row), "day": self._day(row.until)}
+        why = t.own(capital(row.reason.rstrip(".")))
+        return Line(
+            t.sentence(key, "prevention.put_off", "the record", row.reason, by, **said),
+            (t.sentence(f"{key}:why", "prevention.why", "the record", row.reason, by, why=why),),
+            Mark.PENDING,
         )
-        return Line(Sentence(key, text, "the record", row.reason, by), (why,), Mark.PENDING)
 
     def _label(self, row: PutOff) -> str:
         """The item's own name: a code is never printed."""
         for group in self.groups:
             for due in group.dues:
                 if row.code in {due.code, due.group}:
-                    return thing(group) if row.code == group.first.code else due.group_label
-        return self.protocol.rules.antigens.get(row.code, row.code)
+                    if row.code == group.first.code:
+                        return thing(group, self.t)
+                    return named("label", due.group_label, self.t)
+        return named("label", self.protocol.rules.antigens.get(row.code, row.code), self.t)
 
     def _who_decides(self) -> Sentence:
-        text = (
-            "These days follow published guidelines and the labels. Local law goes first, and your "
-            f"veterinarian decides for {self.pet}."
-        )
-        return Sentence("prevention:decides", text, "the usual caution")
+        return self.t.sentence("prevention:decides", "prevention.decides", "the usual caution", pet=self.pet)
+
+
+def named(kind: str, label: str, t: Texts) -> str:
+    """A name of the protocol in the owner's language; one that it does not know stays as it is, marked."""
+    if t.english is None:
+        return label
+    key = f"{kind}.{label}"
+    return t(key) if key in t else t.own(label)
+
+
+def thing(group: DueGroup, t: Texts) -> str:
+    """Rabies vaccine; Faecal test; Heartworm prevention, next dose."""
+    label, kind = named("label", group.label, t), group.first.kind
+    key = {"vaccine": "prevention.vaccine", "prevention": "prevention.next_dose"}.get(kind)
+    return t(key, label=label) if key else label
+
+
+_BAND = re.compile(r"over (\d[\d.]*) to (\d[\d.]*) kg")
+
+
+def size(band: str, t: Texts) -> str:
+    """The weights that a pack is for, as the label has them."""
+    found = _BAND.fullmatch(band)
+    return t("prevention.band", low=found[1], high=found[2]) if found else t.own(band)
+
+
+def span(length: Span, t: Texts) -> str:
+    """12 weeks; 1 month."""
+    return t("span.some", n=length.value, unit=t(f"span.{length.unit.value}", n=length.value))
+
+
+def every(length: Span, t: Texts) -> str:
+    """Every month, not every 1 month."""
+    return t(f"span.{length.unit.value}", n=1) if length.value == 1 else span(length, t)
 
 
 def _is_of(due: Due, dose: Dose, protocol: Protocol) -> bool:
@@ -249,14 +282,15 @@ def _reasons(due: Due) -> str:
     return " ".join(f"{step.text} ({step.source})" for step in due.why)
 
 
-def _not_done(groups: tuple[DueGroup, ...], today: date) -> Sentence:
-    names = "; ".join(thing(group) for group in groups)
+def _not_done(groups: tuple[DueGroup, ...], today: date, t: Texts) -> Sentence:
+    names = "; ".join(thing(group, t) for group in groups)
     since = [group.first.due_by for group in groups if group.first.due_by and group.first.due_by < today]
-    text = f"Due, and not done today: {names}." + (" Please call us for a day." if since else "")
-    return Sentence("prevention:open", text, SCHEDULE, " ".join(_reasons(group.first) for group in groups))
+    key = "prevention.open_call" if since else "prevention.open"
+    reasons = " ".join(_reasons(group.first) for group in groups)
+    return t.sentence("prevention:open", key, SCHEDULE, reasons, names=names)
 
 
-def _next_things(groups: tuple[DueGroup, ...], today: date) -> tuple[Dated, ...]:
+def _next_things(groups: tuple[DueGroup, ...], today: date, t: Texts) -> tuple[Dated, ...]:
     """What comes within 13 months, joined by day."""
     by_day: dict[date, list[DueGroup]] = defaultdict(list)
     for group in groups:
@@ -268,7 +302,7 @@ def _next_things(groups: tuple[DueGroup, ...], today: date) -> tuple[Dated, ...]
             on,
             Sentence(
                 f"due:{on.isoformat()}",
-                "; ".join(thing(group) for group in found),
+                "; ".join(thing(group, t) for group in found),
                 SCHEDULE,
                 " ".join(_reasons(group.first) for group in found),
             ),
@@ -284,8 +318,3 @@ def _when(due: Due, today: date) -> date | None:
     if due.pause and paused_on(due.pause, today) and due.pause.until:
         return max(due.pause.until, due.target or due.pause.until)
     return due.target
-
-
-def _every(words: str) -> str:
-    """Every month, not every 1 month."""
-    return words.removeprefix("1 ")

@@ -31,7 +31,7 @@ NOW: Mapping[Action, str] = {
     Action.WAIT: "wait",
     Action.NONE: "nothing",
 }
-_FORMS = {"chew": "chew", "tablet": "tablet", "spot-on": "dose"}
+FORMS = {"chew": "chew", "tablet": "tablet", "spot-on": "dose"}
 
 
 def day(on: date) -> str:
@@ -106,7 +106,7 @@ def antigens(codes: list[str], rules: Rules) -> str:
 def backwards(supply: Supply, form: str, cal: Calendar) -> str:
     """It acts backwards: the last dose and the day the next is due, never “protected until”."""
     last, following = supply.doses_on(cal)[-1], supply.covered_until(cal)
-    return f"Last {_FORMS.get(form, 'dose')} on {day(last)}; the next is due {day(following)}."
+    return f"Last {FORMS.get(form, 'dose')} on {day(last)}; the next is due {day(following)}."
 
 
 _UNITS = {"d": "day", "wk": "week", "mo": "month", "yr": "year"}

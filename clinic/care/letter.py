@@ -8,7 +8,9 @@ from django.utils import timezone
 from clinic.care.letter_of_tests import day_of_telling, tests_section
 from clinic.care.models import Medicine, MedicineStop, PlanLine, Problem
 from clinic.care.patient_case import medicines_before
+from clinic.care.routes import Route
 from clinic.letters.document import Dated, Line, Mark, Part, Point, Section, Sentence, Text, Walk
+from clinic.letters.texts import LETTERS, SOURCE, Texts
 from clinic.letters.wording import ended, long_day, near_day
 from clinic.visits.models import Record
 
@@ -23,6 +25,7 @@ class CareInLetter:
 
     def part(self, record: Record, *, language: str, today: date) -> Part:
         """Problems of this record in short, then the sections that follow from them."""
+        w = LETTERS(language)
         lines = list(record.plan_lines.select_related("problem", "answerable", "explained_by"))
         medicines = list(record.medicines.select_related("problem", "prescriber"))
         assessments = list(record.assessments.select_related("problem", "by"))
@@ -38,7 +41,7 @@ class CareInLetter:
         if said:
             headline = Sentence(
                 key="headline",
-                text=" ".join(ended(each.for_owner) for each in said[:2]),
+                text=w.own(" ".join(ended(each.for_owner) for each in said[:2])),
                 origin="assessment",
                 recorded="; ".join(f"{each.problem.title}: {each.text}" for each in said[:2]),
                 by=said[0].by.printed_name,
@@ -48,163 +51,180 @@ class CareInLetter:
         touched += [each.plan_line.problem for each in tests if each.plan_line]
         problems = {each.pk: each for each in touched if each}
         sections = (
-            _medicines(medicines, *medicines_before(record)),
-            _to_do(lines),
-            tests_section(tests),
-            _declined(lines),
+            _medicines(medicines, *medicines_before(record), w),
+            _to_do(lines, w),
+            tests_section(tests, w),
+            _declined(lines, w),
         )
         return Part(
             headline=headline,
-            points=tuple(_point(each, lines, medicines) for each in problems.values()),
+            points=tuple(_point(each, lines, medicines, w) for each in problems.values()),
             sections=tuple(section for section in sections if section.blocks),
-            next_things=tuple(_dated(line) for line in lines if line.due_on and line.standing in OPEN)
-            + tuple(day_of_telling(each) for each in tests if each.plan_line and each.plan_line.due_on),
+            next_things=tuple(_dated(line, w) for line in lines if line.due_on and line.standing in OPEN)
+            + tuple(day_of_telling(each, w) for each in tests if each.plan_line and each.plan_line.due_on),
         )
 
 
-def _point(problem: Problem, lines: list[PlanLine], medicines: list[Medicine]) -> Point:
+def _words(line: PlanLine) -> str:
+    """What the owner reads of a plan line: its sentence for them, else the record's own."""
+    return line.for_owner or line.text
+
+
+def _point(problem: Problem, lines: list[PlanLine], medicines: list[Medicine], w: Texts) -> Point:
     own = [line for line in lines if line.problem_id == problem.pk and line.standing in OPEN]
     given = [
         medicine for medicine in medicines if medicine.problem_id == problem.pk and medicine.how != "given"
     ]
+    key = f"point:{problem.pk}"
     do = by = None
     if given:
         first = given[0]
-        text = f"Give {first.name}, {first.times}{'' if first.first_dose else '.'}"
-        do = Sentence(
-            f"point:{problem.pk}:do", text + ("," if first.first_dose else ""), "a medicine", first.directions
-        )
+        said = {"name": w.own(first.name), "times": w.own(first.times)}
+        text = "point.give_from" if first.first_dose else "point.give"
+        do = w.sentence(f"{key}:do", text, "a medicine", first.directions, **said)
         if first.first_dose:
-            by = Sentence(
-                f"point:{problem.pk}:by", f"from {first.first_dose}.", "a medicine", first.directions
-            )
+            when = w.own(first.first_dose)
+            by = w.sentence(f"{key}:by", "point.from", "a medicine", first.directions, first=when)
     elif own:
-        first_line = own[0]
-        do = Sentence(
-            f"point:{problem.pk}:do",
-            ended(first_line.for_owner or first_line.text),
-            "a plan line",
-            first_line.text,
-        )
-        if first_line.due_on:
-            by = Sentence(
-                f"point:{problem.pk}:by",
-                f"By {near_day(first_line.due_on)}.",
-                "a plan line",
-                first_line.text,
-            )
+        line = own[0]
+        words = w.own(ended(_words(line)))
+        do = w.sentence(f"{key}:do", "point.words", "a plan line", line.text, words=words)
+        if line.due_on:
+            day = near_day(line.due_on, w)
+            by = w.sentence(f"{key}:by", "point.by", "a plan line", line.text, day=day)
     urgency = problem.urgency or ("T" if given or any(line.kind in URGENT_KINDS for line in own) else "R")
-    what = Sentence(f"point:{problem.pk}", ended(problem.title), "a problem", problem.title)
+    what = Sentence(key, w.own(ended(problem.title)), "a problem", problem.title)
     return Point(what=what, urgency=urgency, do=do, by=by)
 
 
 def medicine_section(record: Record) -> Section:
     """What the letter says of medicines, for a sheet that is printed before it. Three queries."""
     medicines = list(record.medicines.select_related("problem", "prescriber"))
-    return _medicines(medicines, *medicines_before(record))
+    return _medicines(medicines, *medicines_before(record), LETTERS(SOURCE))
 
 
-def _medicines(medicines: list[Medicine], ongoing: list[Medicine], stops: list[MedicineStop]) -> Section:
+def _medicines(
+    medicines: list[Medicine], ongoing: list[Medicine], stops: list[MedicineStop], w: Texts
+) -> Section:
     """What was directed today, word for word; what was stopped; what goes on as it was directed before."""
-    blocks = tuple(Text(sentences=_medicine(each)) for each in medicines)
+    blocks = tuple(Text(sentences=_medicine(each, w)) for each in medicines)
     anew = {each.name for each in medicines}
-    blocks += tuple(Text(sentences=(_stopped(each, each.medicine.name in anew),)) for each in stops)
-    blocks += tuple(Text(sentences=(_still(each),)) for each in ongoing)
-    return Section("medicine", "Medicine", 20, blocks)
+    blocks += tuple(Text(sentences=(_stopped(each, each.medicine.name in anew, w),)) for each in stops)
+    blocks += tuple(Text(sentences=(_still(each, w),)) for each in ongoing)
+    return Section("medicine", w("medicine.title"), 20, blocks)
 
 
-def _stopped(each: MedicineStop, anew: bool) -> Sentence:
+def _stopped(each: MedicineStop, anew: bool, w: Texts) -> Sentence:
     """`anew`: the same medicine goes on, as directed above; nobody is told that it stops."""
+    values = {"name": w.own(each.medicine.name)}
     if anew:
-        since = long_day(timezone.localtime(each.medicine.at).date())
-        text = f"{each.medicine.name}: these directions take the place of those of {since}."
+        values["day"] = long_day(timezone.localtime(each.medicine.at).date(), w)
     else:
-        why = ended(each.why[:1].upper() + each.why[1:])
-        text = f"{each.medicine.name}: stopped from {long_day(each.on)} on. {why}"
-    key = f"medicine:{each.medicine_id}:stop"
-    return Sentence(key, text, "the stop", each.why, each.by.printed_name, strong=True)
+        values |= {"day": long_day(each.on, w), "why": w.own(ended(each.why[:1].upper() + each.why[1:]))}
+    key, by = f"medicine:{each.medicine_id}:stop", each.by.printed_name
+    text = "medicine.replaced" if anew else "medicine.stopped"
+    return w.sentence(key, text, "the stop", each.why, by, strong=True, **values)
 
 
-def _still(each: Medicine) -> Sentence:
-    since = long_day(timezone.localtime(each.at).date())
-    text = f"{each.name}: still in use, as directed on {since}. {ended(each.directions)}"
-    key = f"medicine:{each.pk}:still"
-    return Sentence(key, text, "an earlier prescription", each.directions, each.prescriber.printed_name)
+def _still(each: Medicine, w: Texts) -> Sentence:
+    values = {
+        "name": w.own(each.name),
+        "day": long_day(timezone.localtime(each.at).date(), w),
+        "directions": w.own(ended(each.directions)),
+    }
+    key, by = f"medicine:{each.pk}:still", each.prescriber.printed_name
+    return w.sentence(key, "medicine.still", "an earlier prescription", each.directions, by, **values)
 
 
-def _medicine(each: Medicine) -> tuple[Sentence, ...]:
-    key, by = f"medicine:{each.pk}", each.prescriber.printed_name
+def _medicine(each: Medicine, w: Texts) -> tuple[Sentence, ...]:
+    """Word for word as directed. In another language, what comes from closed lists is said in it as well."""
+    key, by, origin = f"medicine:{each.pk}", each.prescriber.printed_name, "the prescription"
     inside = ", ".join(part for part in (" and ".join(each.ingredients), each.strength) if part)
     contents = f"{each.name} ({inside})" if inside else each.name
-    given = "Given here today: " if each.how == Medicine.How.GIVEN else ""
+    given = "medicine.given" if each.how == Medicine.How.GIVEN else "medicine.name"
+    directions = w.own(ended(each.directions))
+    reason = w.own(each.reason.rstrip("."))
     return (
-        Sentence(f"{key}:name", f"{given}{contents}.", "the prescription", contents, by, strong=True),
-        Sentence(
-            f"{key}:directions", ended(each.directions), "the prescription", each.directions, by, strong=True
+        w.sentence(f"{key}:name", given, origin, contents, by, strong=True, contents=w.own(contents)),
+        *_from_lists(each, key, w),
+        w.sentence(
+            f"{key}:directions", "medicine.directions", origin, each.directions, by, strong=True,
+            directions=directions,
         ),
-        Sentence(
-            f"{key}:for",
-            f"For {each.reason.rstrip('.')}. Prescribed by {by}.",
-            "the prescription",
-            each.reason,
-            by,
-        ),
-    )
+        w.sentence(f"{key}:for", "medicine.for", origin, each.reason, by, reason=reason, by=by),
+    )  # fmt: skip
 
 
-def _to_do(lines: list[PlanLine]) -> Section:
+_ROUTES = {route.value: route.name.lower() for route in Route}
+
+
+def _from_lists(each: Medicine, key: str, w: Texts) -> tuple[Sentence, ...]:
+    """Where it goes, and the last day: the directions themselves stay in the words that were signed."""
+    if w.english is None or each.how == Medicine.How.GIVEN:
+        return ()
+    said, by = [], each.prescriber.printed_name
+    route = _ROUTES.get(each.route, "")
+    place = f"place.{route}_{each.side}" if route and each.side else f"place.{route}"
+    if route and place in w:
+        where = {"place": w(place)}
+        said.append(w.sentence(f"{key}:where", "medicine.where", "the prescription", each.route, by, **where))
+    if each.last_on:
+        day = {"day": long_day(each.last_on, w)}
+        said.append(
+            w.sentence(f"{key}:last", "medicine.last_on", "the prescription", each.last_dose, by, **day)
+        )
+    return tuple(said)
+
+
+def _to_do(lines: list[PlanLine], w: Texts) -> Section:
     """What has no day of its own: care at home, what to watch, what is still to be arranged."""
     undated = [line for line in lines if line.standing in OPEN and line.due_on is None]
     spoken = tuple(
-        Text((Sentence(f"to-do:{line.pk}", ended(line.for_owner or line.text), "a plan line", line.text),))
+        Text((Sentence(f"to-do:{line.pk}", w.own(ended(_words(line))), "a plan line", line.text),))
         for line in undated
     )
-    return Section("to-do", "To do", 25, spoken)
+    return Section("to-do", w("todo.title"), 25, spoken)
 
 
-def _declined(lines: list[PlanLine]) -> Section:
+def _declined(lines: list[PlanLine], w: Texts) -> Section:
     declined = [line for line in lines if line.standing == PlanLine.Standing.DECLINED]
-    walk = Walk(tuple(_decline(line) for line in declined))
-    return Section("declined", "Not done", 85, (walk,) if declined else ())
+    walk = Walk(tuple(_decline(line, w) for line in declined))
+    return Section("declined", w("declined.title"), 85, (walk,) if declined else ())
 
 
-def _decline(line: PlanLine) -> Line:
+def _decline(line: PlanLine, w: Texts) -> Line:
     """Neutral: what was advised, why, who explained which risk, and when it is offered again."""
     key = f"declined:{line.pk}"
     by = line.explained_by.printed_name if line.explained_by else ""
-    sentences = []
+    told: list[tuple[str, str, dict[str, str]]] = []
     if line.for_owner:
-        sentences.append(Sentence(f"{key}:shows", ended(line.for_owner), "a plan line", line.text, by))
-    sentences.append(Sentence(f"{key}:advised", "We advised it.", "a plan line", line.text, by))
+        told.append(("shows", "words", {"words": w.own(ended(line.for_owner))}))
+    told.append(("advised", "advised", {}))
     if line.risks_explained:
-        sentences.append(
-            Sentence(
-                f"{key}:risk",
-                f"{by} explained the risk: {ended(line.risks_explained)}",
-                "a plan line",
-                line.text,
-                by,
-            )
-        )
-    sentences.append(
-        Sentence(f"{key}:why", f"Your reason: {ended(line.declined_why)}", "a plan line", line.text, by)
-    )
+        told.append(("risk", "risk", {"by": by, "risk": w.own(ended(line.risks_explained))}))
+    told.append(("why", "why", {"why": w.own(ended(line.declined_why))}))
     if line.alternative:
-        instead = f"Instead we agreed: {ended(line.alternative)}"
-        sentences.append(Sentence(f"{key}:instead", instead, "a plan line", line.text, by))
+        told.append(("instead", "instead", {"what": w.own(ended(line.alternative))}))
     if line.come_back:
-        back = f"Please come back: {ended(line.come_back)}"
-        sentences.append(Sentence(f"{key}:back", back, "a plan line", line.text, by))
+        told.append(("back", "back", {"when": w.own(ended(line.come_back))}))
     if line.offer_again_on:
-        again = f"We ask again on {long_day(line.offer_again_on)}."
-        sentences.append(Sentence(f"{key}:again", again, "a plan line", line.text, by))
-    label = Sentence(key, f"{line.text.rstrip('.')}: declined today.", "a plan line", line.text, by)
-    return Line(label, tuple(sentences), Mark.DECLINED)
+        told.append(("again", "again", {"day": long_day(line.offer_again_on, w)}))
+    what = w.own(line.text.rstrip("."))
+    return Line(
+        w.sentence(key, "declined.label", "a plan line", line.text, by, what=what),
+        tuple(
+            w.sentence(f"{key}:{name}", f"declined.{text}", "a plan line", line.text, by, **values)
+            for name, text, values in told
+        ),
+        Mark.DECLINED,
+    )
 
 
-def _dated(line: PlanLine) -> Dated:
+def _dated(line: PlanLine, w: Texts) -> Dated:
     assert line.due_on is not None
-    text = line.for_owner or line.text
-    if line.kind == PlanLine.Kind.CALL and line.answerable:
-        text = f"{line.answerable.printed_name} calls you: {text}"
-    return Dated(line.due_on, Sentence(f"plan:{line.pk}", text.rstrip("."), "a plan line", line.text))
+    words = w.own(_words(line).rstrip("."))
+    calls = line.kind == PlanLine.Kind.CALL and line.answerable
+    who = {"who": line.answerable.printed_name} if calls and line.answerable else {}
+    key = f"plan:{line.pk}"
+    text = "plan.calls" if calls else "plan.words"
+    return Dated(line.due_on, w.sentence(key, text, "a plan line", line.text, words=words, **who))

@@ -4,10 +4,11 @@ from collections.abc import Sequence
 
 from clinic.care.models import Test, TestResult
 from clinic.letters.document import Dated, Line, Mark, Section, Sentence, Table, Walk
+from clinic.letters.texts import Texts
 from clinic.letters.wording import ended, near_day
 
 USUAL = frozenset({"negative", "inside"})
-WHERE = {"low": "below", "high": "above"}
+WHERE = {"low": "test.below", "high": "test.above"}
 MANY = 3  # values of one report that are still said in one line
 
 
@@ -16,23 +17,22 @@ def standing_results(test: Test) -> list[TestResult]:
     return sorted((each for each in test.results.all() if each.struck_at is None), key=lambda each: each.pk)
 
 
-def tests_section(tests: Sequence[Test]) -> Section:
+def tests_section(tests: Sequence[Test], w: Texts) -> Section:
     """Every test of a record, with its results or until when they are awaited."""
-    walk = Walk(tuple(test_line(each) for each in tests))
-    return Section("tests", "Tests", 80, (walk,) if tests else ())
+    walk = Walk(tuple(test_line(each, w) for each in tests))
+    return Section("tests", w("test.title"), 80, (walk,) if tests else ())
 
 
-def test_line(test: Test) -> Line:
+def test_line(test: Test, w: Texts) -> Line:
     """One test; many values in one sentence of how many lie outside, and which."""
     results = standing_results(test)
     key = f"test:{test.pk}"
     if not results:
-        label = Sentence(key, f"{test.title}: result pending.", "the test", test.title)
-        return Line(label, _pending(test, key), Mark.PENDING)
+        label = w.sentence(key, "test.pending", "the test", test.title, what=w.own(test.title))
+        return Line(label, _pending(test, key, w), Mark.PENDING)
     usual = all(each.meaning in USUAL for each in results)
-    words = "; ".join(value_words(each) for each in results)
-    label = Sentence(key, _label(test, results, words), "the result", words)
-    return Line(label, _outside(results, key) + _told(results, key), Mark.NORMAL if usual else Mark.ABNORMAL)
+    mark = Mark.NORMAL if usual else Mark.ABNORMAL
+    return Line(_label(test, results, key, w), _outside(results, key, w) + _told(results, key, w), mark)
 
 
 def value_words(each: TestResult) -> str:
@@ -40,7 +40,7 @@ def value_words(each: TestResult) -> str:
     return " ".join(part for part in (each.analyte, each.value, each.unit) if part)
 
 
-def values_table(test: Test) -> Table | None:
+def values_table(test: Test, w: Texts) -> Table | None:
     """All values of a report side by side with the laboratory's own interval; None for a single finding."""
     results = standing_results(test)
     if len(results) < 2:
@@ -50,44 +50,44 @@ def values_table(test: Test) -> Table | None:
             Sentence(f"value:{each.pk}:{column}", text, "the result", value_words(each))
             for column, text in enumerate(
                 (
-                    each.analyte or test.title,
+                    w.own(each.analyte or test.title),
                     f"{each.value} {each.unit}".strip(),
-                    each.interval or "none given",
-                    each.meaning,
+                    each.interval or w("test.none_given"),
+                    w(f"test.meaning.{each.meaning}"),
                 )
             )
         )
         for each in results
     )
-    return Table(rows=rows, head=("What", "Result", "Usual here", "It is"))
+    return Table(rows=rows, head=tuple(w.listed("test.head")))
 
 
-def _label(test: Test, results: list[TestResult], words: str) -> str:
+def _label(test: Test, results: list[TestResult], key: str, w: Texts) -> Sentence:
+    words = "; ".join(value_words(each) for each in results)
+    what = w.own(test.title)
     if len(results) <= MANY:
-        return f"{test.title}: {words}."
-    outside = [each for each in results if each.meaning not in USUAL]
+        return w.sentence(key, "test.label", "the result", words, what=what, values=w.own(words))
+    outside = sum(each.meaning not in USUAL for each in results)
     if not outside:
-        return f"{test.title}: all {len(results)} values are as usual."
-    verb = "is" if len(outside) == 1 else "are"
-    return f"{test.title}: {len(outside)} of {len(results)} values {verb} not as usual."
+        return w.sentence(key, "test.all_usual", "the result", words, what=what, n=len(results))
+    return w.sentence(key, "test.some", "the result", words, what=what, n=outside, all=len(results))
 
 
-def _outside(results: list[TestResult], key: str) -> tuple[Sentence, ...]:
+def _outside(results: list[TestResult], key: str, w: Texts) -> tuple[Sentence, ...]:
     if len(results) <= MANY:
         return ()
-    return tuple(
-        Sentence(f"{key}:value:{each.pk}", f"{value_words(each)}{_where(each)}.", "the result", each.value)
-        for each in results
-        if each.meaning not in USUAL
-    )
+    return tuple(_where(each, f"{key}:value:{each.pk}", w) for each in results if each.meaning not in USUAL)
 
 
-def _where(each: TestResult) -> str:
-    where = WHERE.get(each.meaning)
-    return f", {where} {each.interval}" if where and each.interval else f", {each.meaning}"
+def _where(each: TestResult, key: str, w: Texts) -> Sentence:
+    value, text = w.own(value_words(each)), WHERE.get(each.meaning)
+    if text and each.interval:
+        return w.sentence(key, text, "the result", each.value, value=value, interval=each.interval)
+    meaning = w(f"test.meaning.{each.meaning}")
+    return w.sentence(key, "test.not_usual", "the result", each.value, value=value, meaning=meaning)
 
 
-def _told(results: list[TestResult], key: str) -> tuple[Sentence, ...]:
+def _told(results: list[TestResult], key: str, w: Texts) -> tuple[Sentence, ...]:
     """What clinicians say of it, each sentence once."""
     said: dict[str, TestResult] = {}
     for each in results:
@@ -96,7 +96,7 @@ def _told(results: list[TestResult], key: str) -> tuple[Sentence, ...]:
     return tuple(
         Sentence(
             f"{key}:{each.pk}",
-            text,
+            w.own(text),
             "the result",
             each.value,
             each.read_by.printed_name if each.read_by else "",
@@ -105,27 +105,26 @@ def _told(results: list[TestResult], key: str) -> tuple[Sentence, ...]:
     )
 
 
-def _pending(each: Test, key: str) -> tuple[Sentence, ...]:
+def _pending(each: Test, key: str, w: Texts) -> tuple[Sentence, ...]:
     """What was taken, who calls by when, and what to do when nobody does."""
     line, told = each.plan_line, []
     if line and line.for_owner:
-        told.append(Sentence(f"{key}:taken", ended(line.for_owner), "a plan line", line.text))
+        told.append(Sentence(f"{key}:taken", w.own(ended(line.for_owner)), "a plan line", line.text))
     if line and line.due_on and line.answerable:
-        who = line.answerable.printed_name
-        told.append(
-            Sentence(
-                f"{key}:by", f"{who} calls you by {near_day(line.due_on)}.", "a plan line", line.text, who
-            )
-        )
-    told.append(Sentence(f"{key}:hear", "If you hear nothing from us, please call.", "the test", each.title))
+        who, day = line.answerable.printed_name, near_day(line.due_on, w)
+        told.append(w.sentence(f"{key}:by", "test.by", "a plan line", line.text, who, who=who, day=day))
+    told.append(w.sentence(f"{key}:hear", "test.hear", "the test", each.title))
     return tuple(told)
 
 
-def day_of_telling(each: Test) -> Dated:
+def day_of_telling(each: Test, w: Texts) -> Dated:
     """The day by which somebody tells the owner. The plan line must have one."""
     line = each.plan_line
     assert line is not None
     assert line.due_on is not None
-    who = line.answerable.printed_name if line.answerable else "We"
-    words = f"{who} {'calls' if line.answerable else 'call'} you about the result: {each.title}"
-    return Dated(line.due_on, Sentence(f"test:{each.pk}:day", words, "a plan line", line.text))
+    key, what = f"test:{each.pk}:day", w.own(each.title)
+    if line.answerable is None:
+        return Dated(line.due_on, w.sentence(key, "test.we_call", "a plan line", line.text, what=what))
+    who = line.answerable.printed_name
+    said = w.sentence(key, "test.someone_calls", "a plan line", line.text, who=who, what=what)
+    return Dated(line.due_on, said)

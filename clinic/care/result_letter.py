@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import date, datetime
 
 from django.utils import timezone
 
@@ -12,13 +12,18 @@ from clinic.letters.calls import usual_now, usual_within_a_day
 from clinic.letters.composition import (
     Corrected,
     NoEmergencyTelephone,
+    beside,
     first_owner,
     has_died,
     head_of,
+    signature,
+    version_line,
 )
 from clinic.letters.document import Block, Dated, Document, Section, Sentence, Signed, Text, Tone, Walk
-from clinic.letters.wording import clock, ended, listed, long_day, weekday, words
+from clinic.letters.texts import SOURCE, Texts
+from clinic.letters.wording import capital, ended, listed, long_day, weekday, words
 from clinic.people.models import Owner
+from clinic.platform.models import ClinicDetails
 from clinic.platform.queries import clinic_details
 from clinic.visits.models import Record
 
@@ -39,7 +44,7 @@ class Telling:
 
 
 def compose_result_letter(record: Record, telling: Telling, *, now: datetime) -> Document:
-    """Its document. `tests` come with their results, who read them and their plan lines.
+    """Its document, in the owner's language. `tests` come with their results, who read them, and plan lines.
 
     Raises NoEmergencyTelephone, Owner.DoesNotExist.
     """
@@ -48,28 +53,40 @@ def compose_result_letter(record: Record, telling: Telling, *, now: datetime) ->
         raise NoEmergencyTelephone
     owner = first_owner(record)
     today = timezone.localdate(now)
-    w = words(owner.language)
+    told = _composed(record, telling, clinic, owner, today, words(owner.language))
+    if told.language == SOURCE:
+        return told
+    return beside(told, _composed(record, telling, clinic, owner, today, words(SOURCE)))
+
+
+def _composed(
+    record: Record, telling: Telling, clinic: ClinicDetails, owner: Owner, today: date, w: Texts
+) -> Document:
     pet, dead = record.visit.patient.name, has_died(record)
     taken = timezone.localtime(record.visit.arrived_at or record.opened_at).date()
     head = replace(
-        head_of(record, clinic, owner, today),
+        head_of(record, clinic, owner, w),
         day=long_day(today, w),
-        weekday=weekday(today, w),
+        weekday=capital(weekday(today, w)),
         time="",
         seen_by="",
-        reason=f"{listed([each.title for each in telling.tests])}: from the visit of {long_day(taken, w)}.",
+        reason=w(
+            "test.from_visit",
+            what=listed([w.own(each.title) for each in telling.tests], w),
+            day=long_day(taken, w),
+        ),
     )
     return Document(
         language=w.language,
         tone=Tone.QUIET if dead else _tone(telling.tests),
         head=head,
-        headline=_headline(telling, pet),
+        headline=_headline(telling, pet, w),
         points=(),
-        call_now=() if dead else usual_now(pet),
-        call_within_a_day=() if dead else usual_within_a_day(pet),
-        sections=tuple(section for section in (_to_do(telling), _tests(telling)) if section.blocks),
-        next_things=() if dead else _next(telling.tests),
-        signed=_signed(telling),
+        call_now=() if dead else usual_now(pet, w),
+        call_within_a_day=() if dead else usual_within_a_day(pet, w),
+        sections=tuple(section for section in (_to_do(telling, w), _tests(telling, w)) if section.blocks),
+        next_things=() if dead else _next(telling.tests, w),
+        signed=_signed(telling, w),
         paper=clinic.paper,
         large_print=owner.print_size == Owner.Print.LARGE,
         kind=RESULT,
@@ -81,7 +98,7 @@ def _tone(tests: Sequence[Test]) -> Tone:
     return Tone.WELL if all(each.meaning in ("negative", "inside") for each in every) else Tone.LOOK
 
 
-def _headline(telling: Telling, pet: str) -> Sentence:
+def _headline(telling: Telling, pet: str, w: Texts) -> Sentence:
     """What the clinicians who read them say, each sentence once."""
     said: dict[str, TestResult] = {}
     for test in telling.tests:
@@ -89,51 +106,52 @@ def _headline(telling: Telling, pet: str) -> Sentence:
             if each.for_owner and each.read_at:
                 said.setdefault(ended(each.for_owner), each)
     if not said:
-        return Sentence("headline", f"A test result of {pet} is withdrawn: see below.", "a struck result")
+        return w.sentence("headline", "test.withdrawn_short", "a struck result", pet=pet)
     first = next(iter(said.values()))
     return Sentence(
         "headline",
-        " ".join(said),
+        w.own(" ".join(said)),
         "the result",
         "; ".join(f"{each.test.title}: {each.value}" for each in said.values()),
         first.read_by.printed_name if first.read_by else "",
     )
 
 
-def _to_do(telling: Telling) -> Section:
+def _to_do(telling: Telling, w: Texts) -> Section:
     text = telling.next_words.strip()
-    blocks = (Text((Sentence("next-words", ended(text), "written for this letter", text, telling.by),)),)
-    return Section("to-do", "What now", 25, blocks if text else ())
+    said = Sentence("next-words", w.own(ended(text)), "written for this letter", text, telling.by)
+    return Section("to-do", w("todo.now"), 25, (Text((said,)),) if text else ())
 
 
-def _tests(telling: Telling) -> Section:
+def _tests(telling: Telling, w: Texts) -> Section:
     blocks: list[Block] = []
     for test in telling.tests:
         if not standing_results(test):
             continue
-        blocks.append(Walk((replace(test_line(test), sentences=()),)))
-        if table := values_table(test):
+        blocks.append(Walk((replace(test_line(test, w), sentences=()),)))
+        if table := values_table(test, w):
             blocks.append(table)
     blocks += [
         Text(
             (
-                Sentence(
+                w.sentence(
                     f"withdrawn:{each.pk}",
-                    f"We told you: {each.test.title}, {each.analyte} {each.value} {each.unit}".rstrip()
-                    + f". That was wrong: {ended(each.struck_reason)}",
+                    "test.withdrawn",
                     "a struck result",
                     each.value,
                     each.struck_by.printed_name if each.struck_by else "",
                     strong=True,
+                    what=w.own(f"{each.test.title}, {each.analyte} {each.value} {each.unit}".rstrip()),
+                    why=w.own(ended(each.struck_reason)),
                 ),
             )
         )
         for each in telling.withdrawn
     ]
-    return Section("tests", "Tests", 80, tuple(blocks))
+    return Section("tests", w("test.title"), 80, tuple(blocks))
 
 
-def _next(tests: Sequence[Test]) -> tuple[Dated, ...]:
+def _next(tests: Sequence[Test], w: Texts) -> tuple[Dated, ...]:
     """What else is agreed about the same problems, on days to come."""
     problems = {each.plan_line.problem_id for each in tests if each.plan_line and each.plan_line.problem_id}
     own = [each.plan_line_id for each in tests]
@@ -147,20 +165,17 @@ def _next(tests: Sequence[Test]) -> tuple[Dated, ...]:
     return tuple(
         Dated(
             each.due_on,
-            Sentence(f"plan:{each.pk}", (each.for_owner or each.text).rstrip("."), "a plan line", each.text),
+            Sentence(
+                f"plan:{each.pk}", w.own((each.for_owner or each.text).rstrip(".")), "a plan line", each.text
+            ),
         )
         for each in lines
         if each.due_on
     )
 
 
-def _signed(telling: Telling) -> Signed:
-    version = ""
-    if telling.again:
-        day = long_day(telling.again.on)
-        version = words("en").corrected_copy.format(day=day, why=telling.again.why)
+def _signed(telling: Telling, w: Texts) -> Signed:
+    version = version_line(telling.again, w)
     if not telling.by or telling.at is None:
         return Signed(lines=(), version_line=version)
-    at = timezone.localtime(telling.at)
-    text = f"{telling.by}, {long_day(at.date())}, {clock(at.time())}."
-    return Signed(lines=(Sentence("signed:by", text, "the signature", by=telling.by),), version_line=version)
+    return Signed(lines=(signature(telling.by, timezone.localtime(telling.at), w),), version_line=version)

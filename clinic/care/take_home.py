@@ -6,7 +6,8 @@ from django.utils import timezone
 
 from clinic.care.letter import medicine_section
 from clinic.letters.document import Section
-from clinic.letters.wording import Words, long_day, words
+from clinic.letters.texts import Texts
+from clinic.letters.wording import long_day, words
 from clinic.patients.models import Ownership
 from clinic.platform.models import ClinicDetails
 from clinic.platform.queries import clinic_details
@@ -24,7 +25,7 @@ class TakeHome:
     day: str
     section: Section
     signed: bool
-    w: Words
+    w: Texts
 
 
 def take_home(record: Record) -> TakeHome:

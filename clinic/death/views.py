@@ -14,7 +14,7 @@ from clinic.death.forms import BackForm, BodyForm, CondolenceForm, DeathForm
 from clinic.death.models import Death
 from clinic.death.pages import death_page
 from clinic.letters.models import Letter
-from clinic.letters.pages import sheet_context
+from clinic.letters.sheet import sheet_context
 from clinic.patients.models import Patient
 from clinic.people.actor import NotAllowed
 from clinic.people.rights import Right

@@ -4,7 +4,7 @@ No sentence without a recorded fact behind it; no letter without an emergency te
 """
 
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, datetime
 from decimal import Decimal
 
 from django.utils import timezone
@@ -21,8 +21,10 @@ from clinic.letters.document import (
     Signed,
     Tone,
     map_sentences,
+    sentences,
 )
-from clinic.letters.wording import clock, ended, listed, long_day, weekday, words
+from clinic.letters.texts import END, OWN, SOURCE, Texts
+from clinic.letters.wording import capital, clock, ended, listed, long_day, weekday, words
 from clinic.patients.facts import signalment
 from clinic.patients.models import Measurement, Ownership
 from clinic.people.models import Owner
@@ -65,7 +67,7 @@ def first_owner(record: Record) -> Owner:
 
 
 def compose(record: Record, *, today: date, again: Corrected | None = None) -> Document:
-    """The letter of `record` as it would be today.
+    """The letter of `record` as it would be today, in its owner's language.
 
     Raises NoEmergencyTelephone, Owner.DoesNotExist.
     """
@@ -73,28 +75,52 @@ def compose(record: Record, *, today: date, again: Corrected | None = None) -> D
     if not clinic.emergency_phone.strip():
         raise NoEmergencyTelephone
     owner = first_owner(record)
-    language = owner.language
-    pet = record.visit.patient.name
+    language = words(owner.language).language
+    own = dict(record.corrections.values_list("sentence", "words"))
+
+    def told(language: str) -> Document:
+        return _corrected(_composed(record, clinic, owner, language, today, again), own)
+
+    return told(language) if language == SOURCE else beside(told(language), told(SOURCE))
+
+
+def beside(told: Document, signed: Document) -> Document:
+    """`told` in the owner's language, each sentence with the one that the clinician signs."""
+    sources = {each.key: each.text for each in sentences(signed)}
+
+    def with_source(each: Sentence) -> Sentence:
+        source = sources.get(each.key, "") or each.source
+        if each.lang == SOURCE or source == each.text:
+            return each
+        own = each.text.startswith(OWN) and each.text.rstrip(".").endswith(END)
+        return replace(each, source=source, both=each.both and not own)
+
+    return map_sentences(told, with_source)
+
+
+def _composed(
+    record: Record, clinic: ClinicDetails, owner: Owner, language: str, today: date, again: Corrected | None
+) -> Document:
+    pet, w = record.visit.patient.name, words(language)
     parts = [entry.part(record, language=language, today=today) for entry in letter_parts]
     if has_died(record):
         parts = [_of_the_dead(part) for part in parts]
-    document = Document(
-        language=words(language).language,
+    return Document(
+        language=w.language,
         tone=_tone(parts, record),
-        head=head_of(record, clinic, owner, today),
-        headline=_headline(parts, record),
+        head=head_of(record, clinic, owner, w),
+        headline=_headline(parts, record, w),
         points=_points(parts),
-        call_now=_calls(parts, "call_now", () if has_died(record) else usual_now(pet)),
+        call_now=_calls(parts, "call_now", () if has_died(record) else usual_now(pet, w)),
         call_within_a_day=_calls(
-            parts, "call_within_a_day", () if has_died(record) else usual_within_a_day(pet)
+            parts, "call_within_a_day", () if has_died(record) else usual_within_a_day(pet, w)
         ),
         sections=_sections(parts),
         next_things=_next(parts),
-        signed=_signed(record, parts, again),
+        signed=_signed(record, parts, again, w),
         paper=clinic.paper,
         large_print=owner.print_size == Owner.Print.LARGE,
     )
-    return _with_corrections(document, record)
 
 
 def has_died(record: Record) -> bool:
@@ -120,17 +146,17 @@ def _tone(parts: list[Part], record: Record) -> Tone:
     return Tone.LOOK if any(part.points for part in parts) else Tone.WELL
 
 
-def _headline(parts: list[Part], record: Record) -> Sentence:
+def _headline(parts: list[Part], record: Record, w: Texts) -> Sentence:
     given = next((part.headline for part in parts if part.headline), None)
     if given:
         return given
-    visit, w = record.visit, words("en")
+    visit = record.visit
     if not has_died(record):
-        text, recorded = w.seen, visit.get_kind_display()
+        key, recorded = "visit.seen", visit.get_kind_display()
     else:
         asleep = Visit.Outcome.EUTHANISED in (visit.outcome, visit.patient.deceased_how)
-        text, recorded = (w.put_to_sleep if asleep else w.died), visit.get_outcome_display()
-    return Sentence("headline", text.format(patient=visit.patient.name), "the visit", recorded)
+        key, recorded = "visit.put_to_sleep" if asleep else "visit.died", visit.get_outcome_display()
+    return w.sentence("headline", key, "the visit", recorded, patient=visit.patient.name)
 
 
 def _calls(parts: list[Part], which: str, usual: tuple[Sentence, ...]) -> tuple[Sentence, ...]:
@@ -149,10 +175,9 @@ def _next(parts: list[Part]) -> tuple[Dated, ...]:
     return tuple(sorted(every, key=lambda thing: (thing.on, thing.time)))
 
 
-def head_of(record: Record, clinic: ClinicDetails, owner: Owner, today: date) -> Head:
+def head_of(record: Record, clinic: ClinicDetails, owner: Owner, w: Texts) -> Head:
     """Letterhead, whose animal, and the visit."""
     visit = record.visit
-    w = words(owner.language)
     seen_at = timezone.localtime(visit.arrived_at or record.opened_at)
     # whoever signs has seen the animal, also where nobody moved it to them on Today
     names = [each.printed_name for each in (visit.clinician or record.signed_by, visit.technician) if each]
@@ -168,12 +193,14 @@ def head_of(record: Record, clinic: ClinicDetails, owner: Owner, today: date) ->
             line for line in (owner.street, f"{owner.postal_code} {owner.city}".strip()) if line
         ),
         patient_name=visit.patient.name,
-        patient_facts=signalment(visit.patient, on=seen_at.date(), weight_kg=_weight_of(visit)),
+        patient_facts=signalment(visit.patient, on=seen_at.date(), weight_kg=_weight_of(visit), w=w),
         day=long_day(seen_at.date(), w),
-        weekday=weekday(seen_at.date(), w),
-        time=clock(seen_at.time()),
-        seen_by=listed(names),
-        reason=w.reason.format(reason=ended(visit.owners_words)) if visit.owners_words.strip() else "",
+        weekday=capital(weekday(seen_at.date(), w)),
+        time=clock(seen_at.time(), w),
+        seen_by=listed(names, w),
+        reason=w("sheet.reason", reason=w.own(ended(visit.owners_words)))
+        if visit.owners_words.strip()
+        else "",
     )
 
 
@@ -183,30 +210,37 @@ def _weight_of(visit: Visit) -> Decimal | None:
     return taken.order_by("-measured_at", "-pk").values_list("value", flat=True).first()
 
 
-def _signed(record: Record, parts: list[Part], again: Corrected | None) -> Signed:
+def _signed(record: Record, parts: list[Part], again: Corrected | None, w: Texts) -> Signed:
     lines = []
     if record.signed_by:
-        at = timezone.localtime(record.signed_at)
-        text = f"{record.signed_name}, {long_day(at.date())}, {clock(at.time())}."
-        lines.append(Sentence("signed:by", text, "the signature", by=record.signed_name))
+        lines.append(signature(record.signed_name, timezone.localtime(record.signed_at), w))
     for number, who in enumerate(name for part in parts for name in part.assisted):
         lines.append(Sentence(f"signed:assisted-{number}", who, "the record of the visit"))
     addenda = tuple(
-        Sentence(f"addendum:{each.pk}", each.text, "an addendum", by=each.by.printed_name)
+        Sentence(f"addendum:{each.pk}", w.own(each.text), "an addendum", by=each.by.printed_name)
         for each in record.addenda.filter(for_owner=True).select_related("by")
     )
-    version = words("en").corrected_copy.format(day=long_day(again.on), why=again.why) if again else ""
-    return Signed(lines=tuple(lines), version_line=version, addenda=addenda)
+    return Signed(lines=tuple(lines), version_line=version_line(again, w), addenda=addenda)
 
 
-def _with_corrections(document: Document, record: Record) -> Document:
-    own = dict(record.corrections.values_list("sentence", "words"))
-    if not own:
-        return document
+def signature(name: str, at: datetime, w: Texts) -> Sentence:
+    """Who signed, on which day, at what hour. `at` in the clinic's own time."""
+    said = {"name": name, "day": long_day(at.date(), w), "time": clock(at.time(), w)}
+    return w.sentence("signed:by", "visit.signed_by", "the signature", "", name, **said)
+
+
+def version_line(again: Corrected | None, w: Texts) -> str:
+    """What a corrected copy says of itself; empty for the first version."""
+    return w("sheet.corrected_copy", day=long_day(again.on, w), why=w.own(again.why)) if again else ""
+
+
+def _corrected(document: Document, own: dict[str, str]) -> Document:
+    """A clinician's own words stay as they are in every language."""
+    w = words(document.language)
 
     def correct(sentence: Sentence) -> Sentence:
         if sentence.key not in own:
             return sentence
-        return replace(sentence, text=own[sentence.key], corrected=True)
+        return replace(sentence, text=w.own(own[sentence.key]), corrected=True, both=False)
 
-    return map_sentences(document, correct)
+    return map_sentences(document, correct) if own else document

@@ -39,7 +39,9 @@ class Sentence:
 
     `key` is unique in a letter and stable for one record, so that a correction finds it again. `origin` says
     which recorded fact stands behind it (none without), `recorded` what was recorded, `by` who did.
-    `term` is the clinician's word, printed last, grey, in brackets.
+    `term` is the clinician's word, printed last, grey, in brackets. In a letter that is not in the
+    clinicians' language, `source` is the same sentence as they sign it; `both`: it goes out in both
+    languages; `lang`: the language of `text`, where that is not the letter's.
     """
 
     key: str
@@ -50,6 +52,9 @@ class Sentence:
     strong: bool = False
     term: str = ""
     corrected: bool = False
+    lang: str = ""
+    source: str = ""
+    both: bool = False
 
 
 @dataclass(frozen=True)
@@ -209,6 +214,7 @@ class Document:
 
     `kind`: *visit*; *result*, for one that came after the visit; *condolence*, for one that a clinician wrote
     after a death: greeting (`headline`), one section with the text, signature, and nothing of a visit.
+    `annex`: normal lines that found no room on the sheet; only the layout fills it, nothing is kept so.
     """
 
     language: str
@@ -225,6 +231,7 @@ class Document:
     large_print: bool = False
     format: int = 1
     kind: str = "visit"
+    annex: tuple[Walk, ...] = ()
 
 
 def map_sentences(document: Document, change: Callable[[Sentence], Sentence]) -> Document:
@@ -264,6 +271,7 @@ def said(part: Any) -> tuple[Sentence, ...]:
 def to_json(document: Document) -> dict[str, Any]:
     """Plain JSON values; dates as ISO 8601."""
     plain = asdict(document)
+    del plain["annex"]
     for thing in plain["next_things"]:
         thing["on"] = thing["on"].isoformat()
     return plain

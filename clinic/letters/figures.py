@@ -13,7 +13,8 @@ from html import escape
 from pathlib import Path
 
 from clinic.letters.document import Figure
-from clinic.letters.wording import EN
+from clinic.letters.texts import Texts
+from clinic.letters.wording import EN, month_and_year
 
 INK, INK_2, RULE, EDGE, ACT, ACT_TINT = "#1b2326", "#4a5559", "#d9d4ca", "#857f74", "#1f5a4c", "#e4efea"
 FONT = "Atkinson Hyperlegible Next"
@@ -23,6 +24,7 @@ LEFT, RIGHT, TOP, BOTTOM = 30.0, 178.0, 26.0, 80.0
 MOST_POINTS = 5
 STEPS = (0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100, 200)
 LABEL_GAP = 36.0
+EDGE_GAP = 10.0
 
 
 @cache
@@ -37,7 +39,7 @@ def _svg(title: str, inside: str, anchor: str = "middle") -> str:
     )
 
 
-def condition_figure(score: float, species: str, name: str) -> Figure:
+def condition_figure(score: float, species: str, name: str, w: Texts = EN) -> Figure:
     """Nine bodies from thin to heavy, the ideal on a tint, the patient's own filled. `score` 1 to 9."""
     low, high = IDEAL[species]
     at = FIRST + (score - 1) * STEP
@@ -45,7 +47,7 @@ def condition_figure(score: float, species: str, name: str) -> Figure:
     width = (high - low) * STEP + 21.1
     parts = [
         f'<rect x="{start:.1f}" y="14" width="{width:.1f}" height="66" fill="{ACT_TINT}"/>',
-        f'<text x="{start + width / 2:.1f}" y="10" fill="{ACT}">ideal</text>',
+        f'<text x="{start + width / 2:.1f}" y="10" fill="{ACT}">{escape(w("figure.ideal"))}</text>',
     ]
     for number, path in enumerate(_bodies(), start=1):
         own = number == round(score)
@@ -59,13 +61,9 @@ def condition_figure(score: float, species: str, name: str) -> Figure:
         f'<text x="{x:.1f}" y="97" font-weight="700" fill="{INK}" text-anchor="{anchor}">'
         f"{escape(name)}</text>"
     )
-    parts.append('<text x="2" y="10" text-anchor="start">thin</text>')
-    parts.append('<text x="190" y="10" text-anchor="end">heavy</text>')
-    ideal = f"{low} to {high}" if low != high else str(low)
-    alt = (
-        f"Body condition scale from 1, very thin, to 9, very heavy. {name} is at {score:g}. "
-        f"Ideal for a {species} is {ideal}."
-    )
+    parts.append(f'<text x="2" y="10" text-anchor="start">{escape(w("figure.thin"))}</text>')
+    parts.append(f'<text x="190" y="10" text-anchor="end">{escape(w("figure.heavy"))}</text>')
+    alt = w(f"figure.condition_{species}", name=name, score=f"{score:g}")
     return Figure(svg=_svg(alt, "".join(parts)), alt=alt)
 
 
@@ -81,9 +79,10 @@ def curve_figure(
     values: Sequence[Measured],
     *,
     today: date,
-    what: str = "Weight",
+    what: str = "",
     unit: str = "kg",
     aim: float | None = None,
+    w: Texts = EN,
 ) -> Figure | None:
     """The curve of up to five values, oldest first, the last one strong. None for fewer than two."""
     shown = _thinned(sorted(values, key=lambda each: each.on))
@@ -96,7 +95,8 @@ def curve_figure(
     if aim is not None:
         parts.append(f'<path d="M24 {scale.y(aim):.1f}H190" stroke="{ACT}" stroke-width="1.200"/>')
         parts.append(
-            f'<text x="190" y="{scale.y(aim) - 3:.1f}" fill="{ACT}" text-anchor="end">aim {aim:g}</text>'
+            f'<text x="190" y="{scale.y(aim) - 3:.1f}" fill="{ACT}" text-anchor="end">'
+            f"{escape(w('figure.aim', aim=f'{aim:g}'))}</text>"
         )
     parts.append(f'<path d="M{line}" fill="none" stroke="{INK}" stroke-width="1.8" stroke-linejoin="round"/>')
     taken = -LABEL_GAP
@@ -105,10 +105,14 @@ def curve_figure(
         parts.append(_dot(x, y, last))
         if last or (x - taken >= LABEL_GAP and dots[-1][0] - x >= LABEL_GAP):
             taken = x
-            parts.append(_labels(x, y, each, unit, last, today))
-    alt = f"{what}: {', '.join(f'{each.value:g} {unit} in {_month(each.on)}' for each in shown)}."
+            parts.append(_labels(x, y, each, unit, last, today, w))
+    told = [
+        w("figure.value_in", value=f"{each.value:g} {unit}", month=month_and_year(each.on, w))
+        for each in shown
+    ]
+    alt = w("figure.values", what=what or w("figure.weight"), values=", ".join(told))
     if aim is not None:
-        alt += f" The aim is {aim:g} {unit}."
+        alt += f" {w('figure.aim_is', aim=f'{aim:g} {unit}')}"
     return Figure(svg=_svg(alt, "".join(parts)), alt=alt)
 
 
@@ -161,13 +165,14 @@ def _dot(x: float, y: float, last: bool) -> str:
     return f'<circle cx="{x:.1f}" cy="{y:.1f}" r="{radius}" fill="{fill}" stroke="{INK}" stroke-width="1.5"/>'
 
 
-def _labels(x: float, y: float, each: Measured, unit: str, last: bool, today: date) -> str:
-    anchor = "end" if last else "middle"
-    at = x + 8 if last else x
+def _labels(x: float, y: float, each: Measured, unit: str, last: bool, today: date, w: Texts) -> str:
+    first = x - LEFT < EDGE_GAP  # clear of the numbers at the axis
+    anchor = "end" if last else "start" if first else "middle"
+    at = x + 8 if last else x - 3 if first else x
     value = f"{each.value:g} {unit}" if last else f"{each.value:g}"
     bold = f' font-weight="700" fill="{INK}"' if last else ""
     halo = 'fill="#fff" stroke="#fff" stroke-width="3" stroke-linejoin="round"'
-    when = "today" if each.on == today else _short(each.on, today)
+    when = escape(w("figure.today") if each.on == today else _short(each.on, today, w))
     label = f'x="{at:.1f}" y="{y - 7:.1f}" text-anchor="{anchor}"'
     return (
         f"<text {label} {halo}>{value}</text><text {label}{bold}>{value}</text>"
@@ -175,10 +180,6 @@ def _labels(x: float, y: float, each: Measured, unit: str, last: bool, today: da
     )
 
 
-def _month(on: date) -> str:
-    return f"{EN.months[on.month - 1]} {on.year}"
-
-
-def _short(on: date, today: date) -> str:
-    month = EN.months[on.month - 1][:3]
+def _short(on: date, today: date, w: Texts) -> str:
+    month = w.listed("date.months_short")[on.month - 1]
     return month if (today - on).days < 330 else f"{month} {on.year % 100:02d}"

@@ -11,8 +11,8 @@ from clinic.letters.composition import NoEmergencyTelephone, compose
 from clinic.letters.document import Document, Sentence, from_json, sentences
 from clinic.letters.models import Letter
 from clinic.letters.reading import reading
-from clinic.letters.sheet import letter_title, visit_of
-from clinic.letters.wording import words
+from clinic.letters.sheet import sheet_context
+from clinic.letters.texts import END
 from clinic.visits.models import Record
 
 
@@ -23,15 +23,6 @@ class Origin:
     sentence: Sentence
     visit_id: int
     can_correct: bool
-
-
-def sheet_context(document: Document) -> dict[str, Any]:
-    return {
-        "d": document,
-        "w": words(document.language),
-        "title": letter_title(document),
-        "visit_of": visit_of(document),
-    }
 
 
 def letter_of(record: Record, *, today: date) -> Document:
@@ -55,13 +46,14 @@ def preview_context(record: Record, *, today: date, can_correct: bool) -> dict[s
         "preview": True,
         "can_correct": can_correct,
         "origin_url": reverse("letter-sentence", args=[record.visit_id]),
-        "reading": reading(_prose(document)),
+        "reading": reading(_prose(document), document.language),
     }
 
 
 def _prose(document: Document) -> Iterator[str]:
     """Whole sentences; labels, cells and terms in brackets are none."""
-    return (each.text for each in sentences(document) if each.text.rstrip().endswith((".", "!", "?")))
+    told = (each.text for each in sentences(document) if not each.lang)
+    return (text for text in told if text.rstrip(f" {END}").endswith((".", "!", "?")))
 
 
 def origin(record: Record, key: str, *, today: date, can_correct: bool) -> Origin | None:

@@ -6,11 +6,14 @@ Only the letter worker imports this: WeasyPrint is heavy and likes to stay warm.
 import io
 import logging
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 from urllib.parse import urlsplit
 
+import pydyf
 from weasyprint import CSS, HTML
+from weasyprint.pdf import tags
 from weasyprint.text.fonts import FontConfiguration
 from weasyprint.urls import URLFetcher, URLFetcherResponse
 
@@ -21,6 +24,8 @@ from clinic.platform.files import read
 # a photograph of 8 cm stays under 100 kB, and a magnifying glass still finds something in it
 PHOTO_DPI, PHOTO_QUALITY = 220, 80
 _SHA256 = re.compile(r"[0-9a-f]{64}")
+SHEET = 2  # pages: both sides of one sheet at 12 point, clear print's minimum
+ANNEX = "annex"
 PAPERS = {"A4": "A4", "letter": "Letter"}
 
 
@@ -32,6 +37,7 @@ class UnfitForPaper(Exception):
 class Rendered:
     content: bytes
     pages: int
+    annex_on: int = 0  # the page on which the annex begins; 0: there is none
 
 
 class OwnFilesOnly(URLFetcher):  # type: ignore[misc]
@@ -55,6 +61,25 @@ _SHEET = CSS(filename=str(FOLDER / "letter.css"), font_config=_FONTS, url_fetche
 _PAPER = {name: CSS(string=f"@page {{ size: {size} }}", font_config=_FONTS) for name, size in PAPERS.items()}
 
 
+def _mark_languages() -> None:
+    """Put a `lang` attribute below the root into the structure tree (ISO 14289-1, 7.2), so that a screen
+    reader changes its voice: the renderer itself keeps the language of the whole document alone."""
+    build = tags._build_box_tree
+
+    def with_language(box: Any, *more: Any) -> Iterator[Any]:
+        element = getattr(getattr(box, "_box", box), "element", None)
+        language = element.get("lang") if element is not None and element.tag != "html" else None
+        for made in build(box, *more):
+            if language:
+                made["Lang"] = pydyf.String(language)
+            yield made
+
+    tags._build_box_tree = with_language
+
+
+_mark_languages()
+
+
 class _Complaints(logging.Handler):
     def __init__(self) -> None:
         super().__init__(logging.ERROR)
@@ -65,8 +90,15 @@ class _Complaints(logging.Handler):
 
 
 def render(document: Document) -> Rendered:
-    """A letter. Raises UnfitForPaper."""
-    return render_html(letter_html(document), paper=document.paper)
+    """A letter: one sheet, where its normal lines in an annex make that possible. Raises UnfitForPaper."""
+    made = render_html(letter_html(document), paper=document.paper)
+    if made.pages <= SHEET or document.large_print:
+        return made
+    apart = letter_html(document, annexed=True)
+    if f'id="{ANNEX}"' not in apart:
+        return made
+    annexed = render_html(apart, paper=document.paper)
+    return annexed if annexed.annex_on == SHEET + 1 else made
 
 
 def render_html(content: str, *, paper: str) -> Rendered:
@@ -91,7 +123,8 @@ def render_html(content: str, *, paper: str) -> Rendered:
         logger.removeHandler(complaints)
     if complaints.lines:
         raise UnfitForPaper("; ".join(complaints.lines))
-    return Rendered(content=target.getvalue(), pages=len(laid_out.pages))
+    annex_on = next((n for n, each in enumerate(laid_out.pages, 1) if ANNEX in each.anchors), 0)
+    return Rendered(content=target.getvalue(), pages=len(laid_out.pages), annex_on=annex_on)
 
 
 def warm() -> None:

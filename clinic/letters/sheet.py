@@ -1,46 +1,93 @@
 """A document as HTML for the sheet of paper, and as plain text for the mail's body."""
 
+from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 from django.template.loader import render_to_string
 
-from clinic.letters.document import Dated, Document, Figures, Photos, Sentence, Table, Text, Tone, Walk
-from clinic.letters.wording import Words, long_day, words
-from clinic.owner_page.texts import texts
+from clinic.letters.document import (
+    Block,
+    Dated,
+    Document,
+    Figures,
+    Line,
+    Mark,
+    Photos,
+    Section,
+    Sentence,
+    Table,
+    Text,
+    Tone,
+    Walk,
+    sentences,
+)
+from clinic.letters.texts import END, OWN, Texts
+from clinic.letters.wording import long_day, words
 
 CONDOLENCE, RESULT = "condolence", "result"
+WALK = "walk"
 FOLDER = Path(__file__).parent / "sheet"
 
 
-def visit_of(document: Document) -> str:
-    """What stands behind the patient's name in the heading: ’s visit, ’s test result; or nothing."""
+def around_name(document: Document) -> tuple[str, str]:
+    """What stands before and behind the patient's name: ("", "’s visit"); ("La visita de ", "")."""
     if document.kind == CONDOLENCE:
-        return ""
-    w = words(document.language)
-    return (w.result_of if document.kind == RESULT else w.visit_of).replace("{patient}", "")
+        return "", ""
+    key = "sheet.result_of" if document.kind == RESULT else "sheet.visit_of"
+    before, _, behind = words(document.language)(key, patient="\0").partition("\0")
+    return before, behind
+
+
+def visit_of(document: Document) -> str:
+    """What stands behind the patient's name in the heading."""
+    return around_name(document)[1]
+
+
+def heading(document: Document) -> str:
+    """Ludo’s visit; La visita de Ludo; of a condolence, the name alone."""
+    before, behind = around_name(document)
+    return f"{before}{document.head.patient_name}{behind}"
 
 
 def letter_title(document: Document) -> str:
     head = document.head
-    if document.kind == CONDOLENCE:
-        return f"{head.patient_name}, {head.clinic_name}"
-    return f"{head.patient_name}{visit_of(document)}, {head.day}, {head.clinic_name}"
+    day = "" if document.kind == CONDOLENCE else f", {head.day}"
+    return f"{heading(document)}{day}, {head.clinic_name}"
 
 
-def letter_html(document: Document) -> str:
-    """The letter for paper. The style sheet is given to the renderer apart, parsed once a process."""
-    context = {
+def sheet_context(document: Document) -> dict[str, Any]:
+    """What the letter's templates read, on paper and on a page."""
+    before, behind = around_name(document)
+    said = list(sentences(document))
+    return {
         "d": document,
         "w": words(document.language),
         "title": letter_title(document),
-        "visit_of": visit_of(document),
-        "paper": True,
+        "visit_before": before,
+        "visit_of": behind,
+        "has_own_words": OWN in document.head.reason or any(OWN in each.text for each in said),
+        "not_reviewed": any(each.both for each in said),
     }
-    return render_to_string("letters/letter.html", context)
+
+
+def letter_html(document: Document, *, annexed: bool = False) -> str:
+    """The letter for paper. The style sheet is given to the renderer apart, parsed once a process.
+
+    `annexed`: normal lines stand behind the signature, on a page of their own.
+    """
+    shown = with_annex(document) if annexed else document
+    return render_to_string("letters/letter.html", {**sheet_context(shown), "paper": True})
+
+
+def quoted(text: str) -> str:
+    """Somebody's own words between quotation marks, in plain text."""
+    return text.replace(OWN, "“").replace(END, "”")
 
 
 def _said(each: Sentence) -> str:
-    return f"{each.text} ({each.term})" if each.term else each.text
+    text = quoted(f"{each.text} ({each.term})" if each.term else each.text).strip()
+    return f"{text} ({each.source})" if each.both and each.source else text
 
 
 def mail_body(document: Document) -> str:
@@ -52,23 +99,23 @@ def mail_body(document: Document) -> str:
     if document.kind == CONDOLENCE:
         return _condolence_body(document)
     w = words(document.language)
-    lines = [f"{head.patient_name}{visit_of(document)}, {head.day}"]
-    lines += [line for line in (head.reason, document.signed.version_line) if line]
-    lines += [each.text for each in document.signed.addenda]
+    lines = [f"{heading(document)}, {head.day}"]
+    lines += [quoted(line) for line in (head.reason, document.signed.version_line) if line]
+    lines += [_said(each) for each in document.signed.addenda]
     urgent = document.tone == Tone.NOW
     if urgent:
         lines += _calls(document)
-    lines += ["", document.headline.text]
+    lines += ["", _said(document.headline)]
     for number, point in enumerate(document.points, start=1):
-        said = [part.text for part in (point.what, point.do, point.by) if part]
+        said = [_said(part) for part in (point.what, point.do, point.by) if part]
         lines.append(f"{number}. {' '.join(said)}")
     main = {"medicine", "feeding"} | ({"to-do", "tests"} if document.kind == RESULT else set())
     for section in document.sections:
         if section.name in main:
             lines += ["", section.title.upper(), *_plain(section.blocks)]
     if document.next_things:
-        lines += ["", w.comes_next.upper()]
-        lines += [f"{when(thing, w)}: {thing.what.text}" for thing in document.next_things]
+        lines += ["", w["comes_next"].upper()]
+        lines += [f"{when(thing, w)}: {_said(thing.what)}" for thing in document.next_things]
     if not urgent:
         lines += _calls(document)
     return "\n".join(lines) + "\n"
@@ -76,38 +123,60 @@ def mail_body(document: Document) -> str:
 
 def mail_closing(document: Document) -> str:
     """The clinic, at the end of the mail: after the body, and after what the mail says of what it carries."""
-    head, says = document.head, texts(document.language).mail
+    head, w = document.head, words(document.language)
     lines = [head.clinic_name, *head.clinic_lines]
-    lines.append(says["by_day"].format(phone=head.phone))
-    lines.append(says["emergencies"].format(phone=head.emergency_phone))
+    lines += [w("mail.by_day", phone=head.phone), w("mail.emergencies", phone=head.emergency_phone)]
     return "\n".join(lines) + "\n"
 
 
 def _condolence_body(document: Document) -> str:
     """The text itself, as its clinician wrote it."""
     paragraphs = [line for section in document.sections for line in _plain(section.blocks)]
-    signed = [line.text for line in document.signed.lines]
-    parts = [document.headline.text, *paragraphs, "\n".join(signed), document.head.clinic_name]
+    signed = [_said(line) for line in document.signed.lines]
+    parts = [_said(document.headline), *paragraphs, "\n".join(signed), document.head.clinic_name]
     return "\n\n".join(parts) + "\n"
 
 
 def _calls(document: Document) -> list[str]:
-    head, lines = document.head, []
+    head, lines, w = document.head, [], words(document.language)
     if document.call_now:
-        lines += ["", f"CALL NOW, DAY OR NIGHT: {head.emergency_phone}"]
-        lines += [f"- {line.text}" for line in document.call_now]
+        lines += ["", w("mail.call_now", phone=head.emergency_phone)]
+        lines += [f"- {_said(line)}" for line in document.call_now]
     if document.call_within_a_day:
-        lines += ["", f"CALL WITHIN A DAY: {head.phone}"]
-        lines += [f"- {line.text}" for line in document.call_within_a_day]
+        lines += ["", w("mail.call_within_a_day", phone=head.phone)]
+        lines += [f"- {_said(line)}" for line in document.call_within_a_day]
     return lines
 
 
-def when(thing: Dated, w: Words) -> str:
+def when(thing: Dated, w: Texts) -> str:
     """9 December 2026, 5:00 pm; week of 9 December 2026."""
     day = long_day(thing.on, w)
     if not thing.exact:
-        return f"week of {day}"
-    return f"{day}, {thing.time}" if thing.time else day
+        return w("date.week_of", day=day)
+    return w("date.at", day=day, time=thing.time) if thing.time else day
+
+
+def with_annex(document: Document) -> Document:
+    """The same letter with what was normal behind its signature, in a section of its own.
+
+    Nothing else moves: what is abnormal, was not examined or seen only in part, medicines and cautions stay.
+    """
+    kept: list[Section] = []
+    moved: list[Line] = []
+    for section in document.sections:
+        blocks: list[Block] = []
+        for block in section.blocks:
+            if section.name == WALK and isinstance(block, Walk):
+                moved += [line for line in block.lines if line.mark == Mark.NORMAL]
+                stays = tuple(line for line in block.lines if line.mark != Mark.NORMAL)
+                blocks += [Walk(stays)] if stays else []
+            else:
+                blocks.append(block)
+        if blocks:
+            kept.append(replace(section, blocks=tuple(blocks)))
+    if not moved:
+        return document
+    return replace(document, sections=tuple(kept), annex=(Walk(tuple(moved)),))
 
 
 def _plain(blocks: tuple[object, ...]) -> list[str]:

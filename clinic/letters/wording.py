@@ -1,122 +1,85 @@
-"""The letter's fixed words, by language. A sentence that names a finding comes from the finding itself."""
+"""Days, hours and lists in a letter's language; its sentences are data (`clinic/letters/texts`)."""
 
 import re
-from dataclasses import dataclass
 from datetime import date, time
+from functools import cache
+
+from clinic.letters.texts import LETTERS, OWN, SOURCE, Texts
+
+EN = LETTERS(SOURCE)
 
 
-@dataclass(frozen=True)
-class Words:
-    """What the sheet itself says; everything else is somebody's recorded fact."""
-
-    language: str
-    visit_of: str
-    result_of: str
-    in_short: str
-    when_to_call: str
-    call_now: str
-    call_within_a_day: str
-    day_or_night: str
-    comes_next: str
-    signed: str
-    page: str
-    of: str
-    for_owner: str
-    seen_by: str
-    reason: str
-    corrected_copy: str
-    seen: str
-    died: str
-    put_to_sleep: str
-    months: tuple[str, ...]
-    weekdays: tuple[str, ...]
+def words(language: str) -> Texts:
+    """What the sheet itself says in that language; English where there is no file for it."""
+    return LETTERS(language)
 
 
-EN = Words(
-    language="en",
-    visit_of="{patient}’s visit",
-    result_of="{patient}’s test result",
-    in_short="In short",
-    when_to_call="When to call us",
-    call_now="Call now: {phone}",
-    call_within_a_day="Call within a day: {phone}",
-    day_or_night="day or night",
-    comes_next="What comes next",
-    signed="Signed",
-    page="page",
-    of="of",
-    for_owner="For {owner}.",
-    seen_by="Seen by {names}.",
-    reason="You came because: {reason}",
-    corrected_copy="Corrected copy, {day}: {why}",
-    seen="{patient} was seen by us. What we did is written below.",
-    died="{patient} died. We are very sorry.",
-    put_to_sleep="{patient} was put to sleep. We are very sorry.",
-    months=(
-        "January",
-        "February",
-        "March",
-        "April",
-        "May",
-        "June",
-        "July",
-        "August",
-        "September",
-        "October",
-        "November",
-        "December",
-    ),
-    weekdays=("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday"),
-)
-
-_ALL = {"en": EN}
+def long_day(day: date, w: Texts = EN) -> str:
+    """25 November 2026; 25 de noviembre de 2026."""
+    return w("date.long", day=day.day, month=month_name(day, w), year=day.year)
 
 
-def words(language: str) -> Words:
-    """The language's words; English where the clinic has none for it."""
-    return _ALL.get(language, EN)
+def month_name(day: date, w: Texts = EN) -> str:
+    return w.listed("date.months")[day.month - 1]
 
 
-def long_day(day: date, w: Words = EN) -> str:
-    """25 November 2026."""
-    return f"{day.day} {w.months[day.month - 1]} {day.year}"
+def month_and_year(day: date, w: Texts = EN) -> str:
+    """November 2026."""
+    return w("date.month", month=month_name(day, w), year=day.year)
 
 
-def weekday(day: date, w: Words = EN) -> str:
-    return w.weekdays[day.weekday()]
+def weekday(day: date, w: Texts = EN) -> str:
+    return w.listed("date.weekdays")[day.weekday()]
 
 
-def near_day(day: date, w: Words = EN) -> str:
+def near_day(day: date, w: Texts = EN) -> str:
     """Friday 13 March 2026: a day that is near is known by its weekday."""
-    return f"{weekday(day, w)} {long_day(day, w)}"
+    return w("date.near", weekday=weekday(day, w), long=long_day(day, w))
 
 
-def clock(at: time) -> str:
-    """2:20 pm; noon and midnight as 12."""
-    hour = at.hour % 12 or 12
-    return f"{hour}:{at.minute:02d} {'am' if at.hour < 12 else 'pm'}"
+def clock(at: time, w: Texts = EN) -> str:
+    """2:20 pm; noon and midnight as 12. Where a language counts to 24: 14:20 h."""
+    if "date.clock24" in w:
+        return w("date.clock24", hour=at.hour, minute=f"{at.minute:02d}")
+    return w("date.am" if at.hour < 12 else "date.pm", hour=at.hour % 12 or 12, minute=f"{at.minute:02d}")
 
 
-def listed(names: list[str], last: str = "and") -> str:
+def listed(names: list[str], w: Texts = EN) -> str:
     """a, b and c."""
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} {last} {names[-1]}" if names else ""
+    if len(names) < 2:
+        return names[0] if names else ""
+    first = names[0]
+    for name in names[1:-1]:
+        first = w("sheet.list", first=first, second=name)
+    return w(f"sheet.list_last{_other_and(names[-1], w)}", first=first, last=names[-1])
 
 
-_UNITS = "kg|lb|g|mg|ml|mL|kcal|cm|mm|°C|°F|am|pm"
+def _other_and(last: str, w: Texts) -> str:
+    """Some languages have another "and" before some sounds (Spanish: e before i)."""
+    if "sheet.list_other_before" not in w:
+        return ""
+    before = tuple(w.listed("sheet.list_other_before"))
+    return "_other" if last.lower().lstrip(OWN).startswith(before) else ""
 
 
-def together(language: str = "en") -> re.Pattern[str]:
+def capital(text: str) -> str:
+    """The first letter large."""
+    return text[:1].upper() + text[1:]
+
+
+_UNITS = "kg|lb|g|mg|ml|mL|kcal|cm|mm|°C|°F|am|pm|h|drops?|tablets?|chews?|gotas?"
+
+
+@cache
+def together(language: str = SOURCE) -> re.Pattern[str]:
     """What is not broken over two lines: a date, and a number or a size with its unit."""
-    return _TOGETHER.get(language, _TOGETHER["en"])
-
-
-def _pattern(w: Words) -> re.Pattern[str]:
-    months = "|".join(month[:3] for month in w.months)
-    day, number = rf"\b\d{{1,2}} (?:{months})\w* \d{{4}}\b", r"\d[\d.,:]*"
-    return re.compile(rf"{day}|\b{number}(?: × {number})* (?:{_UNITS})\b")
-
-
-_TOGETHER = {language: _pattern(w) for language, w in _ALL.items()}
+    w = words(language)
+    months = "|".join(re.escape(name[:3]) for name in w.listed("date.months"))
+    day = re.escape(w("date.long", day="\x00", month="\x01", year="\x02"))
+    for mark, part in (("\x00", r"\d{1,2}"), ("\x01", rf"(?:{months})\w*"), ("\x02", r"\d{4}")):
+        day = day.replace(re.escape(mark), part)
+    number = r"\d[\d.,:]*"
+    return re.compile(rf"\b{day}\b|\b{number}(?: × {number})* (?:{_UNITS})\b")
 
 
 def ended(text: str) -> str:

@@ -10,7 +10,8 @@ from django.utils import timezone
 from clinic.letters.document import Block, Dated, Document, Photos, Sentence
 from clinic.letters.models import Letter
 from clinic.letters.sheet import letter_title, visit_of, when
-from clinic.letters.wording import Words, clock, long_day, words
+from clinic.letters.texts import Texts as Said
+from clinic.letters.wording import clock, long_day, words
 from clinic.owner_page.models import OwnerLink
 from clinic.owner_page.queries import agreed_now, documents_of, letters_behind
 from clinic.owner_page.texts import Texts, texts
@@ -32,7 +33,7 @@ class LetterPage:
     """A letter in one hand. Telephones as written and as dialled; an address is empty where nothing is."""
 
     d: Document
-    w: Words
+    w: Said
     says: dict[str, str]
     title: str
     visit_of: str
@@ -80,8 +81,8 @@ def letter_page(
         title=title,
         visit_of=visit_of(document),
         greeting=t.page["for_owner"].format(owner=head.owner_name),
-        seen_by=w.seen_by.format(names=head.seen_by) if head.seen_by else "",
-        within_a_day=w.call_within_a_day.format(phone=clinic.phone),
+        seen_by=w("sheet.seen_by", names=head.seen_by) if head.seen_by else "",
+        within_a_day=w("sheet.call_within_a_day", phone=clinic.phone),
         emergency=t.page["emergency"].format(phone=clinic.emergency_phone),
         emergency_dial=dialled(clinic.emergency_phone),
         clinic_phone=t.page["clinic_phone"].format(phone=clinic.phone),
@@ -111,7 +112,7 @@ def _mail_to(address: str, subject: str) -> str:
     return f"mailto:{quote(address, safe='@')}?subject={quote(subject)}"
 
 
-def _agreed(plan: NextVisit, w: Words) -> str:
+def _agreed(plan: NextVisit, w: Said) -> str:
     at = clock(plan.at) if plan.at and not plan.week_of else ""
     sentence = Sentence("agreed", plan.reason, "a booking")
     return f"{when(Dated(plan.on, sentence, exact=not plan.week_of, time=at), w)}: {plan.reason}"
@@ -128,7 +129,7 @@ def _of(url: str, letter: Letter, newest: Letter) -> str:
     return url if letter.pk == newest.pk else f"{url}?copy={letter.version}"
 
 
-def _earlier(letter: Letter, secret: str, t: Texts, w: Words) -> Choice:
+def _earlier(letter: Letter, secret: str, t: Texts, w: Said) -> Choice:
     day = long_day(timezone.localdate(letter.at), w)
     return Choice(
         t.page["earlier"].format(day=day), f"{reverse('owner-page', args=[secret])}?copy={letter.version}"

@@ -3,7 +3,9 @@
 from datetime import date
 from decimal import Decimal
 
-from clinic.patients.ages import completed_months, in_words
+from clinic.letters.texts import Texts
+from clinic.letters.wording import EN, capital
+from clinic.patients.ages import DAYS_UNTIL_WEEKS, MONTHS_UNTIL_MONTHS, age_days, completed_months
 from clinic.patients.models import Measurement, Patient
 
 LB_PER_KG = Decimal("2.2046226218")
@@ -36,22 +38,32 @@ def both_weights(weight_kg: Decimal) -> str:
     return f"{weight_kg.normalize():f} kg ({(weight_kg * LB_PER_KG).quantize(Decimal('0.1'))} lb)"
 
 
-def signalment(patient: Patient, *, on: date, weight_kg: Decimal | None) -> str:
+def signalment(patient: Patient, *, on: date, weight_kg: Decimal | None, w: Texts = EN) -> str:
     """Hound cross, neutered male, 6 years old, 36.2 kg (79.8 lb). The weight is that of the day, or none."""
-    parts = [patient.breed or patient.get_species_display(), sex_in_words(patient)]
+    state = {"yes": "_yes", "no": "_no"}.get(patient.neutered, "")
+    sex = f"patient.sex.{patient.sex}{state}" if patient.sex != "unknown" else ""
+    breed = w.own(patient.breed) if patient.breed else w(f"patient.{patient.species}")
+    parts = [breed, w(sex) if sex else w("patient.sex_unknown")]
     if patient.birth_date:
-        parts.append(f"{_age(patient, on)} old")
+        parts.append(w("patient.old", age=_age(patient, on, w)))
     if weight_kg is not None:
         parts.append(both_weights(weight_kg))
-    text = ", ".join(parts)
-    return text[0].upper() + text[1:]
+    return capital(", ".join(parts))
 
 
-def _age(patient: Patient, on: date) -> str:
-    """8 years; about 3 years; 14 weeks."""
+def _age(patient: Patient, on: date, w: Texts) -> str:
+    """8 years; about 3 years; 1 y 4 m; 14 weeks."""
     assert patient.birth_date is not None
+    days, months = age_days(patient.birth_date, on), completed_months(patient.birth_date, on)
+    years, rest = divmod(months, 12)
+    if years >= 2:
+        age = w("age.years", n=years)
+    elif years:
+        age = w("age.years", n=years)
+        age = w("age.years_months", years=age, months=w("age.months", n=rest)) if rest else age
+    elif months >= MONTHS_UNTIL_MONTHS:
+        age = w("age.months", n=months)
+    else:
+        age = w("age.days", n=days) if days < DAYS_UNTIL_WEEKS else w("age.weeks", n=days // 7)
     estimated = patient.birth_precision in (Patient.BirthPrecision.ESTIMATE, Patient.BirthPrecision.YEAR)
-    months = completed_months(patient.birth_date, on)
-    if months < 24:
-        return in_words(patient.birth_date, on, estimated=estimated)
-    return f"{'about ' if estimated else ''}{months // 12} years"
+    return w("patient.about", age=age) if estimated else age

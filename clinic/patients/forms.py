@@ -4,8 +4,8 @@ from datetime import date
 from typing import Any
 
 from django import forms
-from django.conf import settings
 
+from clinic.letters.texts import LETTERS
 from clinic.patients.ages import AgeNotUnderstood, birth_from_age, stated_age
 from clinic.patients.models import Alert, ConditionCode, Neutered, Patient, Sex, Species
 from clinic.people.models import Owner
@@ -35,7 +35,7 @@ class OwnerForm(OnceForm):
     print_size = forms.ChoiceField(
         label="Print on paper", choices=Owner.Print.choices, widget=forms.RadioSelect, initial="usual"
     )
-    language = forms.ChoiceField(label="Language of letters", choices=settings.LANGUAGES, initial="en")
+    language = forms.ChoiceField(label="Language of letters", choices=LETTERS.languages, initial="en")
     street = _line("Street")
     city = _line("City", most=120)
     region = _line("Region", most=120)

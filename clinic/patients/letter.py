@@ -8,17 +8,13 @@ from django.utils import timezone
 
 from clinic.letters.document import Block, Figure, Figures, Part, Section, Sentence, Text
 from clinic.letters.figures import Measured, condition_figure, curve_figure
-from clinic.letters.wording import EN
+from clinic.letters.texts import LETTERS, Texts
+from clinic.letters.wording import month_and_year
 from clinic.patients.facts import both_weights
 from clinic.patients.models import Measurement
 from clinic.visits.models import Record
 
-MUSCLE = {
-    "normal": "The muscles are normal.",
-    "mild": "There is a little muscle loss.",
-    "moderate": "There is clear muscle loss.",
-    "severe": "There is severe muscle loss.",
-}
+MUSCLE = ("normal", "mild", "moderate", "severe")
 SAME_PERCENT = Decimal(1)
 
 
@@ -29,7 +25,7 @@ class WeightInLetter:
 
     def part(self, record: Record, *, language: str, today: date) -> Part:
         """Said only from what was measured at this visit."""
-        visit = record.visit
+        visit, w = record.visit, LETTERS(language)
         taken = {
             each.kind: each
             for each in visit.measurements.filter(struck_at=None)
@@ -38,7 +34,7 @@ class WeightInLetter:
         }
         weight, bcs, mcs = taken.get("weight"), taken.get("bcs"), taken.get("mcs")
         if weight is None and bcs is None:
-            return Part(sections=_not_weighed(record))
+            return Part(sections=_not_weighed(record, w))
         earlier = list(
             visit.patient.measurements.filter(kind="weight", struck_at=None, value__isnull=False)
             .exclude(visit=visit)
@@ -46,100 +42,84 @@ class WeightInLetter:
             .order_by("measured_at")
         )
         sentences = [
-            *_weight(weight, earlier),
-            *_condition(bcs, visit.patient.species),
-            *_muscle(mcs),
+            *_weight(weight, earlier, w),
+            *_condition(bcs, visit.patient.species, w),
+            *_muscle(mcs, w),
         ]
         blocks: list[Block] = [Text(tuple(sentences))]
         figures = tuple(
             figure
-            for figure in (_curve(weight, earlier), _bodies(bcs, visit.patient.species, visit.patient.name))
+            for figure in (
+                _curve(weight, earlier, w),
+                _bodies(bcs, visit.patient.species, visit.patient.name, w),
+            )
             if figure
         )
         if figures:
             blocks.append(Figures(figures))
-        return Part(sections=(Section("weight", "Weight", 50, tuple(blocks)),))
+        return Part(sections=(Section("weight", w("weight.title"), 50, tuple(blocks)),))
 
 
-def _not_weighed(record: Record) -> tuple[Section, ...]:
-    if not record.no_weight_reason:
+def _not_weighed(record: Record, w: Texts) -> tuple[Section, ...]:
+    why = record.no_weight_reason.rstrip(".")
+    if not why:
         return ()
-    text = f"Not weighed today: {record.no_weight_reason.rstrip('.')}."
-    return (Section("weight", "Weight", 50, (Text((Sentence("weight", text, "the record", text),)),)),)
+    said = w.sentence("weight", "weight.not_weighed", "the record", why, reason=w.own(why))
+    return (Section("weight", w("weight.title"), 50, (Text((said,)),)),)
 
 
-def _weight(weight: Measurement | None, earlier: list[Measurement]) -> list[Sentence]:
+def _weight(weight: Measurement | None, earlier: list[Measurement], w: Texts) -> list[Sentence]:
     if weight is None or weight.value is None:
         return []
-    by = weight.observed_by.printed_name
-    said = [
-        Sentence(
-            "weight",
-            f"{both_weights(weight.value)}.",
-            "the weight",
-            f"{weight.typed} {weight.unit}",
-            by,
-            True,
-        )
-    ]
+    by, typed = weight.observed_by.printed_name, f"{weight.typed} {weight.unit}"
+    both = both_weights(weight.value)
+    said = [w.sentence("weight", "weight.now", "the weight", typed, by, strong=True, both=both)]
     last = earlier[-1] if earlier else None
     if last and last.value:
-        said.append(
-            Sentence(
-                "weight:change", _change(weight.value, last), "two weights", f"{last.value} kg before", by
-            )
-        )
+        said.append(_change(weight.value, last, by, w))
     return said
 
 
-def _change(now_kg: Decimal, last: Measurement) -> str:
+def _change(now_kg: Decimal, last: Measurement, by: str, w: Texts) -> Sentence:
     assert last.value is not None
-    on = timezone.localdate(last.measured_at)
-    when = f"{EN.months[on.month - 1]} {on.year}"
     change = now_kg - last.value
-    if abs(change) / last.value * 100 < SAME_PERCENT:
-        return f"The same as in {when}."
-    direction = "more" if change > 0 else "less"
-    return f"{abs(change).normalize():f} kg {direction} than in {when}."
+    same = abs(change) / last.value * 100 < SAME_PERCENT
+    key = "weight.same" if same else "weight.more" if change > 0 else "weight.less"
+    values = {"month": month_and_year(timezone.localdate(last.measured_at), w)}
+    if not same:
+        values["kg"] = f"{abs(change).normalize():f}"
+    return w.sentence("weight:change", key, "two weights", f"{last.value} kg before", by, **values)
 
 
-def _condition(bcs: Measurement | None, species: str) -> list[Sentence]:
+def _condition(bcs: Measurement | None, species: str, w: Texts) -> list[Sentence]:
     if bcs is None or bcs.value is None:
         return []
     score = bcs.value.normalize()
     low, high = (4, 5) if species == "dog" else (5, 5)
     word = (
-        "too thin"
+        "too_thin"
         if score < low - 1
         else "lean"
         if score < low
-        else "just right"
+        else "just_right"
         if score <= high
         else "overweight"
     )
-    text = f"Body condition {score:f} of 9: {word}."
+    said = {"score": f"{score:f}", "word": w(f"weight.{word}")}
+    by, recorded = bcs.observed_by.printed_name, f"{score:f} of 9"
     return [
-        Sentence(
-            "bcs", text, "the body condition score", f"{score:f} of 9", bcs.observed_by.printed_name, True
-        )
+        w.sentence("bcs", "weight.condition", "the body condition score", recorded, by, strong=True, **said)
     ]
 
 
-def _muscle(mcs: Measurement | None) -> list[Sentence]:
+def _muscle(mcs: Measurement | None, w: Texts) -> list[Sentence]:
     if mcs is None or mcs.category not in MUSCLE:
         return []
-    return [
-        Sentence(
-            "mcs",
-            MUSCLE[mcs.category],
-            "the muscle condition score",
-            mcs.category,
-            mcs.observed_by.printed_name,
-        )
-    ]
+    key, by = f"muscle.{mcs.category}", mcs.observed_by.printed_name
+    return [w.sentence("mcs", key, "the muscle condition score", mcs.category, by)]
 
 
-def _curve(weight: Measurement | None, earlier: list[Measurement]) -> Figure | None:
+def _curve(weight: Measurement | None, earlier: list[Measurement], w: Texts) -> Figure | None:
     if weight is None or weight.value is None:
         return None
     points = [
@@ -147,10 +127,10 @@ def _curve(weight: Measurement | None, earlier: list[Measurement]) -> Figure | N
         for each in (*earlier, weight)
         if each.value
     ]
-    return curve_figure(points, today=timezone.localdate(weight.measured_at))
+    return curve_figure(points, today=timezone.localdate(weight.measured_at), w=w)
 
 
-def _bodies(bcs: Measurement | None, species: str, name: str) -> Figure | None:
+def _bodies(bcs: Measurement | None, species: str, name: str, w: Texts) -> Figure | None:
     if bcs is None or bcs.value is None:
         return None
-    return condition_figure(float(bcs.value), species, name)
+    return condition_figure(float(bcs.value), species, name, w)

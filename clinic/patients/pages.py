@@ -5,12 +5,12 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
-from django.conf import settings
 from django.db.models import Q
 from django.urls import reverse
 from django.utils import timezone
 
 from clinic.letters.models import Letter
+from clinic.letters.texts import LETTERS as LETTER_TEXTS
 from clinic.patients.ages import in_words
 from clinic.patients.condition_cautions import caution_of
 from clinic.patients.curve import Curve, Point, curve
@@ -420,7 +420,7 @@ def owner_page(owner: Owner, *, actor: Actor, today: date) -> OwnerPage:
     letters = Letter.objects.filter(owner=owner).select_related("patient").order_by("-at", "-pk")[:LETTERS]
     return OwnerPage(
         owner=_owner_row(owner, True),
-        language=dict(settings.LANGUAGES).get(owner.language, owner.language),
+        language=dict(LETTER_TEXTS.languages()).get(owner.language, owner.language),
         print_size=owner.get_print_size_display(),
         desk_note=owner.desk_note if actor.may(Right.EDIT_PEOPLE) else "",
         animals=animals,

@@ -10,7 +10,7 @@ from django.utils.safestring import SafeString, mark_safe
 from clinic.letters import wording
 from clinic.letters.document import Dated, Photos, Section, Sentence, Text, Walk, said
 from clinic.letters.sheet import when
-from clinic.letters.wording import Words
+from clinic.letters.texts import END, OWN, SOURCE, Texts
 
 register = template.Library()
 
@@ -20,24 +20,48 @@ MUCH_TEXT = 700
 
 @register.simple_tag(takes_context=True)
 def sentence(context: Context, each: Sentence) -> SafeString:
-    """The sentence with its term; in the preview it is a button that opens its origin."""
-    term = format_html(' <span class="term">({})</span>', each.term) if each.term else ""
+    """The sentence with its term; in the preview it is a button that opens its origin.
+
+    Beside a sentence in another language stands what the clinician signs: in the preview always, on paper
+    where both go out.
+    """
+    language = context["w"].language
+    elsewhere = format_html(' lang="{}"', SOURCE) if language != SOURCE else ""
+    term = format_html(' <span class="term"{}>({})</span>', elsewhere, each.term) if each.term else ""
+    text = together(each.text, each.lang or language)
+    if each.lang:
+        text = format_html('<span lang="{}">{}</span>', each.lang, text)
+    beside = ""
+    if each.source and (each.both or context.get("preview")):
+        beside = format_html(
+            ' <span class="beside" lang="{}">{}</span>', SOURCE, together(each.source, SOURCE)
+        )
     if not context.get("preview"):
-        return format_html("{}{}", together(each.text, context["w"].language), term)
+        return format_html("{}{}{}", text, term, beside)
     corrected = mark_safe(' <span class="corrected small">corrected</span>') if each.corrected else ""
     return format_html(
-        '<button type="button" class="says" data-sentence="{}" aria-expanded="false">{}{}</button>{}',
+        '<button type="button" class="says" data-sentence="{}" aria-expanded="false">{}{}</button>{}{}',
         each.key,
-        each.text,
+        text,
         term,
+        beside,
         corrected,
     )
 
 
+@register.simple_tag(takes_context=True)
+def text(context: Context, key: str, **values: object) -> str:
+    """A text of the sheet itself, in the letter's language."""
+    words: Texts = context["w"]
+    return words(key, **values)
+
+
 @register.filter
 def together(text: str, language: str) -> SafeString:
-    """Dates, and numbers with their unit, do not break over two lines."""
+    """Dates, and numbers with their unit, do not break over two lines; somebody's own words are quoted."""
     kept = wording.together(language).sub(_kept, conditional_escape(text))
+    if OWN in kept:
+        kept = kept.replace(OWN, f'<span class="own" lang="{SOURCE}">“').replace(END, "”</span>")
     return mark_safe(kept)  # noqa: S308 - escaped before
 
 
@@ -58,7 +82,7 @@ def unbroken(text: str) -> str:
 
 
 @register.filter
-def next_day(thing: Dated, w: Words) -> SafeString:
+def next_day(thing: Dated, w: Texts) -> SafeString:
     """9 December 2026, 5:00 pm; week of 9 December 2026."""
     return together(when(thing, w), w.language)
 

@@ -156,7 +156,7 @@ def check(request: HttpRequest) -> HttpResponse:
     typed = request.GET.get("code", "")[:40]
     code = as_typed(typed)
     if typed.strip() and too_often(request, "certificate", most=CHECKS, seconds=CHECKS_IN):
-        context = {"typed": typed, "asked": True, "says": TOO_OFTEN}
+        context = {"typed": typed, "asked": True, "says": TOO_OFTEN, "frame": frame_of(request)}
         return render(request, "preventive/certificate_check.html", context, status=429)
     row = Certificate.objects.filter(code=code).first() if code else None
     context = {

@@ -14,7 +14,7 @@ from pypdf.generic import DictionaryObject, IndirectObject
 
 from clinic.letters.document import Document, Sentence
 from clinic.letters.pdf import Rendered, UnfitForPaper, render
-from clinic.models import Visit
+from clinic.models import Owner, Visit
 from clinic.templatetags.letters import together
 from tests import letters
 
@@ -30,8 +30,10 @@ HOSTILE = (
 )
 
 
-def document(name: str) -> Document:
-    return getattr(letters, name)().letter()
+def document(name: str, language: str = "en") -> Document:
+    case = getattr(letters, name)()
+    Owner.objects.update(language=language)
+    return case.letter()
 
 
 def reader(rendered: Rendered) -> PdfReader:
@@ -69,15 +71,32 @@ def test_it_is_pdf_ua_1_by_a_validator_that_we_did_not_write(name, paper, large)
 
 
 @pytest.mark.parametrize("name", SITUATIONS)
-def test_its_structure_read_by_pypdf_is_that_of_an_accessible_document(name):
+def test_in_spanish_it_is_pdf_ua_1_too(name):
+    made = render(document(name, "es"))
+    report = page.validate_pdf_bytes(made.content, profile=page.ValidationProfile.PDF_UA_1)
+    assert [(each.rule_id, each.message) for each in report.failures] == []
+
+
+def test_what_stands_in_english_in_a_spanish_letter_is_marked_as_english():
+    """ISO 14289-1, 7.2: a change of language is declared where it happens."""
+    root = reader(render(document("sore_ear", "es"))).trailer["/Root"]
+    assert root["/Lang"] == "es"
+    marked = [each for each in elements(root["/StructTreeRoot"]["/K"]) if "/Lang" in each]
+    assert {str(each["/Lang"]) for each in marked} == {"en"}
+    assert len(marked) > 20  # the clinician's own words, and what goes out in both
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+@pytest.mark.parametrize("name", SITUATIONS)
+def test_its_structure_read_by_pypdf_is_that_of_an_accessible_document(name, language):
     """ISO 14289-1: 7.1 tagged and titled, 7.2 language, 7.3 figures with text, 7.5 tables with headers."""
-    made = render(document(name))
+    made = render(document(name, language))
     pdf = reader(made)
     root = pdf.trailer["/Root"]
     assert root["/MarkInfo"]["/Marked"].value is True
-    assert root["/Lang"] == "en"
+    assert root["/Lang"] == language
     assert bool(root["/ViewerPreferences"]["/DisplayDocTitle"])
-    assert "’s visit" in pdf.metadata.title
+    assert {"en": "’s visit", "es": "La visita de "}[language] in pdf.metadata.title
     assert re.search(r"pdfuaid:part(>|=.)1", root["/Metadata"].get_data().decode())
     found = list(elements(root["/StructTreeRoot"]["/K"]))
     kinds = [str(each["/S"]) for each in found]
@@ -105,10 +124,11 @@ def test_it_is_small_enough_for_any_mailbox(name):
     assert len(render(document(name)).content) < MOST_BYTES
 
 
+@pytest.mark.parametrize("language", ["en", "es"])
 @pytest.mark.parametrize("paper", ["A4", "letter"])
 @pytest.mark.parametrize("name", SITUATIONS)
-def test_a_usual_visit_is_one_sheet_on_both_papers(name, paper):
-    assert render(replace(document(name), paper=paper)).pages <= 2
+def test_a_usual_visit_is_one_sheet_on_both_papers(name, paper, language):
+    assert render(replace(document(name, language), paper=paper)).pages <= 2
 
 
 @pytest.mark.parametrize(("paper", "points"), [("A4", (595, 842)), ("letter", (612, 792))])
@@ -126,7 +146,8 @@ def test_a_section_of_one_line_leaves_the_next_to_its_own_page():
     """A page is filled before the next begins, and the signature does not stand alone on the last one."""
     made = render(replace(document("sore_ear"), large_print=True))
     _first, second, last = (each.extract_text() for each in reader(made).pages)
-    assert "Thyroid blood test: declined" in " ".join(second.split())
+    assert "Keep water out of the ear." in " ".join(second.split())
+    assert "Body condition 7 of 9" in " ".join(second.split())
     assert "Signed" in last
     assert "Wellness exam" in last
 

@@ -31,7 +31,7 @@ def test_everybody_behind_an_answer_is_named(answer, said) -> None:
 
 def test_each_pair_of_people_is_told_once() -> None:
     lines = [LineAnswer("normal", person="2", observed_by="1")] * 3 + [LineAnswer("normal", person="1")]
-    assert entered_for(lines, NAMES) == ("Inés Varga wrote down what Dr Oduya found.",)
+    assert entered_for(lines, NAMES) == (("Inés Varga", "Dr Oduya"),)
 
 
 @pytest.fixture

@@ -178,10 +178,10 @@ def test_the_letter_says_what_was_sampled_and_what_it_showed(tablet) -> None:
     key = placed(tablet)
     measured(tablet, key, 12, 10)
     tablet.tap(key, "lump_sample", {"method": "needle"})
-    words = lumps_in_letter(tablet).blocks[-1].sentences[0].text
+    words = " ".join(each.text for each in lumps_in_letter(tablet).blocks[-1].sentences)
     assert words == "Lump 1: needle sample taken today. We wait for the result."
     result(tablet, "fat cells, no other cells")
-    words = lumps_in_letter(tablet).blocks[-1].sentences[0].text
+    words = " ".join(each.text for each in lumps_in_letter(tablet).blocks[-1].sentences)
     assert words == "Lump 1: needle sample taken today. It showed: fat cells, no other cells."
 
 

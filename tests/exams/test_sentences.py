@@ -2,7 +2,8 @@
 
 import pytest
 
-from exams.sentences import finding_words, for_owner, for_record, normal_line, not_examined_for_owner
+from exams.owner_texts import texts_of
+from exams.sentences import finding_words, for_owner, for_record, normal_line, why_for_owner
 from exams.state import shown, start
 from tests.exams.walkhelp import dog, found, tap, walk
 
@@ -104,17 +105,20 @@ def test_no_heading_uses_an_error_prone_abbreviation() -> None:
 
 
 def test_normal_neighbours_are_joined_in_one_line() -> None:
+    english, spanish = (texts_of(walk(), language) for language in ("en", "es"))
     stations = [walk().station[c] for c in ("EYE", "NOS", "EAR")]
-    assert normal_line(stations) == "Eyes, nose and face and ears: normal."
-    assert normal_line([walk().station["HRT"]]) == "Heart: normal."
-    assert normal_line([]) == ""
+    assert normal_line(stations, english) == "Eyes, nose and face and ears: normal."
+    assert normal_line(stations, spanish) == "Ojos, nariz y cara y oídos: todo normal."
+    assert normal_line([walk().station["HRT"]], english) == "Heart: normal."
+    assert normal_line([], english) == ""
 
 
-def test_not_examined_names_the_reason_in_the_owners_words() -> None:
-    state, _ = tap(start(), "EAR.tympanum|left", "set_not_examined", {"reason": "would-not-allow"})
-    line = dog()["EAR.tympanum|left"]
-    said = not_examined_for_owner(walk(), walk().station["EAR"], line, shown(state, dog(), line.key))
-    assert said == "Left ear, tympanic membrane: not examined. Your pet would not allow it."
+def test_why_not_is_a_sentence_with_the_name_of_the_pet_and_own_words_stay_as_written() -> None:
+    english, spanish = (texts_of(walk(), language) for language in ("en", "es"))
+    assert why_for_owner(walk(), "would-not-allow", "", "Ludo", english) == "Ludo would not allow it."
+    assert why_for_owner(walk(), "would-not-allow", "", "Ludo", spanish) == "Ludo no lo permitió."
+    assert why_for_owner(walk(), "other", "bit the wedge", "Ludo", english) == "Bit the wedge."
+    assert why_for_owner(walk(), "other", "bit the wedge", "Ludo", spanish) == "\u2068Bit the wedge.\u2069"
 
 
 def test_a_code_that_holds_its_grade_does_not_say_it_twice() -> None:

@@ -122,7 +122,7 @@ def test_an_animal_that_does_not_eat_is_not_told_to_go_on_so(house, record):
 def test_on_insulin_food_and_insulin_go_together(house, record):
     ill(record, "insulin_diabetes", house)
     keep(house, record)
-    assert "change neither without us" in said(record)
+    assert "Change neither without us" in said(record)
 
 
 def test_own_words_stand_in_the_letter(house, record):

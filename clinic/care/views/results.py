@@ -17,7 +17,7 @@ from clinic.care.result_letter import Telling, compose_result_letter
 from clinic.care.results_page import results_page
 from clinic.care.views.page import Editor, back_to, blame, carried_out
 from clinic.letters.composition import NoEmergencyTelephone
-from clinic.letters.pages import sheet_context
+from clinic.letters.sheet import sheet_context
 from clinic.patients.queries import access_patient
 from clinic.people.actions import PeopleError, confirm_presence
 from clinic.people.rights import Right
