@@ -1,6 +1,13 @@
 """One app, divided by subject: Django finds every model here."""
 
 from clinic.callbacks.models import AskedItem, Asking, CallBack, ReminderStop
+from clinic.callbacks.reminder_models import (
+    AskingPlan,
+    HouseholdReminder,
+    ReminderItem,
+    ReminderSettings,
+    Suppressed,
+)
 from clinic.care.listed_models import IngredientKinds, ListedMedicine
 from clinic.care.models import (
     Assessment,
@@ -57,6 +64,7 @@ __all__ = [
     "Arrival",
     "AskedItem",
     "Asking",
+    "AskingPlan",
     "Assessment",
     "BodyDecision",
     "BookingChange",
@@ -74,6 +82,7 @@ __all__ = [
     "Grant",
     "HeadsUp",
     "HistoryAnswer",
+    "HouseholdReminder",
     "IngredientKinds",
     "Invitation",
     "Knock",
@@ -104,6 +113,8 @@ __all__ = [
     "PromiseStep",
     "PutRight",
     "Record",
+    "ReminderItem",
+    "ReminderSettings",
     "ReminderStop",
     "ResultFile",
     "ResultInLetter",
@@ -111,6 +122,7 @@ __all__ = [
     "Staff",
     "Summary",
     "SummaryFile",
+    "Suppressed",
     "Tablet",
     "Test",
     "TestResult",

@@ -1,5 +1,6 @@
 """What the subjects of clinic themselves plug into its registries."""
 
+from clinic.callbacks.plugs import register as plug_in_callbacks
 from clinic.care.letter import CareInLetter
 from clinic.care.plugs import register as plug_in_care
 from clinic.death.plugs import register as plug_in_death
@@ -23,5 +24,6 @@ def plug_in() -> None:
     plug_in_care()
     plug_in_promises()
     plug_in_death()
+    plug_in_callbacks()
     plug_in_summaries()
     plug_in_letters()

@@ -69,7 +69,8 @@ def rows_of(dues: tuple[Due, ...], today: date) -> list[CallBackRow]:
         not_before = due.pause.until if due.pause and paused_on(due.pause, today) else None
         due_on = max(due.target, not_before) if not_before else due.target
         latest = due.latest if due.latest is None or due.latest >= due_on else due_on
-        rows.append(CallBackRow(due.code[:80], group.label[:160], due_on, latest))
+        nature = "series" if due.sequence and due.sequence.number else ""
+        rows.append(CallBackRow(due.code[:80], group.label[:160], due_on, latest, nature))
     return rows
 
 
@@ -108,7 +109,9 @@ def recalls_of(ids: Sequence[int]) -> dict[int, list[CallBackRow]]:
     found: dict[int, list[CallBackRow]] = defaultdict(list)
     for each in untold_of(ids):
         label = f"Recalled lot {each.lot}: tell the owner"
-        found[each.patient_id].append(CallBackRow(f"recall:{each.key}", label, each.recalled_on))
+        found[each.patient_id].append(
+            CallBackRow(f"recall:{each.key}", label, each.recalled_on, nature="by-person")
+        )
     return found
 
 
@@ -145,7 +148,9 @@ def differences(patients: Sequence[Patient], *, today: date) -> list[Difference]
     """Where the stored call-backs and the core disagree; nothing is written."""
     stored: dict[int, dict[str, CallBackRow]] = defaultdict(dict)
     for row in CallBack.objects.filter(patient__in=patients, source=SOURCE):
-        stored[row.patient_id][row.key] = CallBackRow(row.key, row.label, row.due_on, row.latest_on)
+        stored[row.patient_id][row.key] = CallBackRow(
+            row.key, row.label, row.due_on, row.latest_on, row.nature
+        )
     found = []
     for patient_id, answer in reckon(patients, today=today).items():
         wanted, has = {row.key: row for row in answer.rows}, stored[patient_id]

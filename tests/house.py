@@ -12,6 +12,8 @@ from django.test import override_settings
 from django.utils import timezone
 
 from clinic.callbacks.actions import stop_reminders
+from clinic.callbacks.reminder_actions import lay_usual_plan
+from clinic.callbacks.reminder_models import AskingPlan, HouseholdReminder
 from clinic.care.actions import add_report
 from clinic.care.actions.listed import Facts, list_medicine
 from clinic.letters.actions import freeze_letter
@@ -313,6 +315,29 @@ class Objects:
         )
 
     @cached_property
+    def reminder(self) -> HouseholdReminder:
+        """Waits to leave."""
+        row, at = self.call_back, people.NOW
+        message = Message.objects.create(
+            purpose="service",
+            owner=self.owner,
+            to_address="reminded@example.com",
+            subject=f"A reminder for {self.pet}",
+            body="It is due.",
+            next_try_at=at,
+            state_since=at,
+            made_at=at,
+            once=f"reminder:{self.owner.pk}",
+        )
+        made = HouseholdReminder.objects.create(
+            owner=self.owner, day=timezone.localdate(), message=message, rest_until=people.TODAY, made_at=at
+        )
+        made.items.create(
+            patient=self.patient, source=row.source, key=row.key, label=row.label, due_on=row.due_on, step=0
+        )
+        return made
+
+    @cached_property
     def call_back(self) -> CallBack:
         """Overdue, of an animal that is neither here nor booked."""
         return CallBack.objects.create(
@@ -390,6 +415,10 @@ class House:
     @cached_property
     def colleagues(self) -> Objects:
         return Objects(self.people.colleague, self, "Bramble")
+
+    @cached_property
+    def asking_plan(self) -> AskingPlan:
+        return lay_usual_plan(now=people.NOW)
 
     @cached_property
     def invitation(self) -> Invitation:
@@ -533,6 +562,8 @@ ARGUMENTS: dict[str, Callable[[House, Objects], object]] = {
     "photo_id": lambda house, mine: mine.photo.pk,
     "sample_id": lambda house, mine: mine.lump_result.sample_id,
     "sample_result_id": lambda house, mine: mine.lump_result.pk,
+    "reminder_id": lambda house, mine: mine.reminder.pk,
+    "plan_id": lambda house, mine: house.asking_plan.pk,
     "stop_id": lambda house, mine: mine.reminder_stop.pk,
     "what": lambda house, mine: "weight",
     "staff_id": lambda house, mine: house.people.assistant.pk,

@@ -11,8 +11,10 @@ from django.core.management import CommandError, call_command
 from django.utils import timezone
 from procrastinate.contrib.django.models import ProcrastinateJob
 
+from clinic.callbacks.helped_queries import helped
 from clinic.callbacks.models import CallBack
 from clinic.callbacks.queries import Wanted, overdue
+from clinic.callbacks.reminder_models import AskingPlan
 from clinic.letters.document import said
 from clinic.letters.models import Letter
 from clinic.mail.models import Message
@@ -394,3 +396,11 @@ def test_prevention_has_a_patchy_booklet_a_reaction_a_certificate_and_an_edition
     assert hold.released_on is None
     assert Certificate.objects.get().dose.patient.name == "Moss"
     assert ProtocolEdition.objects.get().settings["leptospira_lapse"] == "fifteen_months"
+
+
+def test_two_years_of_asking_show_whether_it_helped(laid):
+    rows = helped(now=NOW)
+    assert {row.when for row in rows} == {"before it was due", "on the day", "when it was overdue"}
+    assert {row.how for row in rows} == {"by e-mail", "by telephone"}
+    assert all(sum(r.share.came for r in rows if r.how == how) > 0 for how in {row.how for row in rows})
+    assert AskingPlan.objects.filter(approved_at__isnull=False).count() == 1

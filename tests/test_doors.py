@@ -261,6 +261,16 @@ DOORS: dict[str, Door] = {
     "due-household": form(EVERYBODY, 422),
     "due-stop": tap(EVERYBODY, 302),
     "due-lift": tap(EVERYBODY, 302),
+    "due-file": page(MANAGER),
+    "due-helped": page(EVERYBODY),
+    "due-write": form(EVERYBODY, 422),
+    "due-leaving": page(EVERYBODY),
+    "due-stop-one": tap(EVERYBODY, 302),
+    "due-plans": form(MANAGER, 422),
+    "due-settings": tap(MANAGER, 422),
+    "due-plan": page(MANAGER),
+    "due-plan-approve": tap(MANAGER, 302),
+    "due-plan-drop": tap(MANAGER, 302),
     # clinic/death
     "patient-death": form(EVERYBODY, 422),
     "death-body": tap(EVERYBODY, 404),  # nobody has died

@@ -10,9 +10,12 @@ from django.utils import timezone
 from clinic.callbacks.errors import AgainInThePast, NothingSpokenOf, NotTheirs
 from clinic.callbacks.models import AskedItem, Asking, CallBack, ReminderStop
 from clinic.callbacks.reasons import again_on
+from clinic.callbacks.reminder_models import Suppressed, fingerprint
+from clinic.callbacks.reminding import hold_owners, review_owner
+from clinic.mail.models import Message
 from clinic.patients.models import Ownership
 from clinic.people.actor import Actor
-from clinic.people.models import Owner
+from clinic.people.models import Owner, Staff
 from clinic.people.rights import Right
 from clinic.visits.actions.common import first_sending
 
@@ -69,6 +72,7 @@ def note_asking(
         )
         for row in rows
     )
+    review_owner(owner, now=now)
     return asking
 
 
@@ -76,9 +80,26 @@ def note_asking(
 def stop_reminders(*, owner: Owner, row: CallBack | None = None, actor: Actor, now: datetime) -> ReminderStop:
     """The owner wants no reminders about this thing, or (without one) none at all. It lasts until lifted.
 
-    A second tap finds the first one's stop. Two tablets at once: the unique constraint lets one through.
+    A second tap finds the first one's stop. Two tablets at once: the unique constraint lets one through. What
+    waits is cancelled; the owner is held, so a sender has either taken it before, or finds the stop.
     """
     actor.require(Right.NOTE_CONTACT)
+    return _stop(owner=owner, row=row, by=actor.staff, now=now)
+
+
+@transaction.atomic
+def stop_by_link(*, owner_id: int, message_id: UUID, now: datetime) -> bool:
+    """The owner says stop by the link in a mail. False where the two do not belong together. Idempotent."""
+    message = Message.objects.filter(pk=message_id, owner=owner_id).select_related("owner").first()
+    if message is None or message.owner is None:
+        return False
+    _stop(owner=message.owner, row=None, by=None, now=now)
+    _suppress(message.to_address, now)
+    return True
+
+
+def _stop(*, owner: Owner, row: CallBack | None, by: Staff | None, now: datetime) -> ReminderStop:
+    hold_owners([owner.pk])
     about = {
         "owner": owner,
         "patient_id": row.patient_id if row else None,
@@ -87,11 +108,20 @@ def stop_reminders(*, owner: Owner, row: CallBack | None = None, actor: Actor, n
     }
     try:
         with transaction.atomic():
-            return ReminderStop.objects.create(
-                **about, label=row.label if row else "", by=actor.staff, at=now
-            )
+            made = ReminderStop.objects.create(**about, label=row.label if row else "", by=by, at=now)
     except IntegrityError:
-        return ReminderStop.objects.get(**about, lifted_at=None)
+        made = ReminderStop.objects.get(**about, lifted_at=None)
+    if row is None and owner.email:
+        _suppress(owner.email, now)
+    review_owner(owner, now=now)
+    return made
+
+
+def _suppress(address: str, now: datetime) -> None:
+    """What is suppressed stays so though the owner's row should go."""
+    Suppressed.objects.bulk_create(
+        [Suppressed(address_sha256=fingerprint(address), at=now)], ignore_conflicts=True
+    )
 
 
 @transaction.atomic
@@ -99,4 +129,9 @@ def lift_stop(*, stop: ReminderStop, actor: Actor, now: datetime) -> bool:
     """The owner wants reminders again, or the stop was a mistake. False when it was lifted before."""
     actor.require(Right.NOTE_CONTACT)
     found = ReminderStop.objects.filter(pk=stop.pk, lifted_at=None)
-    return bool(found.update(lifted_by=actor.staff, lifted_at=now))
+    lifted = bool(found.update(lifted_by=actor.staff, lifted_at=now))
+    if lifted and stop.patient_id is None and stop.owner.email:
+        Suppressed.objects.filter(address_sha256=fingerprint(stop.owner.email), lifted_at=None).update(
+            lifted_at=now
+        )
+    return lifted

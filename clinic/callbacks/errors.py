@@ -28,3 +28,18 @@ class NotTheirs(CallBackError):
 
     def __init__(self, name: str) -> None:
         super().__init__(f"{name} is not this household’s any more. Look at the list again.", field="items")
+
+
+class PlanWrong(CallBackError):
+    """A plan of asking cannot be so; the sentence says why."""
+
+
+class NothingLeaves(CallBackError):
+    """Paused, or in rehearsal."""
+
+    def __init__(self, *, paused: bool) -> None:
+        super().__init__(
+            "Reminders are paused. A manager lets them leave again."
+            if paused
+            else "This is a rehearsal: messages are shown and none leaves. A manager ends the rehearsal."
+        )

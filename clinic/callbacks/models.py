@@ -10,12 +10,18 @@ from clinic.people.models import Owner, Staff
 class CallBack(models.Model):
     """One row for each thing. Filled by its sources, at any time anew."""
 
+    class Nature(models.TextChoices):
+        USUAL = "", "comes round"
+        SERIES = "series", "a dose of a series that is not finished"
+        BY_PERSON = "by-person", "somebody tells the owner: no reminder speaks of it"
+
     patient = models.ForeignKey(Patient, on_delete=models.PROTECT, related_name="call_backs")
     source = models.CharField(max_length=20, help_text="which room filled it")
     key = models.CharField(max_length=80, help_text="the source's own key")
     label = models.CharField(max_length=160)
     due_on = models.DateField()
     latest_on = models.DateField(null=True, blank=True)
+    nature = models.CharField(max_length=10, blank=True, default="", choices=Nature.choices)
     refreshed_at = models.DateTimeField()
 
     class Meta:
@@ -45,12 +51,24 @@ class Asking(models.Model):
     outcome = models.CharField(max_length=14, choices=Outcome.choices)
     again_on = models.DateField(help_text="not asked about the same before this day")
     words = models.CharField(max_length=280, blank=True)
-    by = models.ForeignKey(Staff, on_delete=models.PROTECT, related_name="+")
+    by = models.ForeignKey(
+        Staff,
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="+",
+        help_text="nobody: a plan of asking",
+    )
     at = models.DateTimeField()
 
     class Meta:
         ordering = ["-pk"]
         indexes = [models.Index(fields=["owner", "-at"])]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(by__isnull=False) | Q(how="mail"), name="only_a_mail_is_asked_by_nobody"
+            )
+        ]
 
 
 class AskedItem(models.Model):
@@ -76,7 +94,8 @@ class AskedItem(models.Model):
 class ReminderStop(models.Model):
     """An owner wants no reminders about one thing of one animal, or none at all. It lasts until lifted.
 
-    preventive.md 9.2 and 9.4: an objection is always obeyed; kept: who, when, and by whom it was noted.
+    An objection to direct marketing is always obeyed (GDPR, art. 21; UK PECR, reg. 22; US CAN-SPAM, 15 USC
+    7704(a)(4)). Kept: who, when, and by whom it was noted.
     """
 
     owner = models.ForeignKey(Owner, on_delete=models.PROTECT, related_name="reminder_stops")
@@ -86,7 +105,14 @@ class ReminderStop(models.Model):
     source = models.CharField(max_length=20, blank=True)
     key = models.CharField(max_length=80, blank=True)
     label = models.CharField(max_length=160, blank=True, help_text="as it was called then")
-    by = models.ForeignKey(Staff, on_delete=models.PROTECT, related_name="+")
+    by = models.ForeignKey(
+        Staff,
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="+",
+        help_text="nobody: they said so themselves, by the link in a mail",
+    )
     at = models.DateTimeField()
     lifted_by = models.ForeignKey(Staff, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
     lifted_at = models.DateTimeField(null=True, blank=True)

@@ -1,10 +1,11 @@
 """The due list and one household's page as plain values."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 
+from django.db.models import F, OuterRef, Subquery
 from django.urls import reverse
 from django.utils import timezone
 
@@ -21,10 +22,11 @@ from clinic.callbacks.reasons import (
     over_words,
     sentence,
 )
+from clinic.callbacks.reminding import written_to
 from clinic.patients.ages import completed_months, in_words
 from clinic.patients.facts import died_words
 from clinic.patients.models import Patient
-from clinic.people.models import Owner
+from clinic.people.models import Owner, Phone
 
 
 @dataclass(frozen=True)
@@ -72,6 +74,7 @@ class Household:
     lines: tuple[Line, ...]
     groups: tuple[Group, ...]
     ask: bool
+    mailable: bool
 
 
 @dataclass(frozen=True)
@@ -81,9 +84,13 @@ class DueList:
     next: str
     more_than_first: bool
 
+    @property
+    def mailable(self) -> bool:
+        return any(house.mailable for house in self.households)
+
 
 def due_list(wanted: queries.Wanted, *, after: queries.After | None, today: date) -> DueList:
-    """A page of households; five queries, whatever their number."""
+    """A page of households; six queries, whatever their number."""
     rows = queries.overdue(wanted, today=today)
     ids, more = queries.households(queries.shown(rows, wanted.why), what=wanted.what, after=after)
     found = queries.counts(rows)
@@ -98,6 +105,34 @@ def due_list(wanted: queries.Wanted, *, after: queries.After | None, today: date
     )
 
 
+def file_rows(wanted: queries.Wanted, *, today: date) -> Iterator[tuple[object, ...]]:
+    """A row a thing, in the order of the due dates; the telephone is the first one. One query."""
+    first = Phone.objects.filter(owner=OuterRef("household")).order_by("rank", "pk").values("number")[:1]
+    rows = (
+        queries.shown(queries.overdue(wanted, today=today), wanted.why)
+        .annotate(
+            phone=Subquery(first),
+            given=F("holding__owner__given_name"),
+            family=F("holding__owner__family_name"),
+            email=F("holding__owner__email"),
+        )
+        .select_related("patient")
+        .order_by("due_on", "pk")
+    )
+    for row in rows.iterator(chunk_size=1000):
+        yield (
+            f"{row.given} {row.family}".strip(),
+            row.patient.name,
+            row.label,
+            row.due_on.isoformat(),
+            REACH_WORDS[Reach(row.reach)],
+            row.email,
+            row.phone or "",
+            LEFT_OUT_WORDS[LeftOut(row.why)] if row.why else "",
+            Asking.Outcome(row.outcome).label if row.outcome else "",
+        )
+
+
 def household(owner: Owner, *, today: date) -> Household:
     """With what comes due in the next days, so that one call is enough."""
     (found,) = _households([owner.pk], until=today + queries.SOON, today=today)
@@ -110,10 +145,11 @@ def _households(ids: list[int], *, until: date, today: date) -> tuple[Household,
     of: dict[int, list[Line]] = {each: [] for each in ids}
     for row in rows:
         of[row.household].append(_line(row, today))
-    return tuple(_household(owners[each], tuple(of[each])) for each in ids)
+    busy = written_to(ids, today=today)
+    return tuple(_household(owners[each], tuple(of[each]), written=each in busy) for each in ids)
 
 
-def _household(owner: Owner, lines: tuple[Line, ...]) -> Household:
+def _household(owner: Owner, lines: tuple[Line, ...], *, written: bool) -> Household:
     reach = Reach(owner.reach)  # type: ignore[attr-defined]
     shape, tone = REACH_MARKS[reach]
     untried = reach is Reach.MAIL and owner.email_state == Owner.EmailState.UNTRIED
@@ -128,6 +164,7 @@ def _household(owner: Owner, lines: tuple[Line, ...]) -> Household:
         lines=lines,
         groups=grouped(lines),
         ask=any(line.left_out is None for line in lines),
+        mailable=reach is Reach.MAIL and not written and any(line.left_out is None for line in lines),
     )
 
 
@@ -227,7 +264,7 @@ def asking_rows(askings: Iterable[Asking], *, today: date) -> tuple[AskingRow, .
             f"again from {_day(each.again_on, today)}",
             about=tuple(f"{item.patient.name}: {item.label}" for item in each.items.all()),
             words=each.words,
-            by=each.by.full_name,
+            by=each.by.full_name if each.by else "the plan of asking",
         )
         for each in askings
     )
@@ -245,7 +282,11 @@ def stop_rows(stops: Iterable[ReminderStop], *, today: date) -> tuple[StopRow, .
         StopRow(
             id=each.pk,
             what=f"{each.patient.name}: {each.label}" if each.patient else "No reminders at all",
-            noted=f"noted by {each.by.full_name}, {_day(_local(each.at), today)}",
+            noted=f"{_by(each)}, {_day(_local(each.at), today)}",
         )
         for each in stops
     )
+
+
+def _by(stop: ReminderStop) -> str:
+    return f"noted by {stop.by.full_name}" if stop.by else "said by themselves, through the link in a mail"

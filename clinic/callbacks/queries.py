@@ -37,7 +37,7 @@ from clinic.visits.models import NextVisit, Visit
 PAGE = 25  # households
 WINDOW = 400  # things looked at first for a page
 LABELS = 60
-SOON = timedelta(days=30)  # preventive.md 9.1: due soon
+SOON = timedelta(days=30)  # due soon: common practice
 
 
 @dataclass(frozen=True)
@@ -79,7 +79,7 @@ def call_backs(*, today: date, until: date) -> QuerySet[Any]:
 
 
 def overdue(wanted: Wanted, *, today: date) -> QuerySet[Any]:
-    """preventive.md 9.1: overdue is what was due before today."""
+    """Overdue is what was due before today (common practice)."""
     rows = call_backs(today=today, until=today - timedelta(days=max(wanted.over, 1)))
     rows = rows.filter(_named(wanted.what))
     if wanted.clinician:
@@ -258,7 +258,7 @@ def _reach(owner: str) -> Case:
 
 
 def _left_out(today: date) -> Case:
-    """The weightiest reason of preventive.md 9.2 for which nobody asks; empty where somebody may."""
+    """The weightiest reason for which nobody asks (common practice); empty where somebody may."""
     stopped = ReminderStop.objects.filter(owner=OuterRef("holding__owner"), lifted_at=None)
     this = {name: OuterRef(name) for name in ("patient", "source", "key")}
     heard = _asked().order_by().values("patient").annotate(n=Count("pk")).values("n")

@@ -34,7 +34,7 @@ REACH_MARKS: Mapping[Reach, tuple[str, str]] = {
 
 
 class LeftOut(StrEnum):
-    """Why nobody asks about it now, the weightiest first (preventive.md 9.2; the last four are ours)."""
+    """Why nobody asks about it now, the weightiest first (common practice; the last four are ours)."""
 
     DIED = "died"
     MOVED = "moved"
@@ -73,9 +73,9 @@ LEFT_OUT_MARKS: Mapping[LeftOut, tuple[str, str]] = {
     LeftOut.INACTIVE: ("unseen", "is-unseen"),
 }
 
-ASKED_AT_MOST = 3  # preventive.md 9.1: stop after three (common practice)
-INACTIVE_MONTHS = 36  # preventive.md 9.2: no visit for 24 to 36 months; the longer one
-# How long somebody is left in peace. After asking: the next of the usual days (preventive.md 9.1, common
+ASKED_AT_MOST = 3  # stop after three: common practice
+INACTIVE_MONTHS = 36  # no visit for 24 to 36 months, common practice; the longer one
+# How long somebody is left in peace. After asking: the next of the usual days (common
 # practice) comes 30 days later. The shorter ones are ours.
 AGAIN_AFTER: Mapping[str, timedelta] = {
     "not-reached": timedelta(days=2),

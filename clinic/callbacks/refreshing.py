@@ -11,7 +11,7 @@ from django.db.models import QuerySet
 
 from clinic.callbacks.models import CallBack
 from clinic.patients.models import Patient
-from clinic.platform.registries import KeepsItself, call_back_sources
+from clinic.platform.registries import KeepsItself, call_back_sources, tell_watchers
 
 BATCH = 200  # some seconds of work: what a worker that ends loses at most
 
@@ -66,20 +66,22 @@ def refresh_patient(*, patient_id: int, today: date, now: datetime, nightly: boo
                     label=row.label,
                     due_on=row.due_on,
                     latest_on=row.latest_on,
+                    nature=row.nature,
                     refreshed_at=now,
                 )
                 for row in rows
             ],
             update_conflicts=True,
             unique_fields=["patient", "source", "key"],
-            update_fields=["label", "due_on", "latest_on", "refreshed_at"],
+            update_fields=["label", "due_on", "latest_on", "nature", "refreshed_at"],
         )
         stand += len(rows)
+    tell_watchers([patient_id], now=now)
     return stand
 
 
 def forget_gone() -> int:
-    """Nobody is called back for an animal that died, left or is on another card (preventive.md 9.2)."""
+    """Nobody is called back for an animal that died, left or is on another card (common practice)."""
     gone = CallBack.objects.exclude(patient__in=_reckoned())
     return gone.delete()[0]
 

@@ -10,6 +10,7 @@ from procrastinate.contrib.django import app
 from procrastinate.exceptions import AlreadyEnqueued
 
 from clinic.callbacks.refreshing import forget_gone, refresh_batch, refresh_patient
+from clinic.callbacks.reminding import plan_batch
 from clinic.callbacks.soon import QUEUE, TASK
 
 logger = logging.getLogger(__name__)
@@ -58,3 +59,31 @@ def refresh_call_backs_of(patient_id: int) -> None:
     """One patient whose record has changed. Safe to repeat."""
     now = timezone.now()
     refresh_patient(patient_id=patient_id, today=timezone.localdate(now), now=now)
+
+
+@app.periodic(cron="23 3,6-19 * * *")
+@app.task(queue="default", queueing_lock="plan_reminders")
+def plan_reminders(timestamp: int) -> None:
+    """The day's messages; again through the day, because a machine may have been off in the night."""
+    _plan_on(0, timezone.localdate())
+
+
+@app.task(queue="default")
+def plan_reminders_after(after: int, day: str) -> None:
+    """One batch of households, then the next one."""
+    now = timezone.now()
+    today = timezone.localdate(now)
+    if day != today.isoformat():
+        return
+    batch = plan_batch(after=after, today=today, now=now)
+    if batch.last is not None:
+        _plan_on(batch.last, today)
+
+
+def _plan_on(after: int, today: date) -> None:
+    lock = f"plan_reminders:{today.isoformat()}:{after}"
+    try:
+        with transaction.atomic():
+            plan_reminders_after.configure(queueing_lock=lock).defer(after=after, day=today.isoformat())
+    except AlreadyEnqueued:
+        logger.info("%s waits already", lock)

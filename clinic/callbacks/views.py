@@ -3,14 +3,16 @@
 from urllib.parse import urlencode
 
 from django.contrib import messages
-from django.http import HttpResponse
+from django.http import HttpResponse, StreamingHttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from clinic.callbacks import actions, pages, queries
+from clinic.callbacks import actions, export, pages, queries
 from clinic.callbacks.errors import CallBackError
 from clinic.callbacks.forms import AskingForm, WhichForm, read_after
+from clinic.callbacks.helped_queries import WITHIN, helped
 from clinic.people.models import Owner
 from clinic.people.rights import Right
 from clinic.platform.http import StaffRequest, needs
@@ -35,8 +37,30 @@ def due_list(request: StaffRequest) -> HttpResponse:
         "next_url": f"?{urlencode({**chosen, 'after': found.next})}" if found.next else "",
         "filtered": bool(chosen),
         "may": request.actor.may(Right.NOTE_CONTACT),
+        "file_url": f"{reverse('due-file')}?{urlencode(chosen)}" if request.actor.may(Right.EXPORT) else "",
     }
     return render(request, "clinic/callbacks/due_list.html", context)
+
+
+@require_GET
+@needs(Right.EXPORT)
+def due_file(request: StaffRequest) -> StreamingHttpResponse:
+    """The same rows as the list's, all of them, as a file."""
+    today = timezone.localdate()
+    form = WhichForm(request.GET, labels=queries.labels(today=today), people=queries.clinicians())
+    answer = StreamingHttpResponse(
+        export.lines(pages.file_rows(form.wanted(), today=today)), content_type="text/csv; charset=utf-8"
+    )
+    answer["Content-Disposition"] = f'attachment; filename="overdue {today.isoformat()}.csv"'
+    return answer
+
+
+@require_GET
+@needs(Right.SEE)
+def did_it_help(request: StaffRequest) -> HttpResponse:
+    """Who came after they were asked, by way and step."""
+    context = {"rows": helped(now=timezone.now()), "days": WITHIN.days}
+    return render(request, "clinic/callbacks/helped.html", context)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

@@ -29,8 +29,9 @@ from clinic.owner_page.actions import link_for_mail
 from clinic.owner_page.models import OwnerLink
 from clinic.patients.models import Patient
 from clinic.people.actor import Actor, NotAllowed
-from clinic.people.models import Owner
+from clinic.people.models import Owner, Staff
 from clinic.people.rights import Right
+from clinic.platform.registries import NotNow, message_checks
 from clinic.visits.models import BookingChange, NextVisit
 
 QUEUE = "mail"
@@ -216,6 +217,13 @@ def queue_sending(message_id: uuid.UUID, *, at: datetime | None = None) -> None:
     app.configure_task(SEND_TASK, queue=QUEUE, schedule_at=at).defer(message_id=str(message_id))
 
 
+def queue_sendings(message_ids: Sequence[uuid.UUID], *, at: datetime) -> None:
+    """Many at once, in one statement, in the caller's transaction."""
+    if message_ids:
+        jobs: list[dict[str, Any]] = [{"message_id": str(each)} for each in message_ids]
+        app.configure_task(SEND_TASK, queue=QUEUE, schedule_at=at).batch_defer(*jobs)
+
+
 def _step(message_id: uuid.UUID, old: str, new: str, now: datetime, why: str = "", **also: Any) -> bool:
     """One conditional change of state; False when another was faster."""
     with transaction.atomic():
@@ -253,9 +261,13 @@ def send(*, message_id: uuid.UUID, now: datetime) -> str:
         return _after_fault(message, fault.smtp_code in LASTING, why, now)
     except (smtplib.SMTPException, OSError) as fault:
         return _after_fault(message, False, f"no connection: {fault}", now)
-    if not _step(message_id, state.SENDING, state.SENT, now, sent_at=now):
-        # so slow that it was given up as unknown; now it is known
-        _step(message_id, state.UNKNOWN, state.SENT, now, "the other side was slow, and took it", sent_at=now)
+    with transaction.atomic():
+        if not _step(message_id, state.SENDING, state.SENT, now, sent_at=now):
+            # so slow that it was given up as unknown; now it is known
+            why = "the other side was slow, and took it"
+            _step(message_id, state.UNKNOWN, state.SENT, now, why, sent_at=now)
+        for check in message_checks:
+            check.left(message, now=now)
     _works(message)
     return state.SENT
 
@@ -274,9 +286,37 @@ def _claim(message: Message, now: datetime) -> tuple[str, OwnerLink | None]:
     patient = _held_patient(message)
     if stopped := _stopped_by_death(message, patient, now) or _no_longer_true(message, now):
         return stopped, None
+    for check in message_checks:
+        if word := check.hold(message, now=now):
+            return _not_now(message, word, now), None
     if _step(message.pk, state.WAITING, state.SENDING, now, attempts=message.attempts + 1):
         return state.SENDING, link_for_mail(message, now=now)
     return Message.objects.values_list("state", flat=True).get(pk=message.pk), None
+
+
+def _not_now(message: Message, word: NotNow, now: datetime) -> str:
+    if word.state != Message.State.WAITING:
+        return _keep_back(message, word.state, word.why, now)
+    Message.objects.filter(pk=message.pk, state=Message.State.WAITING).update(
+        state_why=word.why[:300], next_try_at=word.later
+    )
+    queue_sending(message.pk, at=word.later)
+    return Message.State.WAITING
+
+
+def cancel(*, message_id: uuid.UUID, why: str, now: datetime, by: Staff | None = None) -> bool:
+    """What has not left does not leave any more. False when it was not waiting, held or failed.
+
+    Whoever calls has asked for the right, and runs it in a transaction.
+    """
+    changed = Message.objects.filter(pk=message_id, state__in=STOPPABLE).update(
+        state=Message.State.CANCELLED, state_since=now, state_why=why[:300]
+    )
+    if changed:
+        MessageStep.objects.create(
+            message_id=message_id, state=Message.State.CANCELLED, why=why[:300], at=now, by=by
+        )
+    return bool(changed)
 
 
 def _held_patient(message: Message) -> Patient | None:

@@ -59,6 +59,8 @@ class Message(models.Model):
     to_address = models.EmailField()
     subject = models.CharField(max_length=200)
     body = models.TextField()
+    html = models.TextField(blank=True, help_text="the same text as a page, where it has one")
+    headers = models.JSONField(default=dict, blank=True, help_text="what its kind of mail carries besides")
     state = models.CharField(max_length=10, choices=State.choices, default=State.WAITING)
     state_since = models.DateTimeField()
     state_why = models.CharField(max_length=300, blank=True)

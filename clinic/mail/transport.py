@@ -40,6 +40,7 @@ def as_email(message: Message, link: OwnerLink | None = None) -> EmailMultiAlter
     headers = {"Message-ID": f"<{message.pk}@{domain}>", PURPOSE: message.purpose}
     if message.purpose != Message.Purpose.CONDOLENCE:  # that one a person wrote and sent: RFC 3834
         headers["Auto-Submitted"] = "auto-generated"
+    headers |= message.headers
     address = address_of(link) if link else ""
     dates = _dates(message)
     carries_pdf = message.letter is not None and not (
@@ -54,7 +55,8 @@ def as_email(message: Message, link: OwnerLink | None = None) -> EmailMultiAlter
         reply_to=[clinic.email],
         headers=headers,
     )
-    email.attach_alternative(html_of(text, language=_language(message), title=message.subject), "text/html")
+    html = message.html or html_of(text, language=_language(message), title=message.subject)
+    email.attach_alternative(html, "text/html")
     if message.letter and carries_pdf:
         sha = message.letter.file.sha256
         email.attach(letter_file_name(message.letter), read(f"{sha[:2]}/{sha}.pdf"), "application/pdf")

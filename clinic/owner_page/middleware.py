@@ -31,7 +31,7 @@ HEADERS = {
     "X-Content-Type-Options": "nosniff",
 }
 OURS_ALONE = ("Set-Cookie", "Tailward-Works")
-_SECRET = re.compile(r"/l/[^/]+")
+_SECRET = re.compile(r"/(l|stop-reminders)/[^/]+")
 DEFAULT_PORTS = {"http": 80, "https": 443}
 
 
@@ -64,7 +64,7 @@ class OwnersHost:
         set_script_prefix(f"{folder}/")
         request.urlconf = URLS
         request.COOKIES = {}
-        request.path = _SECRET.sub("/l/…", request.path)  # logs and histories show this one
+        request.path = _SECRET.sub(r"/\1/…", request.path)  # logs and histories show this one
         try:
             response = self.get_response(request)
         finally:

@@ -10,6 +10,7 @@ from hashlib import sha256
 from typing import Any, Generic, Protocol, TypeVar, runtime_checkable
 
 from clinic.letters.document import Block, Part
+from clinic.mail.models import Message
 from clinic.patients.models import Patient
 from clinic.people.actor import Actor
 from clinic.people.models import Staff
@@ -131,6 +132,7 @@ class CallBackRow:
     label: str
     due_on: date
     latest_on: date | None = None
+    nature: str = ""  # of CallBack.Nature
 
 
 class CallBackSource(Registered, Protocol):
@@ -305,6 +307,32 @@ class LastingChange(Registered, Protocol):
 
 
 @dataclass(frozen=True)
+class NotNow:
+    """Why a message does not leave: the state it goes into; `later`: it waits on, until then."""
+
+    state: str
+    why: str
+    later: datetime | None = None
+
+
+class MessageCheck(Registered, Protocol):
+    """Asks once more, in the transaction that hands a message over, whether it may leave.
+
+    `hold` locks what the answer rests upon, answers None where the message may leave, and may write the
+    message anew. `left` runs in the transaction that notes that it left.
+    """
+
+    def hold(self, message: Message, *, now: datetime) -> NotNow | None: ...
+    def left(self, message: Message, *, now: datetime) -> None: ...
+
+
+class PatientWatcher(Registered, Protocol):
+    """Told, in the same transaction, that patients were booked, have other owners, left or came."""
+
+    def changed(self, patient_ids: Sequence[int], *, now: datetime) -> None: ...
+
+
+@dataclass(frozen=True)
 class Choice:
     """One answer that the clinic's details offer; `name` is what is stored."""
 
@@ -335,3 +363,11 @@ promise_sources: Registry[PromiseSource] = Registry()
 endings: Registry[Ending] = Registry()
 lasting_changes: Registry[LastingChange] = Registry()
 offline_pages: Registry[OfflinePage] = Registry()
+message_checks: Registry[MessageCheck] = Registry()
+patient_watchers: Registry[PatientWatcher] = Registry()
+
+
+def tell_watchers(patient_ids: Sequence[int], *, now: datetime) -> None:
+    """In the caller's transaction."""
+    for watcher in patient_watchers:
+        watcher.changed(patient_ids, now=now)

@@ -7,11 +7,12 @@ from django.db import transaction
 
 from clinic.callbacks.models import CallBack
 from clinic.patients.models import Patient
+from clinic.platform.registries import tell_watchers
 from preventive.call_backs import SOURCE, Reckoned, reckon, stale
 from preventive.models import Reckoning
 from preventive.versions import protocol_in_force
 
-_WRITTEN = ("label", "due_on", "latest_on")
+_WRITTEN = ("label", "due_on", "latest_on", "nature")
 
 
 def refresh_call_backs(
@@ -50,6 +51,7 @@ def refresh_many(
         unique_fields=["patient"],
         update_fields=["protocol", "on", "holds_until", "at"],
     )
+    tell_watchers(list(found), now=now)
     return sum(len(answer.rows) for answer in found.values())
 
 
@@ -71,6 +73,7 @@ def _write(found: dict[int, Reckoned], now: datetime) -> None:
                         label=row.label,
                         due_on=row.due_on,
                         latest_on=row.latest_on,
+                        nature=row.nature,
                         refreshed_at=now,
                     )
                 )

@@ -15,7 +15,8 @@ from tests.house import House
 from tests.test_doors import DOORS, ROLES, address
 
 OUTBOX = "clinic.platform.outbox.OutboxBackend"  # its pages exist only with it
-NO_PAGE = {"healthz", "next-visit-calendar", "result-file", "proof"}  # but for the first: files to keep
+# but for the first: files to keep
+NO_PAGE = {"healthz", "due-file", "next-visit-calendar", "result-file", "proof"}
 STRANGER = "stranger"
 
 

@@ -99,7 +99,7 @@ def test_one_broken_record_stands_in_nobodys_way_and_is_named(nails: Nails, thre
 def test_nobody_is_called_back_for_one_that_died_or_left(
     nails: Nails, three: list[Patient], fields: dict
 ) -> None:
-    """preventive.md 9.2."""
+    """Common practice."""
     refresh_batch(after=0, today=TODAY, now=NOW)
     Patient.objects.filter(pk=three[0].pk).update(**fields)
     refresh_patient(patient_id=three[0].pk, today=TODAY, now=NOW)

@@ -50,7 +50,7 @@ def answers(patient: Patient, to=None) -> dict:
 
 
 def test_what_ends_with_a_life_is_registered():
-    assert endings.names() == ["bookings", "call-backs", "messages", "medicines", "problems"]
+    assert endings.names() == ["bookings", "call-backs", "reminders", "messages", "medicines", "problems"]
 
 
 # --- The facts ------------------------------------------------------------------------------------------

@@ -252,7 +252,7 @@ EVENTS += ("book", "call-off", "die", "live", "leave")
 def test_nobody_is_asked_who_is_stopped_dead_gone_booked_or_done(
     owner: Owner, rows: list[CallBack], desk: dict, today, events: list[str]
 ) -> None:
-    """preventive.md 9.2, after whatever happened before; the weightiest reason is the one that is said."""
+    """After whatever happened before; the weightiest reason is the one that is said."""
     row = rows[0]
     with transaction.atomic():
         stands: set[str] = set()

@@ -1,4 +1,4 @@
-"""Who is overdue for what, who is left out and why, how they are reached. Rules: preventive.md 9."""
+"""Who is overdue for what, who is left out and why, how they are reached. Rules: common practice."""
 
 from datetime import UTC, date, datetime, time, timedelta
 
@@ -24,7 +24,7 @@ TODAY = people.TODAY
 
 
 def test_overdue_begins_the_day_after_it_was_due() -> None:
-    """preventive.md 9.1 and 9.3 (6): due on the day, overdue after it."""
+    """Due on the day, overdue after it: common practice."""
     assert over_words(TODAY, TODAY) == "today"
     assert over_words(TODAY - timedelta(days=1), TODAY) == "1 day"
     assert over_words(TODAY + timedelta(days=12), TODAY) == "in 12 days"
@@ -41,7 +41,7 @@ def test_the_bar_grows_with_the_days_and_ends_with_its_ruler() -> None:
     ("outcome", "days"), [("not-reached", 2), ("asked", 30), ("will-call", 14), ("elsewhere", 30)]
 )
 def test_how_long_they_are_left_in_peace(outcome: str, days: int) -> None:
-    """preventive.md 9.1: 30 days between steps (common practice); the shorter ones are ours."""
+    """30 days between steps (common practice); the shorter ones are ours."""
     assert again_on(outcome, today=TODAY) == TODAY + timedelta(days=days)
     assert again_on(outcome, today=TODAY, wished=date(2026, 5, 4)) == date(2026, 5, 4)
 
@@ -118,7 +118,7 @@ def test_due_today_is_not_overdue(house: people.People) -> None:
     ],
 )
 def test_left_out_for_what_the_patient_is(row: CallBack, fields: dict, reason: str) -> None:
-    """preventive.md 9.2: deceased, transferred, inactive."""
+    """Deceased, transferred, inactive: common practice."""
     Patient.objects.filter(pk=row.patient_id).update(**fields)
     assert why(row) == reason
 
@@ -169,7 +169,7 @@ def test_a_stop_is_of_one_thing_or_of_all(row: CallBack, house: people.People) -
 
 
 def test_a_stop_goes_with_its_owner_not_with_the_animal(row: CallBack, house: people.People) -> None:
-    """preventive.md 9.2: owner changed."""
+    """The owner changed: common practice."""
     holding = row.patient.ownerships.get()
     ReminderStop.objects.create(owner=holding.owner, by=house.manager, at=people.NOW)
     holding.until, holding.is_first = TODAY, False
@@ -188,7 +188,7 @@ def test_asked_lately_until_the_day_that_was_agreed(row: CallBack, house: people
 
 
 def test_after_three_times_nobody_asks_any_more(row: CallBack, house: people.People) -> None:
-    """preventive.md 9.1: stop after 3; a telephone that nobody answered is not counted."""
+    """Stop after 3, common practice; a telephone that nobody answered is not counted."""
     asked(row, house, again=TODAY, outcome="not-reached", times=5)
     asked(row, house, again=TODAY, times=2)
     assert why(row) == ""

@@ -322,7 +322,11 @@ def test_a_look_changes_nothing(link):
 def test_every_address_of_owners_is_tried_here():
     found = {f"/{path}" for _, path, _ in walk(get_resolver(URLS))}
     own = {f"/l/<str:secret>{rest}" for rest in ADDRESSES} - {"/l/<str:secret>/photograph-0.jpg"}
-    assert found == own | {"/l/<str:secret>/photograph-<int:number>.jpg", "/certificates/check/"}
+    assert found == own | {
+        "/l/<str:secret>/photograph-<int:number>.jpg",
+        "/certificates/check/",
+        "/stop-reminders/<str:token>",
+    }
 
 
 def test_nothing_of_it_is_kept_found_told_on_or_remembered(link):

@@ -26,7 +26,7 @@ from clinic.patients.models import Microchip, Ownership, Patient
 from clinic.people.actor import Actor
 from clinic.people.models import Owner
 from clinic.people.rights import Right
-from clinic.platform.registries import lasting_changes
+from clinic.platform.registries import lasting_changes, tell_watchers
 
 # what the rooms reckon call-backs from
 RECKONED_FROM = frozenset(
@@ -182,4 +182,5 @@ def leave_practice(*, actor: Actor, now: datetime, patient: Patient, on: date) -
     locked.left_practice_on = on
     locked.save(update_fields=["left_practice_on"])
     locked.call_backs.all().delete()
+    tell_watchers([patient.pk], now=now)
     return locked

@@ -18,6 +18,7 @@ from clinic.people.actor import Actor
 from clinic.people.models import Owner, Phone
 from clinic.people.phones import normalise
 from clinic.people.rights import Right
+from clinic.platform.registries import tell_watchers
 
 PhoneNumbers = Sequence[tuple[str, str]]  # label, number as given
 
@@ -174,6 +175,7 @@ def make_first_owner(*, actor: Actor, now: datetime, patient: Patient, owner: Ow
     if not standing.filter(owner=owner).update(is_first=True):
         Ownership.objects.create(patient=patient, owner=owner, is_first=True, since=timezone.localdate(now))
         refresh_patients([patient.pk])
+    tell_watchers([patient.pk], now=now)
 
 
 @transaction.atomic
@@ -190,3 +192,4 @@ def end_ownership(*, actor: Actor, now: datetime, patient: Patient, owner: Owner
     if was_first:
         others.filter(pk=others.order_by("pk").values("pk")[:1]).update(is_first=True)
     refresh_patients([patient.pk])
+    tell_watchers([patient.pk], now=now)

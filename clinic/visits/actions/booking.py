@@ -13,6 +13,7 @@ from clinic.patients.models import Patient
 from clinic.people.actor import Actor
 from clinic.people.models import Staff
 from clinic.people.rights import Right
+from clinic.platform.registries import tell_watchers
 from clinic.visits.actions.common import alive, first_sending, step, words
 from clinic.visits.errors import NeedsWords
 from clinic.visits.models import BookingChange, NextVisit, PlaceStep, Record, Visit
@@ -50,6 +51,7 @@ def book(
         made_at=now,
     )
     step(visit, actor=actor, now=now)
+    tell_watchers([patient.pk], now=now)
     return visit
 
 
@@ -77,7 +79,7 @@ def plan_next_visit(
         raise NeedsWords("on", "The next visit cannot be on a day that is past.")
     if problem and problem.patient_id != patient.pk:
         raise NeedsWords("problem", "This problem belongs to another patient.")
-    return NextVisit.objects.create(
+    planned = NextVisit.objects.create(
         patient=patient,
         record=record,
         on=on,
@@ -90,6 +92,8 @@ def plan_next_visit(
         by=actor.staff,
         made_at=now,
     )
+    tell_watchers([patient.pk], now=now)
+    return planned
 
 
 @transaction.atomic

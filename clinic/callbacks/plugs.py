@@ -1,0 +1,33 @@
+"""What call-backs plug in: reminders are asked about once more when they leave, and end with a life."""
+
+from datetime import date, datetime
+
+from clinic.callbacks.reminder_models import ReminderItem
+from clinic.callbacks.reminding import STILL, Review, StillTrue
+from clinic.patients.models import Patient
+from clinic.people.actor import Actor
+from clinic.platform.registries import endings, message_checks, patient_watchers
+
+
+class Reminders:
+    """After the call-backs themselves: what nobody is asked about any more, nobody is written to about."""
+
+    name, order, title = "reminders", 25, "Reminders"
+
+    def standing(self, patient: Patient, *, today: date) -> list[str]:
+        rows = ReminderItem.objects.filter(
+            patient=patient, skipped=False, fell="", reminder__message__state__in=STILL
+        )
+        return [f"{row.label}: the message that waits" for row in rows]
+
+    def end(self, patient: Patient, *, why: str, on: date, actor: Actor, now: datetime) -> list[str]:
+        standing = self.standing(patient, today=on)
+        Review().changed([patient.pk], now=now)
+        return standing
+
+
+def register() -> None:
+    """Called once, when the app is ready."""
+    endings.add(Reminders())
+    message_checks.add(StillTrue())
+    patient_watchers.add(Review())

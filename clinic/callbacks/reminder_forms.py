@@ -1,0 +1,71 @@
+"""The forms of writing to households: they read and normalise."""
+
+import re
+from typing import Any
+
+from django import forms
+
+from clinic.platform.forms import OnceForm
+
+WEEKDAYS = [("0", "Monday"), ("1", "Tuesday"), ("2", "Wednesday"), ("3", "Thursday"), ("4", "Friday"),
+            ("5", "Saturday"), ("6", "Sunday")]  # fmt: skip
+CLOCK = {"type": "time"}
+
+
+class WriteForm(OnceForm):
+    """To whom."""
+
+    owner = forms.TypedMultipleChoiceField(coerce=int, required=False)
+
+    def __init__(self, *args: Any, offered: list[int], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        field = self.fields["owner"]
+        assert isinstance(field, forms.MultipleChoiceField)
+        field.choices = [(str(each), str(each)) for each in offered]
+
+
+class DaysField(forms.CharField):
+    """-30, 0, 30: days from the due date, those before it with a minus."""
+
+    def clean(self, value: Any) -> Any:
+        text = super().clean(value).replace("−", "-").replace("–", "-")
+        parts = [part for part in re.split(r"[,;\s]+", text) if part]
+        if not all(re.fullmatch(r"[+-]?\d{1,4}", part) for part in parts):
+            raise forms.ValidationError("Write days as numbers, such as -30, 0, 30.")
+        return [int(part) for part in parts]
+
+
+class PlanForm(OnceForm):
+    what = forms.ChoiceField(label="For what", required=False)
+    days = DaysField(
+        label="Days from the due date",
+        initial="-30, 0, 30",
+        help_text="At most three; with a minus: before it.",
+    )
+    series_days = DaysField(label="For a dose of a series", initial="-7, -1")
+    words_before = forms.CharField(
+        label="A sentence for what is still to come", required=False, max_length=280
+    )
+    words_after = forms.CharField(
+        label="A sentence for what is overdue",
+        required=False,
+        max_length=280,
+        help_text="Neutral, and no offer: an offer would make it an advertisement everywhere.",
+    )
+
+    def __init__(self, *args: Any, labels: list[str], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        field = self.fields["what"]
+        assert isinstance(field, forms.ChoiceField)
+        field.choices = [("", "everything without a plan of its own"), *((each, each) for each in labels)]
+
+
+class SettingsForm(forms.Form):
+    paused = forms.BooleanField(label="Paused: no reminder leaves", required=False)
+    rehearsal = forms.BooleanField(label="Rehearsal: everything is shown, nothing leaves", required=False)
+    sends_at = forms.TimeField(label="Leaves at", widget=forms.TimeInput(attrs=CLOCK, format="%H:%M"))
+    quiet_from = forms.TimeField(label="Quiet from", widget=forms.TimeInput(attrs=CLOCK, format="%H:%M"))
+    quiet_until = forms.TimeField(label="Quiet until", widget=forms.TimeInput(attrs=CLOCK, format="%H:%M"))
+    quiet_days = forms.TypedMultipleChoiceField(
+        label="Quiet days", choices=WEEKDAYS, coerce=int, required=False, widget=forms.CheckboxSelectMultiple
+    )

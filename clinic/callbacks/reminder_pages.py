@@ -1,0 +1,204 @@
+"""Writing to households as plain values for pages: who is written to, what leaves, the plans."""
+
+import uuid
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from django.utils import timezone
+
+from clinic.callbacks import composing, planning
+from clinic.callbacks.models import CallBack
+from clinic.callbacks.reminder_models import AskingPlan, HouseholdReminder
+from clinic.callbacks.reminding import Household, fields, households_today, plan_words
+from clinic.mail.models import Message
+from clinic.patients.models import Ownership, Patient
+from clinic.platform.queries import clinic_details
+
+SHOWN = 25
+STATE_MARKS = {
+    Message.State.WAITING: ("begun", ""),
+    Message.State.SENDING: ("begun", ""),
+    Message.State.SENT: ("normal", "is-normal"),
+    Message.State.HELD: ("part", "is-look"),
+    Message.State.FAILED: ("abnormal", "is-look"),
+    Message.State.UNKNOWN: ("abnormal", "is-look"),
+    Message.State.CANCELLED: ("na", "is-unseen"),
+}
+
+
+@dataclass(frozen=True)
+class Letter:
+    """One message before it leaves."""
+
+    owner_id: int
+    owner: str
+    address: str
+    about: tuple[str, ...]
+    subject: str
+    body: str
+
+
+def letters(found: Sequence[Household], *, today: date, words: tuple[str, str] | None = None) -> list[Letter]:
+    """The messages these households would get. Two or three queries."""
+    clinic = clinic_details()
+    said = words if words is not None else plan_words()
+    names = dict(
+        Patient.objects.filter(
+            pk__in={asked.item.patient for each in found for asked in each.asked}
+        ).values_list("pk", "name")
+    )
+    made = []
+    for each in found:
+        about = [
+            composing.About(names[asked.item.patient], asked.item.label, asked.item.due_on)
+            for asked in each.asked
+        ]
+        text = fields(each.owner, about, key=uuid.UUID(int=0), clinic=clinic, words=said, today=today)
+        made.append(
+            Letter(
+                owner_id=each.owner.pk,
+                owner=each.owner.name,
+                address=each.owner.email,
+                about=tuple(f"{one.patient}: {one.label}" for one in about),
+                subject=text["subject"],
+                body=text["body"],
+            )
+        )
+    return made
+
+
+@dataclass(frozen=True)
+class Leaving:
+    """One message of today. `stoppable`: a tap still keeps it here."""
+
+    id: int
+    owner: str
+    owner_id: int
+    about: tuple[str, ...]
+    fell: tuple[str, ...]
+    when: str
+    shape: str
+    tone: str
+    state: str
+    why: str
+    by: str
+    body: str
+    stoppable: bool
+
+
+def leaving(*, today: date, limit: int = 200) -> list[Leaving]:
+    """What was queued for today or waits from before, what waits first. Three queries."""
+    rows = (
+        HouseholdReminder.objects.filter(day__gte=today - timedelta(days=planning.LATE_AT_MOST))
+        .exclude(day__lt=today, message__state__in=[Message.State.SENT, Message.State.CANCELLED])
+        .select_related("owner", "message", "by")
+        .prefetch_related("items__patient")
+        .order_by("message__next_try_at", "pk")[:limit]
+    )
+    found = [_leaving(row) for row in rows]
+    return sorted(found, key=lambda each: not each.stoppable)
+
+
+def _leaving(row: HouseholdReminder) -> Leaving:
+    message = row.message
+    items = [item for item in row.items.all() if not item.skipped]
+    shape, tone = STATE_MARKS[Message.State(message.state)]
+    at = message.sent_at or message.next_try_at
+    return Leaving(
+        id=row.pk,
+        owner=row.owner.name,
+        owner_id=row.owner_id,
+        about=tuple(f"{item.patient.name}: {item.label}" for item in items if not item.fell),
+        fell=tuple(f"{item.patient.name}: {item.label} ({item.fell})" for item in items if item.fell),
+        when=f"{timezone.localtime(at):%-d %B, %H:%M}" if at else "",
+        shape=shape,
+        tone=tone,
+        state=message.get_state_display(),
+        why=message.state_why,
+        by=row.by.full_name if row.by else "a plan",
+        body=message.body,
+        stoppable=message.state in (Message.State.WAITING, Message.State.HELD),
+    )
+
+
+@dataclass(frozen=True)
+class PlanRow:
+    id: int
+    what: str
+    days: str
+    series: str
+    words: tuple[str, ...]
+    standing: str
+    approved: bool
+
+
+def plan_rows(plans: Iterable[AskingPlan]) -> list[PlanRow]:
+    return [
+        PlanRow(
+            id=each.pk,
+            what=each.what or "Everything without a plan of its own",
+            days=days_words(each.days),
+            series=days_words(each.series_days),
+            words=tuple(filter(None, (each.words_before, each.words_after))),
+            standing=_standing(each),
+            approved=each.approved_at is not None,
+        )
+        for each in plans
+    ]
+
+
+def _standing(plan: AskingPlan) -> str:
+    if plan.approved_by and plan.approved_at:
+        return f"approved by {plan.approved_by.full_name}, {_day(plan.approved_at)}"
+    by = plan.made_by.full_name if plan.made_by else "Tailward"
+    return f"proposed by {by}, {_day(plan.made_at)}; it asks nobody yet"
+
+
+def _day(at: datetime) -> str:
+    return f"{timezone.localtime(at):%-d %B %Y}"
+
+
+def days_words(days: Sequence[int]) -> str:
+    """30 days before, on the day, 30 days after."""
+    return ", ".join(
+        "on the day"
+        if day == 0
+        else f"{abs(day)} day{'' if abs(day) == 1 else 's'} {'before' if day < 0 else 'after'}"
+        for day in sorted(days)
+    )
+
+
+def current_plans() -> list[AskingPlan]:
+    """Those in force and those proposed. One query."""
+    rows = AskingPlan.objects.filter(ended_at=None).select_related("made_by", "approved_by")
+    return list(rows.order_by("what", "approved_at", "pk"))
+
+
+def preview(plan: AskingPlan, *, today: date) -> list[Letter]:
+    """What this plan would write today if it were in force, to real households; at most ten."""
+    steps = plan.steps
+    days = {today - timedelta(days=day) for day in (*steps.days, *steps.series_days)}
+    rows = CallBack.objects.filter(due_on__in=days)
+    if plan.what:
+        rows = rows.filter(label__startswith=plan.what)
+    patients = rows.order_by("due_on", "pk").values_list("patient", flat=True)[:200]
+    owners = Ownership.objects.filter(patient__in=list(patients), is_first=True, until=None)
+    found = households_today([plan], list(owners.values_list("owner", flat=True)), today=today)
+    return letters(found[:10], today=today, words=(plan.words_before, plan.words_after))
+
+
+def rehearsed(plans: Sequence[AskingPlan], *, today: date) -> list[Letter]:
+    """What would leave today if this were no rehearsal; the first households."""
+    span = planning.window([plan.steps for plan in plans], today=today)
+    if span is None:
+        return []
+    owners = (
+        Ownership.objects.filter(
+            patient__call_backs__due_on__range=span, is_first=True, until=None, owner__email__gt=""
+        )
+        .order_by("owner")
+        .values_list("owner", flat=True)
+        .distinct()[:500]
+    )
+    return letters(households_today(plans, list(owners), today=today)[:SHOWN], today=today)

@@ -1,0 +1,142 @@
+"""Write to these, what leaves today, plans of asking: as pages."""
+
+from datetime import timedelta
+
+import pytest
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+from django.utils import timezone
+
+from clinic.callbacks import reminder_actions
+from clinic.callbacks.reminder_models import AskingPlan, HouseholdReminder, ReminderSettings
+from clinic.mail.models import Message
+from clinic.models import CallBack
+from tests import people
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def house(db: None) -> people.People:
+    people.clinic_details()
+    # any hour of any day, whenever the tests run
+    ReminderSettings.objects.create(
+        pk=1, rehearsal=False, quiet_days=[], quiet_from="03:00", quiet_until="03:00"
+    )
+    return people.people()
+
+
+@pytest.fixture
+def manager(house: people.People) -> Client:
+    client = Client()
+    client.force_login(house.manager)
+    return client
+
+
+def late(number: int = 0, *, days: int = 41) -> CallBack:
+    owner = people.owner(f"Henrike Dovale{number}", f"h{number}@example.com")
+    return CallBack.objects.create(
+        patient=people.patient(f"Pomfret{number}", of=owner), source="dues", key="rabies",
+        label="Rabies vaccine", due_on=timezone.localdate() - timedelta(days=days), refreshed_at=people.NOW,
+    )  # fmt: skip
+
+
+def test_from_the_list_to_sent_in_two_taps_and_one_reading(manager: Client) -> None:
+    """The due list, the ticked ones, their messages, sent."""
+    owner = late().patient.ownerships.get().owner
+    page = manager.get(reverse("due-list")).content.decode()
+    assert f'name="owner" value="{owner.pk}" checked' in page
+    shown = manager.get(reverse("due-write"), {"owner": owner.pk})
+    assert "Pomfret0: Rabies vaccine, was due on" in shown.content.decode()
+    assert not Message.objects.exists()
+    once = shown.context["form"]["once"].value()
+    for _each in range(2):  # a second tap
+        answer = manager.post(reverse("due-write"), {"owner": owner.pk, "once": once}, follow=True)
+    assert answer.status_code == 200
+    assert Message.objects.get().state == "waiting"
+    assert 'name="owner"' not in manager.get(reverse("due-list")).content.decode()
+    assert "Stop this one" in answer.content.decode()
+    reminder = HouseholdReminder.objects.get()
+    manager.post(reverse("due-stop-one", args=[reminder.pk]))
+    assert Message.objects.get().state == "cancelled"
+
+
+@pytest.mark.parametrize("what", ["paused", "rehearsal"])
+def test_nothing_is_sent_while(manager: Client, what: str) -> None:
+    owner = late().patient.ownerships.get().owner
+    ReminderSettings.objects.update(**{what: True})
+    shown = manager.get(reverse("due-write"), {"owner": owner.pk})
+    assert "Send 1 message" not in shown.content.decode()
+    once = shown.context["form"]["once"].value()
+    assert manager.post(reverse("due-write"), {"owner": owner.pk, "once": once}).status_code == 422
+    assert not Message.objects.exists()
+
+
+def test_a_rehearsal_shows_what_would_leave(manager: Client, house: people.People) -> None:
+    late(days=0)
+    ReminderSettings.objects.update(rehearsal=True)
+    plan = reminder_actions.lay_usual_plan(now=people.NOW)
+    reminder_actions.approve_plan(plan=plan, actor=house.actor("manager"), now=people.NOW)
+    page = manager.get(reverse("due-leaving")).content.decode()
+    assert "Pomfret0: Rabies vaccine, due today" in page
+    assert not Message.objects.exists()
+
+
+def test_a_plan_is_seen_on_real_households_before_it_asks(manager: Client) -> None:
+    late(days=30)
+    facts = {"what": "Rabies vaccine", "days": "30", "series_days": "-1", "words_after": "Still possible."}
+    once = manager.get(reverse("due-plans")).context["form"]["once"].value()
+    shown = manager.post(reverse("due-plans"), {**facts, "once": once}, follow=True)
+    page = shown.content.decode()
+    assert "Pomfret0: Rabies vaccine" in page
+    assert "Still possible." in page
+    plan = AskingPlan.objects.get()
+    assert plan.approved_at is None
+    manager.post(reverse("due-plan-approve", args=[plan.pk]))
+    plan.refresh_from_db()
+    assert plan.approved_by is not None
+    manager.post(reverse("due-plan-drop", args=[plan.pk]))
+    plan.refresh_from_db()
+    assert plan.ended_at is not None
+
+
+@pytest.mark.parametrize(
+    ("days", "said"), [("1, 2, 3, 4", "At most 3"), ("soon", "as numbers"), ("", "required"), ("999", "365")]
+)
+def test_a_wrong_plan_says_so_beside_the_field_and_keeps_what_was_typed(
+    manager: Client, days: str, said: str
+) -> None:
+    once = manager.get(reverse("due-plans")).context["form"]["once"].value()
+    answer = manager.post(
+        reverse("due-plans"), {"days": days, "series_days": "-1", "words_after": "kept", "once": once}
+    )
+    assert answer.status_code == 422
+    assert said in str(answer.context["form"].errors["days"])
+    assert "kept" in answer.content.decode()
+    assert not AskingPlan.objects.exists()
+
+
+def test_the_switch_and_the_hours(manager: Client) -> None:
+    facts = {"sends_at": "17:00", "quiet_from": "20:00", "quiet_until": "08:00", "quiet_days": ["6"]}
+    assert manager.post(reverse("due-settings"), {**facts, "paused": "on"}).status_code == 302
+    assert ReminderSettings.objects.get().paused
+    for wrong in ({"sends_at": "21:00"}, {"quiet_days": list("0123456")}):
+        assert manager.post(reverse("due-settings"), {**facts, **wrong}).status_code == 422
+
+
+@pytest.mark.parametrize("name", ["due-write", "due-leaving"])
+def test_as_many_queries_for_two_households_as_for_twenty(
+    manager: Client, house: people.People, name: str
+) -> None:
+    counted = []
+    for start, stop in ((0, 2), (2, 20)):
+        owners = [late(number).patient.ownerships.get().owner.pk for number in range(start, stop)]
+        if name == "due-leaving":
+            reminder_actions.write_to(owner_ids=owners, actor=house.actor("manager"), now=timezone.now())
+        manager.get(reverse(name), {"owner": owners})
+        with CaptureQueriesContext(connection) as sql:
+            manager.get(reverse(name), {"owner": owners})
+        counted.append(len(sql))
+    assert counted[0] == counted[1]
