@@ -4,6 +4,7 @@ import threading
 import time
 
 from django.core.signals import request_finished, request_started
+from django.test.client import ClientHandler
 
 STEADY = 0.4  # seconds without a request: what a closed browser had sent last has come in by then
 LONGEST = 20.0
@@ -20,12 +21,19 @@ def _count(step: int) -> None:
         _since = time.monotonic()
 
 
-def _begins(**_: object) -> None:
-    _count(1)
+def _of_a_server(sender: type | None) -> bool:
+    """Not the test client: a stream that it does not read to its end never finishes."""
+    return sender is not None and not issubclass(sender, ClientHandler)
 
 
-def _ends(**_: object) -> None:
-    _count(-1)
+def _begins(sender: type, **_: object) -> None:
+    if _of_a_server(sender):
+        _count(1)
+
+
+def _ends(sender: type | None, **_: object) -> None:
+    if _of_a_server(sender):
+        _count(-1)
 
 
 request_started.connect(_begins)
@@ -33,10 +41,11 @@ request_finished.connect(_ends)
 
 
 def wait() -> None:
-    """Return when no request has been under way for a moment, or after a long while in any case."""
+    """Return when no request has been under way for a moment; AssertionError when one does not end."""
     deadline = time.monotonic() + LONGEST
     while time.monotonic() < deadline:
         with _lock:
             if not _answering and time.monotonic() - _since > STEADY:
                 return
         time.sleep(0.05)
+    raise AssertionError(f"{_answering} requests are still under way after {LONGEST:.0f} s")

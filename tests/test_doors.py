@@ -7,11 +7,12 @@ read from the table of rights. What stands in a URL's arguments: tests/house.py,
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from http.cookies import SimpleCookie
+from pathlib import Path
 
 import pytest
 from django.db import connection, transaction
-from django.test import Client
-from django.test.utils import CaptureQueriesContext
+from django.test import Client, override_settings
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from django.utils import timezone
 
@@ -433,12 +434,18 @@ class Knock:
 
 def knock(client: Client, role: str, method: str, url: str) -> Knock:
     """The request, undone afterwards."""
+    wrote = []
+
+    def listen(execute, sql, params, many, context):
+        if writes(sql):
+            wrote.append(sql)
+        return execute(sql, params, many, context)
+
     before = transaction.savepoint()
-    with CaptureQueriesContext(connection) as sql:
+    with connection.execute_wrapper(listen):
         answer = getattr(client, method)(url)
     transaction.savepoint_rollback(before)
-    wrote = tuple(query["sql"] for query in sql.captured_queries if writes(query["sql"]))
-    return Knock(role, method, url, answer.status_code, answer.headers.get("Location", ""), wrote)
+    return Knock(role, method, url, answer.status_code, answer.headers.get("Location", ""), tuple(wrote))
 
 
 def writes(sql: str) -> set[str]:
@@ -446,17 +453,44 @@ def writes(sql: str) -> set[str]:
     return set(WRITES.findall(sql)) - MAY_CHANGE
 
 
-@pytest.fixture
-def place(db, settings) -> House:
-    settings.EMAIL_BACKEND = "clinic.platform.outbox.OutboxBackend"  # its pages exist only with it
-    return house()
+@pytest.fixture(scope="module")
+def files(tmp_path_factory) -> Path:
+    return tmp_path_factory.mktemp("files")
 
 
-def clients(place: House) -> dict[str, Client]:
-    made = {"stranger": Client()}
+@pytest.fixture(scope="module")
+def laid(django_db_setup, django_db_blocker, files: Path) -> Iterator[House]:
+    """One house for all doors, with all that stands in an address: every knock is undone."""
+    with django_db_blocker.unblock(), override_settings(MEDIA_ROOT=files), transaction.atomic():
+        made = house()
+        for name in sorted(set(DOORS) & set(every_address())):
+            for mine in (made.own, made.colleagues):
+                address(name, made, mine)
+        yield made
+        transaction.set_rollback(True)
+
+
+@pytest.fixture(scope="module")
+def cookies(laid: House) -> dict[str, SimpleCookie]:
+    """What the browser of each role keeps once somebody has signed in."""
+    signed_in = {"stranger": Client()} | {role: Client() for role in ROLES}
     for role in ROLES:
+        signed_in[role].force_login(getattr(laid.people, role))
+    return {role: client.cookies for role, client in signed_in.items()}
+
+
+@pytest.fixture
+def place(laid: House, files: Path, settings, db) -> House:
+    settings.MEDIA_ROOT = files
+    settings.EMAIL_BACKEND = "clinic.platform.outbox.OutboxBackend"  # its pages exist only with it
+    return laid
+
+
+def clients(cookies: dict[str, SimpleCookie]) -> dict[str, Client]:
+    made = {}
+    for role, kept in cookies.items():
         made[role] = Client()
-        made[role].force_login(getattr(place.people, role))
+        made[role].cookies = SimpleCookie(kept.output(header="", sep=";"))
     return made
 
 
@@ -474,14 +508,14 @@ def expected(door: Door, role: str, method: str) -> frozenset[int]:
 
 
 @pytest.mark.parametrize("name", sorted(DOORS))
-def test_the_door_lets_in_exactly(name, place):
+def test_the_door_lets_in_exactly(name, place, cookies):
     """And a look, by whomever, changes nothing."""
     door = DOORS[name]
     urls = {address(name, place, mine) for mine in (place.own, place.colleagues)}
     methods = [method for method in ("get", "post") if getattr(door, method)] or ["get"]
     methods += ["get"] if methods == ["post"] else []
     wrong = []
-    for role, client in clients(place).items():
+    for role, client in clients(cookies).items():
         for method in methods:
             for url in sorted(urls):
                 seen = knock(client, role, method, url)
@@ -497,9 +531,9 @@ def test_the_door_lets_in_exactly(name, place):
 OPEN_WHEN_LOCKED = {"handover", "tablet-pin", "tablet-add", "tablet-lock"}
 
 
-def test_a_locked_tablet_opens_only_the_hand_over(place):
+def test_a_locked_tablet_opens_only_the_hand_over(place, cookies):
     """Also for what carries no word of locking: the middleware refuses by default."""
-    client = clients(place)["clinician"]
+    client = clients(cookies)["clinician"]
     lock_tablet(tablet_id=client.session["tablet"], now=timezone.now())
     let_in = set()
     for name in sorted(set(DOORS) & set(every_address())):
@@ -535,8 +569,8 @@ def crossed() -> list[str]:
 
 
 @pytest.mark.parametrize("name", crossed())
-def test_nothing_of_one_patient_is_reached_through_anothers_visit(name, place):
-    door, client = DOORS[name], clients(place)["clinician"]
+def test_nothing_of_one_patient_is_reached_through_anothers_visit(name, place, cookies):
+    door, client = DOORS[name], clients(cookies)["clinician"]
     kwargs = {
         each: ARGUMENTS[each](place, place.own if each in OF_A_VISIT else place.colleagues)
         for each in arguments_of(name)
@@ -553,16 +587,16 @@ def test_an_unlisted_address_would_be_noticed(monkeypatch):
         test_every_address_is_listed()
 
 
-def test_a_wrong_line_would_be_noticed(monkeypatch, place):
+def test_a_wrong_line_would_be_noticed(monkeypatch, place, cookies):
     monkeypatch.setitem(DOORS, "records", replace(DOORS["records"], who=EVERYBODY))
     with pytest.raises(AssertionError, match="assistant get /records/: 403"):
-        test_the_door_lets_in_exactly("records", place)
+        test_the_door_lets_in_exactly("records", place, cookies)
 
 
-def test_a_look_that_writes_would_be_noticed(monkeypatch, place):
+def test_a_look_that_writes_would_be_noticed(monkeypatch, place, cookies):
     monkeypatch.setattr("tests.test_doors.WRITES", re.compile(r'^SELECT .*? FROM "(\w+)"'))
     with pytest.raises(AssertionError, match="manager get /records/: 200, a look that changes something: S"):
-        test_the_door_lets_in_exactly("records", place)
+        test_the_door_lets_in_exactly("records", place, cookies)
 
 
 @pytest.mark.parametrize(

@@ -116,6 +116,13 @@ class HasResult(CareError):
         super().__init__(f"{title} has a result already: it stays.")
 
 
+class HasDoses(CareError):
+    """A medicine of which a dose was given, even one struck out since, is not taken back but stopped."""
+
+    def __init__(self, name: str) -> None:
+        super().__init__(f"A dose of {name} is on record, so its order stays. Stop it instead.")
+
+
 class StoppedBefore(CareError):
     """Somebody stopped it already."""
 

@@ -1,6 +1,5 @@
 """A migration that makes all tables of a room at once."""
 
-
 from django.db import migrations
 from django.db.backends.base.schema import BaseDatabaseSchemaEditor
 from django.db.migrations.state import ProjectState

@@ -262,6 +262,19 @@ def test_all_is_taken_back_before(record, problem, me):
     assert not Test.objects.exists()
 
 
+def test_a_medicine_of_which_a_dose_was_given_stays(record, problem, me):
+    medicine = actions.prescribe(
+        record=record, problem=problem, how="given", directions=TABLETS, reason="pain", **me
+    )
+    dose = actions.give_dose(medicine=medicine, amount="1 tablet", **me)
+    with pytest.raises(actions.CareError, match="Stop it instead"):
+        actions.withdraw_medicine(medicine=medicine, **me)
+    actions.strike_dose(dose=dose, reason="spat out", **me)
+    with pytest.raises(actions.CareError, match="Stop it instead"):
+        actions.withdraw_medicine(medicine=medicine, **me)
+    assert Medicine.objects.count() == 1
+
+
 def test_a_test_with_a_result_stays(record, problem, me):
     test = actions.take_in_house(record=record, problem=problem, test=in_house("ear-cytology-left"), **me)
     actions.enter_result(test=test, value="yeast", meaning="positive", **me)

@@ -12,9 +12,9 @@ from clinic.care.actions.common import fits, said
 from clinic.care.actions.medicine_stops import stop_medicine
 from clinic.care.catalogue import cautions, find_listed, known_kinds
 from clinic.care.directions import Directions, compose_directions
-from clinic.care.errors import CorrectionOutdated, QuestionsOpen, SideMissing, StoppedBefore
+from clinic.care.errors import CorrectionOutdated, HasDoses, QuestionsOpen, SideMissing, StoppedBefore
 from clinic.care.guards import Proposed, Question, questions
-from clinic.care.models import Medicine, MedicineStop, Problem
+from clinic.care.models import DoseGiven, Medicine, MedicineStop, Problem
 from clinic.care.patient_case import case_of
 from clinic.care.routes import needs_side
 from clinic.people.actor import Actor
@@ -133,9 +133,14 @@ def _answered(asked: tuple[Question, ...], answers: Answers) -> list[dict[str, A
 
 @transaction.atomic
 def withdraw_medicine(*, actor: Actor, now: datetime, medicine: Medicine) -> None:
-    """Take back one that is not signed yet. Raises NotOpen, StoppedBefore."""
+    """Take back one that is not signed yet. Raises NotOpen, StoppedBefore, HasDoses."""
     actor.require(Right.PRESCRIBE)
     hold_open(medicine.record)
+    held = Medicine.objects.select_for_update(of=("self",)).filter(pk=medicine.pk)  # no dose comes meanwhile
+    if held.first() is None:
+        return
     if MedicineStop.objects.filter(medicine=medicine).exists():
         raise StoppedBefore(medicine.name)
-    Medicine.objects.filter(pk=medicine.pk).delete()
+    if DoseGiven.objects.filter(medicine=medicine).exists():
+        raise HasDoses(medicine.name)
+    held.delete()
