@@ -7,7 +7,7 @@ from django.core.files.uploadedfile import UploadedFile
 from django.forms import BoundField
 
 from clinic.care.actions import Value
-from clinic.care.forms import day_field, fill_people
+from clinic.care.fields import day_field, fill_people
 from clinic.care.models import MEANINGS
 from clinic.people.models import Staff
 from clinic.platform.forms import OnceForm

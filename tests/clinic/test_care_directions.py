@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from clinic.care.directions import Directions, compose_directions
-from clinic.care.forms import last_dose
+from clinic.care.medicine_forms import last_dose
 from clinic.care.routes import Route, place
 from clinic.care.wording import judging_words
 from tests.people import TODAY

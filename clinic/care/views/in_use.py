@@ -7,9 +7,9 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
 from clinic.care import actions, queries
-from clinic.care.forms import StopForm
 from clinic.care.in_use import medicines_of
 from clinic.care.label import label_of
+from clinic.care.medicine_forms import StopForm
 from clinic.care.take_home import take_home
 from clinic.care.views.page import blame
 from clinic.patients.models import Patient

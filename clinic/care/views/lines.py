@@ -6,7 +6,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from clinic.care import actions, queries
-from clinic.care.forms import LineForm, ProgressForm
+from clinic.care.line_forms import LineForm, ProgressForm
 from clinic.care.views.page import Editor, back_to, carried_out
 from clinic.people.rights import Right
 from clinic.platform.http import StaffRequest, needs

@@ -9,8 +9,8 @@ from clinic.care import actions, queries
 from clinic.care.actions.medicines import questions_for
 from clinic.care.catalogue import known_kinds
 from clinic.care.directions import compose_directions
-from clinic.care.forms import DoseForm, MedicineForm, ReasonForm, directions_of
 from clinic.care.in_use import amount_words
+from clinic.care.medicine_forms import DoseForm, MedicineForm, ReasonForm, directions_of
 from clinic.care.models import Medicine
 from clinic.care.views.page import Editor, back, back_to, blame, carried_out, whole
 from clinic.patients.facts import newest_weight

@@ -13,22 +13,12 @@ from django.views.decorators.http import require_GET
 
 from clinic.care import queries
 from clinic.care.catalogue import offered
-from clinic.care.forms import (
-    AssessForm,
-    CloseForm,
-    ConditionForm,
-    DoseForm,
-    LineForm,
-    MedicineForm,
-    OpenForm,
-    ProgressForm,
-    ReasonForm,
-    ReopenForm,
-    form_of,
-)
 from clinic.care.in_house import IN_HOUSE
+from clinic.care.line_forms import LineForm, ProgressForm
+from clinic.care.medicine_forms import DoseForm, MedicineForm, ReasonForm, form_of
 from clinic.care.models import Problem
 from clinic.care.pages import PlanPage, plan_page
+from clinic.care.problem_forms import AssessForm, CloseForm, ConditionForm, OpenForm, ReopenForm
 from clinic.care.result_forms import OutsideTestForm, ReadForm, ResultForm
 from clinic.people.rights import Right
 from clinic.platform.http import StaffRequest, needs

@@ -9,8 +9,8 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
 from clinic.care import actions, queries
-from clinic.care.forms import AssessForm, CloseForm, ConditionForm, OpenForm, ReopenForm
 from clinic.care.pages import matters_by_key
+from clinic.care.problem_forms import AssessForm, CloseForm, ConditionForm, OpenForm, ReopenForm
 from clinic.care.problem_page import problem_page
 from clinic.care.sources import Matter
 from clinic.care.views.page import Editor, back, back_to, blame, carried_out, whole
