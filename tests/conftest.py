@@ -16,6 +16,10 @@ from hypothesis import settings as hypothesis_settings
 from tests import emptying, schema
 
 NEEDS_NO_TABLES = "test_server_script.py"
+# a file goes to one worker whole: begun late, these would keep the others waiting at the end
+LONGEST = frozenset(
+    {"test_every_page.py", "test_doors.py", "test_demo.py", "test_no_network.py", "test_day.py"}
+)
 SLOW_IS_FINE = [HealthCheck.too_slow, HealthCheck.function_scoped_fixture]
 hypothesis_settings.register_profile(
     "short",
@@ -53,13 +57,18 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
 
     While one worker migrates the template, every other one that needs tables waits for it.
     """
-    items.sort(key=lambda item: (item.path.name != NEEDS_NO_TABLES, not item.get_closest_marker("faults")))
+    items.sort(key=_turn)
     if config.getoption("--long"):
         return
     skip = pytest.mark.skip(reason="runs with --long")
     for item in items:
         if item.get_closest_marker("long"):
             item.add_marker(skip)
+
+
+def _turn(item: pytest.Item) -> tuple[bool, ...]:
+    name = item.path.name
+    return name != NEEDS_NO_TABLES, name not in LONGEST, not item.get_closest_marker("faults")
 
 
 @pytest.fixture(scope="session")
