@@ -21,7 +21,7 @@ from exams.credit import credited, entered_for, people_of
 from exams.digest import Judged
 from exams.lines import Line
 from exams.lump_letter import lump_section
-from exams.owner_texts import capital, texts_of
+from exams.owner_texts import capital, of_files, texts_of
 from exams.photo_letter import photo_section
 from exams.queries import Earlier, Standing, last_exams, names_of, standing_of
 from exams.rows import answer_of
@@ -39,6 +39,7 @@ from exams.state import NOT_EXAMINED, NOT_YET, FindingEntry, LineAnswer
 from exams.state import standing as line_standing
 from exams.teeth_letter import heading, place, teeth_section
 from exams.tooth_chart import TEETH
+from exams.versions import composed
 from exams.walk import Station
 
 NOT_SAID = ("not-needed",)  # what nobody needed today is not told as left out
@@ -78,6 +79,17 @@ class ExamInLetter:
                 for who, whose in entered_for(standing.state.answers.values(), told.names)
             ),
         )
+
+
+@dataclass(frozen=True)
+class ExamTexts:
+    """Of the walk that a new exam begins with."""
+
+    name: str = "exams"
+    order: int = 30
+
+    def texts(self, language: str) -> Texts:
+        return of_files(composed(), language)
 
 
 NOT_EXAMINED_AT = {
@@ -200,14 +212,25 @@ class WalkInWords:
         self._note(told.keys, Mark.ABNORMAL)
         t, key, origin = self._texts_for(said), f"walk:{told.keys[0]}:{told.entry.code}", "the exam"
         first, _, rest = said.text.partition(". ")
-        text = t("walk.line", where=self._heading(told, said, t), what=ended(self._lower(first)))
+        where = self._heading(told, said, t)
+        text = t("walk.line", where=where, what=ended(self._lower(first)))
         grave = self._both(told, said)
-        label = Sentence(key, text, origin, said.term, told.by, strong=True, lang=said.lang, both=grave)
+        own = said.made_from
+        heading = t("walk.line", where=where, what="")
+        label = Sentence(
+            key, text, origin, said.term, told.by, strong=True, lang=said.lang, both=grave,
+            made_from=own and replace(own, heading=heading, part=1 if rest else 0, tail=""),
+        )  # fmt: skip
         rest_of_it = (
-            [Sentence(f"{key}:rest", rest, origin, said.term, told.by, lang=said.lang, both=grave)]
+            [
+                Sentence(
+                    f"{key}:rest", rest, origin, said.term, told.by, lang=said.lang, both=grave,
+                    made_from=own and replace(own, part=2),
+                )
+            ]
             if rest
             else []
-        )
+        )  # fmt: skip
         more = [
             self.t.sentence(
                 f"{key}:assessed:{n}", "walk.assessment", "assessment", text, by,

@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from clinic.letters.document import MadeFrom
 from clinic.letters.texts import SOURCE, Texts
 from clinic.letters.wording import ended
 from exams.lines import Line
@@ -40,6 +41,7 @@ class OwnerSentence:
     term: str
     lang: str = ""  # where it is not the letter's
     both: bool = False  # it goes out in the clinicians' language as well
+    made_from: MadeFrom | None = None  # of the text without its heading; the grade is its tail
 
 
 def for_record(walk: Walk, line: Line, answer: LineAnswer) -> str:
@@ -124,16 +126,19 @@ def for_owner(
         t, lang = t.english, SOURCE
     else:
         lang = ""
-    text = t(key, pet=pet, Pet=capital(pet))
-    if degree_key:
-        text = f"{text} {t('walk.degree', degree=t(degree_key))}"
+    named = {"pet": pet, "Pet": capital(pet)}
+    text = t(key, **named)
+    degree = t("walk.degree", degree=t(degree_key)) if degree_key else ""
+    if degree:
+        text = f"{text} {degree}"
     term = f"({finding_words(walk, entry, for_letter=True)})"
     grave = walk.finding[entry.code].urgency == "E"
     of_both = key.startswith("both.") or text.split(" ", 1)[0] in t.listed("both.opens")
     heading = (
         both_heading(t, line.station, of_both=of_both) if both else owner_heading(t, line, entry, species)
     )
-    return OwnerSentence(heading, text, term, lang, t.both(key, grave=grave))
+    made_from = t.made_from(key, named, tail=degree)
+    return OwnerSentence(heading, text, term, lang, t.both(key, grave=grave), made_from)
 
 
 def _degree_key(walk: Walk, entry: FindingEntry) -> str:

@@ -27,6 +27,15 @@ ROOM = Room(Path(__file__).with_name("texts"))
 
 
 @dataclass(frozen=True)
+class PreventionTexts:
+    name: str = "preventive"
+    order: int = 70
+
+    def texts(self, language: str) -> Texts:
+        return ROOM.of_files(language)
+
+
+@dataclass(frozen=True)
 class PreventionInLetter:
     name: str = "prevention"
     order: int = 70

@@ -90,7 +90,7 @@ def letter_page(
         agreed=tuple(_agreed(each, w) for each in plans),
         calendar_url=reverse("owner-calendar", args=[secret]) if plans else "",
         pdf_url=_of(reverse("owner-pdf", args=[secret]), letter, newest) if hasattr(letter, "file") else "",
-        pdf_words=_pdf_words(letter, t),
+        pdf_words=_pdf_words(letter, t, chosen),
         mail_to=_mail_to(clinic.email, t.page["question_subject"].format(title=title)),
         until=t.page["until"].format(day=long_day(timezone.localdate(link.expires_at), w)),
         is_newest=letter.pk == newest.pk,
@@ -118,11 +118,17 @@ def _agreed(plan: NextVisit, w: Said) -> str:
     return f"{when(Dated(plan.on, sentence, exact=not plan.week_of, time=at), w)}: {plan.reason}"
 
 
-def _pdf_words(letter: Letter, t: Texts) -> str:
+def _pdf_words(letter: Letter, t: Texts, chosen: str) -> str:
+    """It is in the language that the letter was written in, whichever the page is read in."""
     if not hasattr(letter, "file"):
         return t.page["pdf_making"]
     pages = letter.file.pages
-    return t.page["pdf_one"] if pages == 1 else t.page["pdf"].format(pages=pages)
+    said = t.page["pdf_one"] if pages == 1 else t.page["pdf"].format(pages=pages)
+    return (
+        said
+        if chosen == letter.language
+        else f"{said} {t.page['pdf_in'].format(language=texts(letter.language).name)}"
+    )
 
 
 def _of(url: str, letter: Letter, newest: Letter) -> str:
