@@ -14,6 +14,7 @@ from clinic.letters.texts import Texts
 from clinic.letters.wording import ended
 from clinic.patients.models import Measurement
 from clinic.patients.units import plain, rounded
+from clinic.platform.measures import units_for_owners
 from clinic.visits.models import Record, Visit
 from exams import changes as since
 from exams.changes import Change, changes
@@ -66,6 +67,7 @@ class ExamInLetter:
             names=names_of(people_of(standing.state.answers.values())),
             assessed=_assessments(record),
             since=_since(standing, last_exams(record)),
+            temperature=units_for_owners().temperature,
         )
         lumps, teeth = lump_section(record, language), teeth_section(standing, language)
         return Part(
@@ -147,7 +149,9 @@ class WalkInWords:
         names: Mapping[str, str],
         assessed: Sequence[Assessed] = (),
         since: Iterable[Change] = (),
+        temperature: str = "C",
     ) -> None:
+        self.temperature = temperature
         self.standing, self.t, self.pet, self.names, self.assessed = standing, t, pet, names, assessed
         self.walk, self.lines, self.state = standing.walk, standing.lines, standing.state
         self.species = self.lines.animal.species
@@ -256,7 +260,8 @@ class WalkInWords:
             if change.how == since.GONE and change.before and change.line.structure != TEETH:
                 gone.setdefault(owner_heading(self.t, change.line, change.before, self.species), change)
         for where, change in gone.items():
-            words = finding_words(self.walk, change.before, for_letter=True) if change.before else ""
+            before = change.before
+            words = finding_words(self.walk, before, for_letter=True, texts=self.t) if before else ""
             key = f"walk:gone:{change.line.key}:{change.code}"
             label = self.t.sentence(key, "then.gone", "the last exam", words, strong=True, where=where)
             term = Sentence(f"{key}:term", "", "the last exam", words, term=words)
@@ -349,9 +354,8 @@ class WalkInWords:
             and not self._is_found("VIT.temperature|-")
         ):
             c, f = plain(rounded(warm.value, 1)), str(rounded(warm.value * 9 / 5 + 32, 1))
-            told.append(
-                self.t.sentence("walk:temperature", "walk.temperature", "a measurement", f"{c} °C", c=c, f=f)
-            )
+            key = "walk.temperature_f" if self.temperature == "F" else "walk.temperature"
+            told.append(self.t.sentence("walk:temperature", key, "a measurement", f"{c} °C", c=c, f=f))
         if beats and beats.value is not None and "HRT" in here and not self._is_found("VIT.heart-rate|-"):
             n = int(rounded(beats.value, 0))
             told.append(

@@ -71,15 +71,20 @@ def value_words(answer: LineAnswer) -> str:
     return f"{answer.value} {UNIT_WORDS.get(answer.unit, answer.unit)}".strip()
 
 
-def finding_words(walk: Walk, entry: FindingEntry, *, for_letter: bool = False) -> str:
+def finding_words(
+    walk: Walk, entry: FindingEntry, *, for_letter: bool = False, texts: Texts | None = None
+) -> str:
     """The clinical term with what qualifies it: "excess wax, moderate, brown".
 
-    A letter leaves out what is the staff's own: the note, and who has yet to confirm.
+    A letter leaves out what is the staff's own: the note, and who has yet to confirm. `texts`: of a letter,
+    which spell the term as the clinic's country does.
     """
     finding = walk.finding[entry.code]
     scale = walk.scale.get(entry.scale)
     grade = scale.grade(entry.grade) if scale else None
-    name = finding.name if entry.awake_estimate else finding.name.removesuffix(", provisional stage")
+    english = (texts.english or texts) if texts else None
+    name = english(spelled) if english and (spelled := f"term.{entry.code}") in english else finding.name
+    name = name if entry.awake_estimate else name.removesuffix(", provisional stage")
     degree = f"grade {grade.label}" if grade and grade.label[0].isdigit() else grade.label if grade else ""
     if grade and SPAN.search(name):
         name, degree = SPAN.sub(grade.label, name), ""
@@ -131,7 +136,7 @@ def for_owner(
     degree = t("walk.degree", degree=t(degree_key)) if degree_key else ""
     if degree:
         text = f"{text} {degree}"
-    term = f"({finding_words(walk, entry, for_letter=True)})"
+    term = f"({finding_words(walk, entry, for_letter=True, texts=t)})"
     grave = walk.finding[entry.code].urgency == "E"
     of_both = key.startswith("both.") or text.split(" ", 1)[0] in t.listed("both.opens")
     heading = (

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from decimal import Decimal
+from typing import TypeVar
 
 from django.utils import timezone
 
@@ -22,7 +23,7 @@ from clinic.letters.document import (
     Signed,
     Tone,
     map_sentences,
-    sentences,
+    said,
 )
 from clinic.letters.models import Correction
 from clinic.letters.texts import END, LETTERS, OWN, SOURCE, Texts, in_the_words_of
@@ -108,9 +109,17 @@ def in_languages(told: Callable[[str], Document], wanted: Iterable[str]) -> dict
     return {code: signed if code == SOURCE else beside(told(code), signed) for code in wanted}
 
 
+T = TypeVar("T", Document, Section)
+
+
 def beside(told: Document, signed: Document) -> Document:
     """`told` in the owner's language, each sentence with the one that the clinician signs."""
-    sources = {each.key: each.text for each in sentences(signed)}
+    return with_sources(told, signed)
+
+
+def with_sources(told: T, signed: T) -> T:
+    """The same, also of one section."""
+    sources = {each.key: each.text for each in said(signed)}
 
     def with_source(each: Sentence) -> Sentence:
         source = sources.get(each.key, "") or each.source
@@ -217,7 +226,9 @@ def head_of(record: Record, clinic: ClinicDetails, owner: Owner, w: Texts) -> He
             line for line in (owner.street, f"{owner.postal_code} {owner.city}".strip()) if line
         ),
         patient_name=visit.patient.name,
-        patient_facts=signalment(visit.patient, on=seen_at.date(), weight_kg=_weight_of(visit), w=w),
+        patient_facts=signalment(
+            visit.patient, on=seen_at.date(), weight_kg=_weight_of(visit), w=w, unit=clinic.weight_unit
+        ),
         day=long_day(seen_at.date(), w),
         weekday=capital(weekday(seen_at.date(), w)),
         time=clock(seen_at.time(), w),

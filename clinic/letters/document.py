@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import asdict, dataclass, field, replace
 from datetime import date
 from enum import StrEnum
-from typing import Any
+from typing import Any, TypeVar
 
 
 class Mark(StrEnum):
@@ -254,8 +254,11 @@ class Document:
     annex: tuple[Walk, ...] = ()
 
 
-def map_sentences(document: Document, change: Callable[[Sentence], Sentence]) -> Document:
-    """The same document with every sentence passed through `change`."""
+T = TypeVar("T")
+
+
+def map_sentences(document: T, change: Callable[[Sentence], Sentence]) -> T:
+    """The same document, or part of one, with every sentence passed through `change`."""
     return _mapped(document, change)  # type: ignore[no-any-return]
 
 

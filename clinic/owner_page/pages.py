@@ -67,7 +67,8 @@ def letter_page(
     if letter is None:
         return None
     found = documents_of(letter)
-    chosen = language if language in found else letter.language
+    wanted = (language, link.owner.language, letter.language)
+    chosen = next(each for each in wanted if each in found)
     document = _with_photographs(found[chosen], secret, letter)
     t, w = texts(chosen), words(chosen)
     newest = copies[0]
