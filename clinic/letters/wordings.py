@@ -89,7 +89,7 @@ def language_names() -> Mapping[str, str]:
 
 
 def offers() -> tuple[Offer, ...]:
-    """What was corrected, the most frequent first, and is neither adopted nor declined yet. One query."""
+    """What was corrected, the most frequent first, and is neither adopted nor declined yet. Two queries."""
     decided = Wording.objects.filter(
         text=OuterRef("text"), language=OuterRef("language"), offered=OuterRef("offered")
     ).filter(ended_at=None)
@@ -105,13 +105,15 @@ def offers() -> tuple[Offer, ...]:
         .order_by("-times", "-last", "text")
     )  # fmt: skip
     names = language_names()
-    return tuple(
+    standing = Wording.objects.filter(ended_at=None, declined=False)
+    own = {(each.text, each.language): each.forms for each in standing}
+    found = (
         Offer(
             pk=row["first"],
             text=row["text"],
             language=row["language"],
             language_name=names.get(row["language"], row["language"]),
-            instead_of=_form(row["text"], row["language"], row["form"]),
+            instead_of=_form(row["text"], row["language"], row["form"], own),
             words=row["offered"] or row["words_as_written"],
             times=row["times"],
             by=tuple(row["who"]),
@@ -120,11 +122,14 @@ def offers() -> tuple[Offer, ...]:
         )
         for row in rows
     )
+    return tuple(each for each in found if each.words != each.instead_of)
 
 
-def _form(text: str, language: str, number: int) -> str:
+def _form(text: str, language: str, number: int, own: Mapping[tuple[str, str], Sequence[str]]) -> str:
+    """What letters say now."""
     known = standing_text(text, language)
-    return known[1].forms[min(number, len(known[1].forms) - 1)] if known else ""
+    forms = own.get((text, language)) or (known[1].forms if known else ("",))
+    return forms[min(number, len(forms) - 1)]
 
 
 def access_offer(actor: Actor, pk: int) -> Correction:

@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from clinic.letters.document import Block, Dated, Document, Photos, Sentence
 from clinic.letters.models import Letter
-from clinic.letters.sheet import letter_title, visit_of, when
+from clinic.letters.sheet import around_name, letter_title, when
 from clinic.letters.texts import Texts as Said
 from clinic.letters.wording import clock, long_day, words
 from clinic.owner_page.models import OwnerLink
@@ -36,6 +36,7 @@ class LetterPage:
     w: Said
     says: dict[str, str]
     title: str
+    visit_before: str
     visit_of: str
     greeting: str
     seen_by: str
@@ -80,7 +81,8 @@ def letter_page(
         w=w,
         says=t.page,
         title=title,
-        visit_of=visit_of(document),
+        visit_before=around_name(document)[0],
+        visit_of=around_name(document)[1],
         greeting=t.page["for_owner"].format(owner=head.owner_name),
         seen_by=w("sheet.seen_by", names=head.seen_by) if head.seen_by else "",
         within_a_day=w("sheet.call_within_a_day", phone=clinic.phone),

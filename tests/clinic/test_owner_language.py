@@ -33,7 +33,7 @@ def sore() -> letters.Case:
 
 def test_the_medicine_sheet_is_in_both_languages_where_nobody_reviewed_it(sore):
     told = take_home(sore.record)
-    assert told.title == "Ludo, perro: cómo dar los remedios, 11 de marzo de 2026"
+    assert told.title == "Ludo, perro: cómo dar las medicinas, 11 de marzo de 2026"
     where = next(each for each in said(told.section) if each.key.endswith(":where"))
     assert (where.text, where.both) == ("Dónde: en el oído izquierdo.", True)
     client = Client()
