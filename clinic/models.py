@@ -25,9 +25,9 @@ from clinic.care.models import (
     TestResult,
 )
 from clinic.death.models import BodyDecision, Death
-from clinic.letters.models import Correction, Letter, LetterFile, LetterHanded
+from clinic.letters.models import Correction, Letter, LetterFile, LetterHanded, Wording
 from clinic.mail.models import Message, MessageStep
-from clinic.owner_page.models import Knock, OwnerLink
+from clinic.owner_page.models import OwnerLink
 from clinic.patients.models import (
     Alert,
     Condition,
@@ -40,7 +40,7 @@ from clinic.patients.models import (
     Patient,
 )
 from clinic.people.models import Grant, Invitation, Owner, Phone, Staff, Tablet
-from clinic.platform.models import ClinicDetails, DataVersion, SentOnce
+from clinic.platform.models import ClinicDetails, DataVersion, Knock, SentOnce
 from clinic.promises.models import Contact, PromiseStep
 from clinic.summaries.models import Summary, SummaryFile
 from clinic.visits.models import (
@@ -127,4 +127,5 @@ __all__ = [
     "Test",
     "TestResult",
     "Visit",
+    "Wording",
 ]

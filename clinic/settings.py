@@ -184,6 +184,7 @@ EMAIL_HOST_PASSWORD: str = _mail.get("EMAIL_HOST_PASSWORD") or ""
 EMAIL_USE_TLS: bool = _mail.get("EMAIL_USE_TLS", False)
 EMAIL_USE_SSL: bool = _mail.get("EMAIL_USE_SSL", False)
 EMAIL_TIMEOUT = 30
+BOUNCES_URL = env.mailbox("BOUNCES_URL")  # where mails that came back arrive; empty: staff say so by a button
 DEFAULT_FROM_EMAIL = env.text("MAIL_FROM", "clinic@tailward.example")
 SERVER_EMAIL = DEFAULT_FROM_EMAIL
 

@@ -14,6 +14,7 @@ from clinic.letters.texts import Texts
 from clinic.letters.wording import ended
 from clinic.patients.models import Measurement
 from clinic.patients.units import plain, rounded
+from clinic.platform.measures import units_for_owners
 from clinic.visits.models import Record, Visit
 from exams import changes as since
 from exams.changes import Change, changes
@@ -21,7 +22,7 @@ from exams.credit import credited, entered_for, people_of
 from exams.digest import Judged
 from exams.lines import Line
 from exams.lump_letter import lump_section
-from exams.owner_texts import capital, texts_of
+from exams.owner_texts import capital, of_files, texts_of
 from exams.photo_letter import photo_section
 from exams.queries import Earlier, Standing, last_exams, names_of, standing_of
 from exams.rows import answer_of
@@ -39,6 +40,7 @@ from exams.state import NOT_EXAMINED, NOT_YET, FindingEntry, LineAnswer
 from exams.state import standing as line_standing
 from exams.teeth_letter import heading, place, teeth_section
 from exams.tooth_chart import TEETH
+from exams.versions import composed
 from exams.walk import Station
 
 NOT_SAID = ("not-needed",)  # what nobody needed today is not told as left out
@@ -65,6 +67,7 @@ class ExamInLetter:
             names=names_of(people_of(standing.state.answers.values())),
             assessed=_assessments(record),
             since=_since(standing, last_exams(record)),
+            temperature=units_for_owners().temperature,
         )
         lumps, teeth = lump_section(record, language), teeth_section(standing, language)
         return Part(
@@ -78,6 +81,17 @@ class ExamInLetter:
                 for who, whose in entered_for(standing.state.answers.values(), told.names)
             ),
         )
+
+
+@dataclass(frozen=True)
+class ExamTexts:
+    """Of the walk that a new exam begins with."""
+
+    name: str = "exams"
+    order: int = 30
+
+    def texts(self, language: str) -> Texts:
+        return of_files(composed(), language)
 
 
 NOT_EXAMINED_AT = {
@@ -135,7 +149,9 @@ class WalkInWords:
         names: Mapping[str, str],
         assessed: Sequence[Assessed] = (),
         since: Iterable[Change] = (),
+        temperature: str = "C",
     ) -> None:
+        self.temperature = temperature
         self.standing, self.t, self.pet, self.names, self.assessed = standing, t, pet, names, assessed
         self.walk, self.lines, self.state = standing.walk, standing.lines, standing.state
         self.species = self.lines.animal.species
@@ -200,14 +216,25 @@ class WalkInWords:
         self._note(told.keys, Mark.ABNORMAL)
         t, key, origin = self._texts_for(said), f"walk:{told.keys[0]}:{told.entry.code}", "the exam"
         first, _, rest = said.text.partition(". ")
-        text = t("walk.line", where=self._heading(told, said, t), what=ended(self._lower(first)))
+        where = self._heading(told, said, t)
+        text = t("walk.line", where=where, what=ended(self._lower(first)))
         grave = self._both(told, said)
-        label = Sentence(key, text, origin, said.term, told.by, strong=True, lang=said.lang, both=grave)
+        own = said.made_from
+        heading = t("walk.line", where=where, what="")
+        label = Sentence(
+            key, text, origin, said.term, told.by, strong=True, lang=said.lang, both=grave,
+            made_from=own and replace(own, heading=heading, part=1 if rest else 0, tail=""),
+        )  # fmt: skip
         rest_of_it = (
-            [Sentence(f"{key}:rest", rest, origin, said.term, told.by, lang=said.lang, both=grave)]
+            [
+                Sentence(
+                    f"{key}:rest", rest, origin, said.term, told.by, lang=said.lang, both=grave,
+                    made_from=own and replace(own, part=2),
+                )
+            ]
             if rest
             else []
-        )
+        )  # fmt: skip
         more = [
             self.t.sentence(
                 f"{key}:assessed:{n}", "walk.assessment", "assessment", text, by,
@@ -233,7 +260,8 @@ class WalkInWords:
             if change.how == since.GONE and change.before and change.line.structure != TEETH:
                 gone.setdefault(owner_heading(self.t, change.line, change.before, self.species), change)
         for where, change in gone.items():
-            words = finding_words(self.walk, change.before, for_letter=True) if change.before else ""
+            before = change.before
+            words = finding_words(self.walk, before, for_letter=True, texts=self.t) if before else ""
             key = f"walk:gone:{change.line.key}:{change.code}"
             label = self.t.sentence(key, "then.gone", "the last exam", words, strong=True, where=where)
             term = Sentence(f"{key}:term", "", "the last exam", words, term=words)
@@ -326,9 +354,8 @@ class WalkInWords:
             and not self._is_found("VIT.temperature|-")
         ):
             c, f = plain(rounded(warm.value, 1)), str(rounded(warm.value * 9 / 5 + 32, 1))
-            told.append(
-                self.t.sentence("walk:temperature", "walk.temperature", "a measurement", f"{c} °C", c=c, f=f)
-            )
+            key = "walk.temperature_f" if self.temperature == "F" else "walk.temperature"
+            told.append(self.t.sentence("walk:temperature", key, "a measurement", f"{c} °C", c=c, f=f))
         if beats and beats.value is not None and "HRT" in here and not self._is_found("VIT.heart-rate|-"):
             n = int(rounded(beats.value, 0))
             told.append(

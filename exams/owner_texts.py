@@ -12,7 +12,7 @@ from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
-from clinic.letters.texts import SOURCE, Entry, Review, Room, Texts
+from clinic.letters.texts import SOURCE, Entry, Review, Room, Texts, in_its_words
 from exams.lump_places import DETAILS, regions
 from exams.walk import Station, Walk
 
@@ -22,19 +22,21 @@ LEFT_RIGHT = ("left", "right", "both")
 
 def texts_of(walk: Walk, language: str = SOURCE) -> Texts:
     """The room's texts with those of this walk."""
-    told = ROOM(language)
-    english = _english(walk.sha256, walk)
-    return english if told.english is None else replace(told, english=english)
+    return in_its_words(of_files(walk, language), ROOM)
 
 
-_KNOWN: dict[tuple[Path, str], Texts] = {}
+_KNOWN: dict[tuple[Path, str, str], Texts] = {}
 
 
-def _english(sha256: str, walk: Walk) -> Texts:
-    key = (ROOM.folder, sha256)
+def of_files(walk: Walk, language: str = SOURCE) -> Texts:
+    """As the files and this walk say it, not in the clinic's own words."""
+    told = ROOM.of_files(language)
+    key = (ROOM.folder, told.language, walk.sha256)
     if key not in _KNOWN:
-        own = ROOM(SOURCE)
-        _KNOWN[key] = replace(own, entries={**own.entries, **entries_of(english_of(walk))})
+        if told.english is None:
+            _KNOWN[key] = replace(told, entries={**told.entries, **entries_of(english_of(walk))})
+        else:
+            _KNOWN[key] = replace(told, english=of_files(walk))
     return _KNOWN[key]
 
 

@@ -24,6 +24,7 @@ from clinic.platform.registries import (
     heads_up_places,
     intake_panels,
     letter_parts,
+    letter_texts,
     merges,
     offline_pages,
     patient_panels,
@@ -38,7 +39,7 @@ from clinic.visits.models import Record, Visit
 from exams.actions import begin_exam, confirm_and_keep
 from exams.digest import Missing as Lacking
 from exams.digest import missing_to_sign
-from exams.letter import ExamInLetter
+from exams.letter import ExamInLetter, ExamTexts
 from exams.lines import Line
 from exams.lump_plugs import ExportLumps, LumpPanel, LumpsAnswered, MoveLumps
 from exams.models import Exam, Finding
@@ -317,6 +318,7 @@ def register() -> None:
     sign_checks.add(LumpsAnswered())
     sign_steps.add(KeepExam())
     letter_parts.add(ExamInLetter())
+    letter_texts.add(ExamTexts())
     problem_sources.add(FindingMatters())
     today_flags.add(UrgentToday())
     intake_panels.add(ScalesAtIntake())

@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from clinic.letters.document import MadeFrom
 from clinic.letters.texts import SOURCE, Texts
 from clinic.letters.wording import ended
 from exams.lines import Line
@@ -40,6 +41,7 @@ class OwnerSentence:
     term: str
     lang: str = ""  # where it is not the letter's
     both: bool = False  # it goes out in the clinicians' language as well
+    made_from: MadeFrom | None = None  # of the text without its heading; the grade is its tail
 
 
 def for_record(walk: Walk, line: Line, answer: LineAnswer) -> str:
@@ -69,15 +71,20 @@ def value_words(answer: LineAnswer) -> str:
     return f"{answer.value} {UNIT_WORDS.get(answer.unit, answer.unit)}".strip()
 
 
-def finding_words(walk: Walk, entry: FindingEntry, *, for_letter: bool = False) -> str:
+def finding_words(
+    walk: Walk, entry: FindingEntry, *, for_letter: bool = False, texts: Texts | None = None
+) -> str:
     """The clinical term with what qualifies it: "excess wax, moderate, brown".
 
-    A letter leaves out what is the staff's own: the note, and who has yet to confirm.
+    A letter leaves out what is the staff's own: the note, and who has yet to confirm. `texts`: of a letter,
+    which spell the term as the clinic's country does.
     """
     finding = walk.finding[entry.code]
     scale = walk.scale.get(entry.scale)
     grade = scale.grade(entry.grade) if scale else None
-    name = finding.name if entry.awake_estimate else finding.name.removesuffix(", provisional stage")
+    english = (texts.english or texts) if texts else None
+    name = english(spelled) if english and (spelled := f"term.{entry.code}") in english else finding.name
+    name = name if entry.awake_estimate else name.removesuffix(", provisional stage")
     degree = f"grade {grade.label}" if grade and grade.label[0].isdigit() else grade.label if grade else ""
     if grade and SPAN.search(name):
         name, degree = SPAN.sub(grade.label, name), ""
@@ -124,16 +131,19 @@ def for_owner(
         t, lang = t.english, SOURCE
     else:
         lang = ""
-    text = t(key, pet=pet, Pet=capital(pet))
-    if degree_key:
-        text = f"{text} {t('walk.degree', degree=t(degree_key))}"
-    term = f"({finding_words(walk, entry, for_letter=True)})"
+    named = {"pet": pet, "Pet": capital(pet)}
+    text = t(key, **named)
+    degree = t("walk.degree", degree=t(degree_key)) if degree_key else ""
+    if degree:
+        text = f"{text} {degree}"
+    term = f"({finding_words(walk, entry, for_letter=True, texts=t)})"
     grave = walk.finding[entry.code].urgency == "E"
     of_both = key.startswith("both.") or text.split(" ", 1)[0] in t.listed("both.opens")
     heading = (
         both_heading(t, line.station, of_both=of_both) if both else owner_heading(t, line, entry, species)
     )
-    return OwnerSentence(heading, text, term, lang, t.both(key, grave=grave))
+    made_from = t.made_from(key, named, tail=degree)
+    return OwnerSentence(heading, text, term, lang, t.both(key, grave=grave), made_from)
 
 
 def _degree_key(walk: Walk, entry: FindingEntry) -> str:

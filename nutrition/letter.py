@@ -41,6 +41,15 @@ PRINTED_KEEP = ("keep_not_eating", "keep_call", "cat_never_fast", "insulin", "re
 
 
 @dataclass(frozen=True)
+class FeedingTexts:
+    name: str = "nutrition"
+    order: int = 60
+
+    def texts(self, language: str) -> Texts:
+        return ROOM.of_files(language)
+
+
+@dataclass(frozen=True)
 class FeedingInLetter:
     name: str = "feeding"
     order: int = 60

@@ -15,6 +15,7 @@ from clinic.platform.registries import (
     call_back_sources,
     exports,
     letter_parts,
+    letter_texts,
     patient_panels,
     records_pages,
     sign_checks,
@@ -23,7 +24,7 @@ from clinic.platform.registries import (
 )
 from clinic.visits.models import Record, Visit
 from nutrition.amounts import on_scale
-from nutrition.letter import FeedingInLetter
+from nutrition.letter import FeedingInLetter, FeedingTexts
 from nutrition.models import Plan
 from nutrition.summary import FeedingInSummary
 
@@ -147,6 +148,7 @@ def plug_in() -> None:
     visit_steps.add(FeedingStep())
     sign_checks.add(EveryPatientIsAdvised())
     letter_parts.add(FeedingInLetter())
+    letter_texts.add(FeedingTexts())
     summary_parts.add(FeedingInSummary())
     call_back_sources.add(WeighIns())
     patient_panels.add(FeedingPanel())

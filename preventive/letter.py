@@ -27,6 +27,15 @@ ROOM = Room(Path(__file__).with_name("texts"))
 
 
 @dataclass(frozen=True)
+class PreventionTexts:
+    name: str = "preventive"
+    order: int = 70
+
+    def texts(self, language: str) -> Texts:
+        return ROOM.of_files(language)
+
+
+@dataclass(frozen=True)
 class PreventionInLetter:
     name: str = "prevention"
     order: int = 70
@@ -233,10 +242,10 @@ class _Said:
 
 def named(kind: str, label: str, t: Texts) -> str:
     """A name of the protocol in the owner's language; one that it does not know stays as it is, marked."""
-    if t.english is None:
-        return label
     key = f"{kind}.{label}"
-    return t(key) if key in t else t.own(label)
+    if key in t:
+        return t(key)
+    return t.own(label) if t.english is not None else label
 
 
 def thing(group: DueGroup, t: Texts) -> str:

@@ -18,6 +18,7 @@ from clinic.platform.registries import (
     call_back_sources,
     exports,
     letter_parts,
+    letter_texts,
     merges,
     patient_panels,
     sign_checks,
@@ -28,7 +29,7 @@ from clinic.platform.registries import (
 from clinic.visits.models import Record, Visit
 from preventive.actions.dues import refresh_call_backs
 from preventive.call_backs import SOURCE
-from preventive.letter import PreventionInLetter
+from preventive.letter import PreventionInLetter, PreventionTexts
 from preventive.models import Dose, Reaction, Supply, TreatmentGiven
 from preventive.pages import panel
 from preventive.queries import (
@@ -149,6 +150,7 @@ def register() -> None:
     sign_checks.add(PreventionAnswered())
     sign_steps.add(RefreshDues())
     letter_parts.add(PreventionInLetter())
+    letter_texts.add(PreventionTexts())
     summary_parts.add(VaccinesInSummary())
     summary_parts.add(PreventivesInSummary())
     patient_panels.add(DuesInPatient())

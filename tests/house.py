@@ -16,8 +16,11 @@ from clinic.callbacks.reminder_actions import lay_usual_plan
 from clinic.callbacks.reminder_models import AskingPlan, HouseholdReminder
 from clinic.care.actions import add_report
 from clinic.care.actions.listed import Facts, list_medicine
-from clinic.letters.actions import freeze_letter
-from clinic.letters.models import Letter
+from clinic.letters.actions import correct_sentence, freeze_letter
+from clinic.letters.composition import compose
+from clinic.letters.models import Correction, Letter, Wording
+from clinic.letters.wording_actions import adopt
+from clinic.letters.wordings import in_force
 from clinic.mail.models import Message
 from clinic.models import (
     Assessment,
@@ -364,6 +367,25 @@ class Objects:
         return letter
 
     @cached_property
+    def correction(self) -> Correction:
+        """A sentence of the open visit's letter in the clinician's own words."""
+        words = f"{self.patient.name} came to see us. What we did stands below."
+        by = people.Actor.of(self.clinician)
+        return correct_sentence(
+            record=self.record, sentence="headline", words=words, actor=by, now=people.NOW
+        )
+
+    @cached_property
+    def wording(self) -> Wording:
+        """Another one, which the clinic says from now on."""
+        by = {"actor": people.Actor.of(self.clinician), "now": people.NOW}
+        key = next(each.key for each in compose(self.record, today=people.TODAY).call_within_a_day)
+        words = f"{self.patient.name} eats nothing for a day."
+        made = correct_sentence(record=self.record, sentence=key, words=words, **by)
+        stands = in_force(made.text, made.language)
+        return adopt(correction=made, forms=[made.offered], seen=stands.pk if stands else None, **by)
+
+    @cached_property
     def link(self) -> OwnerLink:
         """By which the owner reads that letter on a page."""
         with override_settings(PUBLIC_URL="https://letters.example"):
@@ -543,6 +565,8 @@ ARGUMENTS: dict[str, Callable[[House, Objects], object]] = {
     "line_id": lambda house, mine: mine.line.pk,
     "test_id": lambda house, mine: mine.test.pk,
     "link_id": lambda house, mine: mine.link.pk,
+    "correction_id": lambda house, mine: mine.correction.pk,
+    "wording_id": lambda house, mine: mine.wording.pk,
     "letter_id": lambda house, mine: mine.letter.pk,
     "summary_id": lambda house, mine: mine.summary.pk,
     "message_id": lambda house, mine: mine.message.pk,

@@ -280,6 +280,10 @@ DOORS: dict[str, Door] = {
     # clinic/letters
     "letter-sentence": page(EVERYBODY, 404, query="?key=none"),
     "letter-correct": tap(CLINICIANS, 404, 422),
+    "letter-words": page(CLINICIANS),
+    "letter-words-offer": form(CLINICIANS, 422),
+    "letter-words-decline": tap(CLINICIANS, 302),
+    "letter-words-back": tap(CLINICIANS, 302),
     "messages": page(EVERYBODY),
     "letter": page(EVERYBODY),
     "letter-pdf": page(EVERYBODY, 202),

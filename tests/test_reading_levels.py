@@ -9,6 +9,8 @@ from clinic.letters.document import sentences
 from clinic.letters.reading import FEWEST_WORDS, MEASURES, grade, perspicuity, reading, silabas
 from clinic.letters.texts import LETTERS, Texts
 from clinic.models import Owner
+from clinic.owner_page.texts import texts as owner_texts
+from exams.owner_texts import ROOM as EXAMS
 from exams.owner_texts import texts_of
 from nutrition.factors import load
 from nutrition.letter import PRINTED, PRINTED_KEEP
@@ -45,7 +47,15 @@ def texts(language: str) -> Iterator[tuple[str, str]]:
             for form in entry.forms:
                 if form.endswith(".") and len(filled(form).split()) >= FEWEST_WORDS:
                     yield key, filled(form)
+    said = owner_texts(language)
+    for part in (said.page, said.shut, said.mail):
+        for key, text in part.items():
+            if text.endswith(".") and len(filled(text).split()) >= FEWEST_WORDS:
+                yield f"owner page, {key}", filled(text)
     if language == "en":
+        for room in (LETTERS, EXAMS, PREVENTIVE):
+            for key, entry in room.variant("us").items():
+                yield from ((f"us {key}", filled(form)) for form in entry.forms if form.endswith("."))
         told = load()
         for name in dict.fromkeys((*PRINTED, *PRINTED_KEEP)):
             yield f"caution.{name}", told.sentence(f"caution.{name}").says

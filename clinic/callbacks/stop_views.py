@@ -2,10 +2,8 @@
 
 from uuid import UUID
 
-from allauth.core.internal.httpkit import get_client_ip
 from django.contrib.auth.decorators import login_not_required
 from django.core import signing
-from django.core.cache import cache
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
@@ -16,8 +14,9 @@ from django.views.decorators.http import require_http_methods
 from clinic.callbacks.actions import stop_by_link
 from clinic.callbacks.reminding import SALT
 from clinic.owner_page.middleware import frame_of
+from clinic.platform import rates
 
-TRIES, WINDOW = 30, 600  # from one address in ten minutes
+LIMIT = rates.Limit("stop", most=30)
 
 
 @csrf_exempt  # a mail program sends it, with no page before it; the token is what it proves itself by
@@ -28,20 +27,12 @@ def stop(request: HttpRequest, token: str) -> HttpResponse:
     """GET: one button, the same for every token. POST: done, the same answer for a token that is none."""
     if request.method != "POST":
         return render(request, "clinic/callbacks/stop.html", {"done": False, "frame": frame_of(request)})
-    if not _may_try(request):
+    now = timezone.now()
+    if not rates.may_ask(LIMIT, rates.who_of(request, now), now):
         return HttpResponse("Too many at once. Please try again later.\n", status=429)
     try:
         said = signing.loads(token, salt=SALT)
-        stop_by_link(owner_id=said["owner"], message_id=UUID(said["message"]), now=timezone.now())
+        stop_by_link(owner_id=said["owner"], message_id=UUID(said["message"]), now=now)
     except (signing.BadSignature, KeyError, ValueError, TypeError):
         pass  # whoever guesses learns nothing: the answer is the same
     return render(request, "clinic/callbacks/stop.html", {"done": True, "frame": frame_of(request)})
-
-
-def _may_try(request: HttpRequest) -> bool:
-    key = f"reminder-stop:{get_client_ip(request)}"
-    cache.add(key, 0, WINDOW)
-    try:
-        return int(cache.incr(key)) <= TRIES
-    except ValueError:  # it ended between the two
-        return True

@@ -9,6 +9,7 @@ from clinic.care.letter_of_tests import day_of_telling, tests_section
 from clinic.care.models import Medicine, MedicineStop, PlanLine, Problem
 from clinic.care.patient_case import medicines_before
 from clinic.care.routes import Route
+from clinic.letters.composition import with_sources
 from clinic.letters.document import Dated, Line, Mark, Part, Point, Section, Sentence, Text, Walk
 from clinic.letters.texts import LETTERS, SOURCE, Texts
 from clinic.letters.wording import ended, long_day, near_day
@@ -97,10 +98,14 @@ def _point(problem: Problem, lines: list[PlanLine], medicines: list[Medicine], w
     return Point(what=what, urgency=urgency, do=do, by=by)
 
 
-def medicine_section(record: Record) -> Section:
+def medicine_section(record: Record, language: str = SOURCE) -> Section:
     """What the letter says of medicines, for a sheet that is printed before it. Three queries."""
     medicines = list(record.medicines.select_related("problem", "prescriber"))
-    return _medicines(medicines, *medicines_before(record), LETTERS(SOURCE))
+    before = medicines_before(record)
+    signed = _medicines(medicines, *before, LETTERS(SOURCE))
+    if language == SOURCE:
+        return signed
+    return with_sources(_medicines(medicines, *before, LETTERS(language)), signed)
 
 
 def _medicines(

@@ -12,16 +12,18 @@ from clinic.letters.calls import usual_now, usual_within_a_day
 from clinic.letters.composition import (
     Corrected,
     NoEmergencyTelephone,
-    beside,
     first_owner,
     has_died,
     head_of,
+    in_languages,
+    languages,
     signature,
     version_line,
 )
 from clinic.letters.document import Block, Dated, Document, Section, Sentence, Signed, Text, Tone, Walk
-from clinic.letters.texts import SOURCE, Texts
+from clinic.letters.texts import Texts, in_the_words_of
 from clinic.letters.wording import capital, ended, listed, long_day, weekday, words
+from clinic.letters.wordings import clinic_words
 from clinic.people.models import Owner
 from clinic.platform.models import ClinicDetails
 from clinic.platform.queries import clinic_details
@@ -48,15 +50,25 @@ def compose_result_letter(record: Record, telling: Telling, *, now: datetime) ->
 
     Raises NoEmergencyTelephone, Owner.DoesNotExist.
     """
+    return next(iter(_told(record, telling, now, every=False).values()))
+
+
+def compose_in_all(record: Record, telling: Telling, *, now: datetime) -> dict[str, Document]:
+    """The same in every language that letters are written in, the owner's first. Raises the same."""
+    return _told(record, telling, now, every=True)
+
+
+def _told(record: Record, telling: Telling, now: datetime, *, every: bool) -> dict[str, Document]:
     clinic = clinic_details()
     if not clinic.emergency_phone.strip():
         raise NoEmergencyTelephone
     owner = first_owner(record)
     today = timezone.localdate(now)
-    told = _composed(record, telling, clinic, owner, today, words(owner.language))
-    if told.language == SOURCE:
-        return told
-    return beside(told, _composed(record, telling, clinic, owner, today, words(SOURCE)))
+    with in_the_words_of(clinic_words(clinic)):
+        return in_languages(
+            lambda code: _composed(record, telling, clinic, owner, today, words(code)),
+            [words(owner.language).language, *(languages() if every else ())],
+        )
 
 
 def _composed(

@@ -6,8 +6,9 @@ from django.utils import timezone
 
 from clinic.care.letter import medicine_section
 from clinic.letters.document import Section
-from clinic.letters.texts import Texts
+from clinic.letters.texts import SOURCE, Texts, in_the_words_of
 from clinic.letters.wording import long_day, words
+from clinic.letters.wordings import clinic_words
 from clinic.patients.models import Ownership
 from clinic.platform.models import ClinicDetails
 from clinic.platform.queries import clinic_details
@@ -20,27 +21,34 @@ class TakeHome:
 
     clinic: ClinicDetails
     place: str
-    patient: str
+    title: str
     owner: str
-    day: str
     section: Section
     signed: bool
     w: Texts
+    by_day: str
+    emergencies: str
 
 
 def take_home(record: Record) -> TakeHome:
-    """Five queries."""
+    """In the owner's language; what is grave and unreviewed in it stands in the clinicians' as well. Six
+    queries."""
     clinic, patient = clinic_details(), record.visit.patient
     first = Ownership.objects.filter(patient=patient, until=None).select_related("owner")
     owned = first.order_by("-is_first", "pk").first()
-    w = words("en")
+    w = words(owned.owner.language if owned else SOURCE)
+    day = timezone.localdate(record.visit.arrived_at or record.opened_at)
+    kind = w(f"patient.{patient.species}")
+    with in_the_words_of(clinic_words(clinic)):
+        section = medicine_section(record, w.language)
     return TakeHome(
         clinic=clinic,
         place=", ".join(part for part in (clinic.street, clinic.city) if part),
-        patient=f"{patient.name}, {patient.get_species_display()}",
-        owner=owned.owner.name if owned else "",
-        day=long_day(timezone.localdate(record.visit.arrived_at or record.opened_at), w),
-        section=medicine_section(record),
+        title=w("take_home.title", patient=f"{patient.name}, {kind}", day=long_day(day, w)),
+        owner=w("take_home.for", owner=owned.owner.name) if owned else "",
+        section=section,
         signed=record.is_signed,
         w=w,
+        by_day=w("mail.by_day", phone=clinic.phone),
+        emergencies=w("mail.emergencies", phone=clinic.emergency_phone),
     )

@@ -30,7 +30,7 @@ ORIGIN = "the clinician who wrote it"
 
 def greeting(owner: Owner) -> str:
     """All that stands in the letter before a clinician writes."""
-    return f"Dear {owner.name},"
+    return words(owner.language)("condolence.greeting", owner=owner.name)
 
 
 def ways(owner: Owner) -> list[str]:
@@ -40,11 +40,21 @@ def ways(owner: Owner) -> list[str]:
 
 
 def compose_condolence(
-    *, patient: Patient, owner: Owner, greets: str, text: str, actor: Actor, today: date
+    *,
+    patient: Patient,
+    owner: Owner,
+    greets: str,
+    text: str,
+    actor: Actor,
+    today: date,
+    language: str = "",
 ) -> Document:
-    """The letter as it would go: address, greeting, the clinician's paragraphs, their name."""
+    """The letter as it would go: address, greeting, the clinician's paragraphs, their name.
+
+    `language`: in which they wrote it (empty: the owner's); it is said so to whoever has it read aloud.
+    """
     clinic = clinic_details()
-    w = words(owner.language)
+    w = words(language or owner.language)
     place = " ".join(part for part in (clinic.city, clinic.region, clinic.postal_code) if part)
     paragraphs = [each.strip() for each in re.split(r"\n\s*\n", text.replace("\r\n", "\n")) if each.strip()]
     return Document(
@@ -96,6 +106,7 @@ def send_condolence(
     greets: str,
     text: str,
     way: str,
+    language: str = "",
     once: UUID | None = None,
     actor: Actor,
     now: datetime,
@@ -117,7 +128,13 @@ def send_condolence(
         raise CannotWrite("way", f"{owner.name} gets letters on paper: print it.")
     first_sending(once, actor=actor, now=now)
     document = compose_condolence(
-        patient=held, owner=owner, greets=greets, text=text, actor=actor, today=timezone.localdate(now)
+        patient=held,
+        owner=owner,
+        greets=greets,
+        text=text,
+        actor=actor,
+        today=timezone.localdate(now),
+        language=language,
     )
     content = to_json(document)
     canonical = json.dumps(content, sort_keys=True, ensure_ascii=False, separators=(",", ":"))

@@ -8,6 +8,7 @@ from django.utils import timezone
 
 from clinic.death.facts import HERE, Consent, Facts
 from clinic.death.models import BodyDecision, Death
+from clinic.letters.texts import LETTERS
 from clinic.people.models import Owner, Staff
 from clinic.platform.forms import OnceForm
 from clinic.promises.fold import Promise
@@ -193,9 +194,13 @@ class CondolenceForm(OnceForm):
         help_text="A blank line begins a new paragraph. Your name stands below.",
         error_messages={"required": "Write the letter first."},
     )
+    language = forms.ChoiceField(
+        label="You write in", choices=LETTERS.languages, help_text="For whoever has it read aloud."
+    )
 
     def __init__(self, *args: Any, owners: list[Owner], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.fields["language"].required = False
         to = self.fields["owner"]
         assert isinstance(to, forms.ChoiceField)
         to.choices = [(each.pk, each.name) for each in owners]

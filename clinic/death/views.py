@@ -15,6 +15,7 @@ from clinic.death.models import Death
 from clinic.death.pages import death_page
 from clinic.letters.models import Letter
 from clinic.letters.sheet import sheet_context
+from clinic.letters.wording import words
 from clinic.patients.models import Patient
 from clinic.people.actor import NotAllowed
 from clinic.people.rights import Right
@@ -174,12 +175,14 @@ def condolence(request: StaffRequest, patient_id: int) -> HttpResponse:
         return redirect("patient-death", patient.pk)
     owners = owners_of(patient)
     initial = {"owner": owners[0].pk, "greets": greeting(owners[0])} if owners else {}
+    if owners:
+        initial["language"] = words(owners[0].language).language
     form = CondolenceForm(request.POST or None, owners=owners, initial=initial)
     do = request.POST.get("do", "")
     if request.method == "GET" or do == "write" or not form.is_valid():
         return _writing(request, patient, form, wrong=request.method == "POST" and do != "write")
     to = next(each for each in owners if each.pk == form.cleaned_data["owner"])
-    said = {name: form.cleaned_data[name] for name in ("greets", "text")}
+    said = {name: form.cleaned_data[name] for name in ("greets", "text", "language")}
     if do not in ways(to):
         document = compose_condolence(
             patient=patient, owner=to, actor=request.actor, today=timezone.localdate(), **said

@@ -2,7 +2,7 @@
 
 import hashlib
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
 from datetime import datetime
@@ -10,10 +10,12 @@ from datetime import datetime
 from django.db import transaction
 from django.utils import timezone
 
-from clinic.letters.composition import Corrected, compose, first_owner, has_died
-from clinic.letters.document import Document, sentences, to_json
+from clinic.letters.composition import Corrected, compose_all, first_owner, has_died
+from clinic.letters.document import Document, Sentence, sentences, to_json
 from clinic.letters.models import Correction, Letter, LetterFile, LetterHanded
+from clinic.letters.own_words import as_text
 from clinic.letters.tasks_queue import queue_rendering
+from clinic.letters.texts import SOURCE
 from clinic.mail.actions import note_sent, queue_letter
 from clinic.people.actor import Actor
 from clinic.people.rights import Right
@@ -50,8 +52,13 @@ def brings_history() -> bool:
 
 
 @transaction.atomic
-def correct_sentence(*, actor: Actor, now: datetime, record: Record, sentence: str, words: str) -> Correction:
+def correct_sentence(
+    *, actor: Actor, now: datetime, record: Record, sentence: str, words: str, language: str = SOURCE
+) -> Correction:
     """Put a sentence into the clinician's own words; the finding behind it stays.
+
+    `language`: of the words. Where the sentence is a text of ours, they are kept as one too, with its
+    placeholders, for whoever wants to make them the clinic's wording.
 
     Raises NoSuchSentence, EmptyWording; the database refuses it once the record is signed.
     """
@@ -59,10 +66,12 @@ def correct_sentence(*, actor: Actor, now: datetime, record: Record, sentence: s
     words = " ".join(words.split())
     if not words:
         raise EmptyWording
-    today = timezone.localdate(now)
-    found = next((each for each in sentences(compose(record, today=today)) if each.key == sentence), None)
+    told = compose_all(record, today=timezone.localdate(now))
+    found = _sentence_of(next(iter(told.values())), sentence)
     if found is None:
         raise NoSuchSentence(sentence)
+    language = language if language in told else SOURCE
+    same = _sentence_of(told[language], sentence)
     earlier = Correction.objects.filter(record=record, sentence=sentence).first()
     correction, _ = Correction.objects.update_or_create(
         record=record,
@@ -72,9 +81,24 @@ def correct_sentence(*, actor: Actor, now: datetime, record: Record, sentence: s
             "by": actor.staff,
             "at": now,
             "first_wording": earlier.first_wording if earlier else found.text,
+            "language": language,
+            **_as_offered(words, same),
         },
     )
     return correction
+
+
+def _sentence_of(document: Document, key: str) -> Sentence | None:
+    return next((each for each in sentences(document) if each.key == key), None)
+
+
+def _as_offered(words: str, sentence: Sentence | None) -> dict[str, object]:
+    """For the clinic's wording; nothing where it is nobody's text, or says what another language lacks."""
+    made = sentence.made_from if sentence and not sentence.lang else None
+    if made is None:
+        return {"text": "", "form": 0, "offered": "", "not_offered": ""}
+    text, why = as_text(words, made)
+    return {"text": made.text, "form": made.number, "offered": text, "not_offered": why}
 
 
 @transaction.atomic
@@ -91,23 +115,30 @@ def freeze_letter(
 
     `send` False stores it as one that was sent in its time: nothing is queued.
     """
-    document = compose(record, today=timezone.localdate(now), again=again)
-    letter = _store(document, record, actor, now, again.why if again else "")
+    told = compose_all(record, today=timezone.localdate(now), again=again)
+    document = next(iter(told.values()))
+    letter = _store(told, record, actor, now, again.why if again else "")
     if send:
         _let_go(letter, document, record, actor, now)
     return letter
 
 
 def freeze_result_letter(
-    *, actor: Actor, now: datetime, record: Record, document: Document, number: int, why_again: str = ""
+    *,
+    actor: Actor,
+    now: datetime,
+    record: Record,
+    told: Mapping[str, Document],
+    number: int,
+    why_again: str = "",
 ) -> Letter:
     """A letter that tells results after the visit: stored for ever, and its PDF and mail queued.
 
-    `number`: which of the record's result letters; a number that stands already makes its next version. The
-    caller holds the record.
+    `told`: in each language, the owner's first. `number`: which of the record's result letters; a number that
+    stands already makes its next version. The caller holds the record.
     """
-    letter = _store(document, record, actor, now, why_again, kind=Letter.Kind.RESULT, number=number)
-    _let_go(letter, document, record, actor, now)
+    letter = _store(told, record, actor, now, why_again, kind=Letter.Kind.RESULT, number=number)
+    _let_go(letter, next(iter(told.values())), record, actor, now)
     return letter
 
 
@@ -142,7 +173,7 @@ def note_handed(*, letter: Letter, actor: Actor, now: datetime) -> bool:
 
 
 def _store(
-    document: Document,
+    told: Mapping[str, Document],
     record: Record,
     actor: Actor,
     now: datetime,
@@ -151,7 +182,10 @@ def _store(
     kind: str = Letter.Kind.VISIT,
     number: int = 0,
 ) -> Letter:
+    document, *others = told.values()
     content = to_json(document)
+    # frozen at the same moment, for whoever reads it on their page in another language
+    content["also"] = {each.language: to_json(each) for each in others if each.language != document.language}
     canonical = json.dumps(content, sort_keys=True, ensure_ascii=False, separators=(",", ":"))
     last = Letter.objects.filter(record=record, kind=kind, number=number).order_by("-version").first()
     return Letter.objects.create(

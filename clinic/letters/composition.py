@@ -3,9 +3,11 @@
 No sentence without a recorded fact behind it; no letter without an emergency telephone.
 """
 
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from decimal import Decimal
+from typing import TypeVar
 
 from django.utils import timezone
 
@@ -21,10 +23,12 @@ from clinic.letters.document import (
     Signed,
     Tone,
     map_sentences,
-    sentences,
+    said,
 )
-from clinic.letters.texts import END, OWN, SOURCE, Texts
+from clinic.letters.models import Correction
+from clinic.letters.texts import END, LETTERS, OWN, SOURCE, Texts, in_the_words_of
 from clinic.letters.wording import capital, clock, ended, listed, long_day, weekday, words
+from clinic.letters.wordings import clinic_words
 from clinic.patients.facts import signalment
 from clinic.patients.models import Measurement, Ownership
 from clinic.people.models import Owner
@@ -71,22 +75,51 @@ def compose(record: Record, *, today: date, again: Corrected | None = None) -> D
 
     Raises NoEmergencyTelephone, Owner.DoesNotExist.
     """
+    return next(iter(_told(record, today, again, every=False).values()))
+
+
+def compose_all(record: Record, *, today: date, again: Corrected | None = None) -> dict[str, Document]:
+    """The same in every language that letters are written in, the owner's first. Raises as `compose`."""
+    return _told(record, today, again, every=True)
+
+
+def _told(record: Record, today: date, again: Corrected | None, *, every: bool) -> dict[str, Document]:
     clinic = clinic_details()
     if not clinic.emergency_phone.strip():
         raise NoEmergencyTelephone
     owner = first_owner(record)
     language = words(owner.language).language
-    own = dict(record.corrections.values_list("sentence", "words"))
+    own = {each.sentence: each for each in record.corrections.all()}
+    with in_the_words_of(clinic_words(clinic)):
+        return in_languages(
+            lambda code: _corrected(_composed(record, clinic, owner, code, today, again), own),
+            [language, *(languages() if every else ())],
+        )
 
-    def told(language: str) -> Document:
-        return _corrected(_composed(record, clinic, owner, language, today, again), own)
 
-    return told(language) if language == SOURCE else beside(told(language), told(SOURCE))
+def languages() -> list[str]:
+    """Those that letters are written in."""
+    return [code for code, _name in LETTERS.languages()]
+
+
+def in_languages(told: Callable[[str], Document], wanted: Iterable[str]) -> dict[str, Document]:
+    """What `told` says in each wanted language, in that order; every one but the clinicians' own has beside
+    each sentence the one that they sign."""
+    signed = told(SOURCE)
+    return {code: signed if code == SOURCE else beside(told(code), signed) for code in wanted}
+
+
+T = TypeVar("T", Document, Section)
 
 
 def beside(told: Document, signed: Document) -> Document:
     """`told` in the owner's language, each sentence with the one that the clinician signs."""
-    sources = {each.key: each.text for each in sentences(signed)}
+    return with_sources(told, signed)
+
+
+def with_sources(told: T, signed: T) -> T:
+    """The same, also of one section."""
+    sources = {each.key: each.text for each in said(signed)}
 
     def with_source(each: Sentence) -> Sentence:
         source = sources.get(each.key, "") or each.source
@@ -193,7 +226,9 @@ def head_of(record: Record, clinic: ClinicDetails, owner: Owner, w: Texts) -> He
             line for line in (owner.street, f"{owner.postal_code} {owner.city}".strip()) if line
         ),
         patient_name=visit.patient.name,
-        patient_facts=signalment(visit.patient, on=seen_at.date(), weight_kg=_weight_of(visit), w=w),
+        patient_facts=signalment(
+            visit.patient, on=seen_at.date(), weight_kg=_weight_of(visit), w=w, unit=clinic.weight_unit
+        ),
         day=long_day(seen_at.date(), w),
         weekday=capital(weekday(seen_at.date(), w)),
         time=clock(seen_at.time(), w),
@@ -234,13 +269,18 @@ def version_line(again: Corrected | None, w: Texts) -> str:
     return w("sheet.corrected_copy", day=long_day(again.on, w), why=w.own(again.why)) if again else ""
 
 
-def _corrected(document: Document, own: dict[str, str]) -> Document:
-    """A clinician's own words stay as they are in every language."""
+def _corrected(document: Document, own: Mapping[str, Correction]) -> Document:
+    """A clinician's own words stay as they are in every language, and are marked where it is not theirs."""
     w = words(document.language)
 
     def correct(sentence: Sentence) -> Sentence:
-        if sentence.key not in own:
+        said = own.get(sentence.key)
+        if said is None:
             return sentence
-        return replace(sentence, text=w.own(own[sentence.key]), corrected=True, both=False)
+        if said.language == document.language:
+            return replace(sentence, text=said.words, lang="", corrected=True, both=False)
+        if document.language == SOURCE:
+            return replace(sentence, text=said.words, lang=said.language, corrected=True, both=False)
+        return replace(sentence, text=w.own(said.words), lang="", corrected=True, both=False)
 
     return map_sentences(document, correct) if own else document

@@ -5,10 +5,10 @@ body only read them. `to_json` and `from_json` freeze and thaw a document withou
 """
 
 from collections.abc import Callable, Iterator
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass, field, replace
 from datetime import date
 from enum import StrEnum
-from typing import Any
+from typing import Any, TypeVar
 
 
 class Mark(StrEnum):
@@ -34,6 +34,24 @@ class Tone(StrEnum):
 
 
 @dataclass(frozen=True)
+class MadeFrom:
+    """Which text a sentence is: `text` as `room:key`, its `form` (`number` of its plural forms), `values` as
+    they were filled in.
+
+    `heading` stands before it in the sentence, `tail` after it, and neither is the text's own. `part`: 1 for
+    its first sentence alone, 2 for what follows that; 0 for all of it.
+    """
+
+    text: str
+    form: str = ""
+    number: int = 0
+    values: tuple[tuple[str, str], ...] = ()
+    heading: str = ""
+    part: int = 0
+    tail: str = ""
+
+
+@dataclass(frozen=True)
 class Sentence:
     """One sentence, or a table's cell.
 
@@ -41,7 +59,8 @@ class Sentence:
     which recorded fact stands behind it (none without), `recorded` what was recorded, `by` who did.
     `term` is the clinician's word, printed last, grey, in brackets. In a letter that is not in the
     clinicians' language, `source` is the same sentence as they sign it; `both`: it goes out in both
-    languages; `lang`: the language of `text`, where that is not the letter's.
+    languages; `lang`: the language of `text`, where that is not the letter's. `made_from` is known while a
+    letter is composed and is not kept with it.
     """
 
     key: str
@@ -55,6 +74,7 @@ class Sentence:
     lang: str = ""
     source: str = ""
     both: bool = False
+    made_from: MadeFrom | None = field(default=None, compare=False, repr=False)
 
 
 @dataclass(frozen=True)
@@ -234,8 +254,11 @@ class Document:
     annex: tuple[Walk, ...] = ()
 
 
-def map_sentences(document: Document, change: Callable[[Sentence], Sentence]) -> Document:
-    """The same document with every sentence passed through `change`."""
+T = TypeVar("T")
+
+
+def map_sentences(document: T, change: Callable[[Sentence], Sentence]) -> T:
+    """The same document, or part of one, with every sentence passed through `change`."""
     return _mapped(document, change)  # type: ignore[no-any-return]
 
 
@@ -270,11 +293,15 @@ def said(part: Any) -> tuple[Sentence, ...]:
 
 def to_json(document: Document) -> dict[str, Any]:
     """Plain JSON values; dates as ISO 8601."""
-    plain = asdict(document)
+    plain = asdict(document, dict_factory=_kept)
     del plain["annex"]
     for thing in plain["next_things"]:
         thing["on"] = thing["on"].isoformat()
     return plain
+
+
+def _kept(items: list[tuple[str, Any]]) -> dict[str, Any]:
+    return {name: value for name, value in items if name != "made_from"}
 
 
 def _sentence(raw: dict[str, Any]) -> Sentence:

@@ -15,12 +15,59 @@ class Correction(models.Model):
     sentence = models.CharField(max_length=160, help_text="the sentence's key")
     first_wording = models.TextField()
     words = models.TextField()
+    language = models.CharField(max_length=8, default="en", help_text="of the words")
+    text = models.CharField(
+        max_length=160, blank=True, help_text="room:key of the text it replaces; empty: it was none of ours"
+    )
+    form = models.PositiveSmallIntegerField(default=0, help_text="which plural form of it")
+    offered = models.TextField(blank=True, help_text="the words as a text, placeholders in braces")
+    not_offered = models.CharField(max_length=200, blank=True, help_text="why it cannot become a text")
     by = models.ForeignKey(Staff, on_delete=models.PROTECT, related_name="+")
     at = models.DateTimeField()
 
     class Meta:
         constraints = [
             models.UniqueConstraint(fields=["record", "sentence"], name="a_sentence_corrected_once")
+        ]
+
+
+class Wording(models.Model):
+    """A text of letters as this clinic words it, or an offer that it declined.
+
+    Nothing is overwritten: a later one, or taking it back, ends the one before. Frozen letters keep theirs.
+    """
+
+    text = models.CharField(max_length=160, help_text="room:key")
+    language = models.CharField(max_length=8)
+    version = models.PositiveSmallIntegerField()
+    offered = models.TextField(blank=True, help_text="the correction it came from")
+    forms = models.JSONField(default=list, help_text="its plural forms, mostly one; none: declined")
+    instead_of = models.JSONField(default=list, help_text="what stood before")
+    reviewed = models.BooleanField(
+        default=False, help_text="who adopted it reads this language: it needs no English beside it"
+    )
+    declined = models.BooleanField(default=False)
+    by = models.ForeignKey(Staff, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+    ended_by = models.ForeignKey(Staff, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    ended_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["text", "language"],
+                condition=Q(ended_at=None, declined=False),
+                name="one_wording_stands",
+            ),
+            models.UniqueConstraint(fields=["text", "language", "version"], name="a_wording_version_once"),
+            models.CheckConstraint(
+                condition=Q(declined=True, forms=[]) | (Q(declined=False) & ~Q(forms=[])),
+                name="a_wording_says_something",
+            ),
+            models.CheckConstraint(
+                condition=Q(ended_at=None, ended_by=None) | Q(ended_at__isnull=False, ended_by__isnull=False),
+                name="a_wording_is_ended_by_somebody",
+            ),
         ]
 
 

@@ -12,7 +12,7 @@ from clinic.letters.document import Document, Sentence, from_json, sentences
 from clinic.letters.models import Letter
 from clinic.letters.reading import reading
 from clinic.letters.sheet import sheet_context
-from clinic.letters.texts import END
+from clinic.letters.texts import END, SOURCE
 from clinic.visits.models import Record
 
 
@@ -23,6 +23,7 @@ class Origin:
     sentence: Sentence
     visit_id: int
     can_correct: bool
+    language: str = SOURCE
 
 
 def letter_of(record: Record, *, today: date) -> Document:
@@ -58,8 +59,9 @@ def _prose(document: Document) -> Iterator[str]:
 
 def origin(record: Record, key: str, *, today: date, can_correct: bool) -> Origin | None:
     """None when the letter has no such sentence."""
-    found = next((each for each in sentences(letter_of(record, today=today)) if each.key == key), None)
-    return Origin(found, record.visit_id, can_correct) if found else None
+    document = letter_of(record, today=today)
+    found = next((each for each in sentences(document) if each.key == key), None)
+    return Origin(found, record.visit_id, can_correct, document.language) if found else None
 
 
 def frozen_context(letter: Letter, document: Document) -> dict[str, Any]:

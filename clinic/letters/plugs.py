@@ -1,11 +1,16 @@
 """What letters plug into the registries: the letter is frozen with the signature."""
 
 import copy
+from dataclasses import dataclass
 from datetime import datetime
 
+from django.urls import reverse
+
 from clinic.letters.actions import freeze_letter
+from clinic.letters.texts import LETTERS, Texts
 from clinic.people.actor import Actor
-from clinic.platform.registries import sign_steps
+from clinic.people.rights import Right
+from clinic.platform.registries import letter_texts, records_pages, sign_steps
 from clinic.visits.actions.signing import name_as_signed
 from clinic.visits.models import Record
 
@@ -26,6 +31,33 @@ class LetterFrozen:
         freeze_letter(record=signing, actor=actor, now=now)
 
 
+@dataclass(frozen=True)
+class SheetTexts:
+    """What the letter itself, care, weight and visits say."""
+
+    name: str = "letters"
+    order: int = 10
+
+    def texts(self, language: str) -> Texts:
+        return LETTERS.of_files(language)
+
+
+@dataclass
+class WordsPage:
+    name: str = "letter-words"
+    order: int = 30
+    title: str = "Words of letters"
+    words: str = (
+        "What clinicians wrote instead of a letter's own words, and what the clinic says so from now on."
+    )
+    right: Right = Right.SIGN
+
+    def url(self) -> str:
+        return reverse("letter-words")
+
+
 def register() -> None:
     """Called once, when the app is ready."""
     sign_steps.add(LetterFrozen())
+    letter_texts.add(SheetTexts())
+    records_pages.add(WordsPage())

@@ -13,9 +13,11 @@ from django.utils.dateparse import parse_datetime
 from django.views.decorators.http import require_GET, require_POST
 
 from clinic.letters import actions, pages, queries
+from clinic.letters.composition import first_owner
 from clinic.letters.document import from_json
 from clinic.letters.forms import WordsForm
 from clinic.letters.models import Letter
+from clinic.letters.texts import SOURCE, plain_words
 from clinic.mail import actions as mail
 from clinic.mail.transport import letter_file_name
 from clinic.owner_page.queries import links_of, readers_of
@@ -36,7 +38,8 @@ def letter_sentence(request: StaffRequest, visit_id: int) -> HttpResponse:
     origin = pages.origin(record, request.GET.get("key", ""), today=timezone.localdate(), can_correct=can)
     if origin is None:
         raise Http404
-    form = WordsForm(initial={"sentence": origin.sentence.key, "words": origin.sentence.text})
+    first = {"sentence": origin.sentence.key, "words": plain_words(origin.sentence.text)}
+    form = WordsForm(initial=first, letter_language=origin.language)
     return render(request, "letters/origin.html", {"origin": origin, "form": form})
 
 
@@ -49,7 +52,7 @@ def letter_correct(request: StaffRequest, visit_id: int) -> HttpResponse:
     if "first" in request.POST:
         actions.first_wording_again(actor=request.actor, now=timezone.now(), record=record, sentence=key)
         return redirect(f"{reverse('visit-sign', args=[visit_id])}#letter")
-    form = WordsForm(request.POST)
+    form = WordsForm(request.POST, letter_language=first_owner(record).language)
     if not form.is_valid():
         origin = pages.origin(record, key, today=timezone.localdate(), can_correct=True)
         if origin is None:
@@ -63,6 +66,7 @@ def letter_correct(request: StaffRequest, visit_id: int) -> HttpResponse:
             record=record,
             sentence=key,
             words=form.cleaned_data["words"],
+            language=form.cleaned_data.get("language") or SOURCE,
         )
     except actions.NoSuchSentence as none:
         raise Http404 from none

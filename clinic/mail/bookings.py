@@ -8,7 +8,8 @@ appointment is transactional (US CAN-SPAM).
 from dataclasses import dataclass
 from datetime import date, datetime, time
 
-from clinic.letters.wording import clock, long_day, weekday
+from clinic.letters.texts import Texts
+from clinic.letters.wording import EN, clock, long_day, weekday, words
 from clinic.mail.actions import queue_sending
 from clinic.mail.models import Message, MessageStep
 from clinic.patients.models import Patient
@@ -32,11 +33,20 @@ class Telling:
 
 
 @dataclass(frozen=True)
-class Changed:
-    """What the mail says of the change. `to`: empty when it was called off; `what_for`: as in the letter."""
+class Moment:
+    """A day, with an hour or without; `week`: any day of its week."""
 
-    was: str
-    to: str = ""
+    on: date
+    at: time | None = None
+    week: bool = False
+
+
+@dataclass(frozen=True)
+class Changed:
+    """What the mail says of the change. `to`: None when it was called off; `what_for`: as in the letter."""
+
+    was: Moment
+    to: Moment | None = None
     what_for: str = ""
 
 
@@ -59,12 +69,12 @@ def telling(patient: Patient, *, record: Record | None) -> Telling:
     return Telling(owner)
 
 
-def in_words(on: date, at: time | None, *, week: bool = False) -> str:
+def in_words(moment: Moment, w: Texts = EN) -> str:
     """Monday 16 March 2026, 11:00 am; any day in the week of Monday 16 March 2026."""
-    day = f"{weekday(on)} {long_day(on)}"
-    if week:
-        return f"any day in the week of {day}"
-    return f"{day}, {clock(at)}" if at else day
+    day = w("booking.day", weekday=weekday(moment.on, w), day=long_day(moment.on, w))
+    if moment.week:
+        return w("booking.week", day=day)
+    return w("booking.at", day=day, time=clock(moment.at, w)) if moment.at else day
 
 
 def queue_change(
@@ -78,14 +88,15 @@ def queue_change(
     now: datetime,
 ) -> Message:
     """In the caller's transaction: the mail is there with the change, or neither is."""
+    w = words(owner.language)
     message = Message.objects.create(
         purpose=Message.Purpose.SERVICE,
         owner=owner,
         booking_change=change,
         calendar=calendar.decode() if calendar else "",
         to_address=owner.email,
-        subject=_subject(patient, changed)[:200],
-        body=_body(patient, changed, clinic_details(), has_file=calendar is not None),
+        subject=_subject(patient, changed, w)[:200],
+        body=_body(patient, changed, clinic_details(), w, has_file=calendar is not None),
         once=f"booking-change:{change.pk}",
         state_since=now,
         made_by=actor.staff,
@@ -96,27 +107,26 @@ def queue_change(
     return message
 
 
-def _subject(patient: Patient, changed: Changed) -> str:
+def _subject(patient: Patient, changed: Changed, w: Texts) -> str:
     if changed.to:
-        return f"{patient.name}’s visit has another day: {changed.to}"
-    return f"{patient.name}’s visit is called off: {changed.was}"
+        return w("booking.moved_subject", patient=patient.name, to=in_words(changed.to, w))
+    return w("booking.off_subject", patient=patient.name, was=in_words(changed.was, w))
 
 
-def _body(patient: Patient, changed: Changed, clinic: ClinicDetails, *, has_file: bool) -> str:
+def _body(patient: Patient, changed: Changed, clinic: ClinicDetails, w: Texts, *, has_file: bool) -> str:
     """The reason stays in the house: it may be somebody's own business."""
+    was, phone = in_words(changed.was, w), clinic.phone
     if changed.to:
-        lines = [f"{patient.name}’s visit with us has another day.", ""]
-        lines += [f"Before: {changed.was}", f"Now: {changed.to}"]
+        lines = [w("booking.moved", patient=patient.name), ""]
+        lines += [w("booking.before", was=was), w("booking.now", to=in_words(changed.to, w))]
     else:
-        lines = [f"{patient.name}’s visit with us does not take place.", "", f"It was on: {changed.was}"]
+        lines = [w("booking.off", patient=patient.name), "", w("booking.was_on", was=was)]
     if changed.what_for:
-        lines.append(f"What for: {changed.what_for}")
+        lines.append(w("booking.what_for", what=changed.what_for))
     if has_file:
-        changes = "changes the day in" if changed.to else "takes the visit out of"
-        lines += ["", f"The attached file {changes} your calendar."]
-    ask = "If this day does not suit you, please call us" if changed.to else "For another day, please call us"
-    lines += ["", f"{ask}: {clinic.phone}."]
+        lines += ["", w("booking.file_moves" if changed.to else "booking.file_takes_out")]
+    lines += ["", w("booking.other_day" if changed.to else "booking.call", phone=phone)]
     place = " ".join(part for part in (clinic.city, clinic.region, clinic.postal_code) if part)
     lines += ["", clinic.name, f"{clinic.street}, {place}"]
-    lines.append(f"{clinic.emergency_phone} emergencies, day and night")
+    lines.append(w("mail.emergencies", phone=clinic.emergency_phone))
     return "\n".join(lines) + "\n"

@@ -1,4 +1,5 @@
-"""A mail that was taken, and came back later: staff say so, and the owner's address is marked."""
+"""A mail that was taken, and came back later: staff or a report in the mailbox say so, and the owner's
+address is marked."""
 
 from datetime import datetime
 
@@ -6,6 +7,7 @@ from django.db import transaction
 
 from clinic.mail.actions import mark_bounced
 from clinic.mail.models import Message, MessageStep
+from clinic.mail.reports import Report
 from clinic.people.actor import Actor
 from clinic.people.rights import Right
 
@@ -34,3 +36,22 @@ def note_came_back(*, message: Message, why: str = "", actor: Actor, now: dateti
     )
     mark_bounced(message)
     return Message.objects.get(pk=message.pk)
+
+
+@transaction.atomic
+def note_report(report: Report, *, now: datetime) -> bool:
+    """The other side's own report says so. False where it is known, or nothing of ours.
+
+    The address is marked only where the report says that it does not work.
+    """
+    words = f"it came back: {report.why}"[:300]
+    changed = Message.objects.filter(pk=report.message_id, state__in=CAN_COME_BACK).update(
+        state=Message.State.FAILED, state_since=now, state_why=words
+    )
+    if not changed:
+        return False
+    message = Message.objects.get(pk=report.message_id)
+    MessageStep.objects.create(message=message, state=Message.State.FAILED, why=words, at=now)
+    if report.lasting:
+        mark_bounced(message)
+    return True

@@ -8,13 +8,15 @@ from django.core.exceptions import ValidationError
 from django.core.validators import validate_email
 from django.db import transaction
 
-from clinic.letters.document import Document, from_json
+from clinic.letters.document import Document
 from clinic.letters.models import Letter, LetterFile
 from clinic.letters.sheet import letter_title, mail_body
 from clinic.letters.tasks_queue import queue_rendering
+from clinic.letters.wording import words
 from clinic.mail.actions import queue_sending, write_message
 from clinic.mail.models import Message
 from clinic.owner_page.actions import NotTheirs, may_read
+from clinic.owner_page.queries import documents_of
 from clinic.patients.models import Patient
 from clinic.people.actor import Actor
 from clinic.people.models import Owner
@@ -34,7 +36,8 @@ class NoMailTo(Exception):
 
 @transaction.atomic
 def send_to_owner(*, letter: Letter, owner: Owner, actor: Actor, now: datetime) -> Message:
-    """To another owner of the patient, or to whom it was written where no mail carries it yet.
+    """To another owner of the patient, or to whom it was written where no mail carries it yet. In their own
+    language, where the letter is kept in it; the PDF is the one letter.
 
     Raises NotTheirs, NoMailTo, GoesAlready. After a death it is a clinician's decision.
     """
@@ -46,11 +49,13 @@ def send_to_owner(*, letter: Letter, owner: Owner, actor: Actor, now: datetime) 
     released = _released(letter, actor, now)
     if letter.messages.filter(owner=owner).exists():
         raise GoesAlready
-    document = from_json(letter.content)
+    documents = documents_of(letter)
+    document = documents.get(owner.language, documents[letter.language])
     message = write_message(
         purpose=Message.Purpose.MEDICAL,
         owner=owner,
         letter=letter,
+        language=document.language,
         to_address=owner.email,
         subject=letter_title(document)[:200],
         body=mail_body(document),
@@ -69,11 +74,15 @@ def send_to_colleague(
     to_whom: str,
     address: str,
     consent: Consent,
+    language: str = "",
     once: UUID | None = None,
     actor: Actor,
     now: datetime,
 ) -> Message:
     """To a colleague elsewhere, with the owner's consent, which is noted in the same step where it was not.
+
+    `language`: of the mail, among those that the letter is kept in (empty: the letter's own). The PDF is the
+    owner's.
 
     Raises NoConsentYet, NeedsWords (each names its field), GoesAlready, SentBefore; NotTheirs: a condolence.
     """
@@ -93,7 +102,8 @@ def send_to_colleague(
     released = _released(letter, actor, now)
     if letter.messages.filter(owner=None, to_address=address).exists():
         raise GoesAlready
-    document = from_json(letter.content)
+    documents = documents_of(letter)
+    document = documents.get(language, documents[letter.language])
     agreed = settled(
         consent,
         patient=letter.patient,
@@ -108,6 +118,7 @@ def send_to_colleague(
         owner=None,
         letter=letter,
         to_whom=to_whom[:200],
+        language=document.language,
         consent=agreed.noted,
         to_address=address,
         subject=letter_title(document)[:200],
@@ -139,13 +150,13 @@ def _on_its_way(message: Message) -> Message:
 
 
 def _for_a_colleague(document: Document, to_whom: str, consent: Consent, actor: Actor) -> str:
-    head = document.head
+    head, w = document.head, words(document.language)
     lines = [
         letter_title(document),
         "",
-        f"For {to_whom}: this is the letter that {head.owner_name} has from us.",
-        f"{head.patient_name}: {head.patient_facts}.",
-        in_words(consent, signer=actor.staff.printed_name),
+        w("colleague.for", who=to_whom, owner=head.owner_name),
+        w("colleague.patient", patient=head.patient_name, facts=head.patient_facts),
+        in_words(consent, signer=actor.staff.printed_name, w=w),
         "",
     ]
     return "\n".join(lines) + mail_body(document)

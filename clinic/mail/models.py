@@ -57,6 +57,9 @@ class Message(models.Model):
         help_text="of the owner, to whoever is no owner",
     )
     to_address = models.EmailField()
+    language = models.CharField(
+        max_length=8, blank=True, help_text="of its words; empty: its letter's, or its owner's"
+    )
     subject = models.CharField(max_length=200)
     body = models.TextField()
     html = models.TextField(blank=True, help_text="the same text as a page, where it has one")

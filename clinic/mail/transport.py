@@ -4,7 +4,7 @@ from django.conf import settings
 from django.core.mail import EmailMultiAlternatives
 from django.utils import timezone
 
-from clinic.letters.document import from_json
+from clinic.letters.document import Document
 from clinic.letters.models import Letter
 from clinic.letters.sheet import mail_closing
 from clinic.letters.wording import long_day, words
@@ -12,6 +12,7 @@ from clinic.mail.html import html_of
 from clinic.mail.models import Message
 from clinic.owner_page.actions import address_of
 from clinic.owner_page.models import OwnerLink
+from clinic.owner_page.queries import documents_of
 from clinic.owner_page.texts import texts
 from clinic.platform.files import read
 from clinic.platform.models import ClinicDetails
@@ -79,7 +80,16 @@ def _dates(message: Message) -> bytes | None:
 
 
 def _language(message: Message) -> str:
+    if message.language:
+        return message.language
     return message.letter.language if message.letter else message.owner.language if message.owner else "en"
+
+
+def _document(message: Message) -> Document:
+    """Its letter, in the mail's language where it is kept in that."""
+    assert message.letter is not None
+    kept = documents_of(message.letter)
+    return kept.get(_language(message), kept[message.letter.language])
 
 
 def _text(
@@ -98,4 +108,4 @@ def _text(
     if link and address:
         until = long_day(timezone.localdate(link.expires_at), words(_language(message)))
         lines += ["", says["page" if carries_pdf else "page_only"], address, says["until"].format(day=until)]
-    return message.body.rstrip("\n") + "\n".join(["", *lines, "", mail_closing(from_json(letter.content))])
+    return message.body.rstrip("\n") + "\n".join(["", *lines, "", mail_closing(_document(message))])

@@ -17,8 +17,19 @@ class ColleagueForm(OnceForm):
     consent_how = forms.ChoiceField(label="How they agreed", choices=[("", "choose"), *Summary.How.choices])
     consent_by = forms.CharField(label="Who agreed, when you note it now", required=False, max_length=160)
 
-    def __init__(self, *args: Any, noted: list[tuple[str, str]], **kwargs: Any) -> None:
+    language = forms.ChoiceField(
+        label="Language of the mail", required=False, help_text="The PDF is the one that the owner has."
+    )
+
+    def __init__(
+        self, *args: Any, noted: list[tuple[str, str]], languages: list[tuple[str, str]], **kwargs: Any
+    ) -> None:
         super().__init__(*args, **kwargs)
+        kept_in = self.fields["language"]
+        assert isinstance(kept_in, forms.ChoiceField)
+        kept_in.choices = languages
+        if len(languages) < 2:
+            del self.fields["language"]
         chosen = self.fields["consent"]
         assert isinstance(chosen, forms.ChoiceField)
         chosen.choices = [*noted, (NOW, "The owner has agreed; note it now")]

@@ -1,4 +1,4 @@
-"""The links by which owners reach their own pages, and how often an address knocked."""
+"""The links by which owners reach their own pages."""
 
 import uuid
 from datetime import datetime
@@ -57,19 +57,3 @@ class OwnerLink(models.Model):
     def stands(self, now: datetime) -> bool:
         """Whether it opens anything at `now` (aware)."""
         return self.revoked_at is None and now < self.expires_at
-
-
-class Knock(models.Model):
-    """How often one network address asked, and asked in vain, since one moment. No address stands in it:
-    `who` is a keyed hash that changes every day, and rows go after an hour."""
-
-    who = models.CharField(max_length=64)
-    since = models.DateTimeField()
-    asked = models.PositiveIntegerField(default=0)
-    in_vain = models.PositiveIntegerField(default=0)
-
-    class Meta:
-        constraints = [
-            models.UniqueConstraint(fields=["who", "since"], name="one_count_an_address_and_while")
-        ]
-        indexes = [models.Index(fields=["since"])]

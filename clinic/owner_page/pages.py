@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from clinic.letters.document import Block, Dated, Document, Photos, Sentence
 from clinic.letters.models import Letter
-from clinic.letters.sheet import letter_title, visit_of, when
+from clinic.letters.sheet import around_name, letter_title, when
 from clinic.letters.texts import Texts as Said
 from clinic.letters.wording import clock, long_day, words
 from clinic.owner_page.models import OwnerLink
@@ -36,6 +36,7 @@ class LetterPage:
     w: Said
     says: dict[str, str]
     title: str
+    visit_before: str
     visit_of: str
     greeting: str
     seen_by: str
@@ -67,7 +68,8 @@ def letter_page(
     if letter is None:
         return None
     found = documents_of(letter)
-    chosen = language if language in found else letter.language
+    wanted = (language, link.owner.language, letter.language)
+    chosen = next(each for each in wanted if each in found)
     document = _with_photographs(found[chosen], secret, letter)
     t, w = texts(chosen), words(chosen)
     newest = copies[0]
@@ -79,7 +81,8 @@ def letter_page(
         w=w,
         says=t.page,
         title=title,
-        visit_of=visit_of(document),
+        visit_before=around_name(document)[0],
+        visit_of=around_name(document)[1],
         greeting=t.page["for_owner"].format(owner=head.owner_name),
         seen_by=w("sheet.seen_by", names=head.seen_by) if head.seen_by else "",
         within_a_day=w("sheet.call_within_a_day", phone=clinic.phone),
@@ -90,7 +93,7 @@ def letter_page(
         agreed=tuple(_agreed(each, w) for each in plans),
         calendar_url=reverse("owner-calendar", args=[secret]) if plans else "",
         pdf_url=_of(reverse("owner-pdf", args=[secret]), letter, newest) if hasattr(letter, "file") else "",
-        pdf_words=_pdf_words(letter, t),
+        pdf_words=_pdf_words(letter, t, chosen),
         mail_to=_mail_to(clinic.email, t.page["question_subject"].format(title=title)),
         until=t.page["until"].format(day=long_day(timezone.localdate(link.expires_at), w)),
         is_newest=letter.pk == newest.pk,
@@ -118,11 +121,17 @@ def _agreed(plan: NextVisit, w: Said) -> str:
     return f"{when(Dated(plan.on, sentence, exact=not plan.week_of, time=at), w)}: {plan.reason}"
 
 
-def _pdf_words(letter: Letter, t: Texts) -> str:
+def _pdf_words(letter: Letter, t: Texts, chosen: str) -> str:
+    """It is in the language that the letter was written in, whichever the page is read in."""
     if not hasattr(letter, "file"):
         return t.page["pdf_making"]
     pages = letter.file.pages
-    return t.page["pdf_one"] if pages == 1 else t.page["pdf"].format(pages=pages)
+    said = t.page["pdf_one"] if pages == 1 else t.page["pdf"].format(pages=pages)
+    return (
+        said
+        if chosen == letter.language
+        else f"{said} {t.page['pdf_in'].format(language=texts(letter.language).name)}"
+    )
 
 
 def _of(url: str, letter: Letter, newest: Letter) -> str:

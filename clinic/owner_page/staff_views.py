@@ -14,6 +14,7 @@ from clinic.letters.queries import access_letter, access_message
 from clinic.mail import bounces, further
 from clinic.owner_page import actions, queries
 from clinic.owner_page.forms import NOW, ColleagueForm
+from clinic.owner_page.texts import texts
 from clinic.people.rights import Right
 from clinic.platform.http import StaffRequest, needs
 from clinic.promises.models import Contact
@@ -88,6 +89,7 @@ def colleague(request: StaffRequest, letter_id: int) -> HttpResponse:
     form = ColleagueForm(
         request.POST or None,
         noted=[(key, noted_words(each)) for key, each in noted.items()],
+        languages=[(code, texts(code).name) for code in queries.documents_of(letter)],
         initial={"consent_by": owners[0].name if owners else ""},
     )
     if request.method == "POST" and form.is_valid():
@@ -115,6 +117,7 @@ def _to_colleague(
             to_whom=asked["to_whom"],
             address=asked["address"],
             consent=consent,
+            language=asked.get("language", ""),
             once=asked["once"],
             actor=request.actor,
             now=timezone.now(),

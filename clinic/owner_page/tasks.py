@@ -3,11 +3,11 @@
 from django.utils import timezone
 from procrastinate.contrib.django import app
 
-from clinic.owner_page import knocks
+from clinic.platform import rates
 
 
 @app.periodic(cron="17 * * * *")
 @app.task(queue="default", queueing_lock="forget_knocks")
 def forget_knocks(timestamp: int) -> None:
     """Every hour: how often an address asked is nobody's business any longer."""
-    knocks.forget(timezone.now())
+    rates.forget(timezone.now())

@@ -12,9 +12,10 @@ from django.views.decorators.http import require_safe
 
 from clinic.letters.models import Letter
 from clinic.mail.transport import letter_file_name
-from clinic.owner_page import knocks, pages, queries
+from clinic.owner_page import pages, queries
 from clinic.owner_page.models import OwnerLink
 from clinic.owner_page.texts import preferred, wanted_languages
+from clinic.platform import rates
 from clinic.platform.csp import PICTURE
 from clinic.platform.files import read
 from clinic.platform.queries import clinic_details
@@ -22,6 +23,7 @@ from clinic.visits import calendars
 
 P = ParamSpec("P")
 NOT_OPEN, TOO_MANY = 404, 429
+LIMIT = rates.Limit("owner-page", most=300, in_vain=20)  # a letter with its photographs is a dozen
 Opened = Callable[Concatenate[HttpRequest, OwnerLink, str, P], HttpResponse | None]
 
 
@@ -34,13 +36,13 @@ def opened_by_secret(view: Opened[P]) -> Callable[..., HttpResponse]:
     @wraps(view)
     def through(request: HttpRequest, secret: str, *args: P.args, **kwargs: P.kwargs) -> HttpResponse:
         now = timezone.now()
-        who = knocks.who_of(request, now)
-        if not knocks.may_ask(who, now):
+        who = rates.who_of(request, now)
+        if not rates.may_ask(LIMIT, who, now):
             return _shut(request, "busy_title", "busy_text", TOO_MANY)
         link = queries.link_of_secret(secret, now=now)
         answer = view(request, link, secret, *args, **kwargs) if link else None
         if answer is None:
-            knocks.asked_in_vain(who, now)
+            rates.asked_in_vain(LIMIT, who, now)
             return _shut(request, "title", "text", NOT_OPEN)
         return answer
 

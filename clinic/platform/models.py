@@ -64,3 +64,20 @@ class SentOnce(models.Model):
     token = models.UUIDField(primary_key=True)
     at = models.DateTimeField()
     by = models.ForeignKey(Staff, on_delete=models.PROTECT, related_name="+")
+
+
+class Knock(models.Model):
+    """How often one network address asked for something, and asked in vain, since one moment. No address
+    stands in it: `who` is a keyed hash that changes every day, and rows go after an hour."""
+
+    what = models.CharField(max_length=20, default="owner-page")
+    who = models.CharField(max_length=64)
+    since = models.DateTimeField()
+    asked = models.PositiveIntegerField(default=0)
+    in_vain = models.PositiveIntegerField(default=0)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["what", "who", "since"], name="one_count_an_address_and_while")
+        ]
+        indexes = [models.Index(fields=["since"])]

@@ -10,6 +10,7 @@ from hashlib import sha256
 from typing import Any, Generic, Protocol, TypeVar, runtime_checkable
 
 from clinic.letters.document import Block, Part
+from clinic.letters.texts import Texts
 from clinic.mail.models import Message
 from clinic.patients.models import Patient
 from clinic.people.actor import Actor
@@ -97,6 +98,13 @@ class LetterPart(Registered, Protocol):
     """Contributes to a record's letter, from recorded facts only. `today` is the clinic's date."""
 
     def part(self, record: Record, *, language: str, today: date) -> Part: ...
+
+
+class LetterTexts(Registered, Protocol):
+    """The texts of letters of this room, as its files say them, also where a clinic words them otherwise.
+    `name` is the room's."""
+
+    def texts(self, language: str) -> Texts: ...
 
 
 class SummaryPart(Registered, Protocol):
@@ -345,6 +353,7 @@ visit_steps: Registry[VisitStep] = Registry()
 sign_checks: Registry[SignCheck] = Registry()
 sign_steps: Registry[SignStep] = Registry()
 letter_parts: Registry[LetterPart] = Registry()
+letter_texts: Registry[LetterTexts] = Registry()
 summary_parts: Registry[SummaryPart] = Registry()
 patient_panels: Registry[PatientPanel] = Registry()
 intake_panels: Registry[IntakePanel] = Registry()

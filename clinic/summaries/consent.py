@@ -10,7 +10,8 @@ from datetime import datetime
 
 from django.utils import timezone
 
-from clinic.letters.wording import clock, long_day
+from clinic.letters.texts import Texts
+from clinic.letters.wording import EN, clock, long_day
 from clinic.patients.models import Patient
 from clinic.people.actor import Actor
 from clinic.promises.actions import note_contact
@@ -87,8 +88,9 @@ def _standing(noted: Contact, patient: Patient) -> Contact:
     return noted
 
 
-def in_words(consent: Consent, *, signer: str) -> str:
-    """One sentence for the sheet. A consent that is only typed yet is said as it would be noted."""
+def in_words(consent: Consent, *, signer: str, w: Texts = EN) -> str:
+    """One sentence for the sheet, in `w` where there is a consent. One that is only typed yet is said as it
+    would be noted."""
     if consent.without:
         why = f"{Summary.Without(consent.without).label}. {consent.why.rstrip('.')}"
         return f"Made without the owner’s consent, because {why}. Decided by {signer}."
@@ -96,10 +98,13 @@ def in_words(consent: Consent, *, signer: str) -> str:
     if noted is None:
         return "The owner’s consent is not noted yet."
     at = timezone.localtime(noted.happened_at)
-    how = Summary.How(consent.how).label
-    return (
-        f"{noted.with_whom} agreed {how}, {long_day(at.date())}, {clock(at.time())}; "
-        f"noted by {noted.by.printed_name}."
+    return w(
+        "colleague.agreed",
+        who=noted.with_whom,
+        how=w(f"colleague.how.{Summary.How(consent.how).value}"),
+        day=long_day(at.date(), w),
+        time=clock(at.time(), w),
+        by=noted.by.printed_name,
     )
 
 

@@ -12,10 +12,10 @@ from django.views.decorators.http import require_POST, require_safe
 from clinic.owner_page.middleware import frame_of
 from clinic.patients.queries import access_patient
 from clinic.people.rights import Right
+from clinic.platform import rates
 from clinic.platform.files import read
 from clinic.platform.forms import OnceForm
 from clinic.platform.http import StaffRequest, needs
-from clinic.platform.rates import too_often
 from clinic.visits.errors import SentBefore, VisitError
 from preventive import actions
 from preventive.actions.certificates import is_current
@@ -29,7 +29,9 @@ from preventive.views.patient import whole
 from preventive.wording import day
 
 MAKING = 202
-CHECKS, CHECKS_IN = 30, 600  # ours: a kennel checks a few a minute; who tries codes needs millions
+LIMIT = rates.Limit(
+    "certificate", most=30
+)  # ours: a kennel checks a few a minute; who tries codes needs millions
 TOO_OFTEN = ("abnormal", "is-look", "Too many codes were tried from here. Wait a while, or call the clinic.")
 
 
@@ -155,14 +157,15 @@ def check(request: HttpRequest) -> HttpResponse:
     """
     typed = request.GET.get("code", "")[:40]
     code = as_typed(typed)
-    if typed.strip() and too_often(request, "certificate", most=CHECKS, seconds=CHECKS_IN):
+    now = timezone.now()
+    if typed.strip() and not rates.may_ask(LIMIT, rates.who_of(request, now), now):
         context = {"typed": typed, "asked": True, "says": TOO_OFTEN, "frame": frame_of(request)}
         return render(request, "preventive/certificate_check.html", context, status=429)
     row = Certificate.objects.filter(code=code).first() if code else None
     context = {
         "typed": typed,
         "asked": bool(typed.strip()),
-        "says": _says(row, timezone.localdate()),
+        "says": _says(row, timezone.localdate(now)),
         "frame": frame_of(request),
     }
     return render(request, "preventive/certificate_check.html", context)

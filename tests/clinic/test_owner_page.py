@@ -13,9 +13,9 @@ from django.urls import get_resolver
 from django.utils import timezone
 from icalendar import Calendar
 
-from clinic.letters.document import Mark, Section, Sentence, Text, from_json, to_json
+from clinic.letters.document import Mark, Section, Sentence, Text, from_json
 from clinic.models import Knock, Letter, NextVisit, Owner, OwnerLink, Patient, Staff
-from clinic.owner_page import knocks, texts
+from clinic.owner_page import texts, views
 from clinic.owner_page.actions import (
     NoPublicAddress,
     NotTheirs,
@@ -27,6 +27,7 @@ from clinic.owner_page.actions import (
 from clinic.owner_page.middleware import URLS
 from clinic.owner_page.secret import BYTES, secret_of
 from clinic.people.actor import Actor, NotAllowed
+from clinic.platform import rates
 from tests import letters, people
 from tests.house import PICTURE
 from tests.owners import (
@@ -157,25 +158,20 @@ def test_a_copy_written_to_somebody_else_is_not_theirs_to_read(link):
 
 
 def test_a_language_is_offered_only_where_the_letter_exists_in_it(letter):
-    assert "hreflang" not in text_of(browser().get(path_of(link_to(letter, now=timezone.now()))))
-    document = from_json(letter.content)
-    spanish = replace(document, language="es", headline=Sentence("headline", "Todo bien.", "the visit"))
-    both = copy_of(letter)
-    content = to_json(document) | {"also": {"es": to_json(spanish)}}
-    made = Letter.objects.create(
-        **{
-            f.attname: getattr(both, f.attname)
-            for f in Letter._meta.fields
-            if f.attname not in ("id", "content")
-        }
-        | {"version": 9, "content": content}
-    )
-    link = link_to(made, now=timezone.now())
+    alone = copy_of(letter)  # as letters were kept before they were kept in further languages
+    assert "hreflang" not in text_of(browser().get(path_of(link_to(alone, now=timezone.now()))))
+
+
+def test_the_letter_is_kept_in_the_other_language_at_the_same_moment_and_a_look_shows_it():
+    """The clinicians' own words stay as they wrote them, between quotation marks that say whose they are."""
+    link = link_to(a_letter(), now=timezone.now())
     assert re.search(r'hreflang="es"[^>]*>Leerla en Español<', text_of(browser().get(path_of(link))))
     said = text_of(browser().get(path_of(link) + "?language=es"))
     assert '<html lang="es">' in said
-    assert "Todo bien." in said
     assert "Escríbanos sobre esta carta" in said
+    assert '<span class="own" lang="en">“His left ear has a yeast infection.”</span>' in said
+    assert "Abrir la carta en PDF, 2 páginas (en English)" in said
+    assert "Cuándo llamarnos" in said
     assert '<html lang="en">' in text_of(browser().get(path_of(link) + "?language=xx"))
 
 
@@ -265,16 +261,24 @@ def test_without_an_address_for_owners_no_link_is_made(letter, settings):
 # --- how it is asked --------------------------------------------------------------------------------------
 
 
-def test_whoever_guesses_is_stopped_and_nobody_else_is(link):
+@pytest.fixture
+def one_window(monkeypatch):
+    """So long that no new one begins while a test asks."""
+    long = replace(views.LIMIT, window=timedelta(days=20_000))
+    monkeypatch.setattr(views, "LIMIT", long)
+    return long
+
+
+def test_whoever_guesses_is_stopped_and_nobody_else_is(link, one_window):
     guesser = browser("198.51.100.7")
-    statuses = [guesser.get(f"/l/{number:032d}").status_code for number in range(knocks.MOST_IN_VAIN + 3)]
-    assert statuses == [404] * knocks.MOST_IN_VAIN + [429] * 3
+    statuses = [guesser.get(f"/l/{number:032d}").status_code for number in range(one_window.in_vain + 3)]
+    assert statuses == [404] * one_window.in_vain + [429] * 3
     assert guesser.get(path_of(link)).status_code == 429  # nor does it learn whether one is right
     assert browser("198.51.100.8").get(path_of(link)).status_code == 200
 
 
-def test_a_good_link_is_not_asked_without_end_either(link, monkeypatch):
-    monkeypatch.setattr(knocks, "MOST_ASKED", 3)
+def test_a_good_link_is_not_asked_without_end_either(link, one_window, monkeypatch):
+    monkeypatch.setattr(views, "LIMIT", replace(one_window, most=3))
     assert [browser().get(path_of(link)).status_code for _ in range(5)] == [200, 200, 200, 429, 429]
 
 
@@ -282,8 +286,8 @@ def test_the_counts_hold_no_address_and_go_after_an_hour(link):
     browser("198.51.100.7").get(path_of(link))
     knock = Knock.objects.get()
     assert "198.51" not in knock.who
-    assert knocks.forget(timezone.now()) == 0
-    assert knocks.forget(timezone.now() + timedelta(hours=2)) == 1
+    assert rates.forget(timezone.now()) == 0
+    assert rates.forget(timezone.now() + timedelta(hours=2)) == 1
 
 
 @pytest.mark.parametrize(
@@ -296,7 +300,7 @@ def test_the_counts_hold_no_address_and_go_after_an_hour(link):
     ],
 )
 def test_of_ipv6_a_subscriber_s_whole_network_is_counted(address, counted):
-    assert knocks.whole_network(address) == counted
+    assert rates.whole_network(address) == counted
 
 
 def test_behind_the_proxy_the_address_it_names_is_counted(link, settings):

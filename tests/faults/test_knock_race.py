@@ -8,9 +8,10 @@ from django.db import connection
 from django.utils import timezone
 
 from clinic.models import Knock
-from clinic.owner_page import knocks
+from clinic.platform import rates
 
 AT_ONCE, EACH = 6, 10
+LIMIT = rates.Limit("owner-page", most=300, in_vain=20)
 pytestmark = [pytest.mark.faults, pytest.mark.django_db(transaction=True)]
 
 
@@ -34,8 +35,8 @@ def test_every_knock_is_counted():
 
     def ask(together: Barrier) -> None:
         for _ in range(EACH):
-            knocks.may_ask("somebody", now)
-            knocks.asked_in_vain("somebody", now)
+            rates.may_ask(LIMIT, "somebody", now)
+            rates.asked_in_vain(LIMIT, "somebody", now)
 
     at_once(ask)
     assert Knock.objects.values_list("asked", "in_vain").get() == (AT_ONCE * EACH, AT_ONCE * EACH)

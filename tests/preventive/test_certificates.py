@@ -13,6 +13,7 @@ from django.utils import timezone
 
 from clinic.models import ClinicDetails, Owner, Patient
 from clinic.platform.files import read
+from clinic.platform.rates import Limit
 from preventive import actions
 from preventive.actions.certificates import is_current
 from preventive.certificate_code import ALPHABET, as_typed, in_groups, new_code
@@ -202,8 +203,8 @@ def test_anybody_learns_whether_it_stands_and_nothing_else(dog):
 
 def test_who_tries_codes_from_one_address_has_to_wait(dog, monkeypatch):
     certificate = issue(dog, rabies(dog))
-    monkeypatch.setattr(views, "CHECKS", 2)
-    monkeypatch.setattr(views, "CHECKS_IN", 10**9)  # no new window begins meanwhile
+    # so long that no new window begins meanwhile
+    monkeypatch.setattr(views, "LIMIT", Limit("certificate", most=2, window=timedelta(days=20_000)))
     assert "No certificate has this code." in check("0000-0000-0000")
     assert "R-000001 stands" in check(certificate.code)
     address = reverse("certificate-check")

@@ -11,7 +11,7 @@ from clinic.care.actions.common import said
 from clinic.care.errors import NothingToTell, NotRead, OwnerSentenceMissing, StillOpen
 from clinic.care.models import PlanLine, PlanProgress, ResultInLetter, Test, TestResult
 from clinic.care.queries import tests_with_results, untold_results
-from clinic.care.result_letter import Telling, compose_result_letter
+from clinic.care.result_letter import Telling, compose_in_all
 from clinic.letters.actions import freeze_result_letter
 from clinic.letters.composition import Corrected
 from clinic.letters.document import from_json, sentences
@@ -55,7 +55,7 @@ def release_result_letter(
     telling = Telling(tuple(told), next_words.strip(), name_as_signed(actor.staff), now)
     letter = freeze_result_letter(
         record=held,
-        document=compose_result_letter(held, telling, now=now),
+        told=compose_in_all(held, telling, now=now),
         number=last.number + 1 if last else 1,
         actor=actor,
         now=now,
@@ -138,7 +138,7 @@ def _next_version(
     )
     letter = freeze_result_letter(
         record=record,
-        document=compose_result_letter(record, telling, now=now),
+        told=compose_in_all(record, telling, now=now),
         number=number,
         why_again=why,
         actor=actor,

@@ -7,7 +7,7 @@ from django.db import transaction
 from django.db.models import F
 from django.utils import timezone
 
-from clinic.mail.bookings import Changed, in_words, queue_change, telling
+from clinic.mail.bookings import Changed, Moment, queue_change, telling
 from clinic.patients.models import Patient
 from clinic.people.actor import Actor
 from clinic.people.rights import Right
@@ -42,7 +42,7 @@ def move_next_visit(
     if (on, at, week_of) == (next_visit.on, next_visit.at, next_visit.week_of):
         raise NeedsWords("on", "It is planned for then already.")
     first_sending(once, actor=actor, now=now)
-    changed = Changed(_when(next_visit), in_words(on, at, week=week_of), next_visit.reason)
+    changed = Changed(_when(next_visit), Moment(on, at, week_of), next_visit.reason)
     _take(next_visit, on=on, at=at, week_of=week_of, sequence=F("sequence") + 1)
     change = BookingChange.objects.create(
         next_visit=next_visit,
@@ -127,7 +127,7 @@ def move_booking(
     change = _noted(visit, What.MOVED, why, actor, now, on=on, at=at)
     NextVisit.objects.filter(became=visit).update(on=on, at=at, sequence=F("sequence") + 1)
     if tell:
-        _tell_of_booking(change, visit, in_words(on, at), actor, now)
+        _tell_of_booking(change, visit, Moment(on, at), actor, now)
     visit.refresh_from_db()
     return visit
 
@@ -153,7 +153,7 @@ def call_off_booking(
     change = _noted(visit, What.CANCELLED, why, actor, now)
     NextVisit.objects.filter(became=visit).update(state=NextVisit.State.CANCELLED, sequence=F("sequence") + 1)
     if tell:
-        _tell_of_booking(change, visit, "", actor, now)
+        _tell_of_booking(change, visit, None, actor, now)
     visit.refresh_from_db()
     step(visit, actor=actor, now=now)
 
@@ -195,14 +195,16 @@ def _why_moved(on: date, why: str, now: datetime) -> str:
     return words(why, field="why", sentence="Say why it is moved.")
 
 
-def _when(plan: NextVisit) -> str:
-    return in_words(plan.on, plan.at, week=plan.week_of)
+def _when(plan: NextVisit) -> Moment:
+    return Moment(plan.on, plan.at, plan.week_of)
 
 
-def _tell_of_booking(change: BookingChange, visit: Visit, to: str, actor: Actor, now: datetime) -> None:
+def _tell_of_booking(
+    change: BookingChange, visit: Visit, to: Moment | None, actor: Actor, now: datetime
+) -> None:
     """What it is booked for are the desk's own words; those of a plan stood in the letter."""
     plan = NextVisit.objects.select_related("patient", "record").filter(became=visit).first()
-    changed = Changed(in_words(change.was_on, change.was_at), to, plan.reason if plan else "")
+    changed = Changed(Moment(change.was_on, change.was_at), to, plan.reason if plan else "")
     _tell(change, visit.patient, plan, changed, actor, now)
 
 
