@@ -18,7 +18,9 @@ from clinic.platform.registries import (
     call_back_sources,
     exports,
     letter_parts,
+    lifestyle_words,
     merges,
+    morning_parts,
     patient_panels,
     sign_checks,
     sign_steps,
@@ -30,6 +32,7 @@ from preventive.actions.dues import refresh_call_backs
 from preventive.call_backs import SOURCE
 from preventive.letter import PreventionInLetter
 from preventive.models import Dose, Reaction, Supply, TreatmentGiven
+from preventive.morning import LifeInWords, LotsThatEnd
 from preventive.pages import panel
 from preventive.queries import (
     ENDED,
@@ -153,6 +156,8 @@ def register() -> None:
     summary_parts.add(PreventivesInSummary())
     patient_panels.add(DuesInPatient())
     call_back_sources.add(DuesCallBack())
+    lifestyle_words.add(LifeInWords())
+    morning_parts.add(LotsThatEnd())
     merges.add(MergeDues())
     exports.add(PreventionExport())
     register_pages()

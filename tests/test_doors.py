@@ -266,11 +266,22 @@ DOORS: dict[str, Door] = {
     "due-write": form(EVERYBODY, 422),
     "due-leaving": page(EVERYBODY),
     "due-stop-one": tap(EVERYBODY, 302),
+    "due-take-back": tap(EVERYBODY, 302),
+    "due-calls": page(EVERYBODY),
+    "due-views": form(EVERYBODY, 422),
+    "due-view-rename": replace(tap(MANAGER, 422), refused=404),  # everybody's view; one's own is one's own
+    "due-view-drop": replace(tap(MANAGER, 302), refused=404),
+    "due-pause": tap(MANAGER, 302),
+    "due-plan-pause": tap(MANAGER, 302),
     "due-plans": form(MANAGER, 422),
     "due-settings": tap(MANAGER, 422),
     "due-plan": page(MANAGER),
     "due-plan-approve": tap(MANAGER, 302),
     "due-plan-drop": tap(MANAGER, 302),
+    # clinic/morning
+    "morning": page(MANAGER),
+    "morning-paper": tap(EVERYBODY, 302),
+    "morning-remind": tap(MANAGER, 302),
     # clinic/death
     "patient-death": form(EVERYBODY, 422),
     "death-body": tap(EVERYBODY, 404),  # nobody has died
