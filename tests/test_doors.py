@@ -269,8 +269,8 @@ DOORS: dict[str, Door] = {
     "due-take-back": tap(EVERYBODY, 302),
     "due-calls": page(EVERYBODY),
     "due-views": form(EVERYBODY, 422),
-    "due-view-rename": replace(tap(MANAGER, 422), refused=404),  # everybody's view; one's own is one's own
-    "due-view-drop": replace(tap(MANAGER, 302), refused=404),
+    "due-view-rename": tap(EVERYBODY, 422, 404),  # everybody's view is the managers'; one's own one's own
+    "due-view-drop": tap(EVERYBODY, 302, 404),
     "due-pause": tap(MANAGER, 302),
     "due-plan-pause": tap(MANAGER, 302),
     "due-plans": form(MANAGER, 422),
