@@ -1,6 +1,14 @@
 """One app, divided by subject: Django finds every model here."""
 
-from clinic.callbacks.models import AskedItem, Asking, CallBack, ReminderStop
+from clinic.callbacks.manager_models import (
+    DueChange,
+    DueTotals,
+    HouseholdDue,
+    KeptView,
+    OverdueTally,
+    Unasked,
+)
+from clinic.callbacks.models import AskedItem, Asking, AskingTakenBack, CallBack, ReminderStop
 from clinic.callbacks.reminder_models import (
     AskingPlan,
     HouseholdReminder,
@@ -65,6 +73,7 @@ __all__ = [
     "AskedItem",
     "Asking",
     "AskingPlan",
+    "AskingTakenBack",
     "Assessment",
     "BodyDecision",
     "BookingChange",
@@ -78,13 +87,17 @@ __all__ = [
     "Death",
     "DietEntry",
     "DoseGiven",
+    "DueChange",
+    "DueTotals",
     "GivenAtHome",
     "Grant",
     "HeadsUp",
     "HistoryAnswer",
+    "HouseholdDue",
     "HouseholdReminder",
     "IngredientKinds",
     "Invitation",
+    "KeptView",
     "Knock",
     "LastingFact",
     "Letter",
@@ -99,6 +112,7 @@ __all__ = [
     "MessageStep",
     "Microchip",
     "NextVisit",
+    "OverdueTally",
     "Owner",
     "OwnerLink",
     "Ownership",
@@ -126,6 +140,7 @@ __all__ = [
     "Tablet",
     "Test",
     "TestResult",
+    "Unasked",
     "Visit",
     "Wording",
 ]

@@ -5,6 +5,7 @@ from clinic.care.letter import CareInLetter
 from clinic.care.plugs import register as plug_in_care
 from clinic.death.plugs import register as plug_in_death
 from clinic.letters.plugs import register as plug_in_letters
+from clinic.morning.plugs import register as plug_in_morning
 from clinic.patients.plugs import register as plug_in_patients
 from clinic.people.plugs import register as plug_in_people
 from clinic.platform.registries import letter_parts
@@ -25,5 +26,6 @@ def plug_in() -> None:
     plug_in_promises()
     plug_in_death()
     plug_in_callbacks()
+    plug_in_morning()
     plug_in_summaries()
     plug_in_letters()

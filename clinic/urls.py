@@ -22,6 +22,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("clinic.summaries.urls")),
     path("", include("clinic.mail.urls")),
     path("", include("clinic.callbacks.urls")),
+    path("", include("clinic.morning.urls")),
     path("", include("clinic.records.urls")),
     path("", include("clinic.platform.urls")),
     *[path("", include(urls)) for urls in _ROOMS],

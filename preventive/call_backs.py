@@ -3,7 +3,7 @@
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 
 from django.db.models import Exists, OuterRef, Q, QuerySet
 
@@ -20,6 +20,8 @@ from preventive.sites import lump_checks, next_look
 from preventive.versions import protocol_in_force
 
 SOURCE = "dues"
+NEVER_AFTER = timedelta(days=365)  # ours: so long due and nothing recorded is unknown rather than overdue
+NEVER_HELD_OUT = ("rabies", "heartworm", "felv", "fiv", "leukaemia")
 NOTHING_DUE = frozenset({Standing.NOT_APPLICABLE, Standing.COMPLETE, Standing.HOLD})
 
 
@@ -47,12 +49,20 @@ def reckon(
     for patient in living:
         one = known[patient.pk]
         dues = due_items(one.animal, one.history, protocol, today)
-        ends = [one.changes_on, *(due.recheck_on for due in dues)]
         found[patient.pk] = Reckoned(
             rows=(*rows_of(dues, today), *others[patient.pk]),
-            holds_until=min((day for day in ends if day is not None), default=None),
+            holds_until=earliest(one.changes_on, holds_until(dues, today)),
         )
     return found
+
+
+def holds_until(dues: Sequence[Due], today: date) -> date | None:
+    """The first day on which the rows of these dues may be others."""
+    return earliest(*(due.recheck_on for due in dues), *(unknown_from(due, today) for due in dues))
+
+
+def earliest(*days: date | None) -> date | None:
+    return min((day for day in days if day is not None), default=None)
 
 
 def _gone(patient: Patient) -> bool:
@@ -70,8 +80,30 @@ def rows_of(dues: tuple[Due, ...], today: date) -> list[CallBackRow]:
         due_on = max(due.target, not_before) if not_before else due.target
         latest = due.latest if due.latest is None or due.latest >= due_on else due_on
         nature = "series" if due.sequence and due.sequence.number else ""
-        rows.append(CallBackRow(due.code[:80], group.label[:160], due_on, latest, nature))
+        never = due.last_on is None and due.target + NEVER_AFTER <= today
+        rows.append(
+            CallBackRow(due.code[:80], group.label[:160], due_on, latest, nature, never, may_wait(group.dues))
+        )
     return rows
+
+
+def unknown_from(due: Due, today: date) -> date | None:
+    """The day from which what is due by age alone is no longer called overdue, where it lies ahead."""
+    if due.last_on is not None or due.target is None or due.target + NEVER_AFTER <= today:
+        return None
+    return due.target + NEVER_AFTER
+
+
+def may_wait(dues: Sequence[Due]) -> bool:
+    """Whether a household may be held out from asking, to compare: no legal item (rabies), no dose of a
+    series, nothing of heartworm, no test of an infection found; ours, the stricter of what is usual.
+    """
+    return all(
+        due.legal is None
+        and not (due.sequence and due.sequence.number)
+        and not any(word in due.code for word in NEVER_HELD_OUT)
+        for due in dues
+    )
 
 
 def _others(patients: Sequence[Patient], protocol: Protocol) -> dict[int, list[CallBackRow]]:
@@ -149,7 +181,7 @@ def differences(patients: Sequence[Patient], *, today: date) -> list[Difference]
     stored: dict[int, dict[str, CallBackRow]] = defaultdict(dict)
     for row in CallBack.objects.filter(patient__in=patients, source=SOURCE):
         stored[row.patient_id][row.key] = CallBackRow(
-            row.key, row.label, row.due_on, row.latest_on, row.nature
+            row.key, row.label, row.due_on, row.latest_on, row.nature, row.never, row.may_wait
         )
     found = []
     for patient_id, answer in reckon(patients, today=today).items():

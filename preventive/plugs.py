@@ -19,7 +19,9 @@ from clinic.platform.registries import (
     exports,
     letter_parts,
     letter_texts,
+    lifestyle_words,
     merges,
+    morning_parts,
     patient_panels,
     sign_checks,
     sign_steps,
@@ -31,6 +33,7 @@ from preventive.actions.dues import refresh_call_backs
 from preventive.call_backs import SOURCE
 from preventive.letter import PreventionInLetter, PreventionTexts
 from preventive.models import Dose, Reaction, Supply, TreatmentGiven
+from preventive.morning import LifeInWords, LotsThatEnd
 from preventive.pages import panel
 from preventive.queries import (
     ENDED,
@@ -155,6 +158,8 @@ def register() -> None:
     summary_parts.add(PreventivesInSummary())
     patient_panels.add(DuesInPatient())
     call_back_sources.add(DuesCallBack())
+    lifestyle_words.add(LifeInWords())
+    morning_parts.add(LotsThatEnd())
     merges.add(MergeDues())
     exports.add(PreventionExport())
     register_pages()

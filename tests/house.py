@@ -11,7 +11,8 @@ from uuid import uuid4
 from django.test import override_settings
 from django.utils import timezone
 
-from clinic.callbacks.actions import stop_reminders
+from clinic.callbacks.actions import note_asking, stop_reminders
+from clinic.callbacks.kept_views import keep_view
 from clinic.callbacks.reminder_actions import lay_usual_plan
 from clinic.callbacks.reminder_models import AskingPlan, HouseholdReminder
 from clinic.care.actions import add_report
@@ -23,10 +24,12 @@ from clinic.letters.wording_actions import adopt
 from clinic.letters.wordings import in_force
 from clinic.mail.models import Message
 from clinic.models import (
+    Asking,
     Assessment,
     CallBack,
     DoseGiven,
     Invitation,
+    KeptView,
     ListedMedicine,
     Measurement,
     Medicine,
@@ -353,6 +356,13 @@ class Objects:
         )
 
     @cached_property
+    def asking(self) -> Asking:
+        actor = people.Actor.of(self.clinician)
+        return note_asking(
+            owner=self.owner, rows=[self.call_back], how="call", outcome="asked", actor=actor, now=people.NOW
+        )
+
+    @cached_property
     def reminder_stop(self) -> ReminderStop:
         actor = people.Actor.of(self.clinician)
         return stop_reminders(owner=self.owner, row=self.call_back, actor=actor, now=people.NOW)
@@ -437,6 +447,13 @@ class House:
     @cached_property
     def colleagues(self) -> Objects:
         return Objects(self.people.colleague, self, "Bramble")
+
+    @cached_property
+    def kept_view(self) -> KeptView:
+        return keep_view(
+            name="A month over", asked_for="over=30", everybody=True, actor=self.people.actor("manager"),
+            now=people.NOW,
+        )  # fmt: skip
 
     @cached_property
     def asking_plan(self) -> AskingPlan:
@@ -587,6 +604,8 @@ ARGUMENTS: dict[str, Callable[[House, Objects], object]] = {
     "sample_id": lambda house, mine: mine.lump_result.sample_id,
     "sample_result_id": lambda house, mine: mine.lump_result.pk,
     "reminder_id": lambda house, mine: mine.reminder.pk,
+    "asking_id": lambda house, mine: mine.asking.pk,
+    "view_id": lambda house, mine: house.kept_view.pk,
     "plan_id": lambda house, mine: house.asking_plan.pk,
     "stop_id": lambda house, mine: mine.reminder_stop.pk,
     "what": lambda house, mine: "weight",

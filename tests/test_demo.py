@@ -12,9 +12,11 @@ from django.utils import timezone
 from procrastinate.contrib.django.models import ProcrastinateJob
 
 from clinic.callbacks.helped_queries import helped
+from clinic.callbacks.kept_views import kept_views
 from clinic.callbacks.models import CallBack
-from clinic.callbacks.queries import Wanted, overdue
+from clinic.callbacks.queries import Wanted, counts, overdue
 from clinic.callbacks.reminder_models import AskingPlan
+from clinic.callbacks.totals import totals
 from clinic.letters.document import said
 from clinic.letters.models import Letter
 from clinic.mail.models import Message
@@ -31,7 +33,10 @@ from clinic.models import (
     Summary,
     Visit,
 )
+from clinic.morning.pages import morning
+from clinic.people.actor import Actor
 from clinic.people.models import Phone
+from clinic.people.rights import Role
 from clinic.promises.queries import open_promises
 from clinic.summaries.document import from_json
 from exams.models import Exam, ExamPhoto, Finding, LumpMeasure, Operation
@@ -83,11 +88,15 @@ def test_the_letter_names_who_signed_it(laid):
         assert letter.record.signed_name in lines[0]["text"]
 
 
-def test_nothing_waits_to_be_sent(laid):
+def test_nothing_waits_to_be_sent_but_what_the_manager_may_still_stop(laid):
+    reminders = Message.objects.filter(reminder__isnull=False)
+    assert reminders.count() == 3
+    assert all(each.state == "waiting" and each.next_try_at > NOW for each in reminders)
     waiting = ProcrastinateJob.objects.exclude(task_name=CERTIFICATE_TASK)
-    assert not waiting.exists()
-    assert set(Message.objects.values_list("state", flat=True)) == {"sent", "failed"}
-    assert Message.objects.filter(state="failed").count() == 1
+    assert {job.args["message_id"] for job in waiting} == {str(each.pk) for each in reminders}
+    others = Message.objects.filter(reminder=None)
+    assert set(others.values_list("state", flat=True)) == {"sent", "failed"}
+    assert others.filter(state="failed").count() == 1
 
 
 def test_a_letter_of_the_past_left_on_its_day(laid):
@@ -399,8 +408,25 @@ def test_prevention_has_a_patchy_booklet_a_reaction_a_certificate_and_an_edition
 
 
 def test_two_years_of_asking_show_whether_it_helped(laid):
-    rows = helped(now=NOW)
+    found = helped(now=NOW)
+    rows = found.asked
     assert {row.when for row in rows} == {"before it was due", "on the day", "when it was overdue"}
     assert {row.how for row in rows} == {"by e-mail", "by telephone"}
     assert all(sum(r.share.came for r in rows if r.how == how) > 0 for how in {row.how for row in rows})
+    assert {row.when for row in found.unasked} == {"held out by lot", "not reached by e-mail"}
+    assert len(found.texts) == 2
     assert AskingPlan.objects.filter(approved_at__isnull=False).count() == 1
+
+
+def test_each_figure_of_the_manager_s_morning_shows_something(laid):
+    manager = next(staff for staff in Staff.objects.all() if staff.role_set == {Role.MANAGER})
+    page = morning(actor=Actor.of(manager), now=NOW)
+    assert page.total.then is not None
+    assert page.total.now > 0
+    assert len(page.overdue) > 4
+    assert len(page.leaving) == 3
+    assert {"unsigned", "letterless", "promises"} <= {block.name for block in page.blocks}  # of some animals
+    assert [view.name for view in kept_views(Actor.of(manager))] == ["Nobody asked yet, a month over"]
+    assert totals(Wanted(), today=timezone.localdate(NOW)) == counts(
+        overdue(Wanted(), today=timezone.localdate(NOW))
+    )

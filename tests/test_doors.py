@@ -267,11 +267,22 @@ DOORS: dict[str, Door] = {
     "due-write": form(EVERYBODY, 422),
     "due-leaving": page(EVERYBODY),
     "due-stop-one": tap(EVERYBODY, 302),
+    "due-take-back": tap(EVERYBODY, 302),
+    "due-calls": page(EVERYBODY),
+    "due-views": form(EVERYBODY, 422),
+    "due-view-rename": tap(EVERYBODY, 422, 404),  # everybody's view is the managers'; one's own one's own
+    "due-view-drop": tap(EVERYBODY, 302, 404),
+    "due-pause": tap(MANAGER, 302),
+    "due-plan-pause": tap(MANAGER, 302),
     "due-plans": form(MANAGER, 422),
     "due-settings": tap(MANAGER, 422),
     "due-plan": page(MANAGER),
     "due-plan-approve": tap(MANAGER, 302),
     "due-plan-drop": tap(MANAGER, 302),
+    # clinic/morning
+    "morning": page(MANAGER),
+    "morning-paper": tap(EVERYBODY, 302),
+    "morning-remind": tap(MANAGER, 302),
     # clinic/death
     "patient-death": form(EVERYBODY, 422),
     "death-body": tap(EVERYBODY, 404),  # nobody has died

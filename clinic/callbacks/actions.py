@@ -8,7 +8,7 @@ from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from clinic.callbacks.errors import AgainInThePast, NothingSpokenOf, NotTheirs
-from clinic.callbacks.models import AskedItem, Asking, CallBack, ReminderStop
+from clinic.callbacks.models import AskedItem, Asking, AskingTakenBack, CallBack, ReminderStop
 from clinic.callbacks.reasons import again_on
 from clinic.callbacks.reminder_models import Suppressed, fingerprint
 from clinic.callbacks.reminding import hold_owners, review_owner
@@ -29,13 +29,15 @@ def note_asking(
     outcome: str,
     again: date | None = None,
     words: str = "",
+    number: str = "",
     once: UUID | None = None,
     actor: Actor,
     now: datetime,
 ) -> Asking:
     """A household was asked about these things. Without a day they rest as is usual after such an outcome.
 
-    Raises NothingSpokenOf, AgainInThePast, NotTheirs, SentBefore.
+    `number`: the one that was dialled; where it was wrong, it counts as no way to reach them until that is
+    taken back. Raises NothingSpokenOf, AgainInThePast, NotTheirs, SentBefore.
     """
     actor.require(Right.NOTE_CONTACT)
     today = timezone.localdate(now)
@@ -58,6 +60,7 @@ def note_asking(
         outcome=Asking.Outcome(outcome),
         again_on=again_on(outcome, today=today, wished=again),
         words=" ".join(words.split()),
+        number=number if outcome == Asking.Outcome.WRONG_NUMBER else "",
         by=actor.staff,
         at=now,
     )
@@ -74,6 +77,18 @@ def note_asking(
     )
     review_owner(owner, now=now)
     return asking
+
+
+@transaction.atomic
+def take_back(*, asking: Asking, actor: Actor, now: datetime) -> bool:
+    """It was noted by mistake: it counts for nothing any more. False when it was taken back before."""
+    actor.require(Right.NOTE_CONTACT)
+    try:
+        with transaction.atomic():
+            AskingTakenBack.objects.create(asking=asking, by=actor.staff, at=now)
+    except IntegrityError:
+        return False
+    return True
 
 
 @transaction.atomic

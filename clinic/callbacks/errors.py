@@ -43,3 +43,8 @@ class NothingLeaves(CallBackError):
             if paused
             else "This is a rehearsal: messages are shown and none leaves. A manager ends the rehearsal."
         )
+
+
+class NameTaken(CallBackError):
+    def __init__(self, name: str) -> None:
+        super().__init__(f"There is a kept view named {name} already.", field="name")

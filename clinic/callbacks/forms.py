@@ -1,5 +1,6 @@
 """The forms of the due list: they read and normalise."""
 
+from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Any
 
@@ -8,6 +9,7 @@ from django import forms
 from clinic.callbacks.models import Asking
 from clinic.callbacks.queries import After, Wanted
 from clinic.callbacks.reasons import LEFT_OUT_WORDS, REACH_WORDS
+from clinic.patients.models import Species
 from clinic.people.models import Staff
 from clinic.platform.forms import OnceForm
 
@@ -26,6 +28,13 @@ class WhichForm(forms.Form):
         required=False,
         choices=[("", "any way"), *((r.value, w) for r, w in REACH_WORDS.items())],
     )
+    asked = forms.ChoiceField(
+        label="Asked",
+        required=False,
+        choices=[("", "any number of times"), ("0", "not yet"), ("1", "once"), ("2", "twice or more")],
+    )
+    species = forms.ChoiceField(label="Species", required=False, choices=[("", "both"), *Species.choices])
+    life = forms.ChoiceField(label="How it lives", required=False)
     clinician = forms.TypedChoiceField(label="Seen last by", required=False, coerce=int, empty_value=None)
     why = forms.ChoiceField(
         label="Whom",
@@ -37,10 +46,13 @@ class WhichForm(forms.Form):
         ],
     )
 
-    def __init__(self, *args: Any, labels: list[str], people: list[Staff], **kwargs: Any) -> None:
+    def __init__(
+        self, *args: Any, labels: list[str], people: list[Staff], lives: Mapping[str, str], **kwargs: Any
+    ) -> None:
         super().__init__(*args, **kwargs)
         for name, choices in (
             ("what", [("", "anything"), *((each, each) for each in labels)]),
+            ("life", [("", "any way"), *sorted(lives.items(), key=lambda each: each[1].lower())]),
             ("clinician", [("", "anybody"), *((str(each.pk), each.full_name) for each in people)]),
         ):
             field = self.fields[name]
@@ -58,6 +70,9 @@ class WhichForm(forms.Form):
             clinician=given.get("clinician"),
             reach=given.get("reach", ""),
             why=given.get("why") or None,
+            species=given.get("species", ""),
+            asked=given.get("asked", ""),
+            life=given.get("life", ""),
         )
 
 
@@ -68,6 +83,19 @@ def read_after(text: str) -> After | None:
         return After(date.fromisoformat(day), int(owner))
     except ValueError:
         return None
+
+
+class NameForm(forms.Form):
+    name = forms.CharField(
+        label="Name of this view", max_length=60, error_messages={"required": "Give it a name."}
+    )
+
+
+class KeepForm(NameForm):
+    """The filters in hand under a name."""
+
+    asked_for = forms.CharField(required=False, max_length=400, widget=forms.HiddenInput)
+    everybody = forms.BooleanField(label="For everybody here", required=False)
 
 
 class AskingForm(OnceForm):
@@ -86,6 +114,9 @@ class AskingForm(OnceForm):
         widget=forms.RadioSelect,
         error_messages={"required": "Say what came of it."},
     )
+    number = forms.ChoiceField(
+        label="Which number", required=False, help_text="A wrong one counts as no way to reach them."
+    )
     again_on = forms.DateField(
         label="Ask again on",
         required=False,
@@ -94,8 +125,16 @@ class AskingForm(OnceForm):
     )
     words = forms.CharField(label="In words", required=False, max_length=280)
 
-    def __init__(self, *args: Any, offered: list[tuple[int, str]], **kwargs: Any) -> None:
+    def __init__(
+        self, *args: Any, offered: list[tuple[int, str]], numbers: Sequence[str] = (), **kwargs: Any
+    ) -> None:
         super().__init__(*args, **kwargs)
+        if numbers:
+            number = self.fields["number"]
+            assert isinstance(number, forms.ChoiceField)
+            number.choices = [(each, each) for each in numbers]
+        else:
+            del self.fields["number"]
         about = self.fields["items"]
         assert isinstance(about, forms.MultipleChoiceField)
         about.choices = offered

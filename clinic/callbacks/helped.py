@@ -1,7 +1,9 @@
 """Did asking help: how many came after it, and how sure that is. Pure."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import sqrt
+from typing import Protocol
 
 Z = 1.96  # for 95 in 100
 RULE = 120  # width of the ruler from none to all
@@ -41,3 +43,68 @@ class Share:
         low, high = self.interval
         share = self.came / self.asked if self.asked else 0.0
         return round(low * RULE), round(share * RULE), round(high * RULE)
+
+
+class Row(Protocol):
+    """What a line of the drawing needs."""
+
+    @property
+    def how(self) -> str: ...
+    @property
+    def when(self) -> str: ...
+    @property
+    def share(self) -> Share: ...
+
+
+@dataclass(frozen=True)
+class Plotted:
+    """One line: its words, `y`, and where interval and share lie from left to right."""
+
+    words: str
+    y: int
+    low: int
+    at: int
+    high: int
+    unasked: bool
+
+
+@dataclass(frozen=True)
+class Plot:
+    """The drawing, in its own units; `said` is what it shows, in words."""
+
+    rows: tuple[Plotted, ...]
+    left: int
+    width: int
+    height: int
+    ticks: tuple[tuple[int, str], ...]
+    said: str
+
+
+LEFT, ACROSS, LINE, TOP = 280, 400, 28, 22  # room for words, the scale, a line's height, above the first
+
+
+def plot(rows: Sequence[Row]) -> Plot:
+    """One line a row that anybody stands for; the scale is none to all."""
+    drawn = [row for row in rows if row.share.asked]
+    lines = []
+    for number, row in enumerate(drawn):
+        low, high = row.share.interval
+        lines.append(
+            Plotted(
+                words=f"{row.how}, {row.when}",
+                y=TOP + LINE * number + LINE // 2,
+                low=LEFT + round(low * ACROSS),
+                at=LEFT + round(row.share.came / row.share.asked * ACROSS),
+                high=LEFT + round(high * ACROSS),
+                unasked=row.how == "not asked",
+            )
+        )
+    said = "; ".join(f"{row.how}, {row.when}: {row.share.words}" for row in drawn)
+    return Plot(
+        rows=tuple(lines),
+        left=LEFT,
+        width=LEFT + ACROSS + 20,
+        height=TOP + LINE * len(lines) + 24,
+        ticks=tuple((LEFT + round(part / 100 * ACROSS), str(part)) for part in (0, 25, 50, 75, 100)),
+        said=f"Came, of 100, with where the true share likely lies. {said}." if said else "",
+    )

@@ -1,10 +1,13 @@
 """What somebody should come, or be called, for; when they were asked; who wants no reminders."""
 
 from django.db import models
-from django.db.models import Q
+from django.db.models import Case, F, Q, Value, When
+from django.db.models.expressions import CombinedExpression
 
 from clinic.patients.models import Patient
 from clinic.people.models import Owner, Staff
+
+BEHIND = 73_050  # days, 200 years: behind everything that has a day of its own
 
 
 class CallBack(models.Model):
@@ -22,11 +25,28 @@ class CallBack(models.Model):
     due_on = models.DateField()
     latest_on = models.DateField(null=True, blank=True)
     nature = models.CharField(max_length=10, blank=True, default="", choices=Nature.choices)
+    never = models.BooleanField(default=False, help_text="long due by age alone: nothing of it is recorded")
+    may_wait = models.BooleanField(default=False, help_text="harmless enough to be held out from asking")
+    listed_on = models.GeneratedField(
+        expression=Case(
+            When(
+                never=True,
+                then=CombinedExpression(F("due_on"), "+", Value(BEHIND), output_field=models.DateField()),
+            ),
+            default=F("due_on"),
+        ),
+        output_field=models.DateField(),
+        db_persist=True,
+        help_text="its place in the list: what was never recorded stands behind all that was",
+    )
     refreshed_at = models.DateTimeField()
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["patient", "source", "key"], name="a_call_back_once")]
-        indexes = [models.Index(fields=["due_on", "patient"])]
+        indexes = [
+            models.Index(fields=["due_on", "patient"]),
+            models.Index(fields=["listed_on", "patient"], name="call_back_listed"),
+        ]
 
 
 class Asking(models.Model):
@@ -43,14 +63,21 @@ class Asking(models.Model):
         WRONG_NUMBER = "wrong-number", "wrong number"
         ASKED = "asked", "asked, no answer yet"
         WILL_CALL = "will-call", "reached, they will call us"
+        WILL_COME = "will-come", "reached, will come"
         BOOKED = "booked", "reached, booked"
         ELSEWHERE = "elsewhere", "reached, done elsewhere as they say"
+        MOVED = "moved", "has moved away, as they say"
+        DIED = "died", "has died, as they say"
 
     owner = models.ForeignKey(Owner, on_delete=models.PROTECT, related_name="askings")
     how = models.CharField(max_length=10, choices=How.choices)
     outcome = models.CharField(max_length=14, choices=Outcome.choices)
     again_on = models.DateField(help_text="not asked about the same before this day")
     words = models.CharField(max_length=280, blank=True)
+    number = models.CharField(max_length=40, blank=True, help_text="the wrong number that was dialled")
+    text = models.CharField(
+        max_length=64, blank=True, help_text="which words asked, as did-it-help names them"
+    )
     by = models.ForeignKey(
         Staff,
         null=True,
@@ -69,6 +96,14 @@ class Asking(models.Model):
                 condition=Q(by__isnull=False) | Q(how="mail"), name="only_a_mail_is_asked_by_nobody"
             )
         ]
+
+
+class AskingTakenBack(models.Model):
+    """The asking was noted by mistake: it counts for nothing any more. Rows are only ever added."""
+
+    asking = models.OneToOneField(Asking, on_delete=models.PROTECT, related_name="taken_back")
+    by = models.ForeignKey(Staff, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
 
 
 class AskedItem(models.Model):

@@ -1,7 +1,7 @@
 """The due list and one household's page as plain values."""
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from typing import Any
 
@@ -23,6 +23,7 @@ from clinic.callbacks.reasons import (
     sentence,
 )
 from clinic.callbacks.reminding import written_to
+from clinic.callbacks.totals import totals
 from clinic.patients.ages import completed_months, in_words
 from clinic.patients.facts import died_words
 from clinic.patients.models import Patient
@@ -48,6 +49,7 @@ class Line:
     due: str
     over: str
     run: int
+    never: bool
     asked: str
     left_out: Mark | None
     stopped: bool
@@ -63,13 +65,22 @@ class Group:
 
 
 @dataclass(frozen=True)
+class Number:
+    """A telephone: as given, what to dial, and whether somebody else answered there."""
+
+    number: str
+    digits: str
+    wrong: bool
+
+
+@dataclass(frozen=True)
 class Household:
     id: int
     name: str
     url: str
     reach: Mark
     email: str
-    phones: tuple[tuple[str, str], ...]
+    phones: tuple["Number", ...]
     address: str
     lines: tuple[Line, ...]
     groups: tuple[Group, ...]
@@ -90,10 +101,12 @@ class DueList:
 
 
 def due_list(wanted: queries.Wanted, *, after: queries.After | None, today: date) -> DueList:
-    """A page of households; six queries, whatever their number."""
+    """A page of households; seven queries, whatever their number."""
     rows = queries.overdue(wanted, today=today)
-    ids, more = queries.households(queries.shown(rows, wanted.why), what=wanted.what, after=after)
-    found = queries.counts(rows)
+    ids, more = queries.households(
+        queries.shown(rows, wanted.why), until=today - timedelta(days=1), what=wanted.what, after=after
+    )
+    found = totals(wanted, today=today)
     return DueList(
         sentence=sentence(
             things=found.things, patients=found.patients, reach=found.reach, left_out=found.left_out
@@ -103,6 +116,31 @@ def due_list(wanted: queries.Wanted, *, after: queries.After | None, today: date
         next=f"{more.since.isoformat()}.{more.owner_id}" if more else "",
         more_than_first=after is not None,
     )
+
+
+CALLS = 60  # households on a list to telephone from: more is no morning's work
+
+
+def call_list(wanted: queries.Wanted, *, today: date) -> tuple[tuple[Household, ...], bool]:
+    """The list's first households to telephone, and whether more follow. The same rows, the same order."""
+    rows = queries.shown(queries.overdue(wanted, today=today), wanted.why)
+    found: list[int] = []
+    after: queries.After | None = None
+    until = today - timedelta(days=1)
+    while len(found) < CALLS:
+        ids, after = queries.households(rows, until=until, what=wanted.what, after=after)
+        found += ids
+        if after is None:
+            break
+    more = after is not None or len(found) > CALLS
+    houses = _households(found[:CALLS], until=until, today=today)
+    return tuple(replace(each, groups=_by_animal(each.groups)) for each in houses), more
+
+
+def _by_animal(groups: tuple[Group, ...]) -> tuple[Group, ...]:
+    """What is said of one animal together; the animals in the order in which they first stand."""
+    order = list(dict.fromkeys(each.first.patient_url for each in groups))
+    return tuple(sorted(groups, key=lambda each: order.index(each.first.patient_url)))
 
 
 def file_rows(wanted: queries.Wanted, *, today: date) -> Iterator[tuple[object, ...]]:
@@ -117,14 +155,14 @@ def file_rows(wanted: queries.Wanted, *, today: date) -> Iterator[tuple[object, 
             email=F("holding__owner__email"),
         )
         .select_related("patient")
-        .order_by("due_on", "pk")
+        .order_by("listed_on", "pk")
     )
     for row in rows.iterator(chunk_size=1000):
         yield (
             f"{row.given} {row.family}".strip(),
             row.patient.name,
             row.label,
-            row.due_on.isoformat(),
+            "never recorded" if row.never else row.due_on.isoformat(),
             REACH_WORDS[Reach(row.reach)],
             row.email,
             row.phone or "",
@@ -159,7 +197,10 @@ def _household(owner: Owner, lines: tuple[Line, ...], *, written: bool) -> House
         url=reverse("due-household", args=[owner.pk]),
         reach=Mark(shape, tone, REACH_WORDS[reach] + (", not tried yet" if untried else "")),
         email=owner.email,
-        phones=tuple((each.number, each.digits) for each in owner.phones.all()),
+        phones=tuple(
+            Number(each.number, each.digits, each.is_wrong)  # type: ignore[attr-defined]
+            for each in owner.phones.all()
+        ),
         address=", ".join(part for part in (owner.street, owner.city) if part),
         lines=lines,
         groups=grouped(lines),
@@ -172,15 +213,23 @@ def grouped(lines: Iterable[Line]) -> tuple[Group, ...]:
     """By animal, and by what was asked and why nobody asks; in the order of their first lines."""
     found: dict[tuple[object, ...], list[Line]] = {}
     for line in lines:
-        found.setdefault((line.patient_url, line.asked, line.left_out), []).append(line)
+        found.setdefault((line.patient_url, line.never, line.asked, line.left_out), []).append(line)
     return tuple(
         Group(
             first=of[0],
             labels="; ".join(line.label for line in of),
-            due=f"due {of[0].due}" if of[0].due == of[-1].due else f"due {of[0].due} to {of[-1].due}",
+            due=_due_words(of),
         )
         for of in found.values()
     )
+
+
+def _due_words(of: list[Line]) -> str:
+    """due 3 May; due 3 May to 12 June; by age alone, where nothing of it is recorded."""
+    days = [line.due for line in of if not line.never]
+    if not days:
+        return "due by its age; no record of it here"
+    return f"due {days[0]}" if days[0] == days[-1] else f"due {days[0]} to {days[-1]}"
 
 
 def _line(row: Any, today: date) -> Line:
@@ -192,8 +241,9 @@ def _line(row: Any, today: date) -> Line:
         facts=_facts(row.patient, today),
         label=row.label,
         due=_day(row.due_on, today),
-        over=over_words(row.due_on, today),
-        run=over_run(row.due_on, today),
+        over=over_words(row.due_on, today, never=row.never),
+        run=over_run(row.due_on, today, never=row.never),
+        never=row.never,
         asked=_asked(row, today),
         left_out=Mark(*LEFT_OUT_MARKS[why], _why(row, why, today)) if why else None,
         stopped=why in (LeftOut.STOPPED, LeftOut.STOPPED_ITEM),
@@ -249,6 +299,10 @@ def _day(day: date, today: date) -> str:
 
 @dataclass(frozen=True)
 class AskingRow:
+    """`taken_back`: by whom and when it was noted as a mistake; empty where it stands."""
+
+    id: int
+    taken_back: str
     when: str
     what: str
     about: tuple[str, ...]
@@ -259,8 +313,11 @@ class AskingRow:
 def asking_rows(askings: Iterable[Asking], *, today: date) -> tuple[AskingRow, ...]:
     return tuple(
         AskingRow(
+            id=each.pk,
+            taken_back=_taken_back(each, today),
             when=f"{_day(_local(each.at), today)}, {timezone.localtime(each.at):%H:%M}",
-            what=f"{each.get_how_display()}: {each.get_outcome_display()}; "
+            what=f"{each.get_how_display()}: {each.get_outcome_display()}"
+            f"{f' ({each.number})' if each.number else ''}; "
             f"again from {_day(each.again_on, today)}",
             about=tuple(f"{item.patient.name}: {item.label}" for item in each.items.all()),
             words=each.words,
@@ -268,6 +325,11 @@ def asking_rows(askings: Iterable[Asking], *, today: date) -> tuple[AskingRow, .
         )
         for each in askings
     )
+
+
+def _taken_back(asking: Asking, today: date) -> str:
+    word = getattr(asking, "taken_back", None)
+    return f"taken back by {word.by.full_name}, {_day(_local(word.at), today)}" if word else ""
 
 
 @dataclass(frozen=True)

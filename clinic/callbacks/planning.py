@@ -25,6 +25,7 @@ class Steps:
     what: str
     days: tuple[int, ...]
     series_days: tuple[int, ...]
+    paused: bool = False
 
     def of(self, item: "Item") -> tuple[int, ...]:
         return self.series_days if item.series else self.days
@@ -71,9 +72,15 @@ def wrong_days(days: Sequence[int]) -> str:
 
 
 def plan_for(item: Item, plans: Iterable[Steps]) -> Steps | None:
-    """The plan of its own kind, else the one for all."""
+    """The plan of its own kind, else the one for all; none where that one is paused."""
+    plan = plan_of(item.label, plans)
+    return None if plan is None or plan.paused else plan
+
+
+def plan_of(label: str, plans: Iterable[Steps]) -> Steps | None:
+    """Of a label, whether it is paused or not."""
     found = {plan.what: plan for plan in plans}
-    return found.get(item.label.split(": ")[0]) or found.get("")
+    return found.get(label.split(": ")[0]) or found.get("")
 
 
 def step_today(
@@ -113,7 +120,7 @@ def asked_today(
 
 def window(plans: Iterable[Steps], *, today: date) -> tuple[date, date] | None:
     """First and last due date that any step can fall on today; None without a plan."""
-    days = [day for plan in plans for day in (*plan.days, *plan.series_days)]
+    days = [day for plan in plans if not plan.paused for day in (*plan.days, *plan.series_days)]
     if not days:
         return None
     return today - timedelta(days=max(days) + LATE_AT_MOST), today - timedelta(days=min(days))

@@ -15,6 +15,7 @@ from django.db.models import (
     IntegerField,
     Min,
     OuterRef,
+    Prefetch,
     Q,
     QuerySet,
     Subquery,
@@ -27,7 +28,7 @@ from django.utils import timezone
 
 from clinic.callbacks.models import AskedItem, Asking, CallBack, ReminderStop
 from clinic.callbacks.reasons import ASKED_AT_MOST, INACTIVE_MONTHS, UNREACHED, LeftOut, Reach
-from clinic.patients.models import Patient
+from clinic.patients.models import LifestyleAnswer, Patient
 from clinic.people.actor import Actor
 from clinic.people.models import Owner, Phone, Staff
 from clinic.people.rights import Right
@@ -44,7 +45,8 @@ SOON = timedelta(days=30)  # due soon: common practice
 class Wanted:
     """What the list is asked for. `why`: None for those to be asked, a reason, or "any" for all left out.
 
-    `what`: a label up to its colon; `over`: days at least; `clinician`: who saw the animal last.
+    `what`: a label up to its colon; `over`: days at least; `clinician`: who saw the animal last; `asked`: how
+    often, "0", "1" or "2" for more; `life`: the code of an answer about the animal's life that is yes.
     """
 
     what: str = ""
@@ -52,6 +54,9 @@ class Wanted:
     clinician: int | None = None
     reach: str = ""
     why: str | None = None
+    species: str = ""
+    asked: str = ""
+    life: str = ""
 
 
 @dataclass(frozen=True)
@@ -86,7 +91,21 @@ def overdue(wanted: Wanted, *, today: date) -> QuerySet[Any]:
         rows = rows.annotate(seen_by=Subquery(_seen().values("clinician")[:1])).filter(
             seen_by=wanted.clinician
         )
+    if wanted.species:
+        rows = rows.filter(patient__species=wanted.species)
+    if wanted.life:
+        answers = LifestyleAnswer.objects.filter(patient=OuterRef("patient"), code=wanted.life, answer="yes")
+        rows = rows.filter(Exists(answers))
+    if wanted.asked:
+        rows = rows.annotate(heard=_times())
+        rows = rows.filter(heard__gte=2) if wanted.asked == "2" else rows.filter(heard=int(wanted.asked))
     return rows.filter(reach=wanted.reach) if wanted.reach else rows
+
+
+def _times() -> Coalesce:
+    """How often somebody heard that it is due."""
+    asked = _asked().order_by().values("patient").annotate(n=Count("pk")).values("n")
+    return Coalesce(Subquery(asked, output_field=IntegerField()), 0)
 
 
 def _named(what: str) -> Q:
@@ -102,12 +121,14 @@ def shown(rows: QuerySet[Any], why: str | None) -> QuerySet[Any]:
 
 
 def households(
-    rows: QuerySet[Any], *, what: str = "", after: After | None = None
+    rows: QuerySet[Any], *, until: date, what: str = "", after: After | None = None
 ) -> tuple[list[int], After | None]:
     """Owners of one page, the longest overdue first, and where the next page goes on.
 
-    Along the days, in windows that double: a page is mostly full after the first, so that the rules are asked
-    of some hundred rows and not of a hundred thousand. Two queries a window, three behind the first page.
+    What was never recorded leads nobody: a household with nothing else stands behind all others
+    (`CallBack.listed_on`). Along the days, in windows that double: a page is mostly full after the first, so
+    that the rules are asked of some hundred rows and not of a hundred thousand. Two queries a window, three
+    behind the first page.
     `what`: the label that `rows` are of, where they are of one.
     """
     found: list[After] = []
@@ -115,8 +136,10 @@ def households(
     start: date | None = after.since if after else date.min
     size = WINDOW
     while start is not None and len(found) <= PAGE:
-        end = _nth_day(start, size, what)
-        window = rows.filter(due_on__gte=start) if end is None else rows.filter(due_on__range=(start, end))
+        end = _nth_day(start, size, what, until)
+        window = (
+            rows.filter(listed_on__gte=start) if end is None else rows.filter(listed_on__range=(start, end))
+        )
         new = [each for each in _of_window(window) if each.owner_id not in seen]
         found += _not_before(rows, new, after) if after else new
         seen |= {each.owner_id for each in new}
@@ -124,23 +147,27 @@ def households(
     return [each.owner_id for each in found[:PAGE]], found[PAGE - 1] if len(found) > PAGE else None
 
 
-def _nth_day(start: date, size: int, what: str) -> date | None:
-    """The day until which about so many things are due; None where fewer are left."""
-    rows = CallBack.objects.filter(_named(what), due_on__gte=start)
-    days = rows.order_by("due_on").values_list("due_on", flat=True)
+def _nth_day(start: date, size: int, what: str, until: date) -> date | None:
+    """The place in the list until which about so many things stand; None where fewer are left."""
+    rows = CallBack.objects.filter(_named(what), due_on__lte=until, listed_on__gte=start)
+    days = rows.order_by("listed_on").values_list("listed_on", flat=True)
     return next(iter(days[size : size + 1]), None)
 
 
 def _of_window(rows: QuerySet[Any]) -> list[After]:
-    grouped = rows.order_by().values("household").annotate(since=Min("due_on")).order_by("since", "household")
+    grouped = (
+        rows.order_by().values("household").annotate(since=Min("listed_on")).order_by("since", "household")
+    )
     return [After(each["since"], each["household"]) for each in grouped]
 
 
 def _not_before(rows: QuerySet[Any], new: list[After], after: After) -> list[After]:
-    """Without the households of the pages before: those that have something that was due earlier."""
+    """Without the households of the pages before: those that have something that stands earlier."""
     ids = [each.owner_id for each in new]
     earlier = set(
-        rows.filter(household__in=ids, due_on__lt=after.since).order_by().values_list("household", flat=True)
+        rows.filter(household__in=ids, listed_on__lt=after.since)
+        .order_by()
+        .values_list("household", flat=True)
     )
     return [
         each
@@ -151,25 +178,25 @@ def _not_before(rows: QuerySet[Any], new: list[After], after: After) -> list[Aft
 
 def in_detail(rows: QuerySet[Any], *, owner_ids: list[int], today: date) -> list[Any]:
     """All rows of these households with what a line says: how often asked, when, what is booked. One."""
-    asked = _asked().order_by().values("patient").annotate(n=Count("pk")).values("n")
     return list(
         rows.filter(household__in=owner_ids)
         .select_related("patient")
         .annotate(
-            asked_times=Coalesce(Subquery(asked, output_field=IntegerField()), 0),
+            asked_times=_times(),
             asked_at=_newest("asking__at"),
             asked_how=_newest("asking__how"),
             booked_at=Subquery(_expected(today).order_by("expected_at").values("expected_at")[:1]),
             planned_on=Subquery(_planned(today).order_by("on").values("on")[:1]),
             stopped_at=Subquery(_stops().order_by("at").values("at")[:1]),
         )
-        .order_by("due_on", "pk")
+        .order_by("listed_on", "pk")
     )
 
 
 def owners(owner_ids: list[int]) -> dict[int, Owner]:
-    """With their telephones. Two queries."""
-    found = Owner.objects.filter(pk__in=owner_ids).annotate(reach=_reach("")).prefetch_related("phones")
+    """With their telephones, each with whether it was wrong. Two queries."""
+    phones = Prefetch("phones", Phone.objects.annotate(is_wrong=Exists(_wrong())))
+    found = Owner.objects.filter(pk__in=owner_ids).annotate(reach=_reach("")).prefetch_related(phones)
     return {owner.pk: owner for owner in found}
 
 
@@ -207,6 +234,16 @@ def counts(rows: QuerySet[Any]) -> Counts:
     )
 
 
+def by_name(*, today: date) -> dict[str, int]:
+    """How many things somebody has to be asked about, by their labels up to the colon. One query."""
+    rows = overdue(Wanted(), today=today).filter(why="").order_by()
+    found: dict[str, int] = {}
+    for label, things in rows.values_list("label").annotate(n=Count("pk")):
+        name = label.split(": ")[0]
+        found[name] = found.get(name, 0) + things
+    return found
+
+
 def labels(*, today: date) -> list[str]:
     """What can be overdue, by name; a label's part before its colon. One query."""
     found = CallBack.objects.filter(due_on__lt=today).order_by().values_list("label", flat=True).distinct()
@@ -217,6 +254,10 @@ def clinicians() -> list[Staff]:
     return list(Staff.objects.filter(roles__contains=["clinician"], is_active=True).order_by("full_name"))
 
 
+def patients_of(call_back_ids: list[int]) -> QuerySet[Patient]:
+    return Patient.objects.filter(call_backs__in=call_back_ids).order_by("name", "pk").distinct()
+
+
 def animals_of(owner: Owner) -> list[Patient]:
     """Theirs now, those that live and come here."""
     rows = Patient.objects.filter(ownerships__owner=owner, ownerships__until=None, merged_into=None)
@@ -224,8 +265,9 @@ def animals_of(owner: Owner) -> list[Patient]:
 
 
 def askings_of(owner: Owner) -> list[Asking]:
-    """The newest first, with their things. Two queries."""
-    return list(owner.askings.select_related("by").prefetch_related("items__patient"))
+    """The newest first, with their things, and whether they were taken back. Two queries."""
+    rows = owner.askings.select_related("by", "taken_back__by").prefetch_related("items__patient")
+    return list(rows)
 
 
 def stops_of(owner: Owner) -> list[ReminderStop]:
@@ -239,7 +281,7 @@ def stops_of(owner: Owner) -> list[ReminderStop]:
 def _reach(owner: str) -> Case:
     """The way open to an owner; `owner` is the path to its columns."""
     by = {name: f"{owner}{name}" for name in ("letters_by", "street", "email", "email_state", "pk")}
-    phone = Exists(Phone.objects.filter(owner=OuterRef(by["pk"])))
+    phone = Exists(Phone.objects.filter(~Exists(_wrong()), owner=OuterRef(by["pk"])))
     return Case(
         When(
             Q(**{by["letters_by"]: Owner.LettersBy.PAPER}) & ~Q(**{by["street"]: ""}), then=Value(Reach.PAPER)
@@ -254,6 +296,16 @@ def _reach(owner: str) -> Case:
         When(~Q(**{by["street"]: ""}), then=Value(Reach.PAPER)),
         default=Value(Reach.NOTHING),
         output_field=CharField(),
+    )
+
+
+def _wrong() -> QuerySet[Asking]:
+    """Somebody dialled this number of this owner and it was wrong; until that is taken back."""
+    return Asking.objects.filter(
+        owner=OuterRef("owner"),
+        number=OuterRef("number"),
+        outcome=Asking.Outcome.WRONG_NUMBER,
+        taken_back=None,
     )
 
 
@@ -289,7 +341,7 @@ def _left_out(today: date) -> Case:
 def _about() -> QuerySet[AskedItem]:
     """What was asked about the same thing with the same day; with another day it is another thing."""
     names = ("patient", "source", "key", "due_on")
-    return AskedItem.objects.filter(**{name: OuterRef(name) for name in names})
+    return AskedItem.objects.filter(asking__taken_back=None, **{name: OuterRef(name) for name in names})
 
 
 def _asked() -> QuerySet[AskedItem]:
@@ -334,7 +386,8 @@ def _seen() -> QuerySet[Visit]:
 
 def access_household(owner_id: int, *, actor: Actor, right: Right = Right.SEE) -> Owner:
     actor.require(right)
-    found = Owner.objects.annotate(reach=_reach("")).prefetch_related("phones")
+    phones = Prefetch("phones", Phone.objects.annotate(is_wrong=Exists(_wrong())))
+    found = Owner.objects.annotate(reach=_reach("")).prefetch_related(phones)
     return get_object_or_404(found, pk=owner_id)
 
 
@@ -345,6 +398,11 @@ def access_call_back(call_back_id: int, *, owner: Owner, actor: Actor) -> CallBa
         patient__ownerships__owner=owner, patient__ownerships__until=None
     )
     return get_object_or_404(rows.distinct(), pk=call_back_id)
+
+
+def access_asking(asking_id: int, *, owner: Owner, actor: Actor) -> Asking:
+    actor.require(Right.NOTE_CONTACT)
+    return get_object_or_404(Asking, pk=asking_id, owner=owner)
 
 
 def access_stop(stop_id: int, *, owner: Owner, actor: Actor) -> ReminderStop:

@@ -82,6 +82,9 @@ AGAIN_AFTER: Mapping[str, timedelta] = {
     "wrong-number": timedelta(days=2),
     "asked": timedelta(days=30),
     "will-call": timedelta(days=14),
+    "will-come": timedelta(days=14),  # as they say; by then they came, or are asked again
+    "moved": timedelta(days=2),  # by then it stands on the animal's card, or somebody asks
+    "died": timedelta(days=2),
     "booked": timedelta(days=2),  # by then the booking stands, or somebody asks what became of it
     "elsewhere": timedelta(days=30),
 }
@@ -93,8 +96,13 @@ def again_on(outcome: str, *, today: date, wished: date | None = None) -> date:
     return wished or today + AGAIN_AFTER[outcome]
 
 
-def over_words(due_on: date, today: date) -> str:
-    """1 day; 164 days; from two years on: 16 years. For what is not due yet: in 3 days."""
+def over_words(due_on: date, today: date, *, never: bool = False) -> str:
+    """1 day; 164 days; from two years on: 16 years. For what is not due yet: in 3 days.
+
+    Of what was never recorded nobody knows how long it is over, or whether.
+    """
+    if never:
+        return "never recorded"
     days = (today - due_on).days
     if days == 0:
         return "today"
@@ -108,9 +116,9 @@ YEARS_FROM = 2
 RULE_DAYS, RULE_STEP, RULE_LEFT, RULE_RIGHT = 60, 36, 2, 126
 
 
-def over_run(due_on: date, today: date) -> int:
+def over_run(due_on: date, today: date, *, never: bool = False) -> int:
     """Where the bar of a ruler ends that has a mark every 60 days; what is longer ends with the ruler."""
-    days = max((today - due_on).days, 0)
+    days = 0 if never else max((today - due_on).days, 0)
     return min(RULE_LEFT + round(days * RULE_STEP / RULE_DAYS), RULE_RIGHT)
 
 

@@ -67,13 +67,15 @@ def refresh_patient(*, patient_id: int, today: date, now: datetime, nightly: boo
                     due_on=row.due_on,
                     latest_on=row.latest_on,
                     nature=row.nature,
+                    never=row.never,
+                    may_wait=row.may_wait,
                     refreshed_at=now,
                 )
                 for row in rows
             ],
             update_conflicts=True,
             unique_fields=["patient", "source", "key"],
-            update_fields=["label", "due_on", "latest_on", "nature", "refreshed_at"],
+            update_fields=["label", "due_on", "latest_on", "nature", "never", "may_wait", "refreshed_at"],
         )
         stand += len(rows)
     tell_watchers([patient_id], now=now)

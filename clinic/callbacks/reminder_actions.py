@@ -98,10 +98,27 @@ def drop_plan(*, plan: AskingPlan, actor: Actor, now: datetime) -> bool:
 
 
 @transaction.atomic
+def pause(*, paused: bool, actor: Actor, now: datetime) -> bool:
+    """The one switch: no reminder leaves until it is turned back. False where it stood so already."""
+    actor.require(Right.MANAGE_CLINIC)
+    ReminderSettings.objects.get_or_create(pk=1)
+    found = ReminderSettings.objects.filter(pk=1).exclude(paused=paused)
+    return bool(found.update(paused=paused, paused_by=actor.staff, paused_at=now))
+
+
+@transaction.atomic
+def pause_plan(*, plan: AskingPlan, paused: bool, actor: Actor, now: datetime) -> bool:
+    """Nobody is asked about this kind, by no other plan either. False where it stood so, or has ended."""
+    actor.require(Right.MANAGE_CLINIC)
+    found = AskingPlan.objects.filter(pk=plan.pk, ended_at=None, approved_at__isnull=False)
+    return bool(found.exclude(paused=paused).update(paused=paused, paused_by=actor.staff, paused_at=now))
+
+
+@transaction.atomic
 def change_settings(
     *,
-    paused: bool,
     rehearsal: bool,
+    hold_out: int = 0,
     sends_at: time,
     quiet_from: time,
     quiet_until: time,
@@ -120,8 +137,8 @@ def change_settings(
     changed, _ = ReminderSettings.objects.update_or_create(
         pk=1,
         defaults={
-            "paused": paused,
             "rehearsal": rehearsal,
+            "hold_out": hold_out,
             "sends_at": sends_at,
             "quiet_from": quiet_from,
             "quiet_until": quiet_until,

@@ -61,11 +61,18 @@ class PlanForm(OnceForm):
 
 
 class SettingsForm(forms.Form):
-    paused = forms.BooleanField(label="Paused: no reminder leaves", required=False)
     rehearsal = forms.BooleanField(label="Rehearsal: everything is shown, nothing leaves", required=False)
     sends_at = forms.TimeField(label="Leaves at", widget=forms.TimeInput(attrs=CLOCK, format="%H:%M"))
     quiet_from = forms.TimeField(label="Quiet from", widget=forms.TimeInput(attrs=CLOCK, format="%H:%M"))
     quiet_until = forms.TimeField(label="Quiet until", widget=forms.TimeInput(attrs=CLOCK, format="%H:%M"))
+    hold_out = forms.IntegerField(
+        label="Hold out, of 100 households",
+        min_value=0,
+        max_value=50,
+        help_text="They are not asked about harmless things, so that asking can be compared with not asking. "
+        "0: everybody is asked. Never held out: rabies and whatever the law wants, doses of a series, "
+        "heartworm, rechecks, results, recalls, and animals with an urgent problem or an unsigned record.",
+    )
     quiet_days = forms.TypedMultipleChoiceField(
         label="Quiet days", choices=WEEKDAYS, coerce=int, required=False, widget=forms.CheckboxSelectMultiple
     )

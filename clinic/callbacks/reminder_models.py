@@ -29,6 +29,11 @@ class ReminderSettings(models.Model):
     """One row: the one switch, and the hours."""
 
     paused = models.BooleanField(default=False)
+    paused_by = models.ForeignKey(Staff, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    paused_at = models.DateTimeField(null=True, blank=True, help_text="since when it is as it is")
+    hold_out = models.PositiveSmallIntegerField(
+        default=0, help_text="of 100 households, how many are not asked about harmless things, to compare"
+    )
     rehearsal = models.BooleanField(default=True, help_text="everything is shown and nothing leaves")
     sends_at = models.TimeField(default=time(17))
     quiet_from = models.TimeField(default=time(20))
@@ -36,7 +41,10 @@ class ReminderSettings(models.Model):
     quiet_days = ArrayField(models.PositiveSmallIntegerField(), default=sundays, blank=True)
 
     class Meta:
-        constraints = [models.CheckConstraint(condition=Q(pk=1), name="one_way_of_reminding")]
+        constraints = [
+            models.CheckConstraint(condition=Q(pk=1), name="one_way_of_reminding"),
+            models.CheckConstraint(condition=Q(hold_out__lte=50), name="at_least_half_are_asked"),
+        ]
 
     @property
     def hours(self) -> Hours:
@@ -55,6 +63,8 @@ class AskingPlan(models.Model):
     words_before = models.CharField(max_length=280, blank=True)
     words_after = models.CharField(max_length=280, blank=True)
     paused = models.BooleanField(default=False)
+    paused_by = models.ForeignKey(Staff, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    paused_at = models.DateTimeField(null=True, blank=True, help_text="since when it is as it is")
     made_by = models.ForeignKey(Staff, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
     made_at = models.DateTimeField()
     approved_by = models.ForeignKey(Staff, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
@@ -83,7 +93,7 @@ class AskingPlan(models.Model):
 
     @property
     def steps(self) -> Steps:
-        return Steps(self.what, tuple(self.days), tuple(self.series_days))
+        return Steps(self.what, tuple(self.days), tuple(self.series_days), self.paused)
 
 
 class HouseholdReminder(models.Model):

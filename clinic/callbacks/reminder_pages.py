@@ -131,6 +131,7 @@ class PlanRow:
     words: tuple[str, ...]
     standing: str
     approved: bool
+    paused: str
 
 
 def plan_rows(plans: Iterable[AskingPlan]) -> list[PlanRow]:
@@ -143,6 +144,7 @@ def plan_rows(plans: Iterable[AskingPlan]) -> list[PlanRow]:
             words=tuple(filter(None, (each.words_before, each.words_after))),
             standing=_standing(each),
             approved=each.approved_at is not None,
+            paused=_paused(each),
         )
         for each in plans
     ]
@@ -153,6 +155,13 @@ def _standing(plan: AskingPlan) -> str:
         return f"approved by {plan.approved_by.full_name}, {_day(plan.approved_at)}"
     by = plan.made_by.full_name if plan.made_by else "Tailward"
     return f"proposed by {by}, {_day(plan.made_at)}; it asks nobody yet"
+
+
+def _paused(plan: AskingPlan) -> str:
+    if not plan.paused:
+        return ""
+    by = f" by {plan.paused_by.full_name}" if plan.paused_by else ""
+    return f"paused{by}" + (f", {_day(plan.paused_at)}" if plan.paused_at else "")
 
 
 def _day(at: datetime) -> str:
@@ -171,7 +180,7 @@ def days_words(days: Sequence[int]) -> str:
 
 def current_plans() -> list[AskingPlan]:
     """Those in force and those proposed. One query."""
-    rows = AskingPlan.objects.filter(ended_at=None).select_related("made_by", "approved_by")
+    rows = AskingPlan.objects.filter(ended_at=None).select_related("made_by", "approved_by", "paused_by")
     return list(rows.order_by("what", "approved_at", "pk"))
 
 

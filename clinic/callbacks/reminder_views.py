@@ -52,6 +52,7 @@ def write(request: StaffRequest) -> HttpResponse:
         "form": WriteForm(offered=ids),
         "error": error,
         "settings": reminder_settings(),
+        "may_pause": request.actor.may(Right.MANAGE_CLINIC),
     }
     return render(request, "clinic/callbacks/write.html", context, status=WRONG if error else 200)
 
@@ -70,6 +71,7 @@ def leaving(request: StaffRequest) -> HttpResponse:
         "rehearsed": reminder_pages.rehearsed(plans_in_force(), today=today) if chosen.rehearsal else [],
         "may": request.actor.may(Right.NOTE_CONTACT),
         "may_plan": request.actor.may(Right.MANAGE_CLINIC),
+        "may_pause": request.actor.may(Right.MANAGE_CLINIC),
     }
     return render(request, "clinic/callbacks/leaving.html", context)
 
@@ -82,7 +84,7 @@ def stop_one(request: StaffRequest, reminder_id: int) -> HttpResponse:
         messages.success(request, f"The message to {reminder.owner.name} does not leave.")
     else:
         messages.warning(request, f"The message to {reminder.owner.name} had left, or was stopped before.")
-    return redirect("due-leaving")
+    return redirect("morning" if "morning" in request.POST else "due-leaving")
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -102,6 +104,27 @@ def plans(request: StaffRequest) -> HttpResponse:
         else:
             return redirect("due-plan", plan.pk)
     return _plans(request, form=form)
+
+
+@require_POST
+@needs(Right.MANAGE_CLINIC)
+def pause(request: StaffRequest) -> HttpResponse:
+    """The one switch; `to` says which way, so that a second tap changes nothing."""
+    on = request.POST.get("to") == "paused"
+    if reminder_actions.pause(paused=on, actor=request.actor, now=timezone.now()):
+        said = "Paused: no reminder leaves." if on else "Reminders leave again."
+        messages.success(request, f"{said} Letters, results and recalls are not touched by it.")
+    return redirect("due-leaving")
+
+
+@require_POST
+@needs(Right.MANAGE_CLINIC)
+def pause_plan(request: StaffRequest, plan_id: int) -> HttpResponse:
+    found = get_object_or_404(AskingPlan, pk=plan_id)
+    on = request.POST.get("to") == "paused"
+    if reminder_actions.pause_plan(plan=found, paused=on, actor=request.actor, now=timezone.now()):
+        messages.success(request, "Nobody is asked about this." if on else "This plan asks again.")
+    return redirect("due-plans")
 
 
 @require_POST
@@ -128,6 +151,7 @@ def _plans(
     context = {
         "plans": reminder_pages.plan_rows(reminder_pages.current_plans()),
         "settings": chosen,
+        "may_pause": True,
         "form": form or PlanForm(labels=queries.labels(today=timezone.localdate())),
         "settings_form": settings_form
         or SettingsForm(initial={name: getattr(chosen, name) for name in names}),
@@ -141,7 +165,7 @@ def _plans(
 def plan(request: StaffRequest, plan_id: int) -> HttpResponse:
     """One plan with what it would write today, before anybody approves it."""
     found = get_object_or_404(
-        AskingPlan.objects.select_related("made_by", "approved_by"), pk=plan_id, ended_at=None
+        AskingPlan.objects.select_related("made_by", "approved_by", "paused_by"), pk=plan_id, ended_at=None
     )
     (row,) = reminder_pages.plan_rows([found])
     letters = reminder_pages.preview(found, today=timezone.localdate())

@@ -21,6 +21,8 @@ from django.urls import reverse
 from django.utils import timezone
 
 from clinic.callbacks import composing, planning, queries
+from clinic.callbacks.holding_out import without_held_out
+from clinic.callbacks.households import Household as Household
 from clinic.callbacks.models import AskedItem, Asking, CallBack
 from clinic.callbacks.reasons import LEFT_OUT_WORDS, LeftOut, Reach
 from clinic.callbacks.reminder_models import (
@@ -48,7 +50,7 @@ STILL = frozenset({Message.State.WAITING, Message.State.HELD, Message.State.FAIL
 
 def reminder_settings() -> ReminderSettings:
     """The one row; before anybody changed anything, what a new house begins with: rehearsal."""
-    return ReminderSettings.objects.filter(pk=1).first() or ReminderSettings(pk=1)
+    return ReminderSettings.objects.select_related("paused_by").filter(pk=1).first() or ReminderSettings(pk=1)
 
 
 def zone() -> ZoneInfo:
@@ -56,16 +58,11 @@ def zone() -> ZoneInfo:
 
 
 def plans_in_force() -> list[AskingPlan]:
-    return list(AskingPlan.objects.filter(approved_at__isnull=False, ended_at=None, paused=False))
+    """Those that are paused too: what is of their kind is asked about by no other."""
+    return list(AskingPlan.objects.filter(approved_at__isnull=False, ended_at=None))
 
 
 # --- Who is asked about what --------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True)
-class Household:
-    owner: Owner
-    asked: tuple[planning.Asked, ...]
 
 
 def households_today(
@@ -162,6 +159,7 @@ def plan_batch(*, after: int, today: date, now: datetime, size: int = BATCH) -> 
         return Batch(0, last)
     # whoever plans the same household at the same moment waits here, and then finds it written to
     found = households_today(plans, hold_owners(wanted), today=today)
+    found = without_held_out(found, share=chosen.hold_out, now=now)
     queue(found, when=when, by=None, today=today, now=now)
     return Batch(len(found), last)
 
@@ -334,6 +332,8 @@ def take_out(reminder: HouseholdReminder, *, now: datetime) -> list[ReminderItem
     """Note what fell since it was queued; what is left. The message is cancelled when nothing is."""
     standing = list(reminder.items.filter(skipped=False, fell="").select_related("patient"))
     fell = fallen(standing, owner_id=reminder.owner_id, today=timezone.localdate(now))
+    if reminder.by_id is None and (plans := plans_in_force()):
+        fell = _paused(standing, [plan.steps for plan in plans]) | fell
     for item in standing:
         if item.pk in fell:
             item.fell = fell[item.pk]
@@ -343,6 +343,14 @@ def take_out(reminder: HouseholdReminder, *, now: datetime) -> list[ReminderItem
         words = sorted({f"{item.patient.name}: {item.fell}" for item in standing})
         cancel(message_id=reminder.message_id, why="; ".join(words) or "nothing is left of it", now=now)
     return left
+
+
+def _paused(items: Sequence[ReminderItem], plans: Sequence[planning.Steps]) -> dict[int, str]:
+    return {
+        item.pk: "asking about this is paused"
+        for item in items
+        if (plan := planning.plan_of(item.label, plans)) and plan.paused
+    }
 
 
 class StillTrue:
@@ -394,6 +402,7 @@ class StillTrue:
             how=Asking.How.MAIL,
             outcome=Asking.Outcome.ASKED,
             again_on=max(reminder.rest_until, today + timedelta(days=1)),
+            text=_words_used(message)[: Asking._meta.get_field("text").max_length],
             by_id=reminder.by_id,
             at=now,
         )
@@ -408,6 +417,12 @@ class StillTrue:
             )
             for item in reminder.items.filter(skipped=False, fell="")
         )
+
+
+def _words_used(message: Message) -> str:
+    """The plan's sentence that the message carries: of what is past, else of what is to come."""
+    before, after = plan_words()
+    return next((words for words in (after, before) if words and words in message.body), "")
 
 
 def hold(reminder: HouseholdReminder) -> None:

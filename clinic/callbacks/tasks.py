@@ -9,9 +9,11 @@ from procrastinate import RetryStrategy
 from procrastinate.contrib.django import app
 from procrastinate.exceptions import AlreadyEnqueued
 
+from clinic.callbacks.holding_out import note_unreachable
 from clinic.callbacks.refreshing import forget_gone, refresh_batch, refresh_patient
 from clinic.callbacks.reminding import plan_batch
 from clinic.callbacks.soon import QUEUE, TASK
+from clinic.callbacks.totals import fold, tally
 
 logger = logging.getLogger(__name__)
 
@@ -87,3 +89,19 @@ def _plan_on(after: int, today: date) -> None:
             plan_reminders_after.configure(queueing_lock=lock).defer(after=after, day=today.isoformat())
     except AlreadyEnqueued:
         logger.info("%s waits already", lock)
+
+
+@app.periodic(cron="*/5 * * * *")
+@app.task(queue="default", queueing_lock="fold_due_totals")
+def fold_due_totals(timestamp: int) -> None:
+    """The due list's totals; after midnight for the new day."""
+    fold(now=timezone.now())
+
+
+@app.periodic(cron="40 5 * * *")
+@app.task(queue="default", queueing_lock="tally_overdue")
+def tally_overdue(timestamp: int) -> None:
+    """What is overdue this morning, for the comparison a month later; whom nobody could ask."""
+    now = timezone.now()
+    tally(now=now)
+    note_unreachable(today=timezone.localdate(now), now=now)

@@ -210,4 +210,4 @@ def message_again(request: StaffRequest, message_id: str) -> HttpResponse:
         said.success(request, f"It goes again to {message.to_address}.")
     if message.letter_id and "letter" in request.POST:
         return redirect("letter", message.letter_id)
-    return redirect("messages")
+    return redirect("morning" if "morning" in request.POST else "messages")

@@ -141,6 +141,8 @@ class CallBackRow:
     due_on: date
     latest_on: date | None = None
     nature: str = ""  # of CallBack.Nature
+    never: bool = False  # long due by age alone: nothing of it is recorded
+    may_wait: bool = False  # harmless enough to be held out from asking; silence is no
 
 
 class CallBackSource(Registered, Protocol):
@@ -341,6 +343,43 @@ class PatientWatcher(Registered, Protocol):
 
 
 @dataclass(frozen=True)
+class Tap:
+    """A button: it opens a page, or with `posts` does something at once; `sends` are the names and values."""
+
+    words: str
+    url: str
+    posts: bool = False
+    sends: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(frozen=True)
+class MorningRow:
+    """One thing for the manager to look at: a name with its page, small words, a mark, what one tap does."""
+
+    name: str
+    url: str
+    words: str
+    mark: "Flag"
+    taps: tuple[Tap, ...] = ()
+
+
+class MorningPart(Registered, Protocol):
+    """A block of the manager's morning. `beside` says in a few words what its rows are. A fixed number of
+    queries; without rows the block is left out."""
+
+    title: str
+    beside: str
+
+    def rows(self, *, actor: Actor, today: date) -> list[MorningRow]: ...
+
+
+class LifestyleWords(Registered, Protocol):
+    """What the answers about an animal's life are called: code to words. At most one query."""
+
+    def words(self) -> dict[str, str]: ...
+
+
+@dataclass(frozen=True)
 class Choice:
     """One answer that the clinic's details offer; `name` is what is stored."""
 
@@ -374,6 +413,8 @@ lasting_changes: Registry[LastingChange] = Registry()
 offline_pages: Registry[OfflinePage] = Registry()
 message_checks: Registry[MessageCheck] = Registry()
 patient_watchers: Registry[PatientWatcher] = Registry()
+morning_parts: Registry[MorningPart] = Registry()
+lifestyle_words: Registry[LifestyleWords] = Registry()
 
 
 def tell_watchers(patient_ids: Sequence[int], *, now: datetime) -> None:

@@ -25,6 +25,7 @@ class Shell:
 
 
 PAGES = (
+    ("Morning", "morning", Right.MANAGE_CLINIC, ()),
     ("Today", "today", Right.SEE, ()),
     ("Patients", "patients", Right.SEE, ("/owners/", "/visits/")),
     ("Due list", "due-list", Right.SEE, ()),

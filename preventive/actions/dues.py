@@ -12,7 +12,7 @@ from preventive.call_backs import SOURCE, Reckoned, reckon, stale
 from preventive.models import Reckoning
 from preventive.versions import protocol_in_force
 
-_WRITTEN = ("label", "due_on", "latest_on", "nature")
+_WRITTEN = ("label", "due_on", "latest_on", "nature", "never", "may_wait")
 
 
 def refresh_call_backs(
@@ -74,6 +74,8 @@ def _write(found: dict[int, Reckoned], now: datetime) -> None:
                         due_on=row.due_on,
                         latest_on=row.latest_on,
                         nature=row.nature,
+                        never=row.never,
+                        may_wait=row.may_wait,
                         refreshed_at=now,
                     )
                 )

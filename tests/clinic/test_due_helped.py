@@ -12,9 +12,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from clinic.callbacks.export import safe
-from clinic.callbacks.helped import Share
+from clinic.callbacks.helped import Share, plot
 from clinic.callbacks.helped_queries import helped
-from clinic.callbacks.models import AskedItem, Asking
+from clinic.callbacks.manager_models import Unasked
+from clinic.callbacks.models import AskedItem, Asking, AskingTakenBack
 from clinic.models import CallBack, Visit
 from tests import people
 
@@ -61,9 +62,49 @@ def test_who_came_in_time_counts_once_an_asking() -> None:
                 patient=patient, place="gone-home", place_since=now, made_at=now,
                 arrived_at=at + timedelta(days=days_later),
             )  # fmt: skip
-    (row,) = helped(now=now)
+    (row,) = helped(now=now).asked
     assert (row.how, row.when) == ("by e-mail", "on the day")
     assert (row.share.came, row.share.asked) == (1, 3)
+    (row,) = helped(now=now, within=timedelta(days=90)).asked
+    assert (row.share.came, row.share.asked) == (2, 3)
+    AskingTakenBack.objects.create(asking=Asking.objects.earliest("pk"), by=house.manager, at=now)
+    (row,) = helped(now=now).asked
+    assert (row.share.came, row.share.asked) == (0, 2)
+
+
+@pytest.mark.django_db
+def test_the_due_and_not_asked_stand_beside_and_texts_apart() -> None:
+    """What was asked about after all within the days is no longer unasked."""
+    house, now = people.people(), people.NOW
+    at = now - timedelta(days=200)
+    for number, (why, came, asked_too) in enumerate(
+        [("held-out", True, False), ("held-out", False, False), ("no-mail", False, True)]
+    ):
+        patient = people.patient(f"P{number}", of=people.owner(f"A B{number}", f"b{number}@example.com"))
+        owner = patient.ownerships.get().owner
+        thing = {"patient": patient, "source": "dues", "key": "k", "label": "Exam", "due_on": at.date()}
+        for step in (-30, 0):  # one thing, though it is noted at each step
+            Unasked.objects.create(owner=owner, step=step, why=why, at=at, **thing)
+        if asked_too:
+            asking = Asking.objects.create(
+                owner=owner, how="mail", outcome="asked", again_on=now.date(), text="Kind words.",
+                at=at + timedelta(days=5), by=house.manager,
+            )  # fmt: skip
+            AskedItem.objects.create(asking=asking, **thing)
+        if came:
+            Visit.objects.create(
+                patient=patient, place="gone-home", place_since=now, made_at=now,
+                arrived_at=at + timedelta(days=9),
+            )  # fmt: skip
+    found = helped(now=now)
+    (held,) = found.unasked
+    assert (held.when, held.share.came, held.share.asked) == ("held out by lot", 1, 2)
+    (text,) = found.texts
+    assert (text.when, text.share.asked) == ("Kind words.", 1)
+    drawn = plot([*found.asked, *found.unasked])
+    assert [row.unasked for row in drawn.rows] == [False, True]
+    assert "held out by lot: 50 in 100" in drawn.said
+    assert all(drawn.left <= row.low <= row.at <= row.high <= drawn.width for row in drawn.rows)
 
 
 @pytest.mark.django_db

@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from clinic.callbacks import reminder_actions
 from clinic.callbacks.reminder_models import AskingPlan, HouseholdReminder, ReminderSettings
+from clinic.callbacks.reminding import Review, households_today, plan_batch, plans_in_force
 from clinic.mail.models import Message
 from clinic.models import CallBack
 from tests import people
@@ -119,11 +120,51 @@ def test_a_wrong_plan_says_so_beside_the_field_and_keeps_what_was_typed(
 
 
 def test_the_switch_and_the_hours(manager: Client) -> None:
-    facts = {"sends_at": "17:00", "quiet_from": "20:00", "quiet_until": "08:00", "quiet_days": ["6"]}
-    assert manager.post(reverse("due-settings"), {**facts, "paused": "on"}).status_code == 302
-    assert ReminderSettings.objects.get().paused
+    facts = {
+        "sends_at": "17:00", "quiet_from": "20:00", "quiet_until": "08:00", "quiet_days": ["6"],
+        "hold_out": "10",
+    }  # fmt: skip
+    assert manager.post(reverse("due-settings"), {**facts, "rehearsal": "on"}).status_code == 302
+    assert ReminderSettings.objects.get().rehearsal
+    assert ReminderSettings.objects.get().hold_out == 10
+    assert manager.post(reverse("due-settings"), {**facts, "hold_out": "51"}).status_code == 422
     for wrong in ({"sends_at": "21:00"}, {"quiet_days": list("0123456")}):
         assert manager.post(reverse("due-settings"), {**facts, **wrong}).status_code == 422
+
+
+def test_one_switch_with_who_and_since_when_on_every_page(manager: Client, house: people.People) -> None:
+    late()
+    for _each in range(2):  # a second tap
+        manager.post(reverse("due-pause"), {"to": "paused"})
+    chosen = ReminderSettings.objects.get()
+    assert (chosen.paused, chosen.paused_by) == (True, house.manager)
+    for name in ("due-list", "due-leaving", "due-plans", "due-write", "morning"):
+        text = manager.get(reverse(name)).content.decode()
+        assert "Paused: no reminder leaves." in text, name
+        assert f"by {house.manager.full_name}" in text, name
+    manager.post(reverse("due-pause"), {"to": "going"})
+    assert not ReminderSettings.objects.get().paused
+
+
+def test_what_is_paused_is_asked_about_by_no_plan(manager: Client, house: people.People) -> None:
+    """Not by the one for everything either; what waits of it does not leave."""
+    actor, now = house.actor("manager"), timezone.now()
+    reminder_actions.approve_plan(plan=reminder_actions.lay_usual_plan(now=now), actor=actor, now=now)
+    own = reminder_actions.propose_plan(
+        what="Rabies vaccine", days=[0], series_days=[-1], actor=actor, now=now
+    )
+    reminder_actions.approve_plan(plan=own, actor=actor, now=now)
+    row, today = late(days=0), timezone.localdate()
+    owner = row.patient.ownerships.get().owner_id
+    assert [h.owner.pk for h in households_today(plans_in_force(), [owner], today=today)] == [owner]
+    plan_batch(after=0, today=today, now=now)
+    manager.post(reverse("due-plan-pause", args=[own.pk]), {"to": "paused"})
+    assert households_today(plans_in_force(), [owner], today=today) == []
+    page = manager.get(reverse("due-plans")).content.decode()
+    assert f"paused by {house.manager.full_name}" in page
+    Review().changed([row.patient_id], now=now)
+    message = Message.objects.get()
+    assert (message.state, "asking about this is paused" in message.state_why) == ("cancelled", True)
 
 
 @pytest.mark.parametrize("name", ["due-write", "due-leaving"])

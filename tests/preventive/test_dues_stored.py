@@ -22,14 +22,14 @@ from clinic.patients.actions import animals, lasting
 from clinic.visits.actions import places
 from preventive import actions, tasks
 from preventive.actions.dues import refresh_many, refresh_stale
-from preventive.call_backs import SOURCE, differences, rows_of, stale
+from preventive.call_backs import SOURCE, differences, holds_until, rows_of, stale
 from preventive.facts import NO_PRODUCT, DoseSource, History
 from preventive.models import Dose, Reckoning, Supply, TreatmentGiven
 from preventive.schedule import due_items
 from preventive.versions import protocol_in_force
 from tests import people
 from tests.people import NOW, TODAY
-from tests.preventive.build import under
+from tests.preventive.build import dog, history, rabies, under
 from tests.preventive.histories import ON, lives
 from tests.preventive.room import room
 
@@ -70,7 +70,7 @@ def test_rows_stand_as_they_are_until_the_day_that_is_named(life):
     """What a night leaves out would have been written the same."""
     who, what = life
     dues = due_items(who, what, under(), ON)
-    ends = min((due.recheck_on for due in dues if due.recheck_on), default=ON + timedelta(days=400))
+    ends = holds_until(dues, ON) or ON + timedelta(days=400)
     last = ends - timedelta(days=1)
     assert rows_of(due_items(who, what, under(), last), last) == rows_of(dues, ON)
 
@@ -325,3 +325,15 @@ def test_the_check_names_what_differs_and_mends_it_only_when_told(puppy, monkeyp
     assert f"patient {puppy.patient.pk}, nothing: stored {TODAY.isoformat()}" in said.getvalue()
     call_command("check_dues", mend=True, stdout=StringIO())
     assert same(puppy.patient)
+
+
+def test_what_is_long_due_by_age_alone_is_never_recorded_rather_than_overdue():
+    """Ours: after a year without any record nobody knows. A puppy that is late is simply late."""
+    old = rows_of(due_items(dog("2010-01-05"), history(), under(), ON), ON)
+    assert any(row.never for row in old)
+    assert all(row.never == (row.due_on <= ON - timedelta(days=365)) for row in old)
+    puppy = rows_of(due_items(dog("2025-10-20"), history(), under(), ON), ON)
+    assert puppy
+    assert not any(row.never for row in puppy)
+    given = rows_of(due_items(dog("2010-01-05"), history(rabies("2012-05-01")), under(), ON), ON)
+    assert not next(row for row in given if row.key == "rabies").never

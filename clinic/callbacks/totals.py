@@ -1,0 +1,124 @@
+"""The due list's totals for the whole house, without counting every row anew.
+
+Each household's sum is kept (`HouseholdDue`). Whatever such a sum rests upon writes down whom it touches in
+its own transaction, by triggers (`DueChange`); the totals are the kept sums of everybody else and the rows of
+those, so that they say what the rows say at any moment. A worker folds what was written down into the sums.
+They stand for one day: on another one, until they are made, all rows are counted.
+"""
+
+from datetime import date, datetime
+from typing import Any
+
+from django.db import connection, transaction
+from django.db.models import Count, Max, QuerySet
+from django.utils import timezone
+
+from clinic.callbacks import queries
+from clinic.callbacks.manager_models import DueTotals, HouseholdDue, OverdueTally
+from clinic.callbacks.queries import Counts, Wanted
+from clinic.patients.models import Ownership
+
+MANY = 2000  # households counted anew beside the sums; more, and all rows are counted
+SUMMED_ONE_BY_ONE = 20_000
+LOCK = 8_315_018  # two workers do not fold at once
+
+_PARTS = """
+WITH touched AS (
+    SELECT owner_id FROM clinic_duechange WHERE owner_id IS NOT NULL
+    UNION
+    SELECT o.owner_id FROM clinic_duechange c
+    JOIN clinic_ownership o ON o.patient_id = c.patient_id AND o.until IS NULL AND o.is_first
+)
+SELECT why, reach, sum(things), sum(patients), count(*), NULL FROM clinic_householddue
+    WHERE owner_id NOT IN (SELECT owner_id FROM touched) GROUP BY why, reach
+UNION ALL SELECT NULL, NULL, NULL, NULL, NULL, owner_id FROM touched
+UNION ALL SELECT 'day', NULL, NULL, NULL, NULL, NULL FROM clinic_duetotals WHERE day = %s
+"""
+
+_INTO = """
+INSERT INTO clinic_householddue (owner_id, why, reach, things, patients)
+SELECT household, why, way, n, animals FROM
+"""
+
+
+def totals(wanted: Wanted, *, today: date) -> Counts:
+    """What the list's sentence says. Two queries for the whole house; with a filter its rows are counted."""
+    if wanted != Wanted(why=wanted.why):
+        return queries.counts(queries.overdue(wanted, today=today))
+    with connection.cursor() as cursor:
+        cursor.execute(_PARTS, [today])  # one statement, so that both parts are of one moment
+        rows = cursor.fetchall()
+    touched = [owner for *_, owner in rows if owner is not None]
+    everything = queries.overdue(Wanted(), today=today)
+    if not any(row[0] == "day" and row[1] is None for row in rows) or len(touched) > MANY:
+        return queries.counts(everything)
+    kept = [row for row in rows if row[1] is not None]
+    anew = queries.counts(everything.filter(household__in=touched)) if touched else None
+    return _added(kept, anew)
+
+
+def _added(kept: list[tuple[str, str, int, int, int, None]], anew: Counts | None) -> Counts:
+    reach = dict(anew.reach) if anew else {}
+    left_out = dict(anew.left_out) if anew else {}
+    things, patients = (anew.things, anew.patients) if anew else (0, 0)
+    for why, way, n, animals, households, _ in kept:
+        if why:
+            left_out[why] = left_out.get(why, 0) + int(n)
+            continue
+        things, patients = things + int(n), patients + int(animals)
+        reach[way] = reach.get(way, 0) + households
+    return Counts(things=things, patients=patients, reach=reach, left_out=left_out)
+
+
+@transaction.atomic
+def fold(*, now: datetime) -> int:
+    """Bring the sums to what the rows say; how many households were summed anew. Idempotent.
+
+    What is written down meanwhile stays for the next time, for the changes to forget are read first.
+    """
+    today = timezone.localdate(now)
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT pg_advisory_xact_lock(%s)", [LOCK])
+        # forgotten first: what is written down from here on stays, whether the sums below hold it or not
+        cursor.execute("DELETE FROM clinic_duechange RETURNING owner_id, patient_id")
+        found = cursor.fetchall()
+    everything = queries.overdue(Wanted(), today=today)
+    owners = {owner for owner, _ in found if owner} | _households({each for _, each in found if each})
+    if not DueTotals.objects.filter(pk=1, day=today).exists() or len(owners) > SUMMED_ONE_BY_ONE:
+        HouseholdDue.objects.all().delete()
+        DueTotals.objects.update_or_create(pk=1, defaults={"day": today, "made_at": now})
+        return _sum(everything)
+    HouseholdDue.objects.filter(owner__in=owners).delete()
+    return _sum(everything.filter(household__in=owners)) if owners else 0
+
+
+def _households(patient_ids: set[int]) -> set[int]:
+    rows = Ownership.objects.filter(patient__in=patient_ids, until=None, is_first=True)
+    return set(rows.values_list("owner", flat=True))
+
+
+def _sum(rows: QuerySet[Any]) -> int:
+    """One statement; nothing of the rows comes here."""
+    sums = (
+        rows.order_by()
+        .values("household", "why")
+        .annotate(way=Max("reach"), n=Count("pk"), animals=Count("patient", distinct=True))
+        .values("household", "why", "way", "n", "animals")
+    )
+    sql, params = sums.query.sql_with_params()
+    with connection.cursor() as cursor:
+        cursor.execute(f"{_INTO} ({sql}) AS sums", params)  # both are ours, their values stand apart
+        return int(cursor.rowcount)
+
+
+def tally(*, now: datetime) -> int:
+    """How much is overdue today, by name, kept for the comparison of a later day. Idempotent for a day."""
+    today = timezone.localdate(now)
+    found = queries.by_name(today=today)
+    OverdueTally.objects.bulk_create(
+        [OverdueTally(day=today, what=what, things=things) for what, things in found.items()],
+        update_conflicts=True,
+        unique_fields=["day", "what"],
+        update_fields=["things"],
+    )
+    return len(found)
