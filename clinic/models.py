@@ -1,6 +1,8 @@
 """One app, divided by subject: Django finds every model here."""
 
+from clinic.callbacks.answer_models import Answer
 from clinic.callbacks.models import AskedItem, Asking, CallBack, ReminderStop
+from clinic.callbacks.post_models import PostRun
 from clinic.callbacks.reminder_models import (
     AskingPlan,
     HouseholdReminder,
@@ -61,6 +63,7 @@ from clinic.visits.models import (
 __all__ = [
     "Addendum",
     "Alert",
+    "Answer",
     "Arrival",
     "AskedItem",
     "Asking",
@@ -107,6 +110,7 @@ __all__ = [
     "PlaceStep",
     "PlanLine",
     "PlanProgress",
+    "PostRun",
     "Problem",
     "ProblemCondition",
     "ProblemTurn",
