@@ -28,7 +28,7 @@ from clinic.people.rights import Right
 from clinic.platform.queries import clinic_details
 from clinic.visits.actions.common import first_sending
 
-TASK = "clinic.callbacks.post_tasks.print_post"
+TASK = "clinic.callbacks.tasks.print_post"
 AT_MOST = 100  # letters in one printing
 Block = str | tuple[str, ...]
 
