@@ -1,5 +1,6 @@
 """One app, divided by subject: Django finds every model here."""
 
+from clinic.callbacks.answer_models import Answer
 from clinic.callbacks.manager_models import (
     DueChange,
     DueTotals,
@@ -9,6 +10,7 @@ from clinic.callbacks.manager_models import (
     Unasked,
 )
 from clinic.callbacks.models import AskedItem, Asking, AskingTakenBack, CallBack, ReminderStop
+from clinic.callbacks.post_models import PostRun
 from clinic.callbacks.reminder_models import (
     AskingPlan,
     HouseholdReminder,
@@ -69,6 +71,7 @@ from clinic.visits.models import (
 __all__ = [
     "Addendum",
     "Alert",
+    "Answer",
     "Arrival",
     "AskedItem",
     "Asking",
@@ -121,6 +124,7 @@ __all__ = [
     "PlaceStep",
     "PlanLine",
     "PlanProgress",
+    "PostRun",
     "Problem",
     "ProblemCondition",
     "ProblemTurn",

@@ -22,14 +22,17 @@ from clinic.platform.registries import (
     lifestyle_words,
     merges,
     morning_parts,
+    outside_takers,
     patient_panels,
     sign_checks,
     sign_steps,
     summary_parts,
+    thing_words,
     visit_steps,
 )
 from clinic.visits.models import Record, Visit
 from preventive.actions.dues import refresh_call_backs
+from preventive.answered import DoseElsewhere
 from preventive.call_backs import SOURCE
 from preventive.letter import PreventionInLetter, PreventionTexts
 from preventive.models import Dose, Reaction, Supply, TreatmentGiven
@@ -45,6 +48,7 @@ from preventive.queries import (
 )
 from preventive.records_pages import register_pages
 from preventive.summary import PreventivesInSummary, VaccinesInSummary
+from preventive.thing_words import DueWords
 from preventive.versions import protocol_in_force
 from preventive.wording import thing
 
@@ -162,4 +166,6 @@ def register() -> None:
     morning_parts.add(LotsThatEnd())
     merges.add(MergeDues())
     exports.add(PreventionExport())
+    outside_takers.add(DoseElsewhere())
+    thing_words.add(DueWords())
     register_pages()

@@ -12,7 +12,9 @@ from django.test import override_settings
 from django.utils import timezone
 
 from clinic.callbacks.actions import note_asking, stop_reminders
+from clinic.callbacks.answer_models import Answer
 from clinic.callbacks.kept_views import keep_view
+from clinic.callbacks.post_models import PostRun
 from clinic.callbacks.reminder_actions import lay_usual_plan
 from clinic.callbacks.reminder_models import AskingPlan, HouseholdReminder
 from clinic.care.actions import add_report
@@ -321,6 +323,14 @@ class Objects:
         )
 
     @cached_property
+    def answer(self) -> Answer:
+        return Answer.objects.create(
+            owner=self.owner, message=self.reminder.message, patient=self.pet, kind=Answer.Kind.ELSEWHERE,
+            source="dues", key="rabies", label="Rabies", due_on=people.TODAY, done_on=people.TODAY,
+            proof=keep(PICTURE, ".jpg"), at=people.NOW,
+        )  # fmt: skip
+
+    @cached_property
     def reminder(self) -> HouseholdReminder:
         """Waits to leave."""
         row, at = self.call_back, people.NOW
@@ -453,6 +463,14 @@ class House:
         return keep_view(
             name="A month over", asked_for="over=30", everybody=True, actor=self.people.actor("manager"),
             now=people.NOW,
+        )  # fmt: skip
+
+    @cached_property
+    def post_run(self) -> PostRun:
+        name = keep(b"%PDF-1.7 letters", ".pdf")
+        return PostRun.objects.create(
+            by=self.people.assistant, at=people.NOW, households=1, content="<p>It is due.", paper="A4",
+            sha256=name.split("/")[1].removesuffix(".pdf"), pages=1,
         )  # fmt: skip
 
     @cached_property
@@ -606,6 +624,8 @@ ARGUMENTS: dict[str, Callable[[House, Objects], object]] = {
     "reminder_id": lambda house, mine: mine.reminder.pk,
     "asking_id": lambda house, mine: mine.asking.pk,
     "view_id": lambda house, mine: house.kept_view.pk,
+    "answer_id": lambda house, mine: mine.answer.pk,
+    "run_id": lambda house, mine: house.post_run.pk,
     "plan_id": lambda house, mine: house.asking_plan.pk,
     "stop_id": lambda house, mine: mine.reminder_stop.pk,
     "what": lambda house, mine: "weight",

@@ -10,7 +10,7 @@ from django.utils import timezone
 from clinic.callbacks.errors import AgainInThePast, NothingSpokenOf, NotTheirs
 from clinic.callbacks.models import AskedItem, Asking, AskingTakenBack, CallBack, ReminderStop
 from clinic.callbacks.reasons import again_on
-from clinic.callbacks.reminder_models import Suppressed, fingerprint
+from clinic.callbacks.reminder_models import ReminderItem, Suppressed, fingerprint
 from clinic.callbacks.reminding import hold_owners, review_owner
 from clinic.mail.models import Message
 from clinic.patients.models import Ownership
@@ -113,7 +113,16 @@ def stop_by_link(*, owner_id: int, message_id: UUID, now: datetime) -> bool:
     return True
 
 
-def _stop(*, owner: Owner, row: CallBack | None, by: Staff | None, now: datetime) -> ReminderStop:
+@transaction.atomic
+def stop_thing_by_link(*, message: Message, item: ReminderItem, now: datetime) -> None:
+    """The owner wants no reminders about this one thing that the message spoke of. Idempotent."""
+    if message.owner is not None:
+        _stop(owner=message.owner, row=item, by=None, now=now)
+
+
+def _stop(
+    *, owner: Owner, row: CallBack | ReminderItem | None, by: Staff | None, now: datetime
+) -> ReminderStop:
     hold_owners([owner.pk])
     about = {
         "owner": owner,

@@ -2,6 +2,7 @@
 
 from datetime import date, datetime
 
+from clinic.callbacks.answering import Booked
 from clinic.callbacks.reminder_models import ReminderItem
 from clinic.callbacks.reminding import STILL, Review, StillTrue
 from clinic.patients.models import Patient
@@ -31,3 +32,4 @@ def register() -> None:
     endings.add(Reminders())
     message_checks.add(StillTrue())
     patient_watchers.add(Review())
+    patient_watchers.add(Booked())

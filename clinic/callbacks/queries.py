@@ -26,6 +26,7 @@ from django.db.models.functions import Coalesce
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
 
+from clinic.callbacks.answer_models import OF_ANIMALS, Answer
 from clinic.callbacks.models import AskedItem, Asking, CallBack, ReminderStop
 from clinic.callbacks.reasons import ASKED_AT_MOST, INACTIVE_MONTHS, UNREACHED, LeftOut, Reach
 from clinic.patients.models import LifestyleAnswer, Patient
@@ -322,6 +323,7 @@ def _left_out(today: date) -> Case:
         When(Exists(stopped.filter(patient=None)), then=Value(LeftOut.STOPPED)),
         When(Exists(stopped.filter(**this)), then=Value(LeftOut.STOPPED_ITEM)),
         When(outcome=Asking.Outcome.ELSEWHERE, then=Value(LeftOut.ELSEWHERE)),
+        When(Exists(_answers()), then=Value(LeftOut.ANSWERED)),
         When(
             Exists(Visit.objects.filter(patient=OuterRef("patient"), place__in=HERE)),
             then=Value(LeftOut.HERE),
@@ -352,6 +354,15 @@ def _asked() -> QuerySet[AskedItem]:
 def _newest(field: str) -> Subquery:
     """By the key's number: by the row it would follow that table's own order, turned round."""
     return Subquery(_about().order_by("-asking_id").values(field)[:1])
+
+
+def _answers() -> QuerySet[Answer]:
+    """What the owner said by a reminder's link: of a thing while it waits, of an animal till undone."""
+    waits = Q(settled_at=None, **{name: OuterRef(name) for name in ("source", "key", "due_on")})
+    return Answer.objects.filter(
+        waits | Q(kind__in=OF_ANIMALS), patient=OuterRef("patient"), owner=OuterRef("holding__owner"),
+        undone_at=None,
+    )  # fmt: skip
 
 
 def _stops() -> QuerySet[ReminderStop]:

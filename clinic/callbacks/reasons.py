@@ -41,6 +41,7 @@ class LeftOut(StrEnum):
     STOPPED = "stopped"
     STOPPED_ITEM = "stopped-item"
     ELSEWHERE = "elsewhere"
+    ANSWERED = "answered"
     HERE = "here"
     BOOKED = "booked"
     LATELY = "lately"
@@ -54,6 +55,7 @@ LEFT_OUT_WORDS: Mapping[LeftOut, str] = {
     LeftOut.STOPPED: "said stop",
     LeftOut.STOPPED_ITEM: "said stop to this",
     LeftOut.ELSEWHERE: "done elsewhere, as they say",
+    LeftOut.ANSWERED: "they answered us",
     LeftOut.HERE: "here now",
     LeftOut.BOOKED: "booked",
     LeftOut.LATELY: "asked lately",
@@ -66,6 +68,7 @@ LEFT_OUT_MARKS: Mapping[LeftOut, tuple[str, str]] = {
     LeftOut.STOPPED: ("unseen", "is-unseen"),
     LeftOut.STOPPED_ITEM: ("unseen", "is-unseen"),
     LeftOut.ELSEWHERE: ("normal", "is-normal"),
+    LeftOut.ANSWERED: ("begun", ""),
     LeftOut.HERE: ("normal", "is-normal"),
     LeftOut.BOOKED: ("normal", "is-normal"),
     LeftOut.LATELY: ("begun", ""),

@@ -1,6 +1,6 @@
 """Plans of asking, the one switch, writing to chosen households, stopping one message."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime, time, timedelta
 from uuid import UUID
 
@@ -8,6 +8,7 @@ from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from clinic.callbacks import planning, queries
+from clinic.callbacks.composing import wrong_words
 from clinic.callbacks.errors import NothingLeaves, PlanWrong
 from clinic.callbacks.models import CallBack
 from clinic.callbacks.reasons import Reach
@@ -51,6 +52,7 @@ def propose_plan(
     series_days: Sequence[int],
     words_before: str = "",
     words_after: str = "",
+    words_in: Mapping[str, Mapping[str, str]] | None = None,
     once: UUID | None = None,
     actor: Actor,
     now: datetime,
@@ -60,6 +62,9 @@ def propose_plan(
     for name, given in (("days", days), ("series_days", series_days)):
         if wrong := planning.wrong_days(given):
             raise PlanWrong(wrong, field=name)
+    for name, text in (("words_before", words_before), ("words_after", words_after)):
+        if wrong := wrong_words(text):
+            raise PlanWrong(wrong, field=name)
     first_sending(once, actor=actor, now=now)
     return AskingPlan.objects.create(
         what=what,
@@ -67,6 +72,10 @@ def propose_plan(
         series_days=sorted(series_days),
         words_before=" ".join(words_before.split()),
         words_after=" ".join(words_after.split()),
+        words_in={
+            language: {part: " ".join(text.split()) for part, text in said.items()}
+            for language, said in (words_in or {}).items()
+        },
         made_by=actor.staff,
         made_at=now,
     )

@@ -5,6 +5,8 @@ from typing import Any
 
 from django import forms
 
+from clinic.callbacks.composing import PLACES, wrong_words
+from clinic.owner_page.texts import FIRST, every
 from clinic.platform.forms import OnceForm
 
 WEEKDAYS = [("0", "Monday"), ("1", "Tuesday"), ("2", "Wednesday"), ("3", "Thursday"), ("4", "Friday"),
@@ -35,6 +37,19 @@ class DaysField(forms.CharField):
         return [int(part) for part in parts]
 
 
+class WordsField(forms.CharField):
+    """A plan's own sentence: only what can be put in stands in braces."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(required=False, max_length=280, **kwargs)
+
+    def clean(self, value: Any) -> Any:
+        text = super().clean(value)
+        if wrong := wrong_words(text):
+            raise forms.ValidationError(wrong)
+        return text
+
+
 class PlanForm(OnceForm):
     what = forms.ChoiceField(label="For what", required=False)
     days = DaysField(
@@ -43,13 +58,12 @@ class PlanForm(OnceForm):
         help_text="At most three; with a minus: before it.",
     )
     series_days = DaysField(label="For a dose of a series", initial="-7, -1")
-    words_before = forms.CharField(
-        label="A sentence for what is still to come", required=False, max_length=280
+    words_before = WordsField(
+        label="A sentence for what is still to come",
+        help_text=f"It may hold {', '.join(f'{{{name}}}' for name in PLACES)}.",
     )
-    words_after = forms.CharField(
+    words_after = WordsField(
         label="A sentence for what is overdue",
-        required=False,
-        max_length=280,
         help_text="Neutral, and no offer: an offer would make it an advertisement everywhere.",
     )
 
@@ -58,6 +72,23 @@ class PlanForm(OnceForm):
         field = self.fields["what"]
         assert isinstance(field, forms.ChoiceField)
         field.choices = [("", "everything without a plan of its own"), *((each, each) for each in labels)]
+        for language, told in every().items():
+            if language != FIRST:
+                usual = "Left empty, the usual sentence stands there."
+                self.fields[f"before_{language}"] = WordsField(
+                    label=f"{told.name}: still to come", help_text=usual
+                )
+                self.fields[f"after_{language}"] = WordsField(label=f"{told.name}: overdue", help_text=usual)
+
+    def clean(self) -> dict[str, Any]:
+        """The sentences in other languages become `words_in`, as a plan keeps them."""
+        cleaned = super().clean() or self.cleaned_data
+        words_in = {}
+        for language in every():
+            said = {part: cleaned.pop(f"{part}_{language}", "") for part in ("before", "after")}
+            if any(said.values()):
+                words_in[language] = said
+        return {**cleaned, "words_in": words_in}
 
 
 class SettingsForm(forms.Form):

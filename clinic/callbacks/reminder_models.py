@@ -62,6 +62,9 @@ class AskingPlan(models.Model):
     series_days = ArrayField(models.SmallIntegerField(), default=series_days)
     words_before = models.CharField(max_length=280, blank=True)
     words_after = models.CharField(max_length=280, blank=True)
+    words_in = models.JSONField(
+        default=dict, blank=True, help_text="the same in other languages: {“es”: {“before”: …, “after”: …}}"
+    )
     paused = models.BooleanField(default=False)
     paused_by = models.ForeignKey(Staff, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
     paused_at = models.DateTimeField(null=True, blank=True, help_text="since when it is as it is")

@@ -7,12 +7,16 @@ from datetime import date, datetime, timedelta
 
 from django.utils import timezone
 
-from clinic.callbacks import composing, planning
+from clinic.callbacks import composing, plan_words, planning
 from clinic.callbacks.models import CallBack
+from clinic.callbacks.plan_words import PlanWords
+from clinic.callbacks.reminder_forms import PlanForm
 from clinic.callbacks.reminder_models import AskingPlan, HouseholdReminder
-from clinic.callbacks.reminding import Household, fields, households_today, plan_words
+from clinic.callbacks.reminding import Household, Said, fields, households_today, written_to_owner
 from clinic.mail.models import Message
+from clinic.owner_page.texts import FIRST, every
 from clinic.patients.models import Ownership, Patient
+from clinic.people.models import Owner
 from clinic.platform.queries import clinic_details
 
 SHOWN = 25
@@ -39,10 +43,10 @@ class Letter:
     body: str
 
 
-def letters(found: Sequence[Household], *, today: date, words: tuple[str, str] | None = None) -> list[Letter]:
+def letters(found: Sequence[Household], *, today: date, words: PlanWords | None = None) -> list[Letter]:
     """The messages these households would get. Two or three queries."""
     clinic = clinic_details()
-    said = words if words is not None else plan_words()
+    said = words if words is not None else plan_words.in_force()
     names = dict(
         Patient.objects.filter(
             pk__in={asked.item.patient for each in found for asked in each.asked}
@@ -50,10 +54,7 @@ def letters(found: Sequence[Household], *, today: date, words: tuple[str, str] |
     )
     made = []
     for each in found:
-        about = [
-            composing.About(names[asked.item.patient], asked.item.label, asked.item.due_on)
-            for asked in each.asked
-        ]
+        about = [Said(names[asked.item.patient], asked.item.label, asked.item.due_on) for asked in each.asked]
         text = fields(each.owner, about, key=uuid.UUID(int=0), clinic=clinic, words=said, today=today)
         made.append(
             Letter(
@@ -120,6 +121,49 @@ def _leaving(row: HouseholdReminder) -> Leaving:
         body=message.body,
         stoppable=message.state in (Message.State.WAITING, Message.State.HELD),
     )
+
+
+@dataclass(frozen=True)
+class Shown:
+    """One example message; `wrong`: what is wrong with a sentence, which then stands there as typed."""
+
+    language: str
+    name: str
+    subject: str
+    body: str
+    wrong: tuple[str, ...]
+
+
+EXAMPLE = "Pomfret"
+
+
+def words_shown(form: PlanForm | None, *, today: date) -> list[Shown]:
+    """What an invented owner would read of two things, with the sentences in the form. One query."""
+    clinic, found = clinic_details(), []
+    typed = form.data if form is not None and form.is_bound else {}
+    what = typed.get("what", "") or "Wellness exam"
+    for language, told in every().items():
+        names = (
+            ("words_before", "words_after")
+            if language == FIRST
+            else (f"before_{language}", f"after_{language}")
+        )
+        both = tuple(" ".join(str(typed.get(name, "")).split()) for name in names)
+        own = {FIRST: (str(typed.get("words_before", "")), str(typed.get("words_after", ""))), language: both}
+        text = written_to_owner(
+            Owner(given_name="Henrike", family_name="Dovale", language=language),
+            [
+                Said(EXAMPLE, what, today + timedelta(days=30)),
+                Said(EXAMPLE, what, today - timedelta(days=30)),
+            ],
+            clinic=clinic,
+            words=PlanWords({"": own}),
+            ways=composing.Ways(clinic.email, calendar=True),
+            today=today,
+        )
+        wrong = tuple(filter(None, (composing.wrong_words(each) for each in both)))
+        found.append(Shown(language, told.name, text.subject, text.body, wrong))
+    return found
 
 
 @dataclass(frozen=True)
@@ -194,7 +238,7 @@ def preview(plan: AskingPlan, *, today: date) -> list[Letter]:
     patients = rows.order_by("due_on", "pk").values_list("patient", flat=True)[:200]
     owners = Ownership.objects.filter(patient__in=list(patients), is_first=True, until=None)
     found = households_today([plan], list(owners.values_list("owner", flat=True)), today=today)
-    return letters(found[:10], today=today, words=(plan.words_before, plan.words_after))
+    return letters(found[:10], today=today, words=PlanWords({"": plan_words.words_of(plan)}))
 
 
 def rehearsed(plans: Sequence[AskingPlan], *, today: date) -> list[Letter]:

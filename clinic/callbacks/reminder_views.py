@@ -129,6 +129,16 @@ def pause_plan(request: StaffRequest, plan_id: int) -> HttpResponse:
 
 @require_POST
 @needs(Right.MANAGE_CLINIC)
+def words(request: StaffRequest) -> HttpResponse:
+    """How a message reads with the sentences as they are typed, in every language; nothing is kept."""
+    form = PlanForm(request.POST, labels=queries.labels(today=timezone.localdate()))
+    form.is_valid()  # what is wrong is said beside its field
+    context = {"shown": reminder_pages.words_shown(form, today=timezone.localdate())}
+    return render(request, "clinic/callbacks/plan_words.html", context)
+
+
+@require_POST
+@needs(Right.MANAGE_CLINIC)
 def settings(request: StaffRequest) -> HttpResponse:
     """The switch and the hours."""
     form = SettingsForm(request.POST)
@@ -153,6 +163,7 @@ def _plans(
         "settings": chosen,
         "may_pause": True,
         "form": form or PlanForm(labels=queries.labels(today=timezone.localdate())),
+        "shown": reminder_pages.words_shown(form, today=timezone.localdate()),
         "settings_form": settings_form
         or SettingsForm(initial={name: getattr(chosen, name) for name in names}),
     }

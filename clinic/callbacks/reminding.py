@@ -20,10 +20,11 @@ from django.db.models import Q
 from django.urls import reverse
 from django.utils import timezone
 
-from clinic.callbacks import composing, planning, queries
+from clinic.callbacks import composing, plan_words, planning, queries
 from clinic.callbacks.holding_out import without_held_out
 from clinic.callbacks.households import Household as Household
 from clinic.callbacks.models import AskedItem, Asking, CallBack
+from clinic.callbacks.plan_words import PlanWords
 from clinic.callbacks.reasons import LEFT_OUT_WORDS, LeftOut, Reach
 from clinic.callbacks.reminder_models import (
     AskingPlan,
@@ -35,16 +36,22 @@ from clinic.callbacks.reminder_models import (
 )
 from clinic.mail.actions import cancel, queue_sendings
 from clinic.mail.models import Message, MessageStep
+from clinic.owner_page.actions import address_of, make_link
+from clinic.owner_page.texts import FIRST, texts
 from clinic.patients.models import Patient
 from clinic.people.models import Owner, Staff
 from clinic.platform.models import ClinicDetails
 from clinic.platform.queries import clinic_details
-from clinic.platform.registries import NotNow
+from clinic.platform.registries import NotNow, thing_words
+from clinic.visits.calendar_file import Entry, calendar_file
+from clinic.visits.calendars import mail_domain, where
 
 BATCH = 1000  # households
 FAR = timedelta(days=planning.FURTHEST + planning.LATE_AT_MOST)
 ASKED_EVERY = timedelta(hours=1)  # whether the pause, or the rehearsal, is over
 SALT = "clinic.reminders.stop"
+LINK_TO_COME = "…"
+CALENDAR_SPACE = uuid.UUID("6d0b3c1e-54c5-5d0e-9a54-0b7d5b0a6c11")  # ours, for good
 STILL = frozenset({Message.State.WAITING, Message.State.HELD, Message.State.FAILED})
 
 
@@ -169,7 +176,7 @@ def queue(
 ) -> list[HouseholdReminder]:
     """In the caller's transaction, the owners held: a message and its things for each."""
     clinic = clinic_details()
-    words = plan_words()
+    words = plan_words.in_force()
     names = dict(
         Patient.objects.filter(
             pk__in={asked.item.patient for each in found for asked in each.asked}
@@ -177,10 +184,7 @@ def queue(
     )
     messages, reminders, items = [], [], []
     for each in found:
-        about = [
-            composing.About(names[asked.item.patient], asked.item.label, asked.item.due_on)
-            for asked in each.asked
-        ]
+        about = [Said(names[asked.item.patient], asked.item.label, asked.item.due_on) for asked in each.asked]
         key = uuid.uuid4()
         message = Message(
             id=key,
@@ -234,33 +238,40 @@ def _item(reminder: HouseholdReminder, item: planning.Item, step: int, *, skippe
 # --- The words ----------------------------------------------------------------------------------------------
 
 
-def plan_words() -> tuple[str, str]:
-    """What the plan for all says of things to come, and of things past."""
-    plan = AskingPlan.objects.filter(what="", approved_at__isnull=False, ended_at=None).first()
-    return (plan.words_before, plan.words_after) if plan else ("", "")
+@dataclass(frozen=True)
+class Said:
+    """One thing as it is written about."""
+
+    patient: str
+    label: str
+    due_on: date
 
 
 def fields(
     owner: Owner,
-    about: Sequence[composing.About],
+    things: Sequence[Said],
     *,
     key: uuid.UUID,
     clinic: ClinicDetails,
-    words: tuple[str, str],
+    words: PlanWords,
     today: date,
+    answer_link: str | None = None,
 ) -> dict[str, Any]:
-    """Subject, texts, headers and purpose of the message, as columns."""
+    """Subject, texts, headers and purpose of the message, as columns.
+
+    `answer_link`: made when it leaves; None before that, where the text shows that one comes.
+    """
     link = stop_link(owner.pk, key)
-    place = " ".join(part for part in (clinic.city, clinic.region, clinic.postal_code) if part)
-    sender = composing.Sender(clinic.name, f"{clinic.street}, {place}", clinic.phone, clinic.country)
-    written = composing.write(
-        to=owner.name,
-        about=about,
-        before=words[0],
-        after=words[1],
-        sender=sender,
-        stop_mail=clinic.email,
-        stop_link=link,
+    if answer_link is None:
+        answer_link = f"{settings.PUBLIC_URL}/l/{LINK_TO_COME}" if settings.PUBLIC_URL else ""
+    written = written_to_owner(
+        owner,
+        things,
+        clinic=clinic,
+        words=words,
+        ways=composing.Ways(
+            clinic.email, link, answer_link, calendar=any(each.due_on >= today for each in things)
+        ),
         today=today,
     )
     marketing = composing.is_marketing(clinic.country)
@@ -271,6 +282,86 @@ def fields(
         "html": written.html,
         "headers": list_headers(clinic.email, link),
     }
+
+
+def written_to_owner(
+    owner: Owner,
+    things: Sequence[Said],
+    *,
+    clinic: ClinicDetails,
+    words: PlanWords,
+    ways: composing.Ways,
+    today: date,
+) -> composing.Written:
+    """In the owner's language, each thing with the words of its own plan."""
+    place = " ".join(part for part in (clinic.city, clinic.region, clinic.postal_code) if part)
+    about = []
+    for each in things:
+        before, after = words.of(each.label, owner.language)
+        label = thing_in(each.label, owner.language)
+        about.append(composing.About(each.patient, label, each.due_on, before, after))
+    return composing.write(
+        to=owner.name,
+        about=about,
+        sender=composing.Sender(clinic.name, f"{clinic.street}, {place}", clinic.phone, clinic.country),
+        ways=ways,
+        language=owner.language,
+        today=today,
+    )
+
+
+def thing_in(label: str, language: str) -> str:
+    """A call-back's label in an owner's language, where its room knows it; else as staff read it."""
+    if language == FIRST:
+        return label
+    return next((found for each in thing_words if (found := each.say(label, language))), label)
+
+
+def answer_link(message: Message, *, now: datetime) -> str:
+    """The secret address where this owner answers this message, the same at every attempt; in the sender's
+    transaction. Empty without PUBLIC_URL, and where staff revoked it."""
+    if not settings.PUBLIC_URL or message.owner is None:
+        return ""
+    links = list(message.links.all())
+    if standing := next((each for each in links if each.stands(now) and address_of(each)), None):
+        return address_of(standing)
+    if any(each.revoked_at for each in links):
+        return ""
+    return address_of(make_link(owner=message.owner, message=message, now=now))
+
+
+def calendar_of(things: Sequence[ReminderItem], *, today: date, now: datetime) -> str:
+    """What is still to come as a calendar file (RFC 5545); empty where nothing is. One query.
+
+    A thing keeps its UID from message to message; SEQUENCE counts the days it was said to be due on before,
+    so that a day that moved is moved in the owner's calendar, too.
+    """
+    coming = [each for each in things if each.due_on >= today]
+    if not coming:
+        return ""
+    earlier: dict[tuple[int, str, str], set[date]] = defaultdict(set)
+    told = ReminderItem.objects.filter(
+        patient__in={each.patient_id for each in coming}, skipped=False, reminder__message__sent_at__lt=now
+    )
+    for patient, source, key, due_on in told.values_list("patient", "source", "key", "due_on"):
+        earlier[patient, source, key].add(due_on)
+    place, language = where(), coming[0].reminder.owner.language
+    said = texts(language).reminder
+    entries = [
+        Entry(
+            uid=uuid.uuid5(CALENDAR_SPACE, f"{each.patient_id}:{each.source}:{each.key}"),
+            sequence=len(earlier[each.patient_id, each.source, each.key] - {each.due_on}),
+            on=each.due_on,
+            start=None,
+            minutes=0,
+            week=False,
+            summary=said["entry"].format(animal=each.patient.name, thing=thing_in(each.label, language)),
+            place=place,
+            changed_at=now,
+        )
+        for each in coming
+    ]
+    return calendar_file(entries, domain=mail_domain()).decode()
 
 
 def stop_link(owner_id: int, key: uuid.UUID) -> str:
@@ -330,7 +421,9 @@ def _why(row: Any, gone: Patient | None, owner_id: int) -> str:
 
 def take_out(reminder: HouseholdReminder, *, now: datetime) -> list[ReminderItem]:
     """Note what fell since it was queued; what is left. The message is cancelled when nothing is."""
-    standing = list(reminder.items.filter(skipped=False, fell="").select_related("patient"))
+    standing = list(
+        reminder.items.filter(skipped=False, fell="").select_related("patient", "reminder__owner")
+    )
     fell = fallen(standing, owner_id=reminder.owner_id, today=timezone.localdate(now))
     if reminder.by_id is None and (plans := plans_in_force()):
         fell = _paused(standing, [plan.steps for plan in plans]) | fell
@@ -384,8 +477,16 @@ class StillTrue:
             return NotNow(state.CANCELLED, "nothing is left of it")
         if reminder.day != today and not _moved(reminder, today):
             return NotNow(state.CANCELLED, "they are written to today already")
-        about = [composing.About(each.patient.name, each.label, each.due_on) for each in left]
-        anew = fields(owner, about, key=message.pk, clinic=clinic_details(), words=plan_words(), today=today)
+        anew = fields(
+            owner,
+            [Said(each.patient.name, each.label, each.due_on) for each in left],
+            key=message.pk,
+            clinic=clinic_details(),
+            words=plan_words.in_force(),
+            today=today,
+            answer_link=answer_link(message, now=now),
+        )
+        anew["calendar"] = calendar_of(left, today=today, now=now)
         for name, value in {**anew, "to_address": owner.email}.items():
             setattr(message, name, value)
         message.save(update_fields=[*anew, "to_address"])

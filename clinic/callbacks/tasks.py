@@ -1,4 +1,4 @@
-"""Every night, what is due is reckoned anew: a short chain of short jobs."""
+"""Every night, what is due is reckoned anew: a short chain of short jobs. The day's messages; printing."""
 
 import logging
 from datetime import date
@@ -10,10 +10,15 @@ from procrastinate.contrib.django import app
 from procrastinate.exceptions import AlreadyEnqueued
 
 from clinic.callbacks.holding_out import note_unreachable
+from clinic.callbacks.post_models import PostRun
+from clinic.callbacks.posting import TASK as PRINT
 from clinic.callbacks.refreshing import forget_gone, refresh_batch, refresh_patient
 from clinic.callbacks.reminding import plan_batch
 from clinic.callbacks.soon import QUEUE, TASK
 from clinic.callbacks.totals import fold, tally
+from clinic.letters.tasks import RETRIES
+from clinic.letters.tasks_queue import QUEUE as LETTERS
+from clinic.platform.files import keep
 
 logger = logging.getLogger(__name__)
 
@@ -105,3 +110,17 @@ def tally_overdue(timestamp: int) -> None:
     now = timezone.now()
     tally(now=now)
     note_unreachable(today=timezone.localdate(now), now=now)
+
+
+@app.task(name=PRINT, queue=LETTERS, retry=RETRIES)
+def print_post(run_id: int) -> None:
+    """Render once and keep the bytes. Safe to repeat."""
+    from clinic.letters.pdf import render_html
+
+    run = PostRun.objects.get(pk=run_id)
+    if run.sha256:
+        return
+    rendered = render_html(run.content, paper=run.paper)
+    name = keep(rendered.content, ".pdf")
+    sha = name.split("/")[1].removesuffix(".pdf")
+    PostRun.objects.filter(pk=run.pk, sha256="").update(sha256=sha, pages=rendered.pages)

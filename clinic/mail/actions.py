@@ -243,9 +243,9 @@ def send(*, message_id: uuid.UUID, now: datetime) -> str:
         return message.state
     if message.letter and not hasattr(message.letter, "file"):
         return message.state  # its rendering queues the sending again
-    claimed, link = _claim(message, now)
-    if claimed != state.SENDING:
-        return claimed
+    mine, stays, link = _claim(message, now)
+    if not mine:
+        return stays
     try:
         send_now(message, link)
     except smtplib.SMTPRecipientsRefused as refused:
@@ -273,8 +273,9 @@ def send(*, message_id: uuid.UUID, now: datetime) -> str:
 
 
 @transaction.atomic
-def _claim(message: Message, now: datetime) -> tuple[str, OwnerLink | None]:
-    """Take it for sending, or say in which state it stays; *sending* when it is this worker's.
+def _claim(message: Message, now: datetime) -> tuple[bool, str, OwnerLink | None]:
+    """Take it for sending, and whether it is this worker's now; else in which state it stays, which is
+    *sending*, too, where another worker was faster.
 
     With the link to the owner's page that it carries, which is there before the mail leaves.
 
@@ -285,13 +286,13 @@ def _claim(message: Message, now: datetime) -> tuple[str, OwnerLink | None]:
     state = Message.State
     patient = _held_patient(message)
     if stopped := _stopped_by_death(message, patient, now) or _no_longer_true(message, now):
-        return stopped, None
+        return False, stopped, None
     for check in message_checks:
         if word := check.hold(message, now=now):
-            return _not_now(message, word, now), None
+            return False, _not_now(message, word, now), None
     if _step(message.pk, state.WAITING, state.SENDING, now, attempts=message.attempts + 1):
-        return state.SENDING, link_for_mail(message, now=now)
-    return Message.objects.values_list("state", flat=True).get(pk=message.pk), None
+        return True, state.SENDING, link_for_mail(message, now=now)
+    return False, Message.objects.values_list("state", flat=True).get(pk=message.pk), None
 
 
 def _not_now(message: Message, word: NotNow, now: datetime) -> str:

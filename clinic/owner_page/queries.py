@@ -22,7 +22,7 @@ def link_of_secret(secret: str, *, now: datetime) -> OwnerLink | None:
     """None for an unknown, an expired and a revoked one alike. One query whatever it is."""
     known = SHAPE.fullmatch(secret) is not None
     link = (
-        OwnerLink.objects.select_related("owner", "letter__patient", "message")
+        OwnerLink.objects.select_related("owner", "letter__patient", "message__reminder", "message__owner")
         .filter(token_hash=hash_of(secret if known else ""))
         .first()
     )

@@ -19,6 +19,8 @@ class Texts:
     page: dict[str, str]
     shut: dict[str, str]
     mail: dict[str, str]
+    reminder: dict[str, str]
+    answer: dict[str, str]
 
 
 @cache

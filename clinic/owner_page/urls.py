@@ -4,13 +4,14 @@
 from django.apps import apps
 from django.urls import URLPattern, URLResolver, include, path
 
-from clinic.callbacks import stop_views
+from clinic.callbacks import answer_views, stop_views
 from clinic.owner_page import views
 
 _ROOMS = [config.public_urls for config in apps.get_app_configs() if hasattr(config, "public_urls")]
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("l/<str:secret>", views.page, name="owner-page"),
+    path("l/<str:secret>/answer", answer_views.owner_answer, name="owner-answer"),
     path("l/<str:secret>/letter.pdf", views.pdf, name="owner-pdf"),
     path("l/<str:secret>/next-visit.ics", views.calendar, name="owner-calendar"),
     path("l/<str:secret>/photograph-<int:number>.jpg", views.photograph, name="owner-photograph"),

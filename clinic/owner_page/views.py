@@ -10,6 +10,7 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
+from clinic.callbacks.answer_page import answer_page
 from clinic.letters.models import Letter
 from clinic.mail.transport import letter_file_name
 from clinic.owner_page import pages, queries
@@ -52,9 +53,9 @@ def opened_by_secret(view: Opened[P]) -> Callable[..., HttpResponse]:
 @require_safe
 @opened_by_secret
 def page(request: HttpRequest, link: OwnerLink, secret: str) -> HttpResponse | None:
-    """The letter, for a telephone."""
+    """The letter, for a telephone; of a reminder the page on which it is answered."""
     if link.letter is None:
-        return None
+        return answer_page(request, link, secret)
     told = pages.letter_page(
         link,
         secret,

@@ -342,6 +342,25 @@ class PatientWatcher(Registered, Protocol):
     def changed(self, patient_ids: Sequence[int], *, now: datetime) -> None: ...
 
 
+class OutsideTaker(Registered, Protocol):
+    """Takes what an owner says was done elsewhere into its own record; `name` is the call-back's source.
+
+    Says in words what it wrote, or "" where a thing of this key is no record of its own. Raises VisitError.
+    `stored`: the kept proof, empty where there is none.
+    """
+
+    def take(
+        self, *, patient: Patient, key: str, on: date, stored: str, words: str, product: str, lot: str,
+        actor: Actor, now: datetime,
+    ) -> str: ...  # fmt: skip
+
+
+class ThingWords(Registered, Protocol):
+    """Says a call-back's label in an owner's language; "" where this room does not know it."""
+
+    def say(self, label: str, language: str) -> str: ...
+
+
 @dataclass(frozen=True)
 class Tap:
     """A button: it opens a page, or with `posts` does something at once; `sends` are the names and values."""
@@ -415,6 +434,8 @@ message_checks: Registry[MessageCheck] = Registry()
 patient_watchers: Registry[PatientWatcher] = Registry()
 morning_parts: Registry[MorningPart] = Registry()
 lifestyle_words: Registry[LifestyleWords] = Registry()
+outside_takers: Registry[OutsideTaker] = Registry()
+thing_words: Registry[ThingWords] = Registry()
 
 
 def tell_watchers(patient_ids: Sequence[int], *, now: datetime) -> None:

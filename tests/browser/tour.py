@@ -16,7 +16,7 @@ from tests.test_doors import DOORS, ROLES, address
 
 OUTBOX = "clinic.platform.outbox.OutboxBackend"  # its pages exist only with it
 # but for the first: files to keep
-NO_PAGE = {"healthz", "due-file", "next-visit-calendar", "result-file", "proof"}
+NO_PAGE = {"healthz", "due-file", "next-visit-calendar", "result-file", "proof", "due-answer-proof", "due-post-pdf"}
 STRANGER = "stranger"
 
 

@@ -330,6 +330,7 @@ def test_every_address_of_owners_is_tried_here():
         "/l/<str:secret>/photograph-<int:number>.jpg",
         "/certificates/check/",
         "/stop-reminders/<str:token>",
+        "/l/<str:secret>/answer",  # tests/clinic/test_answers.py
     }
 
 
@@ -392,10 +393,11 @@ def test_it_asks_the_database_as_often_for_a_long_letter(letter):
 
 
 def test_every_language_says_the_same_things():
-    keys = {lang: (set(t.page), set(t.shut), set(t.mail)) for lang, t in texts.every().items()}
+    parts = ("page", "shut", "mail", "reminder", "answer")
+    keys = {lang: tuple(set(getattr(t, part)) for part in parts) for lang, t in texts.every().items()}
     assert len(set(map(str, map(sorted_sets, keys.values())))) == 1
     for told in texts.every().values():
-        for part in ("page", "shut", "mail"):
+        for part in parts:
             for key, text in getattr(told, part).items():
                 english = getattr(texts.texts("en"), part)[key]
                 assert set(re.findall(r"{\w+}", text)) == set(re.findall(r"{\w+}", english)), key

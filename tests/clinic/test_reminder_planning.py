@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from clinic.callbacks import composing, planning
+from clinic.callbacks.plan_words import PlanWords
 from clinic.callbacks.planning import Hours, Item, Steps, asked_today, leaves_at, not_quiet, step_today
 
 TODAY = date(2026, 3, 11)
@@ -146,18 +147,20 @@ def test_nothing_leaves_in_quiet_hours_in_any_zone(moment, start, end, quiet_day
 # --- Words --------------------------------------------------------------------------------------------------
 
 
-def written(country: str = "GB", link: str = "") -> composing.Written:
+def written(country: str = "GB", link: str = "", answer: str = "", language: str = "en") -> composing.Written:
     return composing.write(
         to="Henrike Dovale",
         about=[
-            composing.About("Pomfret", "Rabies vaccine <3 years>", TODAY - timedelta(days=3)),
-            composing.About("Grit", "Stool sample", TODAY + timedelta(days=9)),
+            composing.About(
+                "Pomfret", "Rabies vaccine <3 years>", TODAY - timedelta(days=3), "", "Be quick."
+            ),
+            composing.About(
+                "Grit", "Stool sample", TODAY + timedelta(days=9), "There is time for {animals}."
+            ),
         ],
-        before="There is time.",
-        after="It can still be done.",
         sender=composing.Sender("Quillwater", "4 Weir Lane, Quillwater", "555-0100", country),
-        stop_mail="desk@quillwater.example",
-        stop_link=link,
+        ways=composing.Ways("desk@quillwater.example", link, answer),
+        language=language,
         today=TODAY,
     )
 
@@ -168,8 +171,8 @@ def test_one_message_names_all_animals_and_things_and_how_to_answer_and_stop() -
     for words in (
         "Pomfret: Rabies vaccine <3 years>, was due on 8 March 2026",
         "Grit: Stool sample, due on 20 March 2026",
-        "call us: 555-0100", "4 Weir Lane", "desk@quillwater.example with the word stop",
-        "There is time.", "It can still be done.", "Letters, results and recalls still reach you",
+        "call us to agree on a day: 555-0100", "4 Weir Lane", "desk@quillwater.example with the word “stop”",
+        "There is time for Pomfret and Grit.", "Be quick.", "Letters, results and safety notices still reach",
     ):  # fmt: skip
         assert words in told.body
     assert "&lt;3 years&gt;" in told.html
@@ -180,3 +183,37 @@ def test_only_where_it_is_commercial_it_says_that_it_is_an_advertisement() -> No
     """US CAN-SPAM, 15 USC 7704(a)(5); a neutral service message elsewhere (UK PECR, reg. 22)."""
     assert "advertisement" in written("US").body
     assert "advertisement" not in written("GB").body
+
+
+def test_in_spanish_nothing_but_names_is_english() -> None:
+    told = written("US", "https://letters.example/s", "https://letters.example/l/x", "es")
+    assert told.subject == "Un aviso para Pomfret y Grit"
+    for words in ("tocaba el 8 de marzo de 2026", "Conteste", "publicidad", "Para no recibir más avisos"):
+        assert words in told.body + told.html
+    assert not {"the", "your", "you", "please"} & set(told.body.lower().split())
+    assert '<html lang="es">' in told.html
+
+
+def test_the_page_s_button_has_words_and_its_stop_link_is_one() -> None:
+    told = written("GB", "https://letters.example/s", "https://letters.example/l/x")
+    assert ">Answer us here</a>" in told.html
+    assert 'href="https://letters.example/s"' in told.html
+
+
+@pytest.mark.parametrize(
+    ("text", "right"),
+    [("For {animals}.", True), ("Call {phone}, {owner}.", True), ("", True), ("For {pet}.", False),
+     ("{", False), ("{animals!r}", False), ("{clinic.name}", False),
+     ("{animals:>99999}", False), ("{}", False)],
+)  # fmt: skip
+def test_a_plan_s_words_hold_only_what_can_be_put_in(text: str, right: bool) -> None:
+    assert (composing.wrong_words(text) == "") is right
+
+
+def test_words_are_of_the_thing_s_own_plan_and_never_in_a_language_not_the_owner_s() -> None:
+    words = PlanWords({"": {"en": ("a", "b")}, "Rabies": {"en": ("c", "d"), "es": ("e", "")}})
+    assert words.of("Rabies: 3 years", "en") == ("c", "d")
+    assert words.of("Rabies", "es") == ("e", "")
+    assert words.of("Stool", "en") == ("a", "b")
+    assert words.of("Stool", "es")[0].startswith("Aún hay tiempo")
+    assert PlanWords({}).of("Stool", "es") == ("", "")

@@ -141,7 +141,7 @@ def test_after_a_pause_it_leaves_and_after_a_long_one_it_does_not(row: CallBack)
 
 def test_reminders_stand_in_their_registries() -> None:
     assert message_checks.names() == ["reminders"]
-    assert patient_watchers.names() == ["reminders"]
+    assert patient_watchers.names() == ["reminders", "answers"]
 
 
 def test_in_quiet_hours_it_waits(row: CallBack) -> None:

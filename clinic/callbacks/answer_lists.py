@@ -1,0 +1,95 @@
+"""Owners' answers as plain values for staff."""
+
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from django.urls import reverse
+from django.utils import timezone
+
+from clinic.callbacks.answer_forms import BookAnswerForm, ElsewhereForm
+from clinic.callbacks.answer_models import OF_ANIMALS, Answer
+
+SHOWN = 60
+LATELY = timedelta(days=30)
+FIRST = {Answer.Kind.DIED: 0, Answer.Kind.BOOK: 1}  # what must not wait stands on top
+
+
+@dataclass(frozen=True)
+class Row:
+    """`form`: what settles it, where a form does; `steps`: pages that do, as words and address."""
+
+    id: int
+    kind: str
+    patient: str
+    patient_url: str
+    owner: str
+    owner_id: int
+    reach: str
+    what: str
+    said: str
+    words: str
+    when: str
+    proof: str
+    proof_is_picture: bool
+    form: BookAnswerForm | ElsewhereForm | None
+    steps: tuple[tuple[str, str], ...]
+    how: str = ""
+    undone: bool = False
+
+
+def waiting(*, today: date, wrong: BookAnswerForm | ElsewhereForm | None = None, of: int = 0) -> list[Row]:
+    """What waits; a death first, then who asks for a day. Two queries, however many."""
+    rows = Answer.objects.filter(undone_at=None, settled_at=None)
+    found = rows.select_related("patient", "owner").prefetch_related("owner__phones")[:SHOWN]
+    made = [_row(each, form=wrong if each.pk == of else None) for each in found]
+    return sorted(made, key=lambda row: FIRST.get(Answer.Kind(row.kind), 2))
+
+
+def settled_lately(*, now: datetime) -> list[Row]:
+    """What still may be taken back."""
+    rows = Answer.objects.filter(undone_at=None, settled_at__gte=now - LATELY)
+    found = rows.select_related("patient", "owner", "settled_by").prefetch_related("owner__phones")
+    return [_row(each) for each in found.order_by("-settled_at", "-pk")[:SHOWN]]
+
+
+def how_many() -> int:
+    return Answer.objects.filter(undone_at=None, settled_at=None).count()
+
+
+def _row(row: Answer, form: BookAnswerForm | ElsewhereForm | None = None) -> Row:
+    kind = Answer.Kind(row.kind)
+    if form is None and row.settled_at is None:
+        blank = {Answer.Kind.BOOK: BookAnswerForm, Answer.Kind.ELSEWHERE: ElsewhereForm}.get(kind)
+        form = blank(prefix=str(row.pk)) if blank else None
+    phones = [each.number for each in row.owner.phones.all()]
+    by = row.settled_by.full_name if row.settled_at and row.settled_by else ""
+    return Row(
+        id=row.pk,
+        kind=kind,
+        patient=row.patient.name,
+        patient_url=reverse("patient", args=[row.patient_id]),
+        owner=row.owner.name,
+        owner_id=row.owner_id,
+        reach=", ".join([*phones[:1], *filter(None, [row.owner.email])]),
+        what=row.label,
+        said=kind.label + (f": {_day(row.done_on)}" if row.done_on else ""),
+        words=row.words,
+        when=f"{timezone.localtime(row.at):%-d %B, %H:%M}",
+        proof=reverse("due-answer-proof", args=[row.pk]) if row.proof else "",
+        proof_is_picture=row.proof.endswith(".jpg"),
+        form=form,
+        steps=_steps(row) if kind in OF_ANIMALS else (),
+        how=f"{row.settled_how}{f', {by}' if by else ''}",
+    )
+
+
+def _steps(row: Answer) -> tuple[tuple[str, str], ...]:
+    if row.kind == Answer.Kind.DIED:
+        return (("Note the death", reverse("patient-death", args=[row.patient_id])),)
+    if row.kind == Answer.Kind.MOVED:
+        return (("Note that it left", reverse("patient-left", args=[row.patient_id])),)
+    return (("Enter the new owner", reverse("patient", args=[row.patient_id])),)
+
+
+def _day(day: date) -> str:
+    return f"{day.day} {day:%B %Y}"
