@@ -1,4 +1,4 @@
-"""5,000 reminders handed to a mail server on this machine by two workers: `script/bench benchmarks/sending.py`.
+"""5,000 reminders handed to a local mail server by two workers: `script/bench benchmarks/sending.py`.
 
 Prints seconds beside the floor: the same mails handed to the same server by two processes that do nothing
 else, a connection each. None may arrive twice. On a database of its own that ends with it.
@@ -149,7 +149,8 @@ def main() -> int:
         taken = Counter(told.read_bytes().split())
         states = Counter(Message.objects.values_list("state", flat=True))
         print(
-            f"{MESSAGES} messages, {WORKERS} workers: {dict(states)} in {seconds:.1f} s, {MESSAGES / seconds:.0f} a second"
+            f"{MESSAGES} messages, {WORKERS} workers: {dict(states)} in {seconds:.1f} s, "
+            f"{MESSAGES / seconds:.0f}/s"
         )
         twice = sum(n > 1 for n in taken.values())
         print(f"({start - began:.1f} s until the first {before} had left); taken twice: {twice}")
