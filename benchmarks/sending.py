@@ -1,4 +1,4 @@
-"""5,000 reminders handed to a mail server on this machine by two workers: `script/bench benchmarks/sending.py`.
+"""5,000 reminders handed to a local mail server by two workers: `script/bench benchmarks/sending.py`.
 
 Prints seconds beside the floor: the same mails handed to the same server by two processes that do nothing
 else, a connection each. None may arrive twice. On a database of its own that ends with it.
@@ -32,7 +32,7 @@ def peer(port: int, told: Path) -> None:
     lines = told.open("ab", buffering=0)
 
     class Takes:
-        async def handle_DATA(self, server, session, envelope):  # type: ignore[no-untyped-def]  # noqa: ANN001, ANN202
+        async def handle_DATA(self, server, session, envelope):  # type: ignore[no-untyped-def]
             found = ID.search(envelope.content)
             lines.write((found[1] if found else b"?") + b"\n")
             return "250 OK"
@@ -58,7 +58,7 @@ def listens(port: int) -> bool:
         return probe.connect_ex(("127.0.0.1", port)) == 0
 
 
-def until(condition, within: float) -> bool:  # type: ignore[no-untyped-def]  # noqa: ANN001
+def until(condition, within: float) -> bool:  # type: ignore[no-untyped-def]
     end = time.monotonic() + within
     while time.monotonic() < end:
         if condition():
@@ -149,14 +149,12 @@ def main() -> int:
         taken = Counter(told.read_bytes().split())
         states = Counter(Message.objects.values_list("state", flat=True))
         print(
-            f"{MESSAGES} messages, {WORKERS} workers: {dict(states)} in {seconds:.1f} s, {MESSAGES / seconds:.0f} a second"
+            f"{MESSAGES} messages, {WORKERS} workers: {dict(states)} in {seconds:.1f} s, "
+            f"{MESSAGES / seconds:.0f}/s"
         )
-        print(
-            f"({start - began:.1f} s until the first {before} had left); taken twice: {sum(n > 1 for n in taken.values())}"
-        )
-        print(
-            f"the floor, two processes that only hand over: {at_floor:.1f} s, {MESSAGES / at_floor:.0f} a second"
-        )
+        twice = sum(n > 1 for n in taken.values())
+        print(f"({start - began:.1f} s until the first {before} had left); taken twice: {twice}")
+        print(f"the floor, two processes that only hand over: {at_floor:.1f} s, {MESSAGES / at_floor:.0f}/s")
         right = (
             done and states == {"sent": MESSAGES} and len(taken) == MESSAGES and set(taken.values()) == {1}
         )

@@ -59,8 +59,10 @@ def how_many() -> int:
 def _row(row: Answer, form: BookAnswerForm | ElsewhereForm | None = None) -> Row:
     kind = Answer.Kind(row.kind)
     if form is None and row.settled_at is None:
-        blank = {Answer.Kind.BOOK: BookAnswerForm, Answer.Kind.ELSEWHERE: ElsewhereForm}.get(kind)
-        form = blank(prefix=str(row.pk)) if blank else None
+        if kind == Answer.Kind.BOOK:
+            form = BookAnswerForm(prefix=str(row.pk))
+        elif kind == Answer.Kind.ELSEWHERE:
+            form = ElsewhereForm(prefix=str(row.pk))
     phones = [each.number for each in row.owner.phones.all()]
     by = row.settled_by.full_name if row.settled_at and row.settled_by else ""
     return Row(

@@ -70,7 +70,7 @@ def answer(*, message: Message, given: Given, now: datetime) -> int:
 
     What was answered once stands until staff take it back: a second sending changes nothing.
     """
-    if message.owner_id is None:
+    if message.owner is None or message.owner_id is None:
         raise AnswerWrong("choose")
     hold_owners([message.owner_id])
     if given.kind == STOP:
@@ -100,7 +100,7 @@ def _of_animals(message: Message, given: Given, now: datetime) -> list[Answer]:
         raise AnswerWrong("choose_animal", field="animals")
     return [
         Answer(
-            owner_id=message.owner_id, message=message, patient=each, kind=given.kind,
+            owner=message.owner, message=message, patient=each, kind=given.kind,
             words=_short(given.words), at=now,
         )
         for each in chosen
@@ -113,7 +113,7 @@ def _of_things(message: Message, things: Sequence[ReminderItem], given: Given, n
         raise AnswerWrong("which_day", field="done_on")
     return [
         Answer(
-            owner_id=message.owner_id, message=message, patient_id=each.patient_id, source=each.source,
+            owner=message.owner, message=message, patient_id=each.patient_id, source=each.source,
             key=each.key, label=each.label, due_on=each.due_on, kind=Answer.Kind(given.kind),
             words=_short(given.words), done_on=given.done_on if elsewhere else None,
             proof=given.stored if elsewhere else "", at=now,
@@ -169,7 +169,7 @@ def accept_elsewhere(*, answer: Answer, read: Outside, actor: Actor, now: dateti
     """
     actor.require(Right.NOTE_CONTACT)
     row = _held(answer)
-    if row is None or row.kind != Answer.Kind.ELSEWHERE or row.done_on is None:
+    if row is None or row.kind != Answer.Kind.ELSEWHERE or row.done_on is None or row.due_on is None:
         return False
     taker = next((each for each in outside_takers if each.name == row.source), None)
     how = ""
@@ -179,7 +179,7 @@ def accept_elsewhere(*, answer: Answer, read: Outside, actor: Actor, now: dateti
             product=read.product, lot=read.lot, actor=actor, now=now,
         )  # fmt: skip
     if not how:
-        _note_elsewhere(row, actor=actor, now=now)
+        _note_elsewhere(row, row.due_on, actor=actor, now=now)
     _settle([row], how=how or "noted as done elsewhere", actor=actor, now=now)
     return True
 
@@ -241,12 +241,12 @@ def _settle(rows: Sequence[Answer], *, how: str, actor: Actor, now: datetime) ->
     )
 
 
-def _note_elsewhere(row: Answer, *, actor: Actor, now: datetime) -> None:
+def _note_elsewhere(row: Answer, due_on: date, *, actor: Actor, now: datetime) -> None:
     asking = Asking.objects.create(
         owner=row.owner, how=Asking.How.MAIL, outcome=Asking.Outcome.ELSEWHERE,
         again_on=timezone.localdate(now), words=row.words, by=actor.staff, at=now,
     )  # fmt: skip
     AskedItem.objects.create(
         asking=asking, patient=row.patient, source=row.source, key=row.key, label=row.label,
-        due_on=row.due_on,
+        due_on=due_on,
     )  # fmt: skip

@@ -148,7 +148,8 @@ def words_shown(form: PlanForm | None, *, today: date) -> list[Shown]:
             if language == FIRST
             else (f"before_{language}", f"after_{language}")
         )
-        both = tuple(" ".join(str(typed.get(name, "")).split()) for name in names)
+        before, after = (" ".join(str(typed.get(name, "")).split()) for name in names)
+        both = (before, after)
         own = {FIRST: (str(typed.get("words_before", "")), str(typed.get("words_after", ""))), language: both}
         text = written_to_owner(
             Owner(given_name="Henrike", family_name="Dovale", language=language),

@@ -16,7 +16,15 @@ from tests.test_doors import DOORS, ROLES, address
 
 OUTBOX = "clinic.platform.outbox.OutboxBackend"  # its pages exist only with it
 # but for the first: files to keep
-NO_PAGE = {"healthz", "due-file", "next-visit-calendar", "result-file", "proof", "due-answer-proof", "due-post-pdf"}
+NO_PAGE = {
+    "healthz",
+    "due-file",
+    "due-answer-proof",
+    "due-post-pdf",
+    "next-visit-calendar",
+    "result-file",
+    "proof",
+}
 STRANGER = "stranger"
 
 
