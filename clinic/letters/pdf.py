@@ -90,15 +90,21 @@ class _Complaints(logging.Handler):
 
 
 def render(document: Document) -> Rendered:
-    """A letter: one sheet, where its normal lines in an annex make that possible. Raises UnfitForPaper."""
+    """A letter: one sheet, where closer lines, or its normal lines in an annex, make that possible.
+
+    What neither brings to one sheet stays in its order. Raises UnfitForPaper.
+    """
     made = render_html(letter_html(document), paper=document.paper)
     if made.pages <= SHEET or document.large_print:
         return made
-    apart = letter_html(document, annexed=True)
+    closer = render_html(letter_html(document, close_set=True), paper=document.paper)
+    if closer.pages <= SHEET:
+        return closer
+    apart = letter_html(document, close_set=True, annexed=True)
     if f'id="{ANNEX}"' not in apart:
-        return made
+        return closer
     annexed = render_html(apart, paper=document.paper)
-    return annexed if annexed.annex_on == SHEET + 1 else made
+    return annexed if annexed.annex_on == SHEET + 1 else closer
 
 
 def render_html(content: str, *, paper: str) -> Rendered:
