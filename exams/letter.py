@@ -254,7 +254,9 @@ class WalkInWords:
         """What was found last time, was looked at again, and is not there any more."""
         gone: dict[str, Change] = {}
         for change in self.since.values():
-            if change.how == since.GONE and change.before and change.line.structure != TEETH:
+            if change.line.structure == TEETH or change.line.depth == "measured":
+                continue  # the chart says it, and so does the new value
+            if change.how == since.GONE and change.before:
                 gone.setdefault(owner_heading(self.t, change.line, change.before, self.species), change)
         for where, change in gone.items():
             words = finding_words(self.walk, change.before, for_letter=True) if change.before else ""
@@ -457,10 +459,12 @@ class WalkInWords:
                     normal=self._has_normal(station),
                     limited=any(_limited(x, a) for x, a in answers),
                 )
-                where = [_lower(self._where(each, self.t)) for each in here]
-                by.setdefault(what, []).extend(
-                    dict.fromkeys(where or [self.t(f"station.{station.code}.name")])
-                )
+                where = [_lower(self._measured_or_where(each)) for each in here]
+                name = _lower(self.t(f"station.{station.code}.name"))
+                by.setdefault(what, []).extend(dict.fromkeys(where or [name]))
+        if came_for.Told.FOUND in by:  # what is normal beside it would sound like the answer
+            by.pop(came_for.Told.NORMAL, None)
+            by.pop(came_for.Told.PART, None)
         return tuple(
             self.t.sentence(
                 f"asked:{what}", f"asked.{what}", "the exam", f"{owners_words.strip()}: {what}",
@@ -468,6 +472,11 @@ class WalkInWords:
             )
             for what, names in by.items()
         )  # fmt: skip
+
+    def _measured_or_where(self, told: Told) -> str:
+        """A measured value by its name: "weight", not "measured values"."""
+        measured = told.line.depth == "measured"
+        return line_name(self.t, told.line) if measured else self._where(told, self.t)
 
     # ---- In short, and when to call
 

@@ -24,6 +24,7 @@ LEFT, RIGHT, TOP, BOTTOM = 30.0, 178.0, 16.0, 80.0
 MOST_POINTS = 5
 STEPS = (0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100, 200)
 LABEL_GAP = 36.0
+LAST_GAP = 54.0  # the last value is bold, with its unit, and ends at its dot
 EDGE_GAP = 10.0
 FLAT = 3.0
 
@@ -104,7 +105,7 @@ def curve_figure(
     for number, (x, y, each) in enumerate(dots):
         last = number == len(dots) - 1
         parts.append(_dot(x, y, last))
-        if last or (x - taken >= LABEL_GAP and dots[-1][0] - x >= LABEL_GAP):
+        if last or (x - taken >= LABEL_GAP and dots[-1][0] - x >= LAST_GAP):
             taken = x
             under = _lies_under(dots, number)
             parts.append(_labels(x, y, each, unit, last, under, today, w))
