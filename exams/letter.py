@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 
-from clinic.care.models import Assessment
+from clinic.care.letter import in_headline
 from clinic.letters.document import Line as LetterLine
 from clinic.letters.document import Mark, Part, Point, Section, Sentence, Walk
 from clinic.letters.texts import Texts
@@ -16,7 +16,9 @@ from clinic.patients.models import Measurement
 from clinic.patients.units import plain, rounded
 from clinic.platform.measures import units_for_owners
 from clinic.visits.models import Record, Visit
+from exams import came_for
 from exams import changes as since
+from exams.came_for import spoken_of
 from exams.changes import Change, changes
 from exams.credit import credited, entered_for, people_of
 from exams.digest import Judged
@@ -76,6 +78,7 @@ class ExamInLetter:
             headline=told.headline(),
             call_now=told.calls("E"),
             call_within_a_day=told.calls("T"),
+            answers=told.answers(record.visit.owners_words),
             assisted=tuple(
                 t("walk.wrote_down", who=who, whose=whose)
                 for who, whose in entered_for(standing.state.answers.values(), told.names)
@@ -117,7 +120,13 @@ def _nothing_examined(record: Record, t: Texts) -> Part:
     return Part(sections=(Section("walk", t("walk.title"), 30, (Walk((line,)),)),))
 
 
-Assessed = tuple[Sequence[str], str, str]  # lines it speaks of, what was said, by whom
+@dataclass(frozen=True)
+class Assessed:
+    """The lines it speaks of, what the walk says of it (empty: it stands in short), and whose it is."""
+
+    lines: Sequence[str]
+    text: str
+    by: str
 
 
 @dataclass
@@ -157,7 +166,8 @@ class WalkInWords:
         self.species = self.lines.animal.species
         self.found = self._found(standing.judged)
         self.said = {key for told in self.found for key in told.keys}
-        self.planned = {key for keys, _text, _by in assessed for key in keys}
+        self.planned = {key for each in assessed for key in each.lines}
+        self.assessed_at = self._assessed_at()
         self.since = {(c.line.key, c.code): c for c in since}
         # as what each answered line was told, by the key under which its answer is kept
         self.told_as: dict[str, set[Mark]] = {}
@@ -184,7 +194,11 @@ class WalkInWords:
             # without a side a finding stands for the whole animal, wherever on the walk it was tapped
             whole = (each.entry.code, each.entry.severity, each.entry.grade, each.entry.tooth)
             key: tuple[object, ...] = (
-                same if line.side in ("left", "right") else whole if line.side == "-" else (*same, each.line)
+                whole
+                if line.side == "-" or each.entry.both_sides
+                else same
+                if line.side in ("left", "right")
+                else (*same, each.line)
             )
             if line.structure == TEETH:  # the same on many teeth is said once
                 key = (TEETH, finding_words(self.walk, dataclasses.replace(each.entry, tooth=None)))
@@ -195,6 +209,17 @@ class WalkInWords:
             told.teeth.append(each.entry.tooth or 0)
             told.keys.append(each.line)
         return list(merged.values())
+
+    def _assessed_at(self) -> dict[int, list[tuple[int, Assessed]]]:
+        """Each assessment at the last finding that it speaks of: said once, when all of it has been read."""
+        at: dict[int, list[tuple[int, Assessed]]] = {}
+        stations = [station.code for station in self.walk.stations]
+        walked = sorted(self.found, key=lambda told: stations.index(told.line.station))
+        for number, each in enumerate(self.assessed):
+            spoken = [told for told in walked if each.text and set(each.lines) & set(told.keys)]
+            if spoken:
+                at.setdefault(id(spoken[-1]), []).append((number, each))
+        return at
 
     def _for_owner(self, told: Told, entry: FindingEntry) -> OwnerSentence:
         both = told.heading_side == "both" and not told.entry.both_sides and told.line.structure != TEETH
@@ -237,11 +262,10 @@ class WalkInWords:
         )  # fmt: skip
         more = [
             self.t.sentence(
-                f"{key}:assessed:{n}", "walk.assessment", "assessment", text, by,
-                by=by, words=self.t.own(_ended(text)),
+                f"{key}:assessed:{n}", "walk.assessment", "assessment", each.text, each.by,
+                by=each.by, words=self.t.own(_ended(each.text)),
             )
-            for n, (keys, text, by) in enumerate(self.assessed)
-            if set(keys) & set(told.keys)
+            for n, each in self.assessed_at.get(id(told), ())
         ]  # fmt: skip
         then = self.since.get((told.keys[0], told.entry.code))
         if then and then.how in THEN:
@@ -257,7 +281,9 @@ class WalkInWords:
         """What was found last time, was looked at again, and is not there any more."""
         gone: dict[str, Change] = {}
         for change in self.since.values():
-            if change.how == since.GONE and change.before and change.line.structure != TEETH:
+            if change.line.structure == TEETH or change.line.depth == "measured":
+                continue  # the chart says it, and so does the new value
+            if change.how == since.GONE and change.before:
                 gone.setdefault(owner_heading(self.t, change.line, change.before, self.species), change)
         for where, change in gone.items():
             before = change.before
@@ -281,8 +307,10 @@ class WalkInWords:
                 if normal:
                     waiting.append(station)
                 continue
-            yield from self._normal(waiting, rest)
-            waiting, rest = [], [station] if normal else []
+            if waiting:
+                yield from self._normal(waiting, rest)
+                waiting, rest = [], []
+            rest += [station] if normal else []  # the rest alone waits for the next that is normal
             for told in here:
                 yield self._finding_line(told)
             yield from bare
@@ -442,6 +470,41 @@ class WalkInWords:
         where = owner_heading(self.t, line, FindingEntry(""), self.species)
         return self.t("walk.place", where=where, what=_lower(name))
 
+    # ---- What they came for
+
+    def answers(self, owners_words: str) -> tuple[Sentence, ...]:
+        """What was recorded where the owner's own words point; nothing where they point nowhere."""
+        by: dict[came_for.Told, list[str]] = {}
+        spoken = spoken_of(owners_words)
+        for station in self.walk.stations:
+            if station.code in spoken:
+                own = [x for x in self.lines.at(station.code) if x.applies and not x.whole_station]
+                answers = [(x, a) for x in own if (a := self.state.answers.get(x.stored_at[0]))]
+                here = [told for told in self.found if told.line.station == station.code]
+                what = came_for.told(
+                    found=bool(here) or any(a.is_abnormal for _x, a in answers),
+                    normal=self._has_normal(station),
+                    limited=any(_limited(x, a) for x, a in answers),
+                )
+                where = [_lower(self._measured_or_where(each)) for each in here]
+                name = _lower(self.t(f"station.{station.code}.name"))
+                by.setdefault(what, []).extend(dict.fromkeys(where or [name]))
+        if came_for.Told.FOUND in by:  # what is normal beside it would sound like the answer
+            by.pop(came_for.Told.NORMAL, None)
+            by.pop(came_for.Told.PART, None)
+        return tuple(
+            self.t.sentence(
+                f"asked:{what}", f"asked.{what}", "the exam", f"{owners_words.strip()}: {what}",
+                names=joined(names, self.t),
+            )
+            for what, names in by.items()
+        )  # fmt: skip
+
+    def _measured_or_where(self, told: Told) -> str:
+        """A measured value by its name: "weight", not "measured values"."""
+        measured = told.line.depth == "measured"
+        return line_name(self.t, told.line) if measured else self._where(told, self.t)
+
     # ---- In short, and when to call
 
     def headline(self) -> Sentence | None:
@@ -530,8 +593,15 @@ def _since(standing: Standing, earlier: tuple[Earlier, ...]) -> tuple[Change, ..
 
 def _assessments(record: Record) -> list[Assessed]:
     """What clinicians said of problems that speak of lines of the walk: lines, text, who."""
-    rows = Assessment.objects.filter(record=record).select_related("problem", "by").order_by("at", "pk")
-    return [(r.problem.lines, r.for_owner or r.text, r.by.printed_name) for r in rows if r.problem.lines]
+    rows = list(record.assessments.select_related("problem", "by").order_by("at", "pk"))
+    signs = record.signed_by_id or record.visit.clinician_id
+    # what stands in short is not said again, unless somebody else said it
+    told = {r.pk for r in in_headline(rows) if r.by_id == signs}
+    return [
+        Assessed(r.problem.lines, "" if r.pk in told else r.for_owner or r.text, r.by.full_name)
+        for r in rows
+        if r.problem.lines
+    ]
 
 
 def _bare(term: str) -> str:

@@ -14,10 +14,19 @@ from exams.queries import Standing
 from exams.sentences import tooth_heading, tooth_name
 from exams.state import NOT_APPLICABLE, FindingEntry, LineAnswer, Since
 from exams.state import standing as line_standing
-from exams.teeth_pages import Drawing, ToothMark, chart_svg, drawing_of, marks_of
+from exams.teeth_pages import (
+    PAPER_TYPE,
+    SMALL_CHART_TYPE,
+    Drawing,
+    ToothMark,
+    chart_svg,
+    drawing_of,
+    marks_of,
+)
 from exams.tooth_chart import LETTERS, MISSING, PERIODONTAL, TEETH
 
 ENGLISH = ROOM(SOURCE)
+BESIDE = 6  # so many marked teeth leave their numbers room on a chart beside its table
 NAMED = 3  # so many teeth are named in words; more by their numbers
 
 
@@ -86,7 +95,10 @@ def _figure(own: Drawing, marks: dict[int, ToothMark], numbers: dict[int, str], 
         if m.number in numbers or m.gone
     ]
     words_of_sides = (t("teeth.right"), t("teeth.left"))
-    return Figure(svg=chart_svg(own, shown, alt=alt, paper=True, words=words_of_sides), alt=alt, shape="wide")
+    few = len(numbers) <= BESIDE
+    type_ = SMALL_CHART_TYPE if few else PAPER_TYPE
+    svg = chart_svg(own, shown, alt=alt, paper=type_, words=words_of_sides)
+    return Figure(svg=svg, alt=alt, shape="chart" if few else "wide")
 
 
 def _states(log: Sequence[Since], t: Texts) -> str:

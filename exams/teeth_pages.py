@@ -38,6 +38,7 @@ from exams.tooth_chart import (
 BAND = 64  # units above and below the drawing, for the marks
 ABOVE = 20  # units over the marks, for the words of the sides
 PAPER_TYPE = 27  # units: 12 pt where the dog's 1005 units are as wide as the text of a letter
+SMALL_CHART_TYPE = 50  # and where they are 20 times its type as wide
 _HIT = re.compile(r'<g id="t(\d+)".*?<path class="hit"[^>]*d="M([\d.]+) ([\d.]+)h([\d.]+)v([\d.]+)')
 _BOX = re.compile(r'viewBox="0 0 ([\d.]+) ([\d.]+)"')
 
@@ -163,13 +164,13 @@ def chart_svg(
     marks: Iterable[ToothMark],
     *,
     alt: str,
-    paper: bool = False,
+    paper: int = 0,
     words: tuple[str, str] = ("the animal’s right", "its left"),
 ) -> str:
     """The drawing with marks above the upper and below the lower teeth, all colours as attributes.
 
-    paper: as wide as the text of a letter: only what is marked has a number, as large as the letter's
-    type. `words`: whose right and left it is.
+    paper: for a letter: only what is marked has a number, in a type of so many units. `words`: whose right
+    and left it is.
     """
     by_number = {m.number: m for m in marks}
     inner = re.sub(r"<title>.*?</title>", "", own.inner)
@@ -179,12 +180,15 @@ def chart_svg(
     for number, mark in by_number.items():
         if mark.gone:
             inner = _faded(inner, number)
-    size = PAPER_TYPE if paper else 15
+    size = paper or 15
     drawn = "".join(_drawn(own, by_number[n], size) for n in own.boxes if n in by_number)
     # whose right it is: on paper between the jaws, where no tooth has its number; else on a line above
     top = 0 if paper else ABOVE
+    below = size + 12 if size > PAPER_TYPE else 0  # a type too large for between the jaws: under them
     beside = max(y for _x, y, _w, _h in own.boxes.values()) - 5 if paper else 14 - BAND - ABOVE
-    box = f"0 {-BAND - top} {own.width:g} {own.height + 2 * BAND + top:g}"
+    if below:
+        beside = own.height + BAND + size
+    box = f"0 {-BAND - top} {own.width:g} {own.height + 2 * BAND + top + below:g}"
     sides = (
         f'<g class="tooth-sides" font-size="{size}" fill="#4a5559">'
         f'<text y="{beside:g}">{escape(words[0])}</text>'

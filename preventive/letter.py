@@ -83,7 +83,7 @@ class _Said:
         found: list[Block] = []
         if self.doses:
             found += [self._vaccines(), Text(self._after_a_vaccine())]
-        found += [Text(self._supply(each)) for each in self.supplies]
+        found += [Text(each) for each in self._supplied()]
         found += [Text((self._treatment(each),)) for each in self.treatments]
         lines = [
             *(self._declined(each) for each in self.declines),
@@ -154,6 +154,16 @@ class _Said:
             sentences.append(t.sentence("vaccine:law", "prevention.law", "local law"))
         return tuple(sentences)
 
+    def _supplied(self) -> list[tuple[Sentence, ...]]:
+        """Each with its own doses and dangers; what holds for several in the same words stands once, last."""
+        told = [self._supply(each) for each in self.supplies]
+        after: set[str] = set()
+        kept = []
+        for said in reversed(told):
+            kept.append(tuple(each for each in said if not (_is_shared(each) and each.text in after)))
+            after |= {each.text for each in said}
+        return kept[::-1]
+
     def _supply(self, supply: Supply) -> tuple[Sentence, ...]:
         key, by, t = f"supply:{supply.pk}", supply.entered_by.printed_name, self.t
         fact, origin = supply_fact(supply), "the supply"
@@ -187,7 +197,7 @@ class _Said:
         classes = {self.protocol.rules.ingredients.get(name.lower(), "") for name in supply.ingredients}
         said, t = [], self.t
         if "heartworm" in supply.protects:
-            said.append(t.sentence(f"{key}:backwards", "prevention.acts_backwards", "AHS 2018/2020"))
+            said.append(t.sentence(f"{key}:acts", "prevention.acts_backwards", "AHS 2018/2020"))
         if "isoxazoline" in classes:
             said.append(t.sentence(f"{key}:isoxazoline", "prevention.isoxazoline", "FDA", pet=self.pet))
         if "permethrin" in classes:
@@ -238,6 +248,11 @@ class _Said:
 
     def _who_decides(self) -> Sentence:
         return self.t.sentence("prevention:decides", "prevention.decides", "the usual caution", pet=self.pet)
+
+
+def _is_shared(said: Sentence) -> bool:
+    """Whether it speaks of preventives as such: not of one product's doses, days or dangers."""
+    return said.key.endswith((":acts", ":size"))
 
 
 def named(kind: str, label: str, t: Texts) -> str:

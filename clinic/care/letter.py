@@ -6,7 +6,7 @@ from datetime import date
 from django.utils import timezone
 
 from clinic.care.letter_of_tests import day_of_telling, tests_section
-from clinic.care.models import Medicine, MedicineStop, PlanLine, Problem
+from clinic.care.models import Assessment, Medicine, MedicineStop, PlanLine, Problem
 from clinic.care.patient_case import medicines_before
 from clinic.care.routes import Route
 from clinic.letters.composition import with_sources
@@ -16,6 +16,7 @@ from clinic.letters.wording import ended, long_day, near_day
 from clinic.visits.models import Record
 
 OPEN = frozenset({"advised", "consented", "booked"})
+IN_HEADLINE = 2
 URGENT_KINDS = frozenset({"medicine", "test", "procedure", "referral"})
 
 
@@ -37,14 +38,14 @@ class CareInLetter:
         )
         tested = {each.plan_line_id for each in tests}
         lines = [line for line in lines if line.pk not in tested]
-        said = [each for each in assessments if each.for_owner]
+        said = in_headline(assessments)
         headline = None
         if said:
             headline = Sentence(
                 key="headline",
-                text=w.own(" ".join(ended(each.for_owner) for each in said[:2])),
+                text=w.own(" ".join(ended(each.for_owner) for each in said)),
                 origin="assessment",
-                recorded="; ".join(f"{each.problem.title}: {each.text}" for each in said[:2]),
+                recorded="; ".join(f"{each.problem.title}: {each.text}" for each in said),
                 by=said[0].by.printed_name,
             )
         touched: list[Problem | None] = [each.problem for each in assessments]
@@ -64,6 +65,11 @@ class CareInLetter:
             next_things=tuple(_dated(line, w) for line in lines if line.due_on and line.standing in OPEN)
             + tuple(day_of_telling(each, w) for each in tests if each.plan_line and each.plan_line.due_on),
         )
+
+
+def in_headline(assessments: list[Assessment]) -> list[Assessment]:
+    """Those whose words for the owner say in short how things stand: the first two."""
+    return [each for each in assessments if each.for_owner][:IN_HEADLINE]
 
 
 def _words(line: PlanLine) -> str:
@@ -200,7 +206,7 @@ def _declined(lines: list[PlanLine], w: Texts) -> Section:
 def _decline(line: PlanLine, w: Texts) -> Line:
     """Neutral: what was advised, why, who explained which risk, and when it is offered again."""
     key = f"declined:{line.pk}"
-    by = line.explained_by.printed_name if line.explained_by else ""
+    by = line.explained_by.full_name if line.explained_by else ""
     told: list[tuple[str, str, dict[str, str]]] = []
     if line.for_owner:
         told.append(("shows", "words", {"words": w.own(ended(line.for_owner))}))
@@ -229,7 +235,7 @@ def _dated(line: PlanLine, w: Texts) -> Dated:
     assert line.due_on is not None
     words = w.own(_words(line).rstrip("."))
     calls = line.kind == PlanLine.Kind.CALL and line.answerable
-    who = {"who": line.answerable.printed_name} if calls and line.answerable else {}
+    who = {"who": line.answerable.full_name} if calls and line.answerable else {}
     key = f"plan:{line.pk}"
     text = "plan.calls" if calls else "plan.words"
     return Dated(line.due_on, w.sentence(key, text, "a plan line", line.text, words=words, **who))

@@ -111,7 +111,7 @@ def _pending(each: Test, key: str, w: Texts) -> tuple[Sentence, ...]:
     if line and line.for_owner:
         told.append(Sentence(f"{key}:taken", w.own(ended(line.for_owner)), "a plan line", line.text))
     if line and line.due_on and line.answerable:
-        who, day = line.answerable.printed_name, near_day(line.due_on, w)
+        who, day = line.answerable.full_name, near_day(line.due_on, w)
         told.append(w.sentence(f"{key}:by", "test.by", "a plan line", line.text, who, who=who, day=day))
     told.append(w.sentence(f"{key}:hear", "test.hear", "the test", each.title))
     return tuple(told)
@@ -125,6 +125,6 @@ def day_of_telling(each: Test, w: Texts) -> Dated:
     key, what = f"test:{each.pk}:day", w.own(each.title)
     if line.answerable is None:
         return Dated(line.due_on, w.sentence(key, "test.we_call", "a plan line", line.text, what=what))
-    who = line.answerable.printed_name
+    who = line.answerable.full_name
     said = w.sentence(key, "test.someone_calls", "a plan line", line.text, who=who, what=what)
     return Dated(line.due_on, said)

@@ -27,6 +27,7 @@ from clinic.letters.document import (
 )
 from clinic.letters.models import Correction
 from clinic.letters.texts import END, LETTERS, OWN, SOURCE, Texts, in_the_words_of
+from clinic.letters.tightening import tightened
 from clinic.letters.wording import capital, clock, ended, listed, long_day, weekday, words
 from clinic.letters.wordings import clinic_words
 from clinic.patients.facts import signalment
@@ -138,21 +139,24 @@ def _composed(
     parts = [entry.part(record, language=language, today=today) for entry in letter_parts]
     if has_died(record):
         parts = [_of_the_dead(part) for part in parts]
-    return Document(
-        language=w.language,
-        tone=_tone(parts, record),
-        head=head_of(record, clinic, owner, w),
-        headline=_headline(parts, record, w),
-        points=_points(parts),
-        call_now=_calls(parts, "call_now", () if has_died(record) else usual_now(pet, w)),
-        call_within_a_day=_calls(
-            parts, "call_within_a_day", () if has_died(record) else usual_within_a_day(pet, w)
-        ),
-        sections=_sections(parts),
-        next_things=_next(parts),
-        signed=_signed(record, parts, again, w),
-        paper=clinic.paper,
-        large_print=owner.print_size == Owner.Print.LARGE,
+    return tightened(
+        Document(
+            language=w.language,
+            tone=_tone(parts, record),
+            head=head_of(record, clinic, owner, w),
+            headline=_headline(parts, record, w),
+            points=_points(parts),
+            call_now=_calls(parts, "call_now", () if has_died(record) else usual_now(pet, w)),
+            call_within_a_day=_calls(
+                parts, "call_within_a_day", () if has_died(record) else usual_within_a_day(pet, w)
+            ),
+            sections=_sections(parts),
+            next_things=_next(parts),
+            signed=_signed(record, parts, again, w),
+            paper=clinic.paper,
+            large_print=owner.print_size == Owner.Print.LARGE,
+            answers=tuple(sentence for part in parts for sentence in part.answers),
+        )
     )
 
 
@@ -213,7 +217,7 @@ def head_of(record: Record, clinic: ClinicDetails, owner: Owner, w: Texts) -> He
     visit = record.visit
     seen_at = timezone.localtime(visit.arrived_at or record.opened_at)
     # whoever signs has seen the animal, also where nobody moved it to them on Today
-    names = [each.printed_name for each in (visit.clinician or record.signed_by, visit.technician) if each]
+    names = [each.full_name for each in (visit.clinician or record.signed_by, visit.technician) if each]
     place = " ".join(part for part in (clinic.city, clinic.region, clinic.postal_code) if part)
     return Head(
         clinic_name=clinic.name,

@@ -188,7 +188,8 @@ class Dated:
 
 @dataclass(frozen=True)
 class Part:
-    """What one room contributes. `headline` says how things stand; the first part that has one gives it."""
+    """What one room contributes. `headline` says how things stand; the first part that has one gives it.
+    `answers` say what was recorded to what the owner came for."""
 
     sections: tuple[Section, ...] = ()
     points: tuple[Point, ...] = ()
@@ -197,6 +198,7 @@ class Part:
     call_within_a_day: tuple[Sentence, ...] = ()
     next_things: tuple[Dated, ...] = ()
     assisted: tuple[str, ...] = ()
+    answers: tuple[Sentence, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -251,6 +253,7 @@ class Document:
     large_print: bool = False
     format: int = 1
     kind: str = "visit"
+    answers: tuple[Sentence, ...] = ()
     annex: tuple[Walk, ...] = ()
 
 
@@ -394,4 +397,5 @@ def from_json(raw: dict[str, Any]) -> Document:
         large_print=raw["large_print"],
         format=raw["format"],
         kind=raw.get("kind", "visit"),  # letters of before say none
+        answers=_sentences(raw.get("answers", [])),
     )

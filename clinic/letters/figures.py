@@ -20,11 +20,13 @@ INK, INK_2, RULE, EDGE, ACT, ACT_TINT = "#1b2326", "#4a5559", "#d9d4ca", "#857f7
 FONT = "Atkinson Hyperlegible Next"
 STEP, FIRST = 21.1, 11.6
 IDEAL = {"dog": (4, 5), "cat": (5, 5)}
-LEFT, RIGHT, TOP, BOTTOM = 30.0, 178.0, 26.0, 80.0
+LEFT, RIGHT, TOP, BOTTOM = 30.0, 178.0, 16.0, 80.0
 MOST_POINTS = 5
 STEPS = (0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100, 200)
 LABEL_GAP = 36.0
+LAST_GAP = 54.0  # the last value is bold, with its unit, and ends at its dot
 EDGE_GAP = 10.0
+FLAT = 3.0
 
 
 @cache
@@ -103,9 +105,10 @@ def curve_figure(
     for number, (x, y, each) in enumerate(dots):
         last = number == len(dots) - 1
         parts.append(_dot(x, y, last))
-        if last or (x - taken >= LABEL_GAP and dots[-1][0] - x >= LABEL_GAP):
+        if last or (x - taken >= LABEL_GAP and dots[-1][0] - x >= LAST_GAP):
             taken = x
-            parts.append(_labels(x, y, each, unit, last, today, w))
+            under = _lies_under(dots, number)
+            parts.append(_labels(x, y, each, unit, last, under, today, w))
     told = [
         w("figure.value_in", value=f"{each.value:g} {unit}", month=month_and_year(each.on, w))
         for each in shown
@@ -136,7 +139,8 @@ class _Scale:
         values = [each.value for each in shown] + ([aim] if aim is not None else [])
         low, high = min(values), max(values)
         spare = max((high - low) * 0.15, high * 0.04)
-        return cls(shown[0].on, shown[-1].on, low - spare, high + spare)
+        # room under the lowest dot for its number
+        return cls(shown[0].on, shown[-1].on, low - spare * 1.8, high + spare)
 
     def x(self, on: date) -> float:
         span = max((self.last - self.first).days, 1)
@@ -165,7 +169,16 @@ def _dot(x: float, y: float, last: bool) -> str:
     return f'<circle cx="{x:.1f}" cy="{y:.1f}" r="{radius}" fill="{fill}" stroke="{INK}" stroke-width="1.5"/>'
 
 
-def _labels(x: float, y: float, each: Measured, unit: str, last: bool, today: date, w: Texts) -> str:
+def _lies_under(dots: Sequence[tuple[float, float, Measured]], number: int) -> bool:
+    """Whether a value stands under its dot, because the curve comes or goes above it."""
+    y = dots[number][1]
+    beside = [dots[other][1] for other in (number - 1, number + 1) if 0 <= other < len(dots)]
+    return min(beside) < y - FLAT and max(beside) <= y + FLAT
+
+
+def _labels(
+    x: float, y: float, each: Measured, unit: str, last: bool, under: bool, today: date, w: Texts
+) -> str:
     first = x - LEFT < EDGE_GAP  # clear of the numbers at the axis
     anchor = "end" if last else "start" if first else "middle"
     at = x + 8 if last else x - 3 if first else x
@@ -173,7 +186,7 @@ def _labels(x: float, y: float, each: Measured, unit: str, last: bool, today: da
     bold = f' font-weight="700" fill="{INK}"' if last else ""
     halo = 'fill="#fff" stroke="#fff" stroke-width="3" stroke-linejoin="round"'
     when = escape(w("figure.today") if each.on == today else _short(each.on, today, w))
-    label = f'x="{at:.1f}" y="{y - 7:.1f}" text-anchor="{anchor}"'
+    label = f'x="{at:.1f}" y="{y + 14 if under else y - 7:.1f}" text-anchor="{anchor}"'
     return (
         f"<text {label} {halo}>{value}</text><text {label}{bold}>{value}</text>"
         f'<text x="{min(x, 176):.1f}" y="96"{bold}>{when}</text>'

@@ -7,13 +7,17 @@ import io
 import logging
 import re
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any
 from urllib.parse import urlsplit
 
 import pydyf
 from weasyprint import CSS, HTML
+from weasyprint.document import Document as WeasyDocument
+from weasyprint.formatting_structure import boxes
 from weasyprint.pdf import tags
+from weasyprint.pdf.stream import Stream
 from weasyprint.text.fonts import FontConfiguration
 from weasyprint.urls import URLFetcher, URLFetcherResponse
 
@@ -61,23 +65,55 @@ _SHEET = CSS(filename=str(FOLDER / "letter.css"), font_config=_FONTS, url_fetche
 _PAPER = {name: CSS(string=f"@page {{ size: {size} }}", font_config=_FONTS) for name, size in PAPERS.items()}
 
 
-def _mark_languages() -> None:
-    """Put a `lang` attribute below the root into the structure tree (ISO 14289-1, 7.2), so that a screen
-    reader changes its voice: the renderer itself keeps the language of the whole document alone."""
-    build = tags._build_box_tree
+SCOPES = {"col": "/Column", "row": "/Row"}
 
-    def with_language(box: Any, *more: Any) -> Iterator[Any]:
+
+def _tag_further() -> None:
+    """What the renderer leaves out of the structure tree of ISO 14289-1:
+
+    - 7.2: a `lang` attribute below the root, so that a screen reader changes its voice;
+    - 7.5: of what a table's header is one, also where no cell names it (over the rows' own headers);
+    - 7.8: the page foot is an artifact of the page; the renderer marks it as content of no place in the tree.
+    """
+    build, mark = tags._build_box_tree, Stream.marked
+
+    def with_more(box: Any, *more: Any) -> Iterator[Any]:
+        if isinstance(box, boxes.MarginBox):
+            return
         element = getattr(getattr(box, "_box", box), "element", None)
         language = element.get("lang") if element is not None and element.tag != "html" else None
+        scope = SCOPES.get(element.get("scope", "")) if element is not None else None
         for made in build(box, *more):
             if language:
                 made["Lang"] = pydyf.String(language)
+            if scope and made["S"] == "/TH":
+                made["A"]["Scope"] = scope
             yield made
 
-    tags._build_box_tree = with_language
+    @contextmanager
+    def marked(self: Stream, box: Any, tag: Any) -> Iterator[None]:
+        if not getattr(box, "is_foot", False):
+            with mark(self, box, tag):
+                yield
+            return
+        self.begin_marked_content("Artifact", pydyf.Dictionary({"Type": "/Pagination", "Subtype": "/Footer"}))
+        try:
+            yield
+        finally:
+            self.end_marked_content()
+
+    tags._build_box_tree, Stream.marked = with_more, marked
 
 
-_mark_languages()
+def _name_feet(laid_out: WeasyDocument) -> None:
+    for each in laid_out.pages:
+        for box in each._page_box.children:
+            if isinstance(box, boxes.MarginBox):
+                for below in box.descendants():
+                    below.is_foot = True
+
+
+_tag_further()
 
 
 class _Complaints(logging.Handler):
@@ -90,15 +126,21 @@ class _Complaints(logging.Handler):
 
 
 def render(document: Document) -> Rendered:
-    """A letter: one sheet, where its normal lines in an annex make that possible. Raises UnfitForPaper."""
+    """A letter: one sheet, where closer lines, or its normal lines in an annex, make that possible.
+
+    What neither brings to one sheet stays in its order. Raises UnfitForPaper.
+    """
     made = render_html(letter_html(document), paper=document.paper)
     if made.pages <= SHEET or document.large_print:
         return made
-    apart = letter_html(document, annexed=True)
+    closer = render_html(letter_html(document, close_set=True), paper=document.paper)
+    if closer.pages <= SHEET:
+        return closer
+    apart = letter_html(document, close_set=True, annexed=True)
     if f'id="{ANNEX}"' not in apart:
-        return made
+        return closer
     annexed = render_html(apart, paper=document.paper)
-    return annexed if annexed.annex_on == SHEET + 1 else made
+    return annexed if annexed.annex_on == SHEET + 1 else closer
 
 
 def render_html(content: str, *, paper: str) -> Rendered:
@@ -110,6 +152,7 @@ def render_html(content: str, *, paper: str) -> Rendered:
         html = HTML(string=content, base_url=_BASE, url_fetcher=_FETCH)
         sheets = [_SHEET, _PAPER[paper]]
         laid_out = html.render(stylesheets=sheets, font_config=_FONTS, pdf_tags=True)
+        _name_feet(laid_out)
         target = io.BytesIO()
         laid_out.write_pdf(
             target,

@@ -71,13 +71,15 @@ def sheet_context(document: Document) -> dict[str, Any]:
     }
 
 
-def letter_html(document: Document, *, annexed: bool = False) -> str:
+def letter_html(document: Document, *, close_set: bool = False, annexed: bool = False) -> str:
     """The letter for paper. The style sheet is given to the renderer apart, parsed once a process.
 
-    `annexed`: normal lines stand behind the signature, on a page of their own.
+    `close_set`: closer lines and smaller pictures, in type of the same size. `annexed`: normal lines stand
+    behind the signature, on a page of their own.
     """
     shown = with_annex(document) if annexed else document
-    return render_to_string("letters/letter.html", {**sheet_context(shown), "paper": True})
+    how = {"paper": True, "close_set": close_set}
+    return render_to_string("letters/letter.html", {**sheet_context(shown), **how})
 
 
 def quoted(text: str) -> str:
@@ -101,7 +103,7 @@ def mail_body(document: Document) -> str:
     w = words(document.language)
     lines = [f"{heading(document)}, {head.day}"]
     lines += [quoted(line) for line in (head.reason, document.signed.version_line) if line]
-    lines += [_said(each) for each in document.signed.addenda]
+    lines += [_said(each) for each in (*document.answers, *document.signed.addenda)]
     urgent = document.tone == Tone.NOW
     if urgent:
         lines += _calls(document)

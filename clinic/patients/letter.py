@@ -47,7 +47,6 @@ class WeightInLetter:
             *_condition(bcs, visit.patient.species, w),
             *_muscle(mcs, w),
         ]
-        blocks: list[Block] = [Text(tuple(sentences))]
         figures = tuple(
             figure
             for figure in (
@@ -56,9 +55,13 @@ class WeightInLetter:
             )
             if figure
         )
-        if figures:
-            blocks.append(Figures(figures))
-        return Part(sections=(Section("weight", w("weight.title"), 50, tuple(blocks)),))
+        said = tuple(sentences)
+        blocks: tuple[Block, ...] = (
+            (Figures(figures, sentences=said),)  # one drawing: beside the words
+            if len(figures) == 1
+            else (Text(said), *((Figures(figures),) if figures else ()))
+        )
+        return Part(sections=(Section("weight", w("weight.title"), 50, blocks),))
 
 
 def _not_weighed(record: Record, w: Texts) -> tuple[Section, ...]:

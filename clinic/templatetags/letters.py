@@ -8,7 +8,7 @@ from django.utils.html import conditional_escape, format_html
 from django.utils.safestring import SafeString, mark_safe
 
 from clinic.letters import wording
-from clinic.letters.document import Dated, Photos, Section, Sentence, Text, Walk, said
+from clinic.letters.document import Block, Dated, Figures, Photos, Section, Sentence, Text, Walk, said
 from clinic.letters.sheet import when
 from clinic.letters.texts import END, OWN, SOURCE, Texts
 
@@ -87,10 +87,14 @@ def next_day(thing: Dated, w: Texts) -> SafeString:
     return together(when(thing, w), w.language)
 
 
+def _is_wide(block: Block) -> bool:
+    return isinstance(block, Figures) and any(each.shape == "wide" for each in block.figures)
+
+
 @register.filter
 def is_short(section: Section) -> bool:
-    """Whether the section stays on one page: neither many lines nor much to read, and no photographs."""
-    if any(isinstance(block, Photos) for block in section.blocks):
+    """Whether the section stays on one page: not much to read, no photographs or wide drawing."""
+    if any(isinstance(block, Photos) or _is_wide(block) for block in section.blocks):
         return False
     lines = sum(len(block.lines) for block in section.blocks if isinstance(block, Walk))
     texts = sum(isinstance(block, Text) for block in section.blocks)

@@ -20,8 +20,8 @@ from clinic.letters.document import (
     sentences,
     to_json,
 )
-from clinic.letters.pdf import SHEET, Rendered, render
-from clinic.letters.sheet import with_annex
+from clinic.letters.pdf import SHEET, Rendered, render, render_html
+from clinic.letters.sheet import letter_html, with_annex
 from tests import letters
 
 pytestmark = pytest.mark.django_db
@@ -58,6 +58,45 @@ def test_a_long_letter_keeps_one_sheet_and_its_normal_lines_follow() -> None:
     assert "stand on the last page" in second
     for number in range(4):
         assert f"Place {number} {OTHERS[number].value}" in first + second
+
+
+def sizes(made: Rendered) -> set[float]:
+    """The sizes of type in it."""
+    found: set[float] = set()
+
+    def note(words: str, _cm: object, tm: list[float], _font: object, size: float) -> None:
+        if words.strip():
+            found.add(round(size * abs(tm[3]), 1))
+
+    for page in PdfReader(io.BytesIO(made.content)).pages:
+        page.extract_text(visitor_text=note)
+    return found
+
+
+@pytest.mark.parametrize(("normal", "others"), [(6, 3), (3, 7), (12, 5), (20, 5)])
+def test_a_long_visit_is_one_sheet_and_an_annex_at_most(normal: int, others: int) -> None:
+    """Medicine, tests, a refusal, an appointment, and up to seven findings of two lines each."""
+    told = long_letter(normal=normal, others=others)
+    made = render(told)
+    assert made.pages <= SHEET or made.annex_on == SHEET + 1
+    sheet = " ".join(text(made)[:SHEET])
+    for number in range(others):
+        assert f"Place {number} {OTHERS[number % len(OTHERS)].value}" in sheet
+    for each in sentences(replace(told, sections=tuple(s for s in told.sections if s.name != "walk"))):
+        assert "".join(each.text.split()) in "".join(sheet.split()), each.key
+
+
+def test_closer_lines_are_tried_before_an_annex_and_are_no_smaller() -> None:
+    own = letters.sore_ear().letter()
+    told = next(
+        each
+        for n in (16, 18, 20, 22)
+        if render_html(letter_html(each := long_letter(n, 3, own)), paper=own.paper).pages > SHEET
+    )
+    made = render(told)
+    assert (made.pages, made.annex_on) == (SHEET, 0)
+    roomy = render_html(letter_html(told), paper=told.paper)
+    assert sizes(made) == sizes(roomy)
 
 
 def test_nothing_but_what_was_normal_ever_goes_there() -> None:
@@ -116,7 +155,7 @@ def hostile_everywhere(told: Document, words: str) -> Document:
 def test_hostile_words_in_every_field_are_text_and_nothing_is_cut(words: str) -> None:
     short = words[:150]
     told = hostile_everywhere(letters.sore_ear().letter(), short)
-    made = render(told)
+    made = render_html(letter_html(told), paper=told.paper)  # how it is set to keep a sheet is shown above
     read = "".join("".join(text(made)).split())
     plain = "".join(c for c in "".join(short.split()) if c.isascii() and c.isalnum())
     count = len(list(sentences(told))) + 5
@@ -132,7 +171,8 @@ def test_hostile_words_in_every_field_are_text_and_nothing_is_cut(words: str) ->
 def test_ten_thousand_letters_in_one_field_are_all_laid_out(words: str) -> None:
     told = letters.sore_ear().letter()
     section = Section("to-do", "To do", 25, (Text((Sentence("to-do:x", words, "a plan line"),)),))
-    made = render(replace(told, sections=(*told.sections, section)))
+    told = replace(told, sections=(*told.sections, section))
+    made = render_html(letter_html(told, close_set=True), paper=told.paper)
     read = "".join("".join(text(made)).split())
     for letter in set(re.sub(r"\s", "", words)):
         assert read.count(letter) >= words.count(letter)
