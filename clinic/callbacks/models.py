@@ -7,6 +7,12 @@ from clinic.patients.models import Patient
 from clinic.people.models import Owner, Staff
 
 
+def name_of_label() -> models.Func:
+    """A label up to its colon."""
+    parts = (models.F("label"), models.Value(": "), models.Value(1))
+    return models.Func(*parts, function="split_part", output_field=models.CharField())
+
+
 class CallBack(models.Model):
     """One row for each thing. Filled by its sources, at any time anew."""
 
@@ -26,7 +32,10 @@ class CallBack(models.Model):
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["patient", "source", "key"], name="a_call_back_once")]
-        indexes = [models.Index(fields=["due_on", "patient"])]
+        indexes = [
+            models.Index(fields=["due_on", "patient"]),
+            models.Index(name_of_label(), "due_on", name="call_backs_by_name"),
+        ]
 
 
 class Asking(models.Model):
