@@ -56,10 +56,10 @@ INSERT INTO preventive_dose (patient_id, antigens, product_facts, lot, given_on,
     ('cat', ARRAY['FeLV'], 84), ('cat', ARRAY['FeLV'], 112), ('cat', ARRAY['Rabies'], 112)
   ) AS v(species, antigens, days) ON v.species = p.species
   WHERE p.birth_date + v.days < %(today)s::date;
-INSERT INTO preventive_supply (patient_id, product_facts, product_name, form, band, protects, ingredients,
-    count, first_on, interval, source, answers, entered_by_id, entered_at, struck_reason)
-  SELECT p.id, '{{}}', 'Invented chew', 'chew', '', ARRAY['heartworm','intestinal'], ARRAY['milbemycin'], 6,
-    %(today)s::date - d, '1 mo', 'outside', '[]', %(staff)s, now(), ''
+INSERT INTO preventive_supply (patient_id, product_facts, product_name, form, band, lot, protects,
+    ingredients, count, first_on, interval, source, answers, entered_by_id, entered_at, struck_reason)
+  SELECT p.id, '{{}}', 'Invented chew', 'chew', '', '', ARRAY['heartworm','intestinal'],
+    ARRAY['milbemycin'], 6, %(today)s::date - d, '1 mo', 'outside', '[]', %(staff)s, now(), ''
   FROM clinic_patient p CROSS JOIN (VALUES (520), (330), (100)) AS v(d)
   WHERE p.id %% 4 <> 0 AND p.birth_date < %(today)s::date - d;
 INSERT INTO preventive_treatmentgiven (patient_id, kind, "on", words, source, entered_by_id, entered_at,

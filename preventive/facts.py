@@ -146,7 +146,10 @@ class Dose:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TestResult:
-    """One result that counts as one kind of test; ``positive`` None means no clear result."""
+    """One result that counts as one kind of test; ``positive`` None means no clear result.
+
+    ``low``: an antibody was found, and less of it than the laboratory calls enough; positive like none.
+    """
 
     __test__ = False  # keeps pytest from collecting it
 
@@ -154,6 +157,7 @@ class TestResult:
     kind: str
     on: date
     positive: bool | None = False
+    low: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

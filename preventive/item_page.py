@@ -9,9 +9,9 @@ from clinic.patients.models import Patient
 from preventive import facts
 from preventive.dates import PartialDate
 from preventive.due import Due, DueGroup
+from preventive.due_rows import DueRow, due_row
 from preventive.knowing import Known, history_of
 from preventive.models import Product, ProductKind
-from preventive.pages import DueRow, due_row
 from preventive.products import vaccine_facts, vaccine_on_label
 from preventive.protocol import Protocol
 from preventive.queries import antigens_of

@@ -23,6 +23,7 @@ from preventive.codes import (
 from preventive.dates import PartialDate, Precision, Span, day_after
 from preventive.products import VaccineFacts, vaccine_facts, vaccine_on_label
 from preventive.rows import PatientRows
+from preventive.titres import is_titre
 
 _BIRTH = {
     Patient.BirthPrecision.DAY: Precision.DAY,
@@ -238,10 +239,17 @@ def _result(row: ResultRow) -> facts.TestResult | None:
     """None for tests the schedule does not know, and where there is no clear result: it stays due."""
     kind = RESULT_KINDS.get(row.analyte) or RESULT_KINDS.get(row.test.kind)
     positive = {"negative": False, "inside": False, "positive": True}.get(row.meaning)
+    low = False
+    if kind is not None and is_titre(kind) and row.meaning in _TITRE:
+        positive = low = _TITRE[row.meaning]
     if kind is None or positive is None:
         return None
     on = timezone.localdate(row.test.taken_at or row.resulted_at)
-    return facts.TestResult(id=str(row.pk), kind=kind, on=on, positive=positive)
+    return facts.TestResult(id=str(row.pk), kind=kind, on=on, positive=positive, low=low)
+
+
+# a laboratory's interval says how much antibody is enough: too little asks for a dose like none at all
+_TITRE = {"low": True, "high": False}
 
 
 def supply_fact(row: models.Supply) -> facts.Supply:

@@ -9,8 +9,8 @@ from django.db.models import Q
 from clinic.patients.models import Patient
 from clinic.people.actor import Actor
 from clinic.people.rights import Right
+from preventive.due_rows import DueRow, panel
 from preventive.models import Certificate, Dose, Hold, Reaction, SiteLook, Source, Supply
-from preventive.pages import DueRow, panel
 from preventive.protocol import Protocol
 from preventive.reactions import Suspect, is_unusually_late, reports_for, signs_words
 from preventive.rules import ReportRule, Rules

@@ -15,6 +15,7 @@ from clinic.platform.registries import (
     CallBackRow,
     Missing,
     StepState,
+    calendar_parts,
     call_back_sources,
     exports,
     letter_parts,
@@ -30,14 +31,16 @@ from clinic.platform.registries import (
     thing_words,
     visit_steps,
 )
+from clinic.visits.calendar_file import Entry
 from clinic.visits.models import Record, Visit
+from preventive.actions.calendar import kept_up
 from preventive.actions.dues import refresh_call_backs
 from preventive.answered import DoseElsewhere
 from preventive.call_backs import SOURCE
+from preventive.due_rows import panel
 from preventive.letter import PreventionInLetter, PreventionTexts
 from preventive.models import Dose, Reaction, Supply, TreatmentGiven
 from preventive.morning import LifeInWords, LotsThatEnd
-from preventive.pages import panel
 from preventive.queries import (
     ENDED,
     call_back_rows,
@@ -128,6 +131,15 @@ class DuesCallBack:
         return refresh_call_backs(patient=patient, today=today, now=now)
 
 
+class DuesInCalendar:
+    """In the calendar file that goes with a letter, for an owner who has the dues in a calendar already."""
+
+    name, order = "prevention", 50
+
+    def entries(self, patient: Patient, *, now: datetime) -> list[Entry]:
+        return kept_up(patient, now=now)
+
+
 class MergeDues:
     """Doses stay with the row they were recorded for, and are read through it; only the cache moves."""
 
@@ -165,6 +177,7 @@ def register() -> None:
     lifestyle_words.add(LifeInWords())
     morning_parts.add(LotsThatEnd())
     merges.add(MergeDues())
+    calendar_parts.add(DuesInCalendar())
     exports.add(PreventionExport())
     outside_takers.add(DoseElsewhere())
     thing_words.add(DueWords())

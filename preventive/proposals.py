@@ -13,9 +13,10 @@ def with_proposal(choices: Choices, proposal: ProtocolProposal) -> Choices:
     if proposal.setting:
         return choices._replace(settings={**choices.settings, proposal.setting: proposal.option})
     others = tuple(each for each in choices.values if each.path != proposal.path)
+    lost = tuple(each for each in choices.lost if each.path != proposal.path)
     if proposal.value is None:
-        return choices._replace(values=others)
-    value = own_value(composed(*choices), proposal.path)
+        return choices._replace(values=others, lost=lost)
+    value = own_value(composed(choices), proposal.path)
     text, by = str(proposal.value), proposal.by.full_name
     held = stored(value, text, reason=proposal.why, by=by) if value else text
     return choices._replace(values=(*others, ValueOverride(proposal.path, held, proposal.why, by)))
@@ -49,7 +50,7 @@ def asked_for(proposal: ProtocolProposal, protocol: Protocol) -> AskedFor | None
 def _value(proposal: ProtocolProposal, protocol: Protocol) -> AskedFor | None:
     value = own_value(protocol, proposal.path)
     if value is None:
-        return None
+        return _given_up(proposal) if proposal.value is None else None
     now = Option("", value.now_words, value.changes, value.source, value.certainty)
     if proposal.value is None:
         then = Option("", "as published", "The clinic’s own value is taken back.", "the protocol’s files", "")
@@ -57,6 +58,13 @@ def _value(proposal: ProtocolProposal, protocol: Protocol) -> AskedFor | None:
         label = value_words(str(proposal.value), value.unit)
         then = Option("", label, value.changes, "the clinic’s own", "clinic")
     return AskedFor(f"{value.about}: {value.what}", now, then)
+
+
+def _given_up(proposal: ProtocolProposal) -> AskedFor:
+    """An own value for which the protocol has no place any more: taking it back changes no date."""
+    kept = Option("", "kept on file, without effect", "The published protocol holds.", "the clinic’s own", "")
+    gone = Option("", "taken back", "Nothing changes for any animal.", "the protocol’s files", "")
+    return AskedFor(f"A value of our own that the protocol has no place for: {proposal.path}", kept, gone)
 
 
 def proposal_words(proposal: ProtocolProposal, before: Protocol) -> str:

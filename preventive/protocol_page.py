@@ -10,12 +10,12 @@ from clinic.people.actor import Actor
 from clinic.people.rights import Right
 from preventive.actions.trying import SHOWN, TrialRow, both_protocols
 from preventive.models import ProtocolEdition, ProtocolProposal
-from preventive.own_values import OwnValue, own_values
+from preventive.own_values import OwnValue, contradictions, own_values
 from preventive.proposals import asked_for
-from preventive.protocol import Protocol, Setting
+from preventive.protocol import Protocol, Setting, ValueOverride
 from preventive.rabies_people import giver_rule, signer_rule
 from preventive.rules import Jurisdiction
-from preventive.versions import protocol_in_force
+from preventive.versions import ANSWER, composed, place_and_choices
 from preventive.wording import cited, span_words
 
 OF_LAW = "rabies_"
@@ -42,6 +42,16 @@ class Said:
 
 
 @dataclass(frozen=True)
+class Lost:
+    """Something of the clinic's own that this release of the protocol has no place for."""
+
+    words: str
+    value: str
+    why: str
+    path: str  # "" for an answer to a question, which is answered anew
+
+
+@dataclass(frozen=True)
 class ProtocolPage:
     place: str
     law: tuple[Said, ...]
@@ -49,6 +59,8 @@ class ProtocolPage:
     of_guidelines: tuple[Setting, ...]
     proposals: tuple[tuple[ProtocolProposal, str], ...]
     own: tuple[OwnValue, ...]
+    lost: tuple[Lost, ...]
+    disagree: tuple[str, ...]
     edition: ProtocolEdition | None
     version: str
     sources: tuple[tuple[str, str], ...]
@@ -70,7 +82,8 @@ class Trial:
 
 
 def protocol_page() -> ProtocolPage:
-    protocol = protocol_in_force()
+    choices = place_and_choices()
+    protocol = composed(choices)
     settings = protocol.settings
     proposals = list(ProtocolProposal.objects.filter(state=ProtocolProposal.State.OPEN).select_related("by"))
     return ProtocolPage(
@@ -80,10 +93,21 @@ def protocol_page() -> ProtocolPage:
         of_guidelines=tuple(each for each in settings if not each.code.startswith(OF_LAW)),
         proposals=tuple((each, _words(each, protocol)) for each in proposals),
         own=tuple(each for each in own_values(protocol) if each.own),
+        lost=tuple(_lost(each, protocol) for each in choices.lost),
+        disagree=tuple(contradictions(protocol)) if choices.values else (),
         edition=ProtocolEdition.objects.select_related("by").first(),
         version=protocol.sha256,
         sources=tuple(sorted(protocol.rules.sources.items())),
     )
+
+
+def _lost(each: ValueOverride, protocol: Protocol) -> Lost:
+    if each.path.startswith(ANSWER):
+        code = each.path.removeprefix(ANSWER)
+        question = next((one.question for one in protocol.settings if one.code == code), code)
+        return Lost(question, str(each.value).replace("_", " "), "", "")
+    value = each.value.get("months", "") if isinstance(each.value, dict) else each.value
+    return Lost(each.path, str(value), f"{each.by}: {each.reason}", each.path)
 
 
 def _words(proposal: ProtocolProposal, protocol: Protocol) -> str:

@@ -27,7 +27,6 @@ class Progress:
     mature: int = 0
     last: date | None = None
     kind: ProductKind = ProductKind.UNKNOWN
-    restarted: bool = False
 
 
 def follow(case: Case, rule: VaccineRule, doses: Iterable[Dose]) -> Progress:
@@ -42,7 +41,7 @@ def _after(case: Case, progress: Progress, dose: Dose, course: Course) -> Progre
     if progress.last is None:
         return _in_series(case, Progress(Phase.SERIES, course), dose)
     if is_lapsed(case, progress, course, dose.given.latest):
-        return _in_series(case, Progress(Phase.SERIES, course, restarted=True), dose)
+        return _in_series(case, Progress(Phase.SERIES, course), dose)
     if progress.phase is Phase.SERIES:
         return _in_series(case, replace(progress, course=course), dose)
     later = replace(progress, course=course, last=dose.given.earliest, kind=dose.product.kind)

@@ -16,6 +16,10 @@ def titre_kind(antigen: str) -> str:
     return f"{PREFIX}{antigen}"
 
 
+def is_titre(kind: str) -> bool:
+    return kind.startswith(PREFIX)
+
+
 def titre_known(case: Case, antigen: str) -> bool:
     """Whether any test of this antigen is on record, clear or not."""
     return any(test.kind == titre_kind(antigen) for test in case.history.tests)
@@ -24,20 +28,27 @@ def titre_known(case: Case, antigen: str) -> bool:
 def with_titre(case: Case, rule: TitreRule | None, antigen: str, progress: Progress, plan: Plan) -> Plan:
     """The plan after the newest clear test since the last dose; without one as it was.
 
-    A series is never shortened: antibody in the young may be the mother's. None found in an animal whose
-    series is finished: one dose now. Found in one that has had boosters: the next falls later.
+    A series is never shortened: antibody in the young may be the mother's. None or too little found in an
+    animal whose series is finished: one dose now. Found in one that has had boosters: the next falls later.
+    Where the protocol moves no dates by a test, too little is still put to the veterinarian.
     """
     found = _newest(case, antigen, progress)
     if rule is None or found is None:
         return plan
     said = "No antibody was found" if found.positive else "Antibody was found"
+    if found.low:
+        said = "Less antibody was found than the laboratory calls enough"
     on = f"{said} on {found.on.isoformat()}"
     grown = {Phase.BASED, Phase.BOOSTED} if found.positive else {Phase.BOOSTED}
     if rule.mode is TitreUse.NOTE or progress.phase not in grown:
         why = "the clinic’s protocol leaves the dates as they are"
         if rule.mode is not TitreUse.NOTE:
             why = "it changes nothing before the first booster" if progress.phase is Phase.BASED else _YOUNG
-        return replace(plan, why=(*plan.why, because(rule, f"{on}: {why}.")))
+        plan = replace(plan, why=(*plan.why, because(rule, f"{on}: {why}.")))
+        if found.positive and progress.phase in grown:
+            asks = because(rule, f"{on}: a veterinarian decides whether a dose is given before its day.")
+            plan = replace(plan, needs=(*plan.needs, asks))
+        return plan
     if found.positive:
         target = min(found.on, plan.target or found.on)
         step = because(rule, f"{on}: one dose now.")

@@ -38,6 +38,7 @@ urlpatterns: list[URLPattern] = [
     path("records/protocol/editions/", protocol.editions, name="protocol-editions"),
     path("records/protocol/values/", protocol.values, name="protocol-values"),
     path("records/protocol/value/", protocol.value, name="protocol-value"),
+    path("records/protocol/give-up/", protocol.give_up, name="protocol-give-up"),
     path("records/protocol/propose/", protocol.propose, name="protocol-propose"),
     path("records/protocol/<int:protocol_proposal_id>/", protocol.proposal, name="protocol-proposal"),
     path("records/protocol/<int:protocol_proposal_id>/approve/", protocol.approve, name="protocol-approve"),

@@ -122,3 +122,8 @@ def cited(source: str, certainty: str) -> str:
     """NASPHV 2016; from memory, to be checked."""
     notes = {"B": "; read as restated by others", "C": "; from memory, to be checked"}
     return f"{source}{notes.get(certainty, '')}"
+
+
+def source_words(source: str, certainty: str) -> str:
+    """The same inside a page's line, where only a value from memory needs a word."""
+    return f"{source} (from memory, to be checked)" if certainty == "C" else source

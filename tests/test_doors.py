@@ -364,6 +364,7 @@ DOORS: dict[str, Door] = {
     "protocol-value": replace(
         form(CLINICIANS | MANAGER, 404), query="?path=vaccines.dog_core.courses.any.boosters.0.every"
     ),
+    "protocol-give-up": tap(CLINICIANS | MANAGER, 422),
     "protocol-propose": tap(CLINICIANS | MANAGER, 422),
     "protocol-proposal": page(CLINICIANS | MANAGER),
     "protocol-approve": tap(CLINICIANS, 302),

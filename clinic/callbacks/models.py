@@ -10,6 +10,12 @@ from clinic.people.models import Owner, Staff
 BEHIND = 73_050  # days, 200 years: behind everything that has a day of its own
 
 
+def name_of_label() -> models.Func:
+    """A label up to its colon."""
+    parts = (models.F("label"), models.Value(": "), models.Value(1))
+    return models.Func(*parts, function="split_part", output_field=models.CharField())
+
+
 class CallBack(models.Model):
     """One row for each thing. Filled by its sources, at any time anew."""
 
@@ -46,6 +52,7 @@ class CallBack(models.Model):
         indexes = [
             models.Index(fields=["due_on", "patient"]),
             models.Index(fields=["listed_on", "patient"], name="call_back_listed"),
+            models.Index(name_of_label(), "listed_on", name="call_backs_by_name"),
         ]
 
 

@@ -23,11 +23,12 @@ from django.db.models import (
     When,
 )
 from django.db.models.functions import Coalesce
+from django.db.models.lookups import Exact
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
 
 from clinic.callbacks.answer_models import OF_ANIMALS, Answer
-from clinic.callbacks.models import AskedItem, Asking, CallBack, ReminderStop
+from clinic.callbacks.models import AskedItem, Asking, CallBack, ReminderStop, name_of_label
 from clinic.callbacks.reasons import ASKED_AT_MOST, INACTIVE_MONTHS, UNREACHED, LeftOut, Reach
 from clinic.patients.models import LifestyleAnswer, Patient
 from clinic.people.actor import Actor
@@ -38,6 +39,7 @@ from clinic.visits.models import NextVisit, Visit
 
 PAGE = 25  # households
 WINDOW = 400  # things looked at first for a page
+NAMED = 1600  # things of a window that are named one by one
 LABELS = 60
 SOON = timedelta(days=30)  # due soon: common practice
 
@@ -110,8 +112,8 @@ def _times() -> Coalesce:
 
 
 def _named(what: str) -> Q:
-    """A label up to its colon; anything where it is empty."""
-    return Q(label=what) | Q(label__startswith=f"{what}: ") if what else Q()
+    """A label up to its colon, as the index `call_backs_by_name` has it; anything where it is empty."""
+    return Q(Exact(name_of_label(), what)) if what else Q()
 
 
 def shown(rows: QuerySet[Any], why: str | None) -> QuerySet[Any]:
@@ -137,22 +139,37 @@ def households(
     start: date | None = after.since if after else date.min
     size = WINDOW
     while start is not None and len(found) <= PAGE:
-        end = _nth_day(start, size, what, until)
-        window = (
-            rows.filter(listed_on__gte=start) if end is None else rows.filter(listed_on__range=(start, end))
-        )
+        window, start = _window(rows, start, size, what, until)
         new = [each for each in _of_window(window) if each.owner_id not in seen]
         found += _not_before(rows, new, after) if after else new
         seen |= {each.owner_id for each in new}
-        start, size = end + timedelta(days=1) if end else None, 2 * size
+        size *= 2
     return [each.owner_id for each in found[:PAGE]], found[PAGE - 1] if len(found) > PAGE else None
 
 
-def _nth_day(start: date, size: int, what: str, until: date) -> date | None:
-    """The place in the list until which about so many things stand; None where fewer are left."""
-    rows = CallBack.objects.filter(_named(what), due_on__lte=until, listed_on__gte=start)
-    days = rows.order_by("listed_on").values_list("listed_on", flat=True)
-    return next(iter(days[size : size + 1]), None)
+def _window(
+    rows: QuerySet[Any], start: date, size: int, what: str, until: date
+) -> tuple[QuerySet[Any], date | None]:
+    """About so many of `rows` from `start` on, whole days, and the day behind them; None where none is left.
+
+    A small window names its rows by their keys: how many those are the database then knows, and it looks up
+    their patients and owners by index; guessing from two days it would read all of both.
+    """
+    near = CallBack.objects.filter(_named(what), due_on__lte=until, listed_on__gte=start)
+    near = near.order_by("listed_on")
+    if size > NAMED:
+        end = next(iter(near.values_list("listed_on", flat=True)[size : size + 1]), None)
+        window = (
+            rows.filter(listed_on__gte=start) if end is None else rows.filter(listed_on__range=(start, end))
+        )
+        return window, end and end + timedelta(days=1)
+    found = list(near.values_list("listed_on", "pk")[: size + 1])
+    if len(found) <= size:
+        return rows.filter(pk__in=[key for _, key in found]), None
+    first, end = found[0][0], found[-1][0]
+    if first == end:
+        return rows.filter(listed_on=end), end + timedelta(days=1)
+    return rows.filter(pk__in=[key for day, key in found if day < end]), end
 
 
 def _of_window(rows: QuerySet[Any]) -> list[After]:

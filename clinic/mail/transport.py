@@ -17,6 +17,7 @@ from clinic.owner_page.texts import texts
 from clinic.platform.files import read
 from clinic.platform.models import ClinicDetails
 from clinic.platform.queries import clinic_details
+from clinic.platform.registries import calendar_parts
 from clinic.visits import calendars
 
 PURPOSE = "Tailward-Purpose"
@@ -74,9 +75,13 @@ def send_now(message: Message, link: OwnerLink | None = None) -> None:
 
 
 def _dates(message: Message) -> bytes | None:
-    """The owner's calendar; a colleague does not come along."""
+    """The owner's calendar, with what is in it already brought up; a colleague does not come along."""
     record = message.letter.record if message.letter and message.owner_id else None
-    return calendars.of_record(record) if record else None
+    if record is None or message.letter is None:
+        return None
+    now, patient = timezone.now(), message.letter.patient
+    kept = [entry for part in calendar_parts for entry in part.entries(patient, now=now)]
+    return calendars.of_record(record, kept)
 
 
 def _language(message: Message) -> str:

@@ -18,6 +18,7 @@ from clinic.people.models import Staff
 from clinic.people.rights import Right
 from clinic.promises.fold import Promise
 from clinic.promises.models import PromiseStep
+from clinic.visits.calendar_file import Entry
 from clinic.visits.models import Record, Visit
 
 
@@ -159,6 +160,15 @@ class KeepsItself(Protocol):
     """
 
     def refresh(self, patient: Patient, *, today: date, now: datetime) -> int: ...
+
+
+class CalendarPart(Registered, Protocol):
+    """Entries of a patient that its owner was once given as a calendar file, as they stand now.
+
+    Asked as a letter leaves; none where no file was ever made. It may note what it told.
+    """
+
+    def entries(self, patient: Patient, *, now: datetime) -> list[Entry]: ...
 
 
 @dataclass(frozen=True)
@@ -417,6 +427,7 @@ patient_panels: Registry[PatientPanel] = Registry()
 intake_panels: Registry[IntakePanel] = Registry()
 call_back_sources: Registry[CallBackSource] = Registry()
 today_flags: Registry[TodayFlag] = Registry()
+calendar_parts: Registry[CalendarPart] = Registry()
 merges: Registry[Merge] = Registry()
 exports: Registry[Export] = Registry()
 searches: Registry[Search] = Registry()

@@ -1,5 +1,6 @@
 """Which next visits stand in whose calendar file."""
 
+from collections.abc import Sequence
 from datetime import datetime
 
 from django.conf import settings
@@ -10,14 +11,14 @@ from clinic.visits.calendar_file import Entry, calendar_file
 from clinic.visits.models import NextVisit, Record
 
 
-def of_record(record: Record) -> bytes | None:
-    """What was planned at this visit and stands, as agreed now; None when there is nothing."""
+def of_record(record: Record, more: Sequence[Entry] = ()) -> bytes | None:
+    """What was planned at this visit and stands, as agreed now, and `more`; None when there is nothing."""
     plans = list(
         record.next_visits.exclude(state=NextVisit.State.CANCELLED)
         .select_related("patient")
         .prefetch_related("booking_changes")
     )
-    return _file(plans) if plans else None
+    return _file(plans, more) if plans or more else None
 
 
 def of_plan(plan: NextVisit) -> bytes:
@@ -25,9 +26,9 @@ def of_plan(plan: NextVisit) -> bytes:
     return _file([plan])
 
 
-def _file(plans: list[NextVisit]) -> bytes:
+def _file(plans: list[NextVisit], more: Sequence[Entry] = ()) -> bytes:
     place = where()
-    return calendar_file([_entry(plan, place) for plan in plans], domain=mail_domain())
+    return calendar_file([*(_entry(plan, place) for plan in plans), *more], domain=mail_domain())
 
 
 def where() -> str:

@@ -25,6 +25,16 @@ def write_calendar(*, actor: Actor, now: datetime, patient: Patient) -> bytes:
     without a change in between, the file is the same.
     """
     actor.require(Right.BOOK)
+    return calendar_file(_entries(patient, now), domain=mail_domain())
+
+
+@transaction.atomic
+def kept_up(patient: Patient, *, now: datetime) -> list[Entry]:
+    """The same for an owner who was once given the file, as a letter leaves; else nothing. The house asks."""
+    return _entries(patient, now) if patient.calendar_items.exists() else []
+
+
+def _entries(patient: Patient, now: datetime) -> list[Entry]:
     held = Patient.objects.select_for_update(no_key=True).get(pk=patient.pk)
     reckoned = reckon([held], today=timezone.localdate(now))[held.pk].rows
     wanted = {row.key: row for row in reckoned if not row.key.startswith(RECALL)}
@@ -38,7 +48,7 @@ def write_calendar(*, actor: Actor, now: datetime, patient: Patient) -> bytes:
             )
     place = where()
     items = sorted(known.values(), key=lambda item: (item.on, item.pk))
-    return calendar_file([_entry(item, held, place) for item in items], domain=mail_domain())
+    return [_entry(item, held, place) for item in items]
 
 
 def _brought_up(item: CalendarItem, row: CallBackRow | None, now: datetime) -> None:

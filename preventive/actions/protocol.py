@@ -60,10 +60,22 @@ def propose_value(
     actor.require(Right.SEE_RECORDS)
     first_sending(once, actor=actor, now=now)
     choices = place_and_choices()
-    value = own_value(composed(*choices), path)
-    if value is None:
-        raise Incomplete("number", "This value is not one that a clinic sets.")
     why = said(why, field="why", sentence="Say why: the clinician who approves reads it.")
+    text = _asked_value(choices, path, number, unit)
+    proposal = ProtocolProposal(path=path, value=text, why=why, by=actor.staff, at=now)
+    _compose(with_proposal(choices, proposal), field="number")
+    proposal.save()
+    begin_trial(proposal=proposal, now=now)
+    return proposal
+
+
+def _asked_value(choices: Choices, path: str, number: str, unit: str) -> str | None:
+    """As the files write it; None takes the clinic's own back, also one that lost its place."""
+    value = own_value(composed(choices), path)
+    if value is None:
+        if path in {each.path for each in choices.lost} and not number.strip():
+            return None
+        raise Incomplete("number", "This value is not one that a clinic sets.")
     text = None
     if number.strip():
         try:
@@ -74,24 +86,20 @@ def propose_value(
         raise Incomplete("number", "How long?")
     if text == value.now:
         raise Incomplete("number", "That is the value already.")
-    proposal = ProtocolProposal(path=path, value=text, why=why, by=actor.staff, at=now)
-    _compose(with_proposal(choices, proposal), field="number")
-    proposal.save()
-    begin_trial(proposal=proposal, now=now)
-    return proposal
+    return text
 
 
 def _published(choices: Choices, path: str) -> str:
     """The value without the clinic's own."""
     others = tuple(each for each in choices.values if each.path != path)
-    value = own_value(composed(*choices._replace(values=others)), path)
+    value = own_value(composed(choices._replace(values=others)), path)
     return value.now if value else ""
 
 
 def _compose(choices: Choices, *, field: str) -> Protocol:
     """Raises Incomplete where the values do not agree with each other, or an own one lost its place."""
     try:
-        return checked(composed(*choices))
+        return checked(composed(choices))
     except ProtocolError as error:
         raise Incomplete(field, f"It does not fit the protocol’s other values: {error}.") from error
 
@@ -105,7 +113,7 @@ def approve_proposal(*, actor: Actor, now: datetime, proposal: ProtocolProposal)
     actor.require(Right.APPROVE_PROTOCOL)
     held = _held(proposal)
     choices = place_and_choices()
-    before, after = composed(*choices), with_proposal(choices, held)
+    before, after = composed(choices), with_proposal(choices, held)
     protocol = _compose(after, field="option")
     tried = held.trials.filter(before=before.sha256, after=protocol.sha256, ended_at__isnull=False)
     if not tried.exists():
@@ -115,7 +123,7 @@ def approve_proposal(*, actor: Actor, now: datetime, proposal: ProtocolProposal)
         number=newest.number + 1 if newest else 1,
         version=keep_version(protocol, now=now, approved_by=actor.staff.pk),
         settings=after.settings,
-        values=[asdict(each) for each in after.values],
+        values=[asdict(each) for each in after.kept],
         words=proposal_words(held, before),
         proposal=held,
         by=actor.staff,

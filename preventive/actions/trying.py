@@ -36,9 +36,9 @@ class TrialRow:
 def both_protocols(proposal: ProtocolProposal) -> tuple[Protocol, Protocol | None]:
     """Today's, and the one with the proposed answer, None where that no longer fits the others. One query."""
     choices = place_and_choices()
-    before = composed(*choices)
+    before = composed(choices)
     try:
-        return before, composed(*with_proposal(choices, proposal))
+        return before, composed(with_proposal(choices, proposal))
     except ProtocolError:
         return before, None
 

@@ -114,6 +114,28 @@ def value(request: StaffRequest) -> HttpResponse:
     return render(request, "preventive/protocol_value.html", context, status=WRONG if wrong else 200)
 
 
+class GiveUpForm(OnceForm):
+    path = forms.CharField(max_length=200)
+
+
+@require_POST
+@needs(Right.SEE_RECORDS)
+def give_up(request: StaffRequest) -> HttpResponse:
+    """Ask that a value of our own which lost its place in the protocol be taken back."""
+    form = GiveUpForm(request.POST)
+    if not form.is_valid():
+        return _whole(request, first_error(form))
+    why = "The protocol has no place for it any more."
+    sent = {**form.cleaned_data, "number": "", "unit": "", "why": why}
+    try:
+        made = actions.propose_value(actor=request.actor, now=timezone.now(), **sent)
+    except SentBefore:
+        return redirect("protocol")
+    except VisitError as error:
+        return _whole(request, str(error))
+    return redirect("protocol-proposal", made.pk)
+
+
 @require_safe
 @needs(Right.SEE_RECORDS)
 def proposal(request: StaffRequest, protocol_proposal_id: int) -> HttpResponse:

@@ -1,5 +1,7 @@
 """Who is overdue for what, who is left out and why, how they are reached. Rules: common practice."""
 
+import re
+from collections.abc import Callable
 from datetime import UTC, date, datetime, time, timedelta
 
 import pytest
@@ -339,6 +341,49 @@ def test_small_windows_give_the_same_pages_as_one_look_at_all(
     monkeypatch.setattr(queries, "WINDOW", 3)
     assert pages() == whole
     assert len({each for page in whole for each in page}) == sum(map(len, whole)) == 60
+
+
+def plans_of(asked: Callable[[], object]) -> list[str]:
+    """What the database does for each question that is asked."""
+    with CaptureQueriesContext(connection) as captured:
+        asked()
+    plans = []
+    for query in captured.captured_queries:
+        with connection.cursor() as cursor:
+            cursor.execute(f"EXPLAIN {query['sql']}")
+            plans.append("\n".join(line for (line,) in cursor.fetchall()))
+    return plans
+
+
+@pytest.mark.parametrize(
+    ("what", "index"), [("", "clinic_call_due_on_"), ("Rabies vaccine", "call_backs_by_name")]
+)
+def test_a_page_reads_call_backs_patients_and_owners_by_index(
+    what: str, index: str, house: people.People, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """However many there are: neither whole tables are read, nor all rows put in order for the first few.
+
+    Of a few hundred rows it is cheaper to read all, whatever there is to look them up by: here it may not.
+    """
+    many(200)
+    monkeypatch.setattr(queries, "WINDOW", 20)
+    monkeypatch.setattr(queries, "PAGE", 5)
+    # several days of one label among others, so that a day is less than a window
+    rows = list(CallBack.objects.order_by("pk"))
+    for n, row in enumerate(rows):
+        row.due_on, row.label = TODAY - timedelta(days=1 + n), row.label if n % 3 else "Exam"
+    CallBack.objects.bulk_update(rows, ["due_on", "label"])
+    with connection.cursor() as cursor:
+        cursor.execute("ANALYZE clinic_callback, clinic_patient, clinic_ownership")
+        cursor.execute("SET LOCAL enable_seqscan = off")
+        cursor.execute("SET LOCAL enable_hashjoin = off")
+    listed = queries.shown(queries.overdue(Wanted(what=what), today=TODAY), None)
+    near, window = plans_of(lambda: queries.households(listed, what=what))
+    assert f"Index Scan using {index}" in near or f"Index Only Scan using {index}" in near
+    assert "Sort" not in near
+    for table in ("clinic_callback", "clinic_patient", "clinic_ownership"):
+        assert f"Seq Scan on {table}" not in near + window
+        assert re.search(rf"Index (Only )?Scan using \w+ on {table}", window), window
 
 
 def test_the_same_queries_for_20_households_and_for_2000(client: Client, house: people.People) -> None:

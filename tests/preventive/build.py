@@ -81,8 +81,8 @@ def rabies(on, months=12, **facts):
     return dose(on, "Rabies", months=months, kind="inactivated", **facts)
 
 
-def result(kind, on, positive=False):
-    return TestResult(kind=kind, on=day(on), positive=positive)
+def result(kind, on, positive=False, low=False):
+    return TestResult(kind=kind, on=day(on), positive=positive, low=low)
 
 
 def supply(first_on, interval="1 mo", count=1, protects=("heartworm",), ingredients=(), product="Invented"):

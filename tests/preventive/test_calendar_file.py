@@ -5,11 +5,15 @@ from datetime import date, timedelta
 import pytest
 from django.test import Client
 from django.urls import reverse
+from django.utils import timezone
 from icalendar import Calendar
 
-from clinic.models import Patient
+from clinic.mail.transport import as_email
+from clinic.models import Patient, Staff
+from clinic.people.actor import Actor
 from preventive import actions
 from preventive.models import CalendarItem
+from tests.owners import a_letter
 from tests.people import NOW, TODAY
 from tests.preventive.room import room
 
@@ -91,3 +95,33 @@ def test_the_page_offers_it_and_a_look_alone_writes_nothing(puppy):
     assert answer["Content-Type"] == "text/calendar; charset=utf-8"
     (first, *_) = Calendar.from_ical(answer.content).walk("VEVENT")
     assert isinstance(first.decoded("dtstart"), date)
+
+
+def test_a_letter_brings_up_a_calendar_that_was_once_given_and_no_other():
+    letter = a_letter()
+
+    def attached():
+        mail = as_email(letter.messages.get())
+        return [content for name, content, _ in mail.attachments if name == "next visit.ics"]
+
+    def uids(content):
+        return {
+            str(each["uid"]).partition("@")[0]: int(each["sequence"])
+            for each in Calendar.from_ical(content).walk("VEVENT")
+        }
+
+    (before,) = attached()
+    assert not CalendarItem.objects.exists()
+    actor = Actor.of(Staff.objects.get(full_name="Dr Maren Oduya"))
+    actions.write_calendar(actor=actor, now=timezone.now(), patient=letter.patient)
+    (after,) = attached()
+    items = {str(each.uid) for each in CalendarItem.objects.all()}
+    assert items
+    assert uids(after).keys() == uids(before).keys() | items
+    due = CalendarItem.objects.get(key="rabies")
+    actions.decline(
+        actor=actor, now=timezone.now(), patient=letter.patient, visit=None, code=due.key, reason="later",
+        until=timezone.localdate() + timedelta(days=60),
+    )  # fmt: skip
+    (later,) = attached()
+    assert uids(later)[str(due.uid)] == 1

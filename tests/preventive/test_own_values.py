@@ -11,9 +11,9 @@ from preventive import actions
 from preventive.errors import Incomplete
 from preventive.models import ProtocolEdition, ProtocolProposal
 from preventive.own_values import contradictions, own_value, own_values, stored, typed_value
-from preventive.protocol import Overrides, ValueOverride, load_protocol
+from preventive.protocol import Overrides, ProtocolError, ValueOverride, load_protocol
 from preventive.protocol_page import trial_of
-from preventive.versions import protocol_in_force
+from preventive.versions import Choices, fitting, place_and_choices, protocol_in_force
 from tests.people import NOW
 from tests.preventive.build import core, dog, due, history, rabies, under
 from tests.preventive.room import room
@@ -176,3 +176,71 @@ def test_from_the_page_a_value_is_read_asked_for_and_approved(house):
     clinician.post(reverse("protocol-approve", args=[ProtocolProposal.objects.get().pk]))
     assert "later boosters every <b>24 months</b>" in manager.get(reverse("protocol")).content.decode()
     assert manager.get(address, {"path": "no.such.value"}).status_code == 404
+
+
+GONE = "vaccines.dog_core.courses.early.boosters.0.every"
+
+
+@pytest.fixture
+def updated(house):
+    """The clinic set a booster interval and answered a question; a later release has no place for either."""
+    approve(house, ask(house))
+    edition = approve(house, answer(house, "leptospira_lapse", "fifteen_months"))
+    values = [*edition.values, edition.values[0] | {"path": GONE}]
+    released(house, edition, values, {**edition.settings, "senior_cat": "no_such_answer"})
+    return house
+
+
+def released(house, edition, values, settings):
+    """An edition as an earlier release would have let it come about."""
+    asked = ProtocolProposal.objects.create(
+        setting="senior_cat", option="x", why="then", by=house.people.clinician, at=NOW,
+        state="approved", decided_by=house.people.clinician, decided_at=NOW,
+    )  # fmt: skip
+    facts = {"number": edition.number + 1, "values": values, "settings": settings, "words": "then"}
+    ProtocolEdition.objects.create(
+        version=edition.version, proposal=asked, by=house.people.clinician, at=NOW, **facts
+    )
+
+
+def test_what_a_release_has_no_place_for_gives_way_to_the_published_value(updated):
+    choices = place_and_choices()
+    assert [each.path for each in choices.lost] == ["settings.senior_cat", GONE]
+    assert [each.path for each in choices.values] == [BOOSTER]
+    assert choices.settings == {"leptospira_lapse": "fifteen_months"}
+    assert now_of().now == "24 mo"
+
+
+def test_a_table_that_vanished_is_lost_too_and_an_unknown_place_is_not_passed_over():
+    held = ValueOverride("vaccines.no_such.courses.any.series.gap_max", "3 wk", "why", "Dr M")
+    assert fitting(Choices("", {}, (held,))).lost == (held,)
+    with pytest.raises(ProtocolError, match="no such jurisdiction"):
+        fitting(Choices("atlantis", {}, ()))
+
+
+def test_a_clinician_is_told_and_it_is_taken_back_through_an_approval(updated):
+    clinician = Client()
+    clinician.force_login(updated.people.clinician)
+    page = clinician.get(reverse("protocol")).content.decode()
+    assert "Our own, without a place in this release" in page
+    assert GONE in page
+    visit = clinician.get(reverse("visit-prevention", args=[updated.visit.pk])).content.decode()
+    assert "without a place in this release" in visit
+    # another change is still possible, and forgets nothing
+    edition = approve(updated, ask(updated, path=GAP, number="3", unit="wk"))
+    assert GONE in [each["path"] for each in edition.values]
+    sent = {"once": uuid4(), "path": GONE}
+    asked = clinician.post(reverse("protocol-give-up"), sent, follow=True).content.decode()
+    assert "Nothing would change for any animal" in asked
+    approve(updated, ProtocolProposal.objects.get(path=GONE))
+    assert place_and_choices().lost == ()
+    assert now_of().now == "24 mo"
+
+
+def test_own_values_that_a_release_contradicts_are_said(house):
+    edition = approve(house, ask(house, path=GAP, number="3", unit="wk"))
+    value = edition.values[0] | {"value": "1 wk"}
+    released(house, edition, [value], {})
+    client = Client()
+    client.force_login(house.people.clinician)
+    assert "contradict each other" in client.get(reverse("protocol")).content.decode()

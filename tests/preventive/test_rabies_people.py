@@ -69,6 +69,16 @@ def test_the_protocol_s_page_says_both_for_every_place(place):
     assert "on the premises" in words or "direct supervision" in words or "authorised veterinarian" in words
 
 
+@pytest.mark.parametrize("place", ["us-tx", "us-ny", "us-pa", "eu-travel", "ca-strict"])
+def test_each_place_has_rules_of_its_own_that_name_their_source(place):
+    """All from memory, to be checked against the place's own law (C)."""
+    protocol = under(place)
+    for rule in (protocol.jurisdiction.giver, protocol.jurisdiction.signer):
+        assert rule.certainty == "C"
+        assert rule.source != "NASPHV 2016"
+        assert rule.source in protocol.rules.sources
+
+
 @pytest.fixture
 def dog(db):
     made = room(weeks=20, colour="black and tan")

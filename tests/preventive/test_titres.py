@@ -7,8 +7,9 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
-from clinic.care.models import TestResult
+from clinic.care.models import Test, TestResult
 from preventive.in_house import on_wish
+from preventive.knowing import history_of
 from preventive.safety import safety_questions
 from preventive.titres import titre_kind
 from tests.preventive.build import core, day, dog, due, history, rabies, result, under
@@ -49,6 +50,49 @@ def test_it_is_a_note_where_the_protocol_does_not():
 
 def test_none_found_wants_a_dose_now():
     assert item(BOOSTED, none("2026-01-10"), on="2026-01-10", **IN_PLACE).target == day("2026-01-10")
+
+
+# AAHA 2022 (C, from memory): too little antibody is no stand-in for a booster
+def test_too_little_wants_a_dose_now_and_says_so():
+    low = result(titre_kind("CPV"), "2026-01-10", positive=True, low=True)
+    due_now = item(BOOSTED, low, on="2026-01-10", **IN_PLACE)
+    assert due_now.target == day("2026-01-10")
+    assert any(
+        "Less antibody was found than the laboratory calls enough" in each.text for each in due_now.why
+    )
+
+
+def test_where_dates_stay_too_little_or_none_is_put_to_the_veterinarian():
+    for low in (True, False):
+        kept = item(BOOSTED, result(titre_kind("CPV"), "2026-01-10", positive=True, low=low), on="2026-01-10")
+        assert kept.target == day("2027-04-28")
+        assert any("a veterinarian decides whether a dose" in each.text for each in kept.needs)
+    assert item(BOOSTED, found("2027-04-20")).needs == ()
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(
+    ("kind", "meaning", "read"),
+    [
+        ("antibody-parvovirus", "low", (True, True)),
+        ("antibody-parvovirus", "high", (False, False)),
+        ("antibody-parvovirus", "inside", (False, False)),
+        ("antibody-parvovirus", "unclear", None),
+        ("heartworm-antigen", "low", None),
+    ],
+)
+def test_a_laboratory_s_low_or_high_is_read_for_antibodies_alone(kind, meaning, read):
+    puppy = room()
+    test = Test.objects.create(
+        record=puppy.visit.record, patient=puppy.patient, kind=kind, title="Antibody",
+        ordered_by=puppy.people.clinician, ordered_at=timezone.now(), taken_at=timezone.now(),
+    )  # fmt: skip
+    TestResult.objects.create(
+        test=test, analyte=kind, value="1:20", meaning=meaning, resulted_at=timezone.now(),
+        entered_by=puppy.people.clinician,
+    )  # fmt: skip
+    tests = history_of(puppy.patient, today=timezone.localdate()).history.tests
+    assert [(each.positive, each.low) for each in tests] == ([read] if read else [])
 
 
 def test_only_its_own_antigen_and_only_since_the_last_dose():
