@@ -1,32 +1,97 @@
-"""The words that are listened for: built once per walk and language."""
+"""The words that are listened for: built once per walk and language, then only read."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+import re
+import tomllib
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
+from typing import Any, NamedTuple
 
-from exams.spoken.shapes import Form
-from exams.walk import Walk
+from exams.spoken.language import FOLDER, Language, Mishearing, UnknownLanguage, languages, read_language
+from exams.spoken.shapes import FORM_KINDS, Form
+from exams.spoken.sounds import Sounds
+from exams.walk import Structure, Walk
 
-FOLDER = Path(__file__).with_name("languages")
+__all__ = ["Noun", "Sense", "UnknownLanguage", "Vocabulary", "languages", "vocabulary_of"]
+
+MEANINGS = Path(__file__).with_name("meanings.toml")
+SOUNDED = ("noun", "trait", "finding")  # sections whose words are also matched by their sound
+LONGEST_NAME = 5  # words of a finding's or structure's name that somebody would say
 
 
-class UnknownLanguage(ValueError):
-    """There are no files for this language."""
+class Sense(NamedTuple):
+    """One meaning of a form: a section of the language's file and its key. `plural`: said of several."""
+
+    kind: str
+    key: str
+    plural: bool = False
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
+class Noun:
+    """What a name answers for: see `meanings.toml`."""
+
+    normal: tuple[str, ...] = ()
+    scope: tuple[str, ...] = ()
+    fore: tuple[str, ...] | None = None
+    hind: tuple[str, ...] | None = None
+    scoped: tuple[str, ...] | None = None
+    absent: tuple[str, ...] | None = None
+    unfelt: tuple[str, ...] | None = None
+    to_tail: tuple[str, ...] = ()
+    neuro: tuple[str, ...] = ()
+    digit: str = ""
+    never: bool = False
+
+
+Node = dict[str, Any]
+END = "\0"
+
+
+@dataclass
 class Vocabulary:
-    """Words of one walk in one language."""
+    """Words of one walk in one language. Immutable once built."""
 
     walk: Walk
-    language: str
+    language: Language
+    nouns: Mapping[str, Noun]
+    lines: Mapping[str, Mapping[str, str]]
+    home: Mapping[str, tuple[str, ...]]
+    denied: frozenset[str]
+    trie: Node = field(default_factory=dict)
+    known: set[str] = field(default_factory=set)
+    misheard: Node = field(default_factory=dict)
+    sounds: Sounds = field(default_factory=Sounds)
+    _meaning: dict[tuple[str, str], str] = field(default_factory=dict)
 
+    def meaning(self, structure: str, trait: str) -> str:
+        """What `trait` says of `structure`: "normal", a finding's code, several apart by "|", or nothing."""
+        key = (structure, trait)
+        found = self._meaning.get(key)
+        if found is None:
+            found = self._meaning[key] = self._look_up(structure, trait)
+        return found
 
-def languages(folder: Path = FOLDER) -> tuple[str, ...]:
-    """Languages that have files, as "en" and "es"."""
-    return tuple(sorted(p.name for p in folder.iterdir() if p.is_dir())) if folder.is_dir() else ()
+    def _look_up(self, structure: str, trait: str) -> str:
+        finding = self.walk.finding.get(trait)
+        if finding is not None:
+            return trait if structure in finding.structures else ""
+        for line in (structure, structure.partition(".")[0] + ".*", "*"):
+            result = self.lines.get(line, {}).get(trait)
+            if result:
+                return result
+        return ""
+
+    def senses(self, words: tuple[str, ...]) -> tuple[Sense, ...]:
+        node: Node = self.trie
+        for word in words:
+            if word not in node:
+                return ()
+            node = node[word]
+        return tuple(node.get(END, ()))
 
 
 def vocabulary_of(
@@ -34,4 +99,106 @@ def vocabulary_of(
 ) -> Vocabulary:
     """Spoken forms of the files, of the walk's own structures and findings, and those the clinic accepted.
     Raises UnknownLanguage."""
-    return Vocabulary(walk, language)
+    words = read_language(language, folder)
+    nouns, lines, home, denied = _meanings()
+    nouns = {**{code: Noun((code,), (code,)) for code in walk.structure}, **nouns}
+    vocabulary = Vocabulary(walk, words, nouns, lines, home, denied)
+    add = _Adding(vocabulary)
+    for section, keys in words.forms.items():
+        for key, said in keys.items():
+            for phrase in said:
+                add(Sense(section, key), phrase)
+    for number in words.numbers:
+        vocabulary.known.add(number)
+    for structure in walk.structure.values():
+        _add_structure(add, structure, words)
+    for finding in walk.finding.values():
+        if not finding.retired:
+            for phrase in (_plain(finding.name), *finding.spoken):
+                if len(phrase.split()) <= LONGEST_NAME or phrase in finding.spoken:
+                    add(Sense("finding", finding.code), phrase)
+    mishearings = list(words.mishearings)
+    for form in forms:
+        if form.kind not in FORM_KINDS:
+            continue
+        if form.kind == "mishearing":
+            mishearings.append(Mishearing(tuple(_split(form.words)), tuple(_split(form.means))))
+        elif form.kind == "normal" and form.means in walk.structure:
+            add(Sense("says", form.means), form.words)
+        elif form.kind == "structure" and form.means in nouns:
+            add(Sense("noun", form.means), form.words)
+        elif form.kind == "finding" and form.means in walk.finding:
+            add(Sense("finding", form.means), form.words)
+    for mishearing in mishearings:
+        node = vocabulary.misheard
+        for word in mishearing.heard:
+            node = node.setdefault(word, {})
+        node.setdefault(END, []).append(mishearing)
+    return vocabulary
+
+
+def _add_structure(add: _Adding, structure: Structure, words: Language) -> None:
+    if structure.code not in words.forms.get("noun", {}):
+        name = _plain(structure.name)
+        if "," not in structure.name and len(name.split()) <= LONGEST_NAME:
+            add(Sense("noun", structure.code), name)
+    for phrase in structure.spoken:
+        add(Sense("noun", structure.code), phrase)
+
+
+class _Adding:
+    """Puts forms into the tree, with the plural of nouns."""
+
+    def __init__(self, vocabulary: Vocabulary) -> None:
+        self.vocabulary = vocabulary
+
+    def __call__(self, sense: Sense, phrase: str) -> None:
+        words = _split(phrase)
+        if not words:
+            return
+        self._put(sense, words)
+        if sense.kind == "noun":
+            for ending in self.vocabulary.language.plural:
+                several = [*words[:-1], words[-1] + ending]
+                if words[-1][-1:] != "s" and (ending == "s") == (words[-1][-1:] not in "xh"):
+                    self._put(sense._replace(plural=True), several)
+            if words[-1].endswith("y"):
+                self._put(sense._replace(plural=True), [*words[:-1], words[-1][:-1] + "ies"])
+        if sense.kind in SOUNDED:
+            for word in words:
+                self.vocabulary.sounds.add(word)
+
+    def _put(self, sense: Sense, words: list[str]) -> None:
+        node = self.vocabulary.trie
+        for word in words:
+            node = node.setdefault(word, {})
+            self.vocabulary.known.add(word)
+        held = node.setdefault(END, [])
+        if not any(s.kind == sense.kind and s.key == sense.key for s in held):
+            held.append(sense)
+
+
+def _split(phrase: str) -> list[str]:
+    return re.findall(r"[^\W_]+(?:'[^\W_]+)*", phrase.lower())
+
+
+def _plain(name: str) -> str:
+    return " ".join(_split(re.sub(r"\(.*?\)", " ", name)))
+
+
+@cache
+def _meanings() -> tuple[
+    dict[str, Noun], dict[str, dict[str, str]], dict[str, tuple[str, ...]], frozenset[str]
+]:
+    data = tomllib.loads(MEANINGS.read_text(encoding="utf-8"))
+    nouns = {}
+    for key, entry in data["noun"].items():
+        told = {k.replace("-", "_"): tuple(v) if isinstance(v, list) else v for k, v in entry.items()}
+        noun = Noun(**told)
+        nouns[key] = noun if noun.scope or "scope" in entry else Noun(**{**told, "scope": noun.normal})
+    lines = {
+        line: {trait: result for result, traits in table.items() for trait in traits.replace("|", " ").split()}
+        for line, table in data["line"].items()
+    }
+    home = {trait: tuple(where.split()) for trait, where in data["home"].items()}
+    return nouns, lines, home, frozenset(data["denied"]["normal"].split())

@@ -1,0 +1,845 @@
+"""What a clause says of the lines of the walk: the rules of the trade, clause by clause.
+
+Kept from clause to clause: what is spoken of (the topic), which side of it, which limb. A side that was said
+holds until another is said or several are named; holding on to one side can only make fewer lines normal.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+
+from exams.spoken.codes import choose, grade_key
+from exams.spoken.figures import Figures, numbers_of
+from exams.spoken.segment import Clause
+from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED, PARTIAL, About, Span
+from exams.spoken.sides import LIMBS, Place, limbs_said, opposite, side_kind, sides_for, sides_said
+from exams.spoken.terms import FIGURE, UNKNOWN, Term
+from exams.spoken.vocabulary import Noun, Vocabulary
+
+NO_REASON = "no reason given"
+SUSPECTED = "suspected"
+MOST_UNKNOWN = 3  # unknown words in a clause that is to say "normal" of what was named before it
+LIMB_STATIONS = ("FLB", "HLB")
+GENERIC = ("good", "clear", "clean")
+NOTHING = ("nothing", "none", "nada")
+
+
+@dataclass(slots=True)
+class Statement:
+    """One answer for one line and side, with what it stands on."""
+
+    structure: str
+    side: str
+    state: str
+    codes: tuple[str, ...] = ()
+    severity: str = ""
+    grade: str = ""
+    size: tuple[float, ...] = ()
+    site: str = ""
+    note: str = ""
+    spans: tuple[Span, ...] = ()
+    sure: float = 0.9
+    reason: str = ""
+    clause: int = 0
+    sentence: int = 0
+    sided: bool = True  # a side was said, or several
+    trait: str = ""
+
+
+@dataclass(slots=True)
+class Named:
+    """A noun in a clause with its side, site and limb."""
+
+    key: str
+    noun: Noun
+    plural: bool
+    term: Term | None
+    side: str = ""
+    site: str = ""
+    limb: str = ""
+
+
+@dataclass(slots=True)
+class Described:
+    """A trait of a clause: denied or not, and how much of it."""
+
+    term: Term
+    keys: tuple[str, ...]
+    denied: bool
+    severity: str = ""
+
+
+@dataclass
+class Listening:
+    """Takes clauses in their order; `statements` is what they came to."""
+
+    vocabulary: Vocabulary
+    about: About
+    figures: Figures
+    statements: list[Statement] = field(default_factory=list)
+    topic: list[Named] = field(default_factory=list)
+    topic_sentence: int = -1
+    topic_skipped: bool = False
+    pending: list[Named] = field(default_factory=list)
+    pending_sentence: int = -1
+    station_side: dict[str, str] = field(default_factory=dict)
+    last_side: str = ""
+    limb: Place = field(default_factory=Place)
+    correcting: int = -1  # clause from which on what is said replaces what was said before it
+    correcting_sentence: int = -1
+    count: int = 0
+    last: list[Statement] = field(default_factory=list)
+    hedged_away: list[Statement] = field(default_factory=list)
+    lung_places: tuple[str, ...] = ()
+
+    # ---- one clause
+
+    def take(self, clause: Clause) -> None:
+        self.count += 1
+        if clause.drop:
+            return
+        self._correction(clause)
+        place = Place.of(clause.terms)
+        named = self._named(clause)
+        described = self._described(clause)
+        if clause.asked:
+            self._topics(named, clause)
+            return
+        before = len(self.statements)
+        if clause.having("control", "again") and self._again(clause, named, place):
+            pass
+        elif self._only_adds(clause, named, described):
+            self._add_to_last(clause, place)
+        elif clause.having("control", "skip") and not self._says(clause):
+            self._skip(clause, named, place)
+        else:
+            self._state(clause, named, described, place)
+        self._topics(named, clause)
+        self._limb(clause, named, place)
+        made = self.statements[before:]
+        if made:
+            self.last = made
+            self._replace(made)
+        elif self.correcting_sentence == clause.sentence and self._nothing(clause):
+            self._nothing_there(clause)
+        if clause.having("control", "part"):
+            self._part(clause, made or self.last)
+
+    def _correction(self, clause: Clause) -> None:
+        words = [t for t in clause.terms if not t.has("control", "filler")]
+        lone_no = len(words) == 1 and words[0].has("control", "no") and words[0].text == words[0].words[0]
+        if clause.having("control", "correct") or (lone_no and not words[0].text.startswith("noth")):
+            self.correcting, self.correcting_sentence = self.count, clause.sentence
+        elif clause.opens and words and words[0].text == "no" and clause.sentence == self.correcting_sentence + 1:
+            pass
+        if clause.opens and self.correcting_sentence < clause.sentence and len(clause.terms) > 1:
+            if words and words[0].text == "no" and len(words) > 1 and not words[1].has("trait"):
+                self.correcting, self.correcting_sentence = self.count, clause.sentence
+
+    # ---- what is named and described
+
+    def _named(self, clause: Clause) -> list[Named]:
+        found: list[Named] = []
+        said = sides_said(clause.terms, self.last_side)
+        for at, term in enumerate(clause.terms):
+            nouns = [s for s in term.senses if s.kind == "noun"]
+            if not nouns or (term.has("severity") and not term.has("noun")):
+                continue
+            if term.has("trait") and any(t.has("noun") for t in clause.terms if t is not term):
+                continue
+            sense = nouns[0]
+            noun = self.vocabulary.nouns[sense.key]
+            found.append(Named(sense.key, noun, sense.plural, term, self._own_side(clause, at, said), limb=""))
+        # a region with a line of its own in the same row is only where that line is: "skin on the belly"
+        found = [n for n in found if not self._only_where(n, found, clause)]
+        for tooth in self.figures.teeth.get(id(clause), ()):
+            side = "right" if tooth[0] in "1458" else "left"
+            found.append(Named("MTH.teeth", self.vocabulary.nouns["MTH.teeth"], False, None, side, tooth))
+        if any(n.site for n in found):
+            found = [n for n in found if n.site or n.key != "MTH.teeth"]
+        return found
+
+    def _only_where(self, one: Named, all_named: Sequence[Named], clause: Clause) -> bool:
+        """A name behind a preposition, while another is named before it: "the skin round the bottom"."""
+        if one.term is None or len(all_named) < 2:
+            return False
+        at = clause.terms.index(one.term)
+        before = clause.terms[:at]
+        while before and (before[-1].has("control", "filler") or before[-1].has("side") or before[-1].has("limb")):
+            if before[-1].has("control", "prep"):
+                break
+            before = before[:-1]
+        return bool(before and before[-1].has("control", "prep") and any(t.has("noun") for t in before))
+
+    def _own_side(self, clause: Clause, at: int, said: Sequence[str]) -> str:
+        i = at - 1
+        while i >= 0:
+            term = clause.terms[i]
+            keys = [k for k in term.keys("side") if k in ("left", "right", "both", "other", "that")]
+            if keys and not (keys[0] == "right" and _is_filler_right(clause, i)):
+                return self._resolved(keys[0])
+            if not (term.has("limb") or term.has("severity") or term.has("control", "filler") or term.has("trait")):
+                break
+            i -= 1
+        word = next((w for w in clause.terms[at].words if w in ("left", "right")), "")
+        return word
+
+    def _resolved(self, side: str) -> str:
+        if side == "other":
+            return opposite(self.last_side)
+        if side == "that":
+            return self.last_side
+        return side
+
+    def _described(self, clause: Clause) -> list[Described]:
+        found: list[Described] = []
+        denied, since, joined = False, 0, True
+        for at, term in enumerate(clause.terms):
+            if term.has("control", "no") and not term.has("trait") and not term.has("says"):
+                denied, since, joined = True, 0, True
+                continue
+            keys = (*term.keys("trait"), *term.keys("finding"))
+            if keys:
+                says_no = denied and joined and since <= 5
+                found.append(Described(term, keys, says_no, self._severity(clause, at)))
+                joined = False
+                continue
+            if term.has("control", "or", "and"):
+                joined = joined or denied
+            elif term.kind in (UNKNOWN, FIGURE) or term.has("noun"):
+                since += 1
+            if term.has("control", "but"):
+                denied = False
+        return found
+
+    def _severity(self, clause: Clause, at: int) -> str:
+        for step in (-1, 1):
+            i = at + step
+            for _ in range(4):
+                if not 0 <= i < len(clause.terms):
+                    break
+                term = clause.terms[i]
+                if term.has("severity"):
+                    return term.keys("severity")[0]
+                stops = term.has("finding") or (term.has("noun") and step < 0) or term.has("control", "and", "no")
+                if stops:
+                    break
+                i += step
+        own = clause.terms[at].keys("severity")
+        return own[0] if own else ""
+
+    # ---- clauses that only add to the one before
+
+    def _only_adds(self, clause: Clause, named: Sequence[Named], described: Sequence[Described]) -> bool:
+        if named or described or not self.last or self._says(clause):
+            return False
+        if clause.having("control", "skip"):
+            return False
+        if self.last[-1].sentence not in (clause.sentence, clause.sentence - 1):
+            return False
+        return True
+
+    def _add_to_last(self, clause: Clause, place: Place) -> None:
+        size = tuple(self.figures.sizes.get(id(clause), ()))
+        grade = self.figures.grades.get(id(clause), "")
+        severity = next((t.keys("severity")[0] for t in clause.terms if t.has("severity")), "")
+        sides = sides_said(clause.terms, self.last_side)
+        same = self.last[-1].sentence == clause.sentence
+        span = _span(clause)
+        hedge = bool(clause.having("control", "hedge")) and same
+        numbers = [t for t in numbers_of(self.figures, clause) if t.number is not None]
+        for s in list(self.last):
+            if s.state == ABNORMAL:
+                if size and not s.size:
+                    s.size = size
+                if grade and same:
+                    self._grade(s, grade)
+                if severity and not s.severity and same and len(clause.terms) <= 6:
+                    s.severity = severity if self._takes_severity(s) else ""
+                    self._recode(s)
+                if hedge:
+                    s.note = SUSPECTED
+                if size or grade or severity or hedge:
+                    s.spans = (*s.spans, span)
+                if self.correcting == self.count or self.correcting_sentence == clause.sentence:
+                    if numbers and s.site[-1:].isdigit() and len(numbers[0].words) <= 2:
+                        s.site = f"{s.site[:1]}{numbers[0].number.digits}" if numbers[0].number else s.site
+                        s.spans = (*s.spans, span)
+            elif hedge and s.state == NORMAL and s in self.statements:
+                self.statements.remove(s)
+        if sides and same and all(not s.sided for s in self.last):
+            self._side_again(sides, span)
+
+    def _side_again(self, sides: Sequence[str], span: Span) -> None:
+        """ "melting ulcer, right": the side after the pause is that of the statement before it."""
+        made: list[Statement] = []
+        seen: set[str] = set()
+        for s in self.last:
+            if s not in self.statements or s.structure in seen:
+                continue
+            kind = side_kind(self.vocabulary.walk.structure[s.structure])
+            if kind == "none":
+                continue
+            seen.add(s.structure)
+            for side in sides_for(kind, sides, Place(), True) or [s.side]:
+                made.append(dataclasses.replace(s, side=side, spans=(*s.spans, span), sided=True))
+        if made:
+            gone = {m.structure for m in made}
+            self.statements = [s for s in self.statements if not (s in self.last and s.structure in gone)]
+            self.statements.extend(made)
+            self.last = [s for s in self.last if s.structure not in gone] + made
+            if len(sides) == 1 and sides[0] in ("left", "right"):
+                self.last_side = sides[0]
+
+    def _grade(self, s: Statement, grade: str) -> None:
+        s.grade = grade
+        self._recode(s)
+
+    def _recode(self, s: Statement) -> None:
+        """A grade or severity said later picks the code."""
+        if not s.trait:
+            return
+        result = self.vocabulary.meaning(s.structure, s.trait)
+        if "|" in result:
+            code = choose(result, s.grade, s.severity, self.about, self.vocabulary.walk)
+            s.codes = (code,) if code else s.codes
+        s.grade = grade_key(s.codes, s.grade, self.vocabulary.walk)
+
+    def _takes_severity(self, s: Statement) -> bool:
+        return True
+
+    # ---- normal and not normal
+
+    def _says(self, clause: Clause) -> list[Term]:
+        return [t for t in clause.terms if t.has("says")]
+
+    def _state(
+        self, clause: Clause, named: list[Named], described: list[Described], place: Place
+    ) -> None:
+        hedged = bool(clause.having("control", "hedge"))
+        made: list[Statement] = []
+        said = sides_said(clause.terms, self.last_side)
+        for term in self._says(clause):
+            for codes in term.keys("says"):
+                for structure in codes.split():
+                    made += self._made(clause, structure, NORMAL, None, [term], said, place, plural=True)
+        about = self._spoken_of(clause, named, described)
+        blocked: set[str] = set()
+        for one in described:
+            made += self._of_trait(clause, one, about, named, said, place, blocked)
+        abnormal = {(s.structure, s.side) for s in made if s.state == ABNORMAL}
+        made = [
+            s
+            for s in made
+            if s.state == ABNORMAL or ((s.structure, s.side) not in abnormal and s.structure not in blocked)
+        ]
+        if hedged:
+            self.hedged_away = [s for s in made if s.state == ABNORMAL]
+            made = [dataclasses.replace(s, note=SUSPECTED, sure=0.5) for s in made if s.state == ABNORMAL]
+        self.statements.extend(_once(made))
+
+    def _spoken_of(
+        self, clause: Clause, named: list[Named], described: Sequence[Described]
+    ) -> list[Named]:
+        """What the traits of a clause are of: its own names, else the topic."""
+        if named:
+            return named
+        said = [t for t in clause.terms if t.has("side")]
+        near = self.topic_sentence == clause.sentence
+        if near or (said and self.topic_sentence == clause.sentence - 1) or self.topic_sentence == clause.sentence - 1:
+            return [dataclasses.replace(n, side="" if said else n.side) for n in self.topic]
+        return []
+
+    def _of_trait(
+        self, clause: Clause, one: Described, about: list[Named], named: list[Named], said: Sequence[str],
+        place: Place, blocked: set[str],
+    ) -> list[Statement]:  # fmt: skip
+        made: list[Statement] = []
+        for key in one.keys:
+            for name in about:
+                made += self._of_name(clause, one, key, name, bool(named), said, place, blocked)
+        if made and any(s.state == ABNORMAL for s in made):
+            return [s for s in made if s.state == ABNORMAL]
+        if made:
+            return made
+        for key in one.keys:
+            if not one.denied or key in self.vocabulary.denied or self._finding_denied(key, named):
+                made += self._at_home(clause, one, key, named, said, place)
+            if made:
+                break
+        return made
+
+    def _finding_denied(self, key: str, named: Sequence[Named]) -> bool:
+        return False
+
+    def _of_name(
+        self, clause: Clause, one: Described, key: str, name: Named, own: bool, said: Sequence[str], place: Place,
+        blocked: set[str],
+    ) -> list[Statement]:  # fmt: skip
+        normal, scope = self._targets(name, place, clause)
+        made: list[Statement] = []
+        generic = key in GENERIC
+        everywhere = [s for s in normal if self.vocabulary.meaning(s, key)]
+        looked = everywhere or [s for s in scope if self.vocabulary.meaning(s, key)][:1]
+        if key == "good" and not everywhere:
+            looked = []
+        if generic and not everywhere and name.noun.never:
+            looked = []
+        for structure in looked:
+            result = self.vocabulary.meaning(structure, key)
+            if one.denied:
+                turned = self.vocabulary.meaning(structure, "not-" + key)
+                if result != NORMAL:
+                    result = NORMAL if turned in ("", NORMAL) else turned
+                elif turned:
+                    result = turned
+                else:
+                    blocked.add(structure)
+                    continue
+            if result == NORMAL and not self._may_be_normal(clause, name, own, one, generic):
+                continue
+            made += self._made(
+                clause, structure, NORMAL if result == NORMAL else ABNORMAL, one, _terms(name, one), said, place,
+                result=result, name=name, plural=name.plural, key=key, own=own,
+            )  # fmt: skip
+        return made
+
+    def _may_be_normal(self, clause: Clause, name: Named, own: bool, one: Described, generic: bool) -> bool:
+        """When in doubt, no normal: a word like "fine" counts for what is named beside it."""
+        if clause.having("control", "skip"):
+            return False
+        if clause.having("control", "rest") and not own:
+            return False
+        if own:
+            return not clause.having("control", "rest") or bool(name.plural or not generic or name.term)
+        if self.topic_skipped:
+            return False
+        unknown = sum(1 for t in clause.terms if t.kind == UNKNOWN)
+        if generic and self.topic_sentence != clause.sentence and not clause.having("side"):
+            return False
+        return unknown <= (1 if generic else MOST_UNKNOWN)
+
+    def _targets(self, name: Named, place: Place, clause: Clause) -> tuple[tuple[str, ...], tuple[str, ...]]:
+        noun = name.noun
+        normal, scope = noun.normal, noun.scope
+        limb = name.limb or place.limb or (self.limb.limb if self._limbed(noun) else "")
+        if limb == "fore" and noun.fore is not None:
+            normal = noun.fore
+            scope = tuple(s for s in scope if not s.startswith("HLB")) + noun.fore
+        elif limb == "hind" and noun.hind is not None:
+            normal = noun.hind
+            scope = tuple(s for s in scope if not s.startswith("FLB")) + noun.hind
+        if noun.scoped is not None and place.has("scope", "inside"):
+            normal = noun.scoped
+        if noun.to_tail and place.has("to tail"):
+            normal = (*normal, *noun.to_tail)
+        stations = {s.partition(".")[0] for s in normal}
+        if stations == {"LUN"}:
+            places = place.lungs or (self.lung_places if name.term is None else ())
+            if places:
+                normal = tuple(s for s in normal if s in places)
+                scope = normal
+        if name.key == "kidneys":
+            side = name.side or (place.sides[0] if place.sides else "")
+            if side in ("left", "right"):
+                normal = scope = (f"ABD.kidney-{side}",)
+        if name.key == "neck":
+            normal = place.neck
+        return normal, scope
+
+    def _limbed(self, noun: Noun) -> bool:
+        return bool(self.limb.limb) and (noun.fore is not None or noun.hind is not None)
+
+    def _at_home(
+        self, clause: Clause, one: Described, key: str, named: Sequence[Named], said: Sequence[str], place: Place
+    ) -> list[Statement]:
+        """A trait that speaks of a line by itself: "no murmur", "cherry eye on the left"."""
+        finding = self.vocabulary.walk.finding.get(key)
+        if finding is not None:
+            if finding.whole_station:
+                return []
+            homes: tuple[str, ...] = finding.structures[:1]
+        else:
+            homes = self.vocabulary.home.get(key, ())
+        if homes and homes[0].startswith("LUN.") and len(homes) > 1:
+            homes = tuple(s for s in homes if not place.lungs or s in place.lungs)
+        if homes == ("GEN.gait",) and key == "lame":
+            limb = place.limb or ""
+            homes = ("FLB.gait",) if limb == "fore" else ("HLB.gait",) if limb == "hind" else homes
+        made = []
+        for structure in homes:
+            result = self.vocabulary.meaning(structure, key)
+            if not result:
+                continue
+            if one.denied:
+                if finding is not None or result == NORMAL:
+                    continue
+                result = NORMAL
+            if result == NORMAL and clause.having("control", "skip", "rest"):
+                continue
+            made += self._made(
+                clause, structure, NORMAL if result == NORMAL else ABNORMAL, one, [one.term], said, place,
+                result=result, key=key, plural=True,
+            )  # fmt: skip
+        return made
+
+    # ---- statements with their sides
+
+    def _made(
+        self, clause: Clause, structure: str, state: str, one: Described | None, terms: Sequence[Term],
+        said: Sequence[str], place: Place, *, result: str = "", name: Named | None = None, plural: bool = False,
+        key: str = "", own: bool = True,
+    ) -> list[Statement]:  # fmt: skip
+        line = self.vocabulary.walk.structure.get(structure)
+        if line is None or not applies(line.species, line.applies_when, self.about, state):
+            return []
+        severity = one.severity if one else ""
+        grade = self.figures.grades.get(id(clause), "") if state == ABNORMAL else ""
+        code = ""
+        if state == ABNORMAL:
+            code = choose(result, grade, severity, self.about, self.vocabulary.walk)
+            if not code:
+                return []
+        kind = side_kind(line)
+        sides, sided = self._sides(kind, structure, clause, name, said, place, plural, one)
+        if not sides and state != ABNORMAL:
+            return []
+        size = tuple(self.figures.sizes.get(id(clause), ())) if state == ABNORMAL else ()
+        span = _span(clause)
+        spans = (span,) if not name or name.term is None or name.term in clause.terms else (_of(name.term), span)
+        sure = 0.9 if own and name else 0.85 if own else 0.7
+        reason = "named" if own and name else "says so by itself" if not name else "of what was named before"
+        sure *= min((t.sure for t in terms), default=1.0)
+        return [
+            Statement(
+                structure, side, state, (code,) if code else (), severity if code else "",
+                grade_key((code,), grade, self.vocabulary.walk) if code else "", size,
+                self._site(clause, structure, name, side), "", spans, round(sure, 2), reason, self.count,
+                clause.sentence, sided, key,
+            )
+            for side in sides or ["none"]
+        ]  # fmt: skip
+
+    def _site(self, clause: Clause, structure: str, name: Named | None, side: str) -> str:
+        if name and name.site:
+            return name.site
+        numbers = [t.number.digits for t in numbers_of(self.figures, clause) if t.number and not t.number.decimals]
+        if structure == "GUM.mammary" and numbers and side in ("left", "right"):
+            return f"{side[0].upper()}{numbers[0]}"
+        if structure in ("FLB.digits", "FLB.nails", "FLB.pads", "HLB.paw"):
+            if name and name.noun.digit:
+                return name.noun.digit
+            few = [n for n in numbers if n in "12345"]
+            if few:
+                return ("digit " if len(few) == 1 else "digits ") + " and ".join(few)
+        if structure == "HRT.murmur":
+            return next((k for t in clause.terms for k in t.keys("place") if k.split()[0] in ("apex", "base", "sternum")), "")
+        return ""
+
+    def _sides(
+        self, kind: str, structure: str, clause: Clause, name: Named | None, said: Sequence[str], place: Place,
+        plural: bool, one: Described | None,
+    ) -> tuple[list[str], bool]:  # fmt: skip
+        """Sides of a statement, and whether they were said rather than taken to be both."""
+        station = structure.partition(".")[0]
+        if structure.startswith("ABD.kidney"):
+            return [structure.rpartition("-")[2]], True
+        if structure == "HRT.murmur":
+            where = next((k for t in clause.terms for k in t.keys("place") if k.startswith(("apex", "base"))), "")
+            side = where.split()[1] if where else said[0] if said and said[0] in ("left", "right") else "none"
+            return [side], True
+        if kind == "none":
+            return ["none"], True
+        own = [name.side] if name and name.side else []
+        sides = own or self._near_side(clause, one, said)
+        if kind == "four":
+            limbs = limbs_said(place, sides)
+            if not limbs and self.limb.limb:
+                limbs = limbs_said(self.limb, sides or list(self.limb.sides))
+            if not limbs and plural and not place.limb:
+                limbs = list(LIMBS) if not sides else []
+            return limbs, True
+        if not sides and station in LIMB_STATIONS and not plural and self.limb.sides and self.limb.station == station:
+            sides = list(self.limb.sides)
+        if not sides and not plural and (held := self.station_side.get(station)):
+            sides = [held]
+        found = sides_for(kind, sides, place, plural or station not in LIMB_STATIONS)
+        return found, bool(sides) or kind == "free"
+
+    def _near_side(self, clause: Clause, one: Described | None, said: Sequence[str]) -> list[str]:
+        """The side that stands nearest before a trait, when a clause says both apart."""
+        if one is None or len(set(said)) < 2 or "both" in said:
+            return list(said)
+        at = clause.terms.index(one.term)
+        if any(t.has("control", "and") for t in clause.terms) and set(said) == {"left", "right"}:
+            first = [t for t in clause.terms if t.has("side", "left", "right")]
+            if len(first) >= 2 and clause.terms.index(first[1]) - clause.terms.index(first[0]) <= 3:
+                return ["left", "right"]
+        for term in reversed(clause.terms[:at]):
+            keys = term.keys("side")
+            if keys:
+                return [self._resolved(keys[0])]
+        return list(said)
+
+    # ---- not examined, in part
+
+    def _skip(self, clause: Clause, named: list[Named], place: Place) -> None:
+        reason = self._reason(clause)
+        said = sides_said(clause.terms, self.last_side)
+        own = bool(named)
+        about = named or (self.pending if self.pending_sentence == clause.sentence else []) or (
+            self.topic if self.topic_sentence >= clause.sentence - 1 else []
+        )  # fmt: skip
+        if not own and not said and not place.lungs:
+            normals = [
+                s for s in self.last
+                if s.state in (NORMAL, PARTIAL) and s.sentence == clause.sentence and s in self.statements
+            ]  # fmt: skip
+            if normals:
+                for s in normals:
+                    s.state, s.note, s.spans, s.sure = PARTIAL, reason, (*s.spans, _span(clause)), 0.75
+                return
+        made: list[Statement] = []
+        for name in about:
+            side = "" if said and not own else name.side
+            one = dataclasses.replace(name, side=side)
+            normal, _ = self._targets(one, place, clause)
+            structures = one.noun.absent if one.noun.absent is not None and not place.lungs else normal
+            if place.has("scope") and one.noun.scoped:
+                structures = one.noun.scoped
+            for structure in structures:
+                made += [
+                    dataclasses.replace(s, note=reason)
+                    for s in self._made(
+                        clause, structure, NOT_EXAMINED, None, [one.term] if one.term else [], said, place,
+                        name=one, plural=True, own=own,
+                    )
+                ]  # fmt: skip
+        if not about and place.has("scope"):
+            for structure in ("EAR.canal",):
+                made += [
+                    dataclasses.replace(s, note=reason)
+                    for s in self._made(clause, structure, NOT_EXAMINED, None, [], said, place, plural=True)
+                ]
+        self.statements.extend(_once(made))
+        self.topic_skipped = True
+
+    def _reason(self, clause: Clause) -> str:
+        key = next((k for t in clause.terms for k in t.keys("reason")), "")
+        found = self.vocabulary.walk.reason.get(key)
+        return found.words if found else key or NO_REASON
+
+    def _part(self, clause: Clause, statements: Iterable[Statement]) -> None:
+        for s in statements:
+            if s.state == NORMAL and s.sentence == clause.sentence and s in self.statements:
+                s.state, s.note, s.sure = PARTIAL, self._reason(clause), min(s.sure, 0.75)
+                s.spans = (*s.spans, _span(clause))
+
+    # ---- the other side again
+
+    def _again(self, clause: Clause, named: list[Named], place: Place) -> bool:
+        """ "Right kneecap same as the other side, but only a grade one"."""
+        said = [s for s in sides_said(clause.terms, self.last_side) if s in ("left", "right")]
+        target = next((n.side for n in named if n.side in ("left", "right")), "") or (said[0] if said else "")
+        if not target and self.limb.sides and place.limb == "":
+            target = ""
+        if not target:
+            return False
+        source = opposite(target)
+        wanted = self._again_lines(named, place, clause)
+        copied = []
+        for s in self.statements:
+            same_side = s.side == source or (s.side in LIMBS and LIMBS[s.side] == source)
+            if same_side and s.structure in wanted and s.state != NOT_EXAMINED:
+                side = target if s.side == source else s.side.translate(str.maketrans("LR", "RL"))
+                copied.append(
+                    dataclasses.replace(
+                        s, side=side, spans=(*s.spans, _span(clause)), sure=round(s.sure * 0.85, 2),
+                        reason="said to be the same as the other side", clause=self.count, sentence=clause.sentence,
+                        site="" if s.structure == "MTH.teeth" else s.site.translate(str.maketrans("LR", "RL")), sided=True,
+                    )
+                )  # fmt: skip
+        if not copied:
+            return False
+        severity = next((t.keys("severity")[0] for t in clause.terms if t.has("severity")), "")
+        grade = self.figures.grades.get(id(clause), "")
+        for s in copied:
+            if s.state == ABNORMAL and severity:
+                s.severity = severity
+            if s.state == ABNORMAL and grade:
+                self._grade(s, grade)
+            if s.state == ABNORMAL and clause.having("control", "hedge"):
+                s.note = SUSPECTED
+        if clause.having("control", "hedge"):
+            copied = [s for s in copied if s.state == ABNORMAL]
+        self.statements.extend(copied)
+        self.last_side = target
+        return True
+
+    def _again_lines(self, named: list[Named], place: Place, clause: Clause) -> set[str]:
+        if place.limb and not any(n.noun.normal for n in named):
+            return {s for s in self.vocabulary.walk.structure if s.startswith("FLB" if place.limb == "fore" else "HLB")}
+        if not named:
+            lines = {s.structure for s in self.last}
+            teeth = self.figures.teeth.get(id(clause))
+            return lines if not teeth else {"MTH.teeth"}
+        found: set[str] = set()
+        for name in named:
+            normal, scope = self._targets(name, place, clause)
+            found |= {*normal, *scope}
+            if name.key in ("eye", "ear"):
+                found |= {s for s in self.vocabulary.walk.structure if s.startswith(name.key.upper() + ".")}
+        return found
+
+    # ---- corrections
+
+    def _replace(self, made: Sequence[Statement]) -> None:
+        """After a word that corrects, what is said now stands instead of what was said of the same line."""
+        if self.correcting_sentence < 0 or self.correcting < 0:
+            return
+        if made[0].sentence not in (self.correcting_sentence, self.correcting_sentence + 1):
+            return
+        now = {(s.structure, s.side) for s in made if s.clause >= self.correcting}
+        lines = {s for s, _ in now}
+        keep = []
+        for s in self.statements:
+            old = s.clause < self.correcting and s not in made and s.sentence >= self.correcting_sentence - 1
+            if old and s.structure in lines:
+                other_side = (s.structure, s.side) not in now
+                if not other_side or (s.codes and any(set(s.codes) & set(m.codes) for m in made) and s.clause >= self.correcting - 2):
+                    continue
+            keep.append(s)
+        self.statements = keep
+
+    def _nothing(self, clause: Clause) -> bool:
+        return any(t.text in NOTHING or t.text == "nothing there" for t in clause.terms) and not clause.having("trait")
+
+    def _nothing_there(self, clause: Clause) -> None:
+        """ "maybe a faint murmur... no, nothing there": the doubt is talked away."""
+        gone = [s for s in self.hedged_away if any(s.structure == x.structure and s.side == x.side for x in self.statements)]
+        if not gone:
+            return
+        lines = {s.structure for s in gone}
+        self.statements = [s for s in self.statements if not (s.structure in lines and s.state == ABNORMAL and s.note == SUSPECTED)]
+        for s in gone:
+            if s.trait in self.vocabulary.denied:
+                side = s.side if s.structure != "HRT.murmur" else "none"
+                self.statements.append(
+                    dataclasses.replace(
+                        s, side=side, state=NORMAL, codes=(), severity="", grade="", size=(), note="",
+                        spans=(*s.spans, _span(clause)), sure=0.7, reason="a doubt that was taken back",
+                        clause=self.count, sentence=clause.sentence,
+                    )
+                )  # fmt: skip
+        self.hedged_away = []
+
+    # ---- what is kept for the next clause
+
+    def _topics(self, named: list[Named], clause: Clause) -> None:
+        said = sides_said(clause.terms, self.last_side)
+        single = [s for s in said if s in ("left", "right")]
+        if len(set(single)) == 1 and "both" not in said:
+            self.last_side = single[0]
+        spoke = bool(named)
+        if not spoke:
+            home = self._home_topic(clause)
+            if home:
+                named, spoke = home, True
+        if spoke:
+            if self.pending_sentence != clause.sentence:
+                self.pending = []
+            only = not any(t.has("trait") or t.has("finding") or t.has("says") for t in clause.terms)
+            self.pending = [*self.pending, *named] if only else []
+            self.pending_sentence = clause.sentence
+            self.topic, self.topic_sentence = named, clause.sentence
+            self.topic_skipped = bool(clause.having("control", "skip"))
+            for name in named:
+                stations = {s.partition(".")[0] for s in (*name.noun.normal, *name.noun.scope)}
+                for station in stations:
+                    side = name.side or (single[0] if len(set(single)) == 1 else "")
+                    if side in ("left", "right"):
+                        self.station_side[station] = side
+                    elif name.plural or "both" in (*said, side):
+                        self.station_side.pop(station, None)
+        elif self.topic_sentence == clause.sentence - 1 and single:
+            self.topic_sentence = clause.sentence
+        if spoke or single:
+            for name in self.topic:
+                if len(set(single)) == 1 and not name.plural:
+                    for s in name.noun.normal:
+                        self.station_side[s.partition(".")[0]] = single[0]
+        lungs = Place.of(clause.terms).lungs
+        if lungs:
+            self.lung_places = lungs
+        elif any(n.key == "lungs" for n in named):
+            self.lung_places = ()
+
+    def _home_topic(self, clause: Clause) -> list[Named]:
+        """ "There's a slip on the left. Right side I don't feel one": the trait names its line."""
+        for term in clause.terms:
+            for key in (*term.keys("trait"), *term.keys("finding")):
+                finding = self.vocabulary.walk.finding.get(key)
+                homes = finding.structures[:1] if finding else self.vocabulary.home.get(key, ())
+                homes = tuple(h for h in homes if h in self.vocabulary.nouns)
+                if homes and key not in GENERIC and not self.topic_matches(key):
+                    return [Named(homes[0], Noun(homes, homes), False, None)]
+            for codes in term.keys("says"):
+                homes = tuple(h for h in codes.split() if h in self.vocabulary.nouns)
+                if homes:
+                    return [Named(homes[0], Noun(homes, homes), True, None)]
+        return []
+
+    def topic_matches(self, key: str) -> bool:
+        return any(self.vocabulary.meaning(s, key) for n in self.topic for s in n.noun.scope)
+
+    def _limb(self, clause: Clause, named: Sequence[Named], place: Place) -> None:
+        if not place.limb or place.limb == "all":
+            return
+        sides = [s for s in sides_said(clause.terms, "") if s in ("left", "right")]
+        station = "FLB" if place.limb == "fore" else "HLB"
+        self.limb = Place(place.limb, tuple(dict.fromkeys(sides)), station=station)
+        if not sides:
+            self.station_side.pop(station, None)
+
+
+def applies(species: Sequence[str], when: str, about: About, state: str) -> bool:
+    """Whether this animal has the line; not known: yes."""
+    if about.species and about.species not in species:
+        return False
+    sex, months = about.sex, about.age_months
+    if when.startswith("female") and sex.startswith("male"):
+        return False
+    if when.startswith("male") and sex.startswith("female"):
+        return False
+    if when.endswith("-intact") and sex and not sex.endswith("intact"):
+        return state != NORMAL
+    if when == "under-6-months" and months is not None and months >= 6:
+        return False
+    return not (when == "under-16-weeks" and months is not None and months >= 4)
+
+
+def _is_filler_right(clause: Clause, at: int) -> bool:
+    return at == 0 and clause.opens and len(clause.terms) == 1
+
+
+def _terms(name: Named, one: Described) -> list[Term]:
+    return [t for t in (name.term, one.term) if t is not None]
+
+
+def _span(clause: Clause) -> Span:
+    return Span(clause.start, clause.end)
+
+
+def _of(term: Term) -> Span:
+    return Span(term.start, term.end)
+
+
+def _once(made: Sequence[Statement]) -> list[Statement]:
+    """Without repeats; several codes of one line and side stay apart until they are gathered."""
+    found: list[Statement] = []
+    for s in made:
+        if not any((s.structure, s.side, s.state, s.codes, s.site) == (x.structure, x.side, x.state, x.codes, x.site) for x in found):
+            found.append(s)
+    return found
