@@ -8,7 +8,9 @@ from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED, PARTIAL, Measure
 from exams.spoken.statements import Statement
 
 
-def gather(statements: Sequence[Statement]) -> tuple[list[Proposal], list[Question]]:
+def gather(
+    statements: Sequence[Statement], strongest: Sequence[Sequence[str]] = ()
+) -> tuple[list[Proposal], list[Question]]:
     """Not normal outweighs normal; said not examined as well as normal is not normal either."""
     groups: dict[tuple[str, str], list[Statement]] = {}
     for s in statements:
@@ -21,7 +23,7 @@ def gather(statements: Sequence[Statement]) -> tuple[list[Proposal], list[Questi
         if len(states) > 1 and states != {NORMAL, PARTIAL}:
             questions.append(_question(structure, side, said))
         if ABNORMAL in states:
-            proposals += _abnormal([s for s in said if s.state == ABNORMAL])
+            proposals += _abnormal(_strongest([s for s in said if s.state == ABNORMAL], strongest))
         elif NOT_EXAMINED in states:
             proposals.append(_one([s for s in said if s.state == NOT_EXAMINED], NOT_EXAMINED))
         elif PARTIAL in states:
@@ -35,6 +37,17 @@ def _other_sides(groups: dict[tuple[str, str], list[Statement]]) -> set[tuple[st
     """Lines said to be normal as a whole, while a side of them is not."""
     bad = {structure for (structure, side), said in groups.items() if any(s.state == ABNORMAL for s in said)}
     return {(structure, side) for structure, side in groups if side == "none" and structure in bad}
+
+
+def _strongest(said: list[Statement], groups: Sequence[Sequence[str]]) -> list[Statement]:
+    """Of findings that exclude each other the gravest one said stands, for a site."""
+    kept = list(said)
+    for group in groups:
+        for site in {s.site for s in said}:
+            here = [s for s in kept if s.site == site and s.codes and s.codes[0] in group]
+            top = max((group.index(s.codes[0]) for s in here), default=0)
+            kept = [s for s in kept if s not in here or group.index(s.codes[0]) == top]
+    return kept
 
 
 def _abnormal(said: Sequence[Statement]) -> list[Proposal]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from exams.spoken.figures import Counting
 from exams.spoken.gather import gather, last_said
 from exams.spoken.normalise import normalise
-from exams.spoken.segment import Clause, clauses_of, sentences_of
+from exams.spoken.segment import Clause, answered, clauses_of, sentences_of
 from exams.spoken.shapes import About, Heard, Line
 from exams.spoken.speakers import sort_out
 from exams.spoken.statements import Listening
@@ -29,9 +29,9 @@ def hear(text: str, about: About, vocabulary: Vocabulary) -> Heard:
         counting.sentence(found)
         clauses += found
     listening = Listening(vocabulary, about, counting.figures)
-    for clause in clauses:
+    for clause in answered(clauses, vocabulary.language.bare_no):
         listening.take(clause)
-    proposals, questions = gather(listening.statements)
+    proposals, questions = gather(listening.statements, vocabulary.strongest)
     measurements, differing = last_said(counting.figures.measurements)
     return Heard(
         tuple(proposals), tuple(measurements), tuple(heads_ups), tuple(plan), (*questions, *differing)

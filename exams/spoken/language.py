@@ -16,7 +16,7 @@ MISHEARINGS = "mishearings.csv"
 # sections of words.toml whose keys say what their forms mean
 SECTIONS = (
     "noun", "trait", "finding", "says", "side", "limb", "place", "severity", "stage", "number-unit", "number",
-    "control", "talk",
+    "control", "reason", "talk",
 )  # fmt: skip
 
 
@@ -38,13 +38,17 @@ class Mishearing:
 
 @dataclass(frozen=True, slots=True)
 class Language:
-    """`forms[section][key]` are the ways to say `key`; `numbers`: number words."""
+    """`forms[section][key]` are the ways to say `key`; `numbers`: number words; `plural`: endings and the words
+    they follow (a regular expression); `several`: nouns that mean several without one."""
 
     code: str
     forms: Mapping[str, Mapping[str, tuple[str, ...]]]
     numbers: Mapping[str, int]
-    plural: tuple[str, ...]
+    plural: Mapping[str, str]
     articles: tuple[str, ...]
+    bare_no: tuple[str, ...]
+    yes: tuple[str, ...]
+    several: tuple[str, ...]
     mishearings: tuple[Mishearing, ...]
 
 
@@ -63,8 +67,11 @@ def read_language(code: str, folder: Path = FOLDER) -> Language:
         code,
         {section: _section(data.get(section, {})) for section in SECTIONS},
         words,
-        tuple(data.get("plural", ())),
+        dict(data.get("plural", {})),
         tuple(data.get("articles", ())),
+        tuple(data.get("no", ())),
+        tuple(data.get("yes", ())),
+        tuple(data.get("several", ())),
         _mishearings(folder / code / MISHEARINGS),
     )
 

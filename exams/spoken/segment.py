@@ -72,6 +72,32 @@ def clauses_of(terms: Sequence[Term], sentence: int, asked: bool) -> list[Clause
     return _rows(found)
 
 
+def answered(clauses: list[Clause], no: Sequence[str]) -> list[Clause]:
+    """ "Fleas, no; ticks, no", "Fleas? No.": a lone no behind a name or finding denies it."""
+    found: list[Clause] = []
+    for clause in clauses:
+        words = [t for t in clause.terms if not t.has("control", "filler")]
+        last = found[-1] if found else None
+        lone = len(words) == 1 and words[0].text in no
+        if lone and last is not None and not last.drop and _bare(last) and _answers(last, clause):
+            last.terms = [*words, *last.terms]
+            last.asked = False
+        else:
+            found.append(clause)
+    return found
+
+
+def _bare(clause: Clause) -> bool:
+    said = [t for t in clause.terms if significant(t)]
+    return 0 < len(said) <= 2 and said[0].has("trait") and all(t.has("trait") for t in said)
+
+
+def _answers(question: Clause, answer: Clause) -> bool:
+    if question.sentence == answer.sentence:
+        return answer.stop == WEAK
+    return question.asked and answer.opens
+
+
 def _by_pauses(terms: Sequence[Term]) -> Iterator[tuple[list[Term], str, bool]]:
     held: list[Term] = []
     stop = ""
@@ -140,6 +166,9 @@ def _joins(terms: Sequence[Term], at: int) -> bool:
     if before is None or after is None:
         return before is not None or after is not None and after.has("noun")
     left, right = kind_of(before), kind_of(after)
+    if left != "side" and any(_one_side(t) for t in terms[:at]) and any(_one_side(t) for t in terms[at + 1 :]):
+        if left not in ("noun",) or any(kind_of(t) in PREDICATE for t in terms[:at]):
+            return False
     if left == right and left in ("noun", "limb", FIGURE, "place"):
         return True
     if left == right == "side":
@@ -153,6 +182,10 @@ def _joins(terms: Sequence[Term], at: int) -> bool:
         follow = _near(terms, i, 1)
         return follow is None or kind_of(follow) not in ("noun",)
     return left in ("trait", "finding") and right in ("finding",)
+
+
+def _one_side(term: Term) -> bool:
+    return term.has("side", "left", "right", "other")
 
 
 def _beyond(terms: Sequence[Term], at: int, before: Term) -> bool:
@@ -181,8 +214,8 @@ def _by_names(terms: list[Term]) -> Iterator[list[Term]]:
 def _speaks(terms: Sequence[Term]) -> bool:
     """Something is named or meant by itself, and something is said of it."""
     return any(t.has("says") or t.has("finding") for t in terms) or (
-        any(t.has("noun") for t in terms)
-        and any(kind_of(t) in PREDICATE or t.kind == FIGURE or t.has("control", "skip", "again") for t in terms)
+        any(t.has("noun") or t.has("side", "left", "right", "other", "both") for t in terms)
+        and any(kind_of(t) in PREDICATE or t.kind == FIGURE or t.has("control", "skip", "again", "nothing") for t in terms)
         and not (len(terms) == 1)
     )
 

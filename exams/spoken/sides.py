@@ -80,7 +80,7 @@ def sides_said(terms: Sequence[Term], last: str) -> list[str]:
         if key and key not in found:
             found.append(key)
     for term in terms:
-        if term.has("noun"):
+        if term.has("noun") or term.has("trait") or term.has("finding"):
             for word in term.words:
                 if word in ("left", "right") and word not in found:
                     found.append(word)

@@ -38,6 +38,8 @@ def sort_out(clauses: Sequence[Clause], text: str) -> tuple[list[Line], list[Lin
                 c.drop = "plan"
             plan.extend(_plan_lines(rest, text))
             break
+        if clause.having("control", "skip") and "owner" in talk:
+            continue
         if "owner" in talk or _reported(clause):
             told = "owner" if "owner" in talk else "says"
             late = at > 0 and len(clause.terms) <= 4 and not run_on

@@ -23,7 +23,6 @@ SUSPECTED = "suspected"
 MOST_UNKNOWN = 3  # unknown words in a clause that is to say "normal" of what was named before it
 LIMB_STATIONS = ("FLB", "HLB")
 GENERIC = ("good", "clear", "clean")
-NOTHING = ("nothing", "none", "nada")
 
 
 @dataclass(slots=True)
@@ -93,6 +92,16 @@ class Listening:
     last: list[Statement] = field(default_factory=list)
     hedged_away: list[Statement] = field(default_factory=list)
     lung_places: tuple[str, ...] = ()
+    neuro: bool = False  # a neurological look is under way
+    limb_sentence: int = -1
+    correcting_opens: bool = False  # the correction begins its sentence: it is about the one before
+    rest_said: bool = False
+    where: list[Named] = field(default_factory=list)  # names behind a preposition
+    lone_side: tuple[int, str] = (-1, "")
+    lone_grade: tuple[int, str] = (-1, "")
+    lone_place: tuple[int, str] = (-1, "")
+    neck_said: tuple[int, tuple[str, ...]] = (-1, ())
+    asked: Clause | None = None
 
     # ---- one clause
 
@@ -104,9 +113,22 @@ class Listening:
         place = Place.of(clause.terms)
         named = self._named(clause)
         described = self._described(clause)
+        if place.neck and (any(n.key == "neck" for n in [*named, *self.topic])):
+            kept = self.neck_said[1] if self.neck_said[0] == clause.sentence else ()
+            self.neck_said = (clause.sentence, (*kept, *place.neck))
         if clause.asked:
+            self.asked = clause
             self._topics(named, clause)
             return
+        if self.asked is not None and clause.opens and clause.terms[0].text in self.vocabulary.language.yes:
+            question, self.asked = self.asked, None
+            if question.sentence == clause.sentence - 1:
+                question.asked = False
+                self.count -= 1
+                self.take(question)
+                self.count += 1
+                for s in self.last:
+                    s.sentence = clause.sentence
         before = len(self.statements)
         if clause.having("control", "again") and self._again(clause, named, place):
             pass
@@ -129,33 +151,46 @@ class Listening:
 
     def _correction(self, clause: Clause) -> None:
         words = [t for t in clause.terms if not t.has("control", "filler")]
-        lone_no = len(words) == 1 and words[0].has("control", "no") and words[0].text == words[0].words[0]
-        if clause.having("control", "correct") or (lone_no and not words[0].text.startswith("noth")):
+        lone_no = len(words) == 1 and words[0].has("control", "no") and words[0].text in self.vocabulary.language.bare_no
+        begins_no = (
+            clause.opens
+            and len(words) > 1
+            and words[0].text in self.vocabulary.language.bare_no
+            and not any(w.has("trait") or w.has("noun") or w.has("finding") for w in words[1:3])
+        )
+        self.rest_said = bool(clause.having("control", "rest"))
+        if clause.having("control", "correct") or lone_no or begins_no:
             self.correcting, self.correcting_sentence = self.count, clause.sentence
-        elif clause.opens and words and words[0].text == "no" and clause.sentence == self.correcting_sentence + 1:
-            pass
-        if clause.opens and self.correcting_sentence < clause.sentence and len(clause.terms) > 1:
-            if words and words[0].text == "no" and len(words) > 1 and not words[1].has("trait"):
-                self.correcting, self.correcting_sentence = self.count, clause.sentence
+            self.correcting_opens = clause.opens
 
     # ---- what is named and described
 
     def _named(self, clause: Clause) -> list[Named]:
         found: list[Named] = []
         said = sides_said(clause.terms, self.last_side)
+        waiting = self.pending if self.pending_sentence == clause.sentence else []
         for at, term in enumerate(clause.terms):
             nouns = [s for s in term.senses if s.kind == "noun"]
             if not nouns or (term.has("severity") and not term.has("noun")):
                 continue
-            if term.has("trait") and any(t.has("noun") for t in clause.terms if t is not term):
+            if term.has("trait") and (
+                any(t.has("noun") for t in clause.terms if t is not term)
+                or (self.topic_sentence == clause.sentence and any(self.topic_matches(k) for k in term.keys("trait")))
+            ):
                 continue
             sense = nouns[0]
+            of_these = [n for n in waiting if n.key.startswith("LYM.")]
+            if sense.key in ("nodes", "node") and of_these:
+                found += of_these
+                continue
             noun = self.vocabulary.nouns[sense.key]
             found.append(Named(sense.key, noun, sense.plural, term, self._own_side(clause, at, said), limb=""))
         # a region with a line of its own in the same row is only where that line is: "skin on the belly"
-        found = [n for n in found if not self._only_where(n, found, clause)]
+        where = [n for n in found if self._only_where(n, found, clause)]
+        found = [n for n in found if n not in where]
+        self.where = where
         for tooth in self.figures.teeth.get(id(clause), ()):
-            side = "right" if tooth[0] in "1458" else "left"
+            side = _tooth_side(tooth)
             found.append(Named("MTH.teeth", self.vocabulary.nouns["MTH.teeth"], False, None, side, tooth))
         if any(n.site for n in found):
             found = [n for n in found if n.site or n.key != "MTH.teeth"]
@@ -163,7 +198,7 @@ class Listening:
 
     def _only_where(self, one: Named, all_named: Sequence[Named], clause: Clause) -> bool:
         """A name behind a preposition, while another is named before it: "the skin round the bottom"."""
-        if one.term is None or len(all_named) < 2:
+        if one.term is None or len(all_named) < 2 or one.term not in clause.terms:
             return False
         at = clause.terms.index(one.term)
         before = clause.terms[:at]
@@ -199,6 +234,12 @@ class Listening:
         for at, term in enumerate(clause.terms):
             if term.has("control", "no") and not term.has("trait") and not term.has("says"):
                 denied, since, joined = True, 0, True
+                if self._no_such(clause, at):
+                    found.append(Described(term, ("absent",), False))
+                    denied = False
+                continue
+            if term.has("control", "nothing") and not any(t.has("trait") or t.has("finding") for t in clause.terms):
+                found.append(Described(term, ("mass",), True))
                 continue
             keys = (*term.keys("trait"), *term.keys("finding"))
             if keys:
@@ -213,6 +254,13 @@ class Listening:
             if term.has("control", "but"):
                 denied = False
         return found
+
+    def _no_such(self, clause: Clause, at: int) -> bool:
+        """ "no light reflex on the right": the name itself is denied."""
+        if any(t.has("trait") or t.has("finding") or t.has("says") for t in clause.terms):
+            return False
+        after = [t for t in clause.terms[at + 1 :] if not t.has("control", "filler")][:1]
+        return bool(after) and after[0].has("noun") and clause.terms[at].text in self.vocabulary.language.bare_no
 
     def _severity(self, clause: Clause, at: int) -> str:
         for step in (-1, 1):
@@ -233,6 +281,8 @@ class Listening:
     # ---- clauses that only add to the one before
 
     def _only_adds(self, clause: Clause, named: Sequence[Named], described: Sequence[Described]) -> bool:
+        if self._only_where_again(clause, named, described):
+            return True
         if named or described or not self.last or self._says(clause):
             return False
         if clause.having("control", "skip"):
@@ -241,12 +291,39 @@ class Listening:
             return False
         return True
 
+    def _only_where_again(
+        self, clause: Clause, named: Sequence[Named], described: Sequence[Described]
+    ) -> bool:
+        """ "retina detached, right eye", "purple canine, three oh four": only the place, after the pause."""
+        if described or not named or not self.last or self._says(clause) or clause.opens or clause.colon:
+            return False
+        if self.last[-1].sentence != clause.sentence or clause.having("control", "skip", "again"):
+            return False
+        if self.last[-1].structure == "MTH.teeth" and not self.last[-1].site and all(n.site for n in named):
+            return self.last[-1].state == ABNORMAL
+        if self.last[-1].clause != self.count - 1 or self.last[-1].sided or self.last[-1].state == NOT_EXAMINED:
+            return False
+        stations = {s.structure.partition(".")[0] for s in self.last}
+        here = {x.partition(".")[0] for n in named for x in (*n.noun.normal, *n.noun.scope)}
+        return bool(stations & here) and all(n.side or n.site for n in named)
+
     def _add_to_last(self, clause: Clause, place: Place) -> None:
         size = tuple(self.figures.sizes.get(id(clause), ()))
         grade = self.figures.grades.get(id(clause), "")
         severity = next((t.keys("severity")[0] for t in clause.terms if t.has("severity")), "")
         sides = sides_said(clause.terms, self.last_side)
+        teeth = self.figures.teeth.get(id(clause), ())
         same = self.last[-1].sentence == clause.sentence
+        if teeth and same:
+            for s in list(self.last):
+                if s.structure == "MTH.teeth" and not s.site and s.state == ABNORMAL:
+                    for tooth in teeth[1:]:
+                        self.statements.append(
+                            dataclasses.replace(s, site=tooth, side=_tooth_side(tooth), spans=(*s.spans, _span(clause)))
+                        )
+                    s.site, s.side = teeth[0], _tooth_side(teeth[0])
+                    s.spans = (*s.spans, _span(clause))
+            return
         span = _span(clause)
         hedge = bool(clause.having("control", "hedge")) and same
         numbers = [t for t in numbers_of(self.figures, clause) if t.number is not None]
@@ -269,8 +346,29 @@ class Listening:
                         s.spans = (*s.spans, span)
             elif hedge and s.state == NORMAL and s in self.statements:
                 self.statements.remove(s)
-        if sides and same and all(not s.sided for s in self.last):
+        murmur = [s for s in self.last if s.structure == "HRT.murmur" and s.state == ABNORMAL]
+        where = next((k for k in place.keys if k.split()[0] in ("apex", "base", "sternum")), "")
+        if murmur and same and (where or sides):
+            self._murmur_at(murmur[-1], where, sides, span, clause)
+        elif sides and self.correcting_sentence == clause.sentence and all(s.state == ABNORMAL for s in self.last):
             self._side_again(sides, span)
+        elif sides and same and all(not s.sided for s in self.last):
+            self._side_again(sides, span)
+
+    def _murmur_at(self, murmur: Statement, where: str, sides: Sequence[str], span: Span, clause: Clause) -> None:
+        """Where a murmur is loudest, or that it is heard on the other side too."""
+        side = where.split()[1] if len(where.split()) > 1 else next((s for s in sides if s in ("left", "right")), "none")
+        if murmur.side in ("none", side):
+            murmur.side, murmur.site = side, murmur.site or where
+            murmur.spans = (*murmur.spans, span)
+            return
+        severity = next((t.keys("severity")[0] for t in clause.terms if t.has("severity")), "")
+        other = dataclasses.replace(
+            murmur, side=side, site=where, grade="", severity=severity, spans=(*murmur.spans, span), clause=self.count
+        )
+        self._recode(other)
+        self.statements.append(other)
+        self.last = [other]
 
     def _side_again(self, sides: Sequence[str], span: Span) -> None:
         """ "melting ulcer, right": the side after the pause is that of the statement before it."""
@@ -326,6 +424,7 @@ class Listening:
                 for structure in codes.split():
                     made += self._made(clause, structure, NORMAL, None, [term], said, place, plural=True)
         about = self._spoken_of(clause, named, described)
+        described = [*described, *self._graded(clause, about, described)]
         blocked: set[str] = set()
         for one in described:
             made += self._of_trait(clause, one, about, named, said, place, blocked)
@@ -340,6 +439,14 @@ class Listening:
             made = [dataclasses.replace(s, note=SUSPECTED, sure=0.5) for s in made if s.state == ABNORMAL]
         self.statements.extend(_once(made))
 
+    def _graded(self, clause: Clause, about: Sequence[Named], described: Sequence[Described]) -> list[Described]:
+        """ "left kneecap grade one": the grade alone says what it is."""
+        if id(clause) not in self.figures.grades or any(not d.denied for d in described):
+            return []
+        trait = next((self.vocabulary.graded[x] for n in about for x in n.noun.normal if x in self.vocabulary.graded), "")
+        term = next((t for t in clause.terms if t.kind == FIGURE), clause.terms[-1])
+        return [Described(term, (trait,), False, self._severity(clause, clause.terms.index(term)))] if trait else []
+
     def _spoken_of(
         self, clause: Clause, named: list[Named], described: Sequence[Described]
     ) -> list[Named]:
@@ -349,7 +456,8 @@ class Listening:
         said = [t for t in clause.terms if t.has("side")]
         near = self.topic_sentence == clause.sentence
         if near or (said and self.topic_sentence == clause.sentence - 1) or self.topic_sentence == clause.sentence - 1:
-            return [dataclasses.replace(n, side="" if said else n.side) for n in self.topic]
+            alone = self.lone_side[1] if self.lone_side[0] == clause.sentence else ""
+            return [dataclasses.replace(n, side="" if said else alone or n.side) for n in self.topic]
         return []
 
     def _of_trait(
@@ -357,12 +465,26 @@ class Listening:
         place: Place, blocked: set[str],
     ) -> list[Statement]:  # fmt: skip
         made: list[Statement] = []
+        if not named and self.topic_skipped and self.topic_sentence == clause.sentence:
+            about = []
+        for key in one.keys:
+            for name in self.where if key not in GENERIC and not one.denied else ():
+                found = self._of_name(clause, one, key, name, True, said, place, blocked)
+                made += [s for s in found if s.state == ABNORMAL]
+        if made:
+            return made
         for key in one.keys:
             for name in about:
                 made += self._of_name(clause, one, key, name, bool(named), said, place, blocked)
+        if not made and named and self.topic_sentence == clause.sentence and not self.topic_skipped:
+            for key in one.keys:
+                if key in GENERIC or (one.denied and key in self.vocabulary.home):
+                    continue
+                for name in self.topic:
+                    made += self._of_name(clause, one, key, name, False, said, place, blocked)
         if made and any(s.state == ABNORMAL for s in made):
             return [s for s in made if s.state == ABNORMAL]
-        if made:
+        if made or one.term.has("control", "nothing") or self._of_a_lump(clause, one):
             return made
         for key in one.keys:
             if not one.denied or key in self.vocabulary.denied or self._finding_denied(key, named):
@@ -370,6 +492,18 @@ class Listening:
             if made:
                 break
         return made
+
+    def _of_a_lump(self, clause: Clause, one: Described) -> bool:
+        """ "mass on the flank, firm, ulcerated": what describes the lump is no finding elsewhere."""
+        return bool(
+            self.last
+            and self.last[-1].structure == "SKN.lumps"
+            and self.last[-1].sentence == clause.sentence
+            and self.last[-1].state == ABNORMAL
+            and not clause.having("noun")
+            and not one.denied
+            and not set(one.keys) & {"mass", "wart"}
+        )
 
     def _finding_denied(self, key: str, named: Sequence[Named]) -> bool:
         return False
@@ -379,6 +513,8 @@ class Listening:
         blocked: set[str],
     ) -> list[Statement]:  # fmt: skip
         normal, scope = self._targets(name, place, clause)
+        if key == "unfelt" and name.noun.unfelt is not None:
+            normal = scope = name.noun.unfelt
         made: list[Statement] = []
         generic = key in GENERIC
         everywhere = [s for s in normal if self.vocabulary.meaning(s, key)]
@@ -398,6 +534,8 @@ class Listening:
                 else:
                     blocked.add(structure)
                     continue
+            if result == NORMAL and structure not in normal and (name.noun.never or name.key == "neck"):
+                continue
             if result == NORMAL and not self._may_be_normal(clause, name, own, one, generic):
                 continue
             made += self._made(
@@ -410,6 +548,8 @@ class Listening:
         """When in doubt, no normal: a word like "fine" counts for what is named beside it."""
         if clause.having("control", "skip"):
             return False
+        if one.denied and not own and one.keys[0] in self.vocabulary.denied and self.topic_sentence != clause.sentence:
+            return bool(clause.having("control", "nothing") and clause.having("side"))
         if clause.having("control", "rest") and not own:
             return False
         if own:
@@ -427,17 +567,18 @@ class Listening:
         limb = name.limb or place.limb or (self.limb.limb if self._limbed(noun) else "")
         if limb == "fore" and noun.fore is not None:
             normal = noun.fore
-            scope = tuple(s for s in scope if not s.startswith("HLB")) + noun.fore
+            scope = (*noun.fore, *(s for s in scope if not s.startswith(("HLB", "GEN"))))
         elif limb == "hind" and noun.hind is not None:
             normal = noun.hind
-            scope = tuple(s for s in scope if not s.startswith("FLB")) + noun.hind
+            scope = (*noun.hind, *(s for s in scope if not s.startswith(("FLB", "GEN"))))
         if noun.scoped is not None and place.has("scope", "inside"):
             normal = noun.scoped
         if noun.to_tail and place.has("to tail"):
             normal = (*normal, *noun.to_tail)
         stations = {s.partition(".")[0] for s in normal}
         if stations == {"LUN"}:
-            places = place.lungs or (self.lung_places if name.term is None else ())
+            own = name.term is not None and name.term in clause.terms
+            places = place.lungs or (() if own else self.lung_places)
             if places:
                 normal = tuple(s for s in normal if s in places)
                 scope = normal
@@ -445,8 +586,11 @@ class Listening:
             side = name.side or (place.sides[0] if place.sides else "")
             if side in ("left", "right"):
                 normal = scope = (f"ABD.kidney-{side}",)
+        if self.neuro and noun.neuro:
+            normal, scope = noun.neuro, (*noun.neuro, *scope)
         if name.key == "neck":
-            normal = place.neck
+            kept = self.neck_said[1] if self.neck_said[0] == clause.sentence else ()
+            normal = tuple(dict.fromkeys((*kept, *place.neck)))
         return normal, scope
 
     def _limbed(self, noun: Noun) -> bool:
@@ -465,8 +609,10 @@ class Listening:
             homes = self.vocabulary.home.get(key, ())
         if homes and homes[0].startswith("LUN.") and len(homes) > 1:
             homes = tuple(s for s in homes if not place.lungs or s in place.lungs)
+        if key == "weak" and not (place.limb or self.limb.limb):
+            homes = ("GEN.gait",)
         if homes == ("GEN.gait",) and key == "lame":
-            limb = place.limb or ""
+            limb = place.limb or (self.limb.limb if self.limb_sentence == clause.sentence else "")
             homes = ("FLB.gait",) if limb == "fore" else ("HLB.gait",) if limb == "hind" else homes
         made = []
         for structure in homes:
@@ -497,6 +643,8 @@ class Listening:
             return []
         severity = one.severity if one else ""
         grade = self.figures.grades.get(id(clause), "") if state == ABNORMAL else ""
+        if state == ABNORMAL and not grade and structure in self.vocabulary.graded and self.lone_grade[0] == clause.sentence:
+            grade = self.lone_grade[1]
         code = ""
         if state == ABNORMAL:
             code = choose(result, grade, severity, self.about, self.vocabulary.walk)
@@ -548,6 +696,8 @@ class Listening:
             return [structure.rpartition("-")[2]], True
         if structure == "HRT.murmur":
             where = next((k for t in clause.terms for k in t.keys("place") if k.startswith(("apex", "base"))), "")
+            if not where and self.lone_place[0] == clause.sentence and not said:
+                where = self.lone_place[1] if " " in self.lone_place[1] else ""
             side = where.split()[1] if where else said[0] if said and said[0] in ("left", "right") else "none"
             return [side], True
         if kind == "none":
@@ -563,8 +713,11 @@ class Listening:
             return limbs, True
         if not sides and station in LIMB_STATIONS and not plural and self.limb.sides and self.limb.station == station:
             sides = list(self.limb.sides)
-        if not sides and not plural and (held := self.station_side.get(station)):
-            sides = [held]
+        if not sides and (not plural or name is None):
+            if station in LIMB_STATIONS and self.limb.station == station and self.limb.sides:
+                sides = list(self.limb.sides)
+            elif held := self.station_side.get(station):
+                sides = [held]
         found = sides_for(kind, sides, place, plural or station not in LIMB_STATIONS)
         return found, bool(sides) or kind == "free"
 
@@ -592,7 +745,7 @@ class Listening:
         about = named or (self.pending if self.pending_sentence == clause.sentence else []) or (
             self.topic if self.topic_sentence >= clause.sentence - 1 else []
         )  # fmt: skip
-        if not own and not said and not place.lungs:
+        if not own and not said and not place.lungs and not place.limb:
             normals = [
                 s for s in self.last
                 if s.state in (NORMAL, PARTIAL) and s.sentence == clause.sentence and s in self.statements
@@ -617,7 +770,8 @@ class Listening:
                         name=one, plural=True, own=own,
                     )
                 ]  # fmt: skip
-        if not about and place.has("scope"):
+        if not own and place.has("scope"):
+            made = []
             for structure in ("EAR.canal",):
                 made += [
                     dataclasses.replace(s, note=reason)
@@ -643,8 +797,14 @@ class Listening:
         """ "Right kneecap same as the other side, but only a grade one"."""
         said = [s for s in sides_said(clause.terms, self.last_side) if s in ("left", "right")]
         target = next((n.side for n in named if n.side in ("left", "right")), "") or (said[0] if said else "")
-        if not target and self.limb.sides and place.limb == "":
-            target = ""
+        site = ""
+        if not target and self.limb_sentence == clause.sentence and len(self.limb.sides) == 1:
+            target, place = self.limb.sides[0], self.limb
+        if not target and self.topic_sentence == clause.sentence and self.topic and self.topic[0].site:
+            target, site = self.topic[0].side, self.topic[0].site
+            named = self.topic[:1]
+        if not target and self.topic_sentence == clause.sentence and self.topic and self.topic[0].side in ("left", "right"):
+            target, named = self.topic[0].side, list(self.topic)
         if not target:
             return False
         source = opposite(target)
@@ -652,13 +812,15 @@ class Listening:
         copied = []
         for s in self.statements:
             same_side = s.side == source or (s.side in LIMBS and LIMBS[s.side] == source)
+            if s.structure == "MTH.teeth" and (not site or s not in self.last):
+                continue
             if same_side and s.structure in wanted and s.state != NOT_EXAMINED:
                 side = target if s.side == source else s.side.translate(str.maketrans("LR", "RL"))
                 copied.append(
                     dataclasses.replace(
                         s, side=side, spans=(*s.spans, _span(clause)), sure=round(s.sure * 0.85, 2),
                         reason="said to be the same as the other side", clause=self.count, sentence=clause.sentence,
-                        site="" if s.structure == "MTH.teeth" else s.site.translate(str.maketrans("LR", "RL")), sided=True,
+                        site=site if s.structure == "MTH.teeth" else s.site.translate(str.maketrans("LR", "RL")), sided=True,
                     )
                 )  # fmt: skip
         if not copied:
@@ -699,22 +861,31 @@ class Listening:
         """After a word that corrects, what is said now stands instead of what was said of the same line."""
         if self.correcting_sentence < 0 or self.correcting < 0:
             return
-        if made[0].sentence not in (self.correcting_sentence, self.correcting_sentence + 1):
+        if made[0].sentence != self.correcting_sentence and not (
+            self.correcting == self.count - 1 and made[0].sentence == self.correcting_sentence + 1
+        ):
             return
-        now = {(s.structure, s.side) for s in made if s.clause >= self.correcting}
-        lines = {s for s, _ in now}
-        keep = []
-        for s in self.statements:
-            old = s.clause < self.correcting and s not in made and s.sentence >= self.correcting_sentence - 1
-            if old and s.structure in lines:
-                other_side = (s.structure, s.side) not in now
-                if not other_side or (s.codes and any(set(s.codes) & set(m.codes) for m in made) and s.clause >= self.correcting - 2):
-                    continue
-            keep.append(s)
-        self.statements = keep
+        now = [s for s in made if s.clause >= self.correcting]
+        self.statements = [s for s in self.statements if s in made or not any(self._taken_back(s, n) for n in now)]
+
+    def _taken_back(self, old: Statement, new: Statement) -> bool:
+        if old.clause >= self.correcting or old.structure != new.structure:
+            return False
+        if old.sentence < self.correcting_sentence - (1 if self.correcting_opens else 0):
+            return False
+        near = self.correcting - old.clause <= 2
+        same_side = old.side == new.side
+        if new.state == NORMAL:
+            return same_side and old.state != NORMAL and not self.rest_said
+        if old.state == NORMAL:
+            return same_side
+        if new.state == ABNORMAL:
+            alike = bool(set(old.codes) & set(new.codes)) or old.trait == new.trait
+            return near and alike and (same_side or old.sentence == new.sentence)
+        return same_side
 
     def _nothing(self, clause: Clause) -> bool:
-        return any(t.text in NOTHING or t.text == "nothing there" for t in clause.terms) and not clause.having("trait")
+        return bool(clause.having("control", "nothing")) and not clause.having("trait")
 
     def _nothing_there(self, clause: Clause) -> None:
         """ "maybe a faint murmur... no, nothing there": the doubt is talked away."""
@@ -742,6 +913,10 @@ class Listening:
         single = [s for s in said if s in ("left", "right")]
         if len(set(single)) == 1 and "both" not in said:
             self.last_side = single[0]
+        bare = not named and not any(t.has("trait") or t.has("finding") or t.has("says") for t in clause.terms)
+        if single:
+            self.lone_side = (clause.sentence, single[0] if bare and len(set(single)) == 1 else "")
+        self._loose(clause, bare)
         spoke = bool(named)
         if not spoke:
             home = self._home_topic(clause)
@@ -755,6 +930,9 @@ class Listening:
             self.pending_sentence = clause.sentence
             self.topic, self.topic_sentence = named, clause.sentence
             self.topic_skipped = bool(clause.having("control", "skip"))
+            self.neuro = any(s.startswith("NEU.") for n in named for s in (*n.noun.normal, *n.noun.scope)) or (
+                self.neuro and all(n.noun.neuro for n in named)
+            )
             for name in named:
                 stations = {s.partition(".")[0] for s in (*name.noun.normal, *name.noun.scope)}
                 for station in stations:
@@ -775,6 +953,19 @@ class Listening:
             self.lung_places = lungs
         elif any(n.key == "lungs" for n in named):
             self.lung_places = ()
+
+    def _loose(self, clause: Clause, bare: bool) -> None:
+        """A grade or a place by itself waits for what it is of: "grade two, no, make that three, murmur"."""
+        grade = self.figures.grades.get(id(clause), "")
+        numbers = [t for t in numbers_of(self.figures, clause) if t.number]
+        if bare and grade:
+            self.lone_grade = (clause.sentence, grade)
+        elif bare and numbers and self.lone_grade[0] == clause.sentence and self.correcting_sentence == clause.sentence:
+            digits = numbers[0].number.digits if numbers[0].number else ""
+            self.lone_grade = (clause.sentence, digits)
+        where = next((k for t in clause.terms for k in t.keys("place") if k.split()[0] in ("apex", "base", "sternum")), "")
+        if bare and where:
+            self.lone_place = (clause.sentence, where)
 
     def _home_topic(self, clause: Clause) -> list[Named]:
         """ "There's a slip on the left. Right side I don't feel one": the trait names its line."""
@@ -799,6 +990,7 @@ class Listening:
             return
         sides = [s for s in sides_said(clause.terms, "") if s in ("left", "right")]
         station = "FLB" if place.limb == "fore" else "HLB"
+        self.limb_sentence = clause.sentence
         self.limb = Place(place.limb, tuple(dict.fromkeys(sides)), station=station)
         if not sides:
             self.station_side.pop(station, None)
@@ -818,6 +1010,10 @@ def applies(species: Sequence[str], when: str, about: About, state: str) -> bool
     if when == "under-6-months" and months is not None and months >= 6:
         return False
     return not (when == "under-16-weeks" and months is not None and months >= 4)
+
+
+def _tooth_side(tooth: str) -> str:
+    return "right" if tooth[0] in "1458" else "left"
 
 
 def _is_filler_right(clause: Clause, at: int) -> bool:

@@ -61,6 +61,8 @@ class Vocabulary:
     lines: Mapping[str, Mapping[str, str]]
     home: Mapping[str, tuple[str, ...]]
     denied: frozenset[str]
+    graded: Mapping[str, str]
+    strongest: tuple[tuple[str, ...], ...]
     trie: Node = field(default_factory=dict)
     known: set[str] = field(default_factory=set)
     misheard: Node = field(default_factory=dict)
@@ -100,9 +102,9 @@ def vocabulary_of(
     """Spoken forms of the files, of the walk's own structures and findings, and those the clinic accepted.
     Raises UnknownLanguage."""
     words = read_language(language, folder)
-    nouns, lines, home, denied = _meanings()
+    nouns, lines, home, denied, graded, strongest = _meanings()
     nouns = {**{code: Noun((code,), (code,)) for code in walk.structure}, **nouns}
-    vocabulary = Vocabulary(walk, words, nouns, lines, home, denied)
+    vocabulary = Vocabulary(walk, words, nouns, lines, home, denied, graded, strongest)
     add = _Adding(vocabulary)
     for section, keys in words.forms.items():
         for key, said in keys.items():
@@ -141,7 +143,7 @@ def _add_structure(add: _Adding, structure: Structure, words: Language) -> None:
     if structure.code not in words.forms.get("noun", {}):
         name = _plain(structure.name)
         if "," not in structure.name and len(name.split()) <= LONGEST_NAME:
-            add(Sense("noun", structure.code), name)
+            add(Sense("noun", structure.code, " and " in f" {name} "), name)
     for phrase in structure.spoken:
         add(Sense("noun", structure.code), phrase)
 
@@ -156,14 +158,12 @@ class _Adding:
         words = _split(phrase)
         if not words:
             return
-        self._put(sense, words)
+        several = sense.kind == "noun" and words[-1] in self.vocabulary.language.several
+        self._put(sense._replace(plural=several or sense.plural), words)
         if sense.kind == "noun":
-            for ending in self.vocabulary.language.plural:
-                several = [*words[:-1], words[-1] + ending]
-                if words[-1][-1:] != "s" and (ending == "s") == (words[-1][-1:] not in "xh"):
-                    self._put(sense._replace(plural=True), several)
-            if words[-1].endswith("y"):
-                self._put(sense._replace(plural=True), [*words[:-1], words[-1][:-1] + "ies"])
+            for ending, after in self.vocabulary.language.plural.items():
+                if re.search(after, words[-1]):
+                    self._put(sense._replace(plural=True), [*words[:-1], words[-1] + ending])
         if sense.kind in SOUNDED:
             for word in words:
                 self.vocabulary.sounds.add(word)
@@ -188,7 +188,8 @@ def _plain(name: str) -> str:
 
 @cache
 def _meanings() -> tuple[
-    dict[str, Noun], dict[str, dict[str, str]], dict[str, tuple[str, ...]], frozenset[str]
+    dict[str, Noun], dict[str, dict[str, str]], dict[str, tuple[str, ...]], frozenset[str], dict[str, str],
+    tuple[tuple[str, ...], ...],
 ]:
     data = tomllib.loads(MEANINGS.read_text(encoding="utf-8"))
     nouns = {}
@@ -201,4 +202,5 @@ def _meanings() -> tuple[
         for line, table in data["line"].items()
     }
     home = {trait: tuple(where.split()) for trait, where in data["home"].items()}
-    return nouns, lines, home, frozenset(data["denied"]["normal"].split())
+    strongest = tuple(tuple(group.split()) for group in data["strongest"]["groups"])
+    return nouns, lines, home, frozenset(data["denied"]["normal"].split()), data["graded"], strongest
