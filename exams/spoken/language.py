@@ -49,6 +49,7 @@ class Language:
     bare_no: tuple[str, ...]
     yes: tuple[str, ...]
     several: tuple[str, ...]
+    pronouns: tuple[str, ...]
     mishearings: tuple[Mishearing, ...]
 
 
@@ -72,6 +73,7 @@ def read_language(code: str, folder: Path = FOLDER) -> Language:
         tuple(data.get("no", ())),
         tuple(data.get("yes", ())),
         tuple(data.get("several", ())),
+        tuple(data.get("pronouns", ())),
         _mishearings(folder / code / MISHEARINGS),
     )
 

@@ -63,7 +63,8 @@ def clauses_of(terms: Sequence[Term], sentence: int, asked: bool) -> list[Clause
         for part, mark in _by_words(piece, stop):
             for at, run in enumerate(_by_names(part)):
                 if run:
-                    found.append(Clause(run, sentence, stop=mark if at == 0 else "name", asked=asked))
+                    drop = "reason" if mark == "because" else ""
+                    found.append(Clause(run, sentence, stop=mark if at == 0 else "name", asked=asked, drop=drop))
         if found and colon:
             found[-1].colon = True
     if found:
@@ -134,10 +135,10 @@ def _by_words(terms: Sequence[Term], stop: str) -> Iterator[tuple[list[Term], st
     held: list[Term] = []
     mark = stop
     for at, term in enumerate(terms):
-        if term.has("control", "but") and not term.has("noun"):
+        if term.has("control", "but", "because") and not term.has("noun"):
             if held:
                 yield held, mark
-            held, mark = [], "but"
+            held, mark = [], "because" if term.has("control", "because") else "but"
         elif term.has("control", "correct") and held:
             yield held, mark
             held, mark = [term], "correct"
@@ -171,6 +172,8 @@ def _joins(terms: Sequence[Term], at: int) -> bool:
             return False
     if left == right and left in ("noun", "limb", FIGURE, "place"):
         return True
+    if left == "place" and right == "noun":
+        return not any(kind_of(t) in PREDICATE for t in terms[:at])
     if left == right == "side":
         # "left one is down and right one is not": both have said something
         return not any(kind_of(t) in PREDICATE for t in terms[:at])
@@ -202,7 +205,8 @@ def _by_names(terms: list[Term]) -> Iterator[list[Term]]:
     """Split before a name when what came before is a statement of its own."""
     start = 0
     for at, term in enumerate(terms):
-        if at <= start or not (term.has("noun") or term.has("says") or _sided_again(terms, start, at)):
+        skips = term.has("control", "skip") and any(t.has("trait") or t.has("says") for t in terms[start:at])
+        if at <= start or not (term.has("noun") or term.has("says") or skips or _sided_again(terms, start, at)):
             continue
         cut = _cut(terms, start, at)
         if cut > start:
@@ -213,7 +217,7 @@ def _by_names(terms: list[Term]) -> Iterator[list[Term]]:
 
 def _speaks(terms: Sequence[Term]) -> bool:
     """Something is named or meant by itself, and something is said of it."""
-    return any(t.has("says") or t.has("finding") for t in terms) or (
+    return any(t.has("says") or t.alone for t in terms) or (
         any(t.has("noun") or t.has("side", "left", "right", "other", "both") for t in terms)
         and any(kind_of(t) in PREDICATE or t.kind == FIGURE or t.has("control", "skip", "again", "nothing") for t in terms)
         and not (len(terms) == 1)
@@ -232,6 +236,8 @@ def _sided_again(terms: Sequence[Term], start: int, at: int) -> bool:
     side = terms[at].keys("side")
     if not side or side[0] not in ("left", "right", "other") or terms[at].words[0] in ("on", "in"):
         return False
+    if terms[at].words[-1] in ("one", "ones") and _said(terms[start:at]) and not terms[at - 1].has("control", "prep", "and"):
+        return True
     earlier = {k for t in terms[start:at] for k in t.keys("side") if k in ("left", "right", "both")}
     before = terms[at - 1]
     return bool(
@@ -250,7 +256,10 @@ def _cut(terms: Sequence[Term], start: int, at: int) -> int:
         i -= 1
         if terms[i].has("control", "no"):
             break
-    if i > start and terms[i - 1].has("control", "prep") and not terms[i - 1].has("noun"):
+    while i < at and terms[i].has("severity") and not (i + 1 < at and terms[i + 1].has("trait")):
+        i += 1
+    leads = i > start and terms[i - 1].has("side") and terms[i - 1].words[0] in ("on", "in")
+    if leads or (i > start and terms[i - 1].has("control", "prep") and not terms[i - 1].has("noun")):
         # "discharge from the nose": the name belongs to what comes before the preposition
         j = i - 1
         k = j
@@ -279,7 +288,7 @@ def _cut(terms: Sequence[Term], start: int, at: int) -> int:
 
 
 def _before_name(term: Term) -> bool:
-    if term.has("control", "prep") and not term.has("control", "filler"):
+    if term.has("control", "prep"):
         return False
     return (
         term.has("side") and term.words[0] not in ("on", "in")

@@ -102,6 +102,7 @@ class Listening:
     lone_place: tuple[int, str] = (-1, "")
     neck_said: tuple[int, tuple[str, ...]] = (-1, ())
     asked: Clause | None = None
+    copied: tuple[int, list[Statement]] = field(default=(-1, []))
 
     # ---- one clause
 
@@ -346,6 +347,11 @@ class Listening:
                         s.spans = (*s.spans, span)
             elif hedge and s.state == NORMAL and s in self.statements:
                 self.statements.remove(s)
+        if place.lungs and same and all(s.structure.startswith("LUN.") for s in self.last):
+            gone = [s for s in self.last if s.structure not in place.lungs]
+            if len(gone) < len(self.last):
+                self.statements = [s for s in self.statements if s not in gone]
+                self.last = [s for s in self.last if s not in gone]
         murmur = [s for s in self.last if s.structure == "HRT.murmur" and s.state == ABNORMAL]
         where = next((k for k in place.keys if k.split()[0] in ("apex", "base", "sternum")), "")
         if murmur and same and (where or sides):
@@ -423,6 +429,9 @@ class Listening:
             for codes in term.keys("says"):
                 for structure in codes.split():
                     made += self._made(clause, structure, NORMAL, None, [term], said, place, plural=True)
+        if not named and self.copied[0] == clause.sentence and any("good" in d.keys and not d.denied for d in described):
+            gone = [s for s in self.copied[1] if s.state == ABNORMAL]
+            self.statements = [s for s in self.statements if s not in gone]
         about = self._spoken_of(clause, named, described)
         described = [*described, *self._graded(clause, about, described)]
         blocked: set[str] = set()
@@ -434,6 +443,8 @@ class Listening:
             for s in made
             if s.state == ABNORMAL or ((s.structure, s.side) not in abnormal and s.structure not in blocked)
         ]
+        if any(s.structure == "HRT.murmur" and s.grade in ("5", "6") for s in made):
+            made = [s for s in made if s.structure != "HRT.impulse"]  # a thrill is what makes it a five
         if hedged:
             self.hedged_away = [s for s in made if s.state == ABNORMAL]
             made = [dataclasses.replace(s, note=SUSPECTED, sure=0.5) for s in made if s.state == ABNORMAL]
@@ -473,9 +484,13 @@ class Listening:
                 made += [s for s in found if s.state == ABNORMAL]
         if made:
             return made
+        if named and not one.denied and not self.where and self._topic_rather(clause, one, named):
+            about = [dataclasses.replace(n, side="" if said else n.side) for n in self.topic]
         for key in one.keys:
             for name in about:
                 made += self._of_name(clause, one, key, name, bool(named), said, place, blocked)
+            if made:
+                break
         if not made and named and self.topic_sentence == clause.sentence and not self.topic_skipped:
             for key in one.keys:
                 if key in GENERIC or (one.denied and key in self.vocabulary.home):
@@ -492,6 +507,17 @@ class Listening:
             if made:
                 break
         return made
+
+    def _topic_rather(self, clause: Clause, one: Described, named: Sequence[Named]) -> bool:
+        """ "Nails: the front ones overgrown on both feet": the only name says where."""
+        if self.topic_sentence != clause.sentence or self.topic_skipped or len(named) != 1 or named[0].term is None:
+            return False
+        if named[0].term not in clause.terms or not all(k not in GENERIC for k in one.keys):
+            return False
+        at = clause.terms.index(named[0].term)
+        before = [t for t in clause.terms[:at] if not t.has("side") and not t.has("limb")]
+        behind = bool(before) and before[-1].has("control", "prep")
+        return behind and any(self.topic_matches(k) for k in one.keys)
 
     def _of_a_lump(self, clause: Clause, one: Described) -> bool:
         """ "mass on the flank, firm, ulcerated": what describes the lump is no finding elsewhere."""
@@ -556,10 +582,20 @@ class Listening:
             return not clause.having("control", "rest") or bool(name.plural or not generic or name.term)
         if self.topic_skipped:
             return False
+        if generic and clause.having("limb") and not any(
+            side_kind(self.vocabulary.walk.structure[x]) == "four" for x in name.noun.normal
+        ):
+            return False
+        if generic and self.topic_sentence != clause.sentence and not self._pronoun(clause):
+            return False
         unknown = sum(1 for t in clause.terms if t.kind == UNKNOWN)
         if generic and self.topic_sentence != clause.sentence and not clause.having("side"):
             return False
         return unknown <= (1 if generic else MOST_UNKNOWN)
+
+    def _pronoun(self, clause: Clause) -> bool:
+        """ "The right one is fine", "both sides normal": what was named before is meant."""
+        return any(t.has("side") and t.words[-1] in self.vocabulary.language.pronouns for t in clause.terms)
 
     def _targets(self, name: Named, place: Place, clause: Clause) -> tuple[tuple[str, ...], tuple[str, ...]]:
         noun = name.noun
@@ -711,7 +747,8 @@ class Listening:
             if not limbs and plural and not place.limb:
                 limbs = list(LIMBS) if not sides else []
             return limbs, True
-        if not sides and station in LIMB_STATIONS and not plural and self.limb.sides and self.limb.station == station:
+        paws = name is not None and name.noun.fore is not None and station in LIMB_STATIONS
+        if not sides and station in LIMB_STATIONS and (not plural or paws) and self.limb.sides and self.limb.station == station:
             sides = list(self.limb.sides)
         if not sides and (not plural or name is None):
             if station in LIMB_STATIONS and self.limb.station == station and self.limb.sides:
@@ -743,7 +780,7 @@ class Listening:
         said = sides_said(clause.terms, self.last_side)
         own = bool(named)
         about = named or (self.pending if self.pending_sentence == clause.sentence else []) or (
-            self.topic if self.topic_sentence >= clause.sentence - 1 else []
+            self.topic if self.topic_sentence == clause.sentence or self._refers(clause) else []
         )  # fmt: skip
         if not own and not said and not place.lungs and not place.limb:
             normals = [
@@ -779,6 +816,12 @@ class Listening:
                 ]
         self.statements.extend(_once(made))
         self.topic_skipped = True
+
+    def _refers(self, clause: Clause) -> bool:
+        """ "Not done.", "Left that one alone.": the sentence before is meant."""
+        return self.topic_sentence == clause.sentence - 1 and not any(
+            t.kind == UNKNOWN or t.has("place") for t in clause.terms
+        )
 
     def _reason(self, clause: Clause) -> str:
         key = next((k for t in clause.terms for k in t.keys("reason")), "")
@@ -837,6 +880,7 @@ class Listening:
         if clause.having("control", "hedge"):
             copied = [s for s in copied if s.state == ABNORMAL]
         self.statements.extend(copied)
+        self.copied = (clause.sentence, copied)
         self.last_side = target
         return True
 
@@ -914,8 +958,8 @@ class Listening:
         if len(set(single)) == 1 and "both" not in said:
             self.last_side = single[0]
         bare = not named and not any(t.has("trait") or t.has("finding") or t.has("says") for t in clause.terms)
-        if single:
-            self.lone_side = (clause.sentence, single[0] if bare and len(set(single)) == 1 else "")
+        if single or "both" in said or named:
+            self.lone_side = (clause.sentence, single[0] if len(set(single)) == 1 and "both" not in said else "")
         self._loose(clause, bare)
         spoke = bool(named)
         if not spoke:
@@ -934,7 +978,7 @@ class Listening:
                 self.neuro and all(n.noun.neuro for n in named)
             )
             for name in named:
-                stations = {s.partition(".")[0] for s in (*name.noun.normal, *name.noun.scope)}
+                stations = {s.partition(".")[0] for s in (name.noun.normal or name.noun.scope)}
                 for station in stations:
                     side = name.side or (single[0] if len(set(single)) == 1 else "")
                     if side in ("left", "right"):

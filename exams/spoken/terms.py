@@ -27,6 +27,7 @@ class Term:
     sure: float = 1.0
     used: bool = field(default=False, compare=False)
     number: Reading | None = None
+    alone: bool = False  # says something without a name: a finding, or a trait with a line of its own
 
     @property
     def text(self) -> str:
@@ -63,6 +64,7 @@ def terms_of(tokens: Sequence[Token], vocabulary: Vocabulary) -> list[Term]:
             Term(
                 tuple(t.text for t in taken if t.kind in (WORD, NUMBER)), tuple(senses), kind,
                 taken[0].start, max(t.end for t in taken), min(t.sure for t in taken),
+                alone=any(s.kind == "finding" or s.key in vocabulary.home for s in senses),
             )
         )  # fmt: skip
         at += max(1, length)
