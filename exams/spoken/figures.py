@@ -151,6 +151,8 @@ class Counting:
                 what = next(iter(later & {HEART, PULSE, BREATHS}), BREATHS if self._topic == "LUN" else HEART)
             self._measure(what, "/min", term, before, after)
             return
+        if tooth and _teeth_here(clause):
+            cue = None
         if cue and cue.what in SIDED:
             self._sided(cue, term, before, after)
             return

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 
 from exams.spoken.terms import FIGURE, UNKNOWN, Term
 from exams.spoken.tokens import ASK, PAUSE, STRONG, WEAK
+from exams.spoken.vocabulary import Sense
 
 PREDICATE = ("trait", "finding", "says")
 
@@ -139,6 +140,9 @@ def _by_words(terms: Sequence[Term], stop: str) -> Iterator[tuple[list[Term], st
             if held:
                 yield held, mark
             held, mark = [], "because" if term.has("control", "because") else "but"
+        elif term.has("talk", "owner", "others", "plan") and held and at + 1 < len(terms) and _said(held):
+            yield held, mark
+            held, mark = [term], "talk"
         elif term.has("control", "correct") and held:
             yield held, mark
             held, mark = [term], "correct"
@@ -312,7 +316,8 @@ def _rows(clauses: list[Clause]) -> list[Clause]:
             and not clause.asked
         ):
             row = found[-1]
-            row.terms = [*clause.terms, *row.terms]
+            comma = Term((",",), (Sense("control", "and"),), "form", clause.end, clause.end)
+            row.terms = [*clause.terms, comma, *row.terms]
             row.stop, row.opens = clause.stop, clause.opens
         else:
             found.append(clause)

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from exams.spoken.terms import Term
 from exams.walk import Structure
 
+# a side inside a longer form: "kicks the right hind out", but not "bends right up"
+_SIDED = re.compile(r"\b(the|her|his) (left|right)\b|\b(left|right) (hind|fore|front|back)\b")
 LIMBS = {"LF": "left", "RF": "right", "LH": "left", "RH": "right"}
 LUNGS = {"lung front": "LUN.front", "lung middle": "LUN.middle", "lung back": "LUN.back"}
 NECK = {"neck up": "NEK.up", "neck down": "NEK.down", "neck side": "NEK.side"}
@@ -80,10 +83,11 @@ def sides_said(terms: Sequence[Term], last: str) -> list[str]:
         if key and key not in found:
             found.append(key)
     for term in terms:
-        if term.has("noun") or term.has("trait") or term.has("finding"):
-            for word in term.words:
-                if word in ("left", "right") and word not in found:
-                    found.append(word)
+        words = term.text
+        held = term.has("noun") or term.has("limb") or _SIDED.search(words)
+        for word in term.words if held and not term.has("side") else ():
+            if word in ("left", "right") and word not in found:
+                found.append(word)
     return found
 
 

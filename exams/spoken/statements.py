@@ -45,6 +45,7 @@ class Statement:
     sentence: int = 0
     sided: bool = True  # a side was said, or several
     trait: str = ""
+    rest: bool = False  # said of what is left after something else was said of it
 
 
 @dataclass(slots=True)
@@ -83,7 +84,7 @@ class Listening:
     topic_skipped: bool = False
     pending: list[Named] = field(default_factory=list)
     pending_sentence: int = -1
-    station_side: dict[str, str] = field(default_factory=dict)
+    station_side: dict[str, tuple[str, int]] = field(default_factory=dict)
     last_side: str = ""
     limb: Place = field(default_factory=Place)
     correcting: int = -1  # clause from which on what is said replaces what was said before it
@@ -182,11 +183,12 @@ class Listening:
             sense = nouns[0]
             of_these = [n for n in waiting if n.key.startswith("LYM.")]
             if sense.key in ("nodes", "node") and of_these:
-                found += of_these
+                found += [dataclasses.replace(n, plural=sense.plural) for n in of_these]
                 continue
             noun = self.vocabulary.nouns[sense.key]
             found.append(Named(sense.key, noun, sense.plural, term, self._own_side(clause, at, said), limb=""))
         # a region with a line of its own in the same row is only where that line is: "skin on the belly"
+        found = [n for i, n in enumerate(found) if not self._announced(n, found[i + 1 :], clause)]
         where = [n for n in found if self._only_where(n, found, clause)]
         found = [n for n in found if n not in where]
         self.where = where
@@ -196,6 +198,19 @@ class Listening:
         if any(n.site for n in found):
             found = [n for n in found if n.site or n.key != "MTH.teeth"]
         return found
+
+    def _announced(self, one: Named, after: Sequence[Named], clause: Clause) -> bool:
+        """A name that only leads to the next, nothing said between them and nothing joining them: "the knees now
+        both kneecaps are normal", "ears, both flaps clean"."""
+        if not after or one.term is None or after[0].term is None:
+            return False
+        if one.term not in clause.terms or after[0].term not in clause.terms:
+            return False
+        between = clause.terms[clause.terms.index(one.term) + 1 : clause.terms.index(after[0].term)]
+        return not any(
+            t.has("control", "and", "or", "prep") or t.has("trait") or t.has("finding") or t.has("says")
+            for t in between
+        )
 
     def _only_where(self, one: Named, all_named: Sequence[Named], clause: Clause) -> bool:
         """A name behind a preposition, while another is named before it: "the skin round the bottom"."""
@@ -213,6 +228,8 @@ class Listening:
         i = at - 1
         while i >= 0:
             term = clause.terms[i]
+            if term.used:
+                break
             keys = [k for k in term.keys("side") if k in ("left", "right", "both", "other", "that")]
             if keys and not (keys[0] == "right" and _is_filler_right(clause, i)):
                 return self._resolved(keys[0])
@@ -302,8 +319,11 @@ class Listening:
             return False
         if self.last[-1].structure == "MTH.teeth" and not self.last[-1].site and all(n.site for n in named):
             return self.last[-1].state == ABNORMAL
-        if self.last[-1].clause != self.count - 1 or self.last[-1].sided or self.last[-1].state == NOT_EXAMINED:
+        skin = self.last[-1].structure.startswith("SKN.") and self.last[-1].side == "none"
+        if self.last[-1].clause != self.count - 1 or (self.last[-1].sided and not skin) or self.last[-1].state == NOT_EXAMINED:
             return False
+        if all(s.structure.startswith("SKN.") and s.side == "none" for s in self.last):
+            return any(n.side for n in named)
         stations = {s.structure.partition(".")[0] for s in self.last}
         here = {x.partition(".")[0] for n in named for x in (*n.noun.normal, *n.noun.scope)}
         return bool(stations & here) and all(n.side or n.site for n in named)
@@ -358,7 +378,7 @@ class Listening:
             self._murmur_at(murmur[-1], where, sides, span, clause)
         elif sides and self.correcting_sentence == clause.sentence and all(s.state == ABNORMAL for s in self.last):
             self._side_again(sides, span)
-        elif sides and same and all(not s.sided for s in self.last):
+        elif sides and same and all(not s.sided or s.side == "none" for s in self.last):
             self._side_again(sides, span)
 
     def _murmur_at(self, murmur: Statement, where: str, sides: Sequence[str], span: Span, clause: Clause) -> None:
@@ -491,7 +511,7 @@ class Listening:
                 made += self._of_name(clause, one, key, name, bool(named), said, place, blocked)
             if made:
                 break
-        if not made and named and self.topic_sentence == clause.sentence and not self.topic_skipped:
+        if not made and self._elsewhere(clause, named):
             for key in one.keys:
                 if key in GENERIC or (one.denied and key in self.vocabulary.home):
                     continue
@@ -507,6 +527,13 @@ class Listening:
             if made:
                 break
         return made
+
+    def _elsewhere(self, clause: Clause, named: Sequence[Named]) -> bool:
+        """The names of the clause are of another station than the topic: they may only be places of it."""
+        if not named or self.topic_sentence != clause.sentence or self.topic_skipped:
+            return False
+        stations = {s.partition(".")[0] for n in self.topic for s in (*n.noun.normal, *n.noun.scope)}
+        return not any(s.partition(".")[0] in stations for n in named for s in (*n.noun.normal, *n.noun.scope))
 
     def _topic_rather(self, clause: Clause, one: Described, named: Sequence[Named]) -> bool:
         """ "Nails: the front ones overgrown on both feet": the only name says where."""
@@ -577,7 +604,7 @@ class Listening:
         if one.denied and not own and one.keys[0] in self.vocabulary.denied and self.topic_sentence != clause.sentence:
             return bool(clause.having("control", "nothing") and clause.having("side"))
         if clause.having("control", "rest") and not own:
-            return False
+            return any(t.has("place", "lung ahead") for t in clause.terms)
         if own:
             return not clause.having("control", "rest") or bool(name.plural or not generic or name.term)
         if self.topic_skipped:
@@ -637,6 +664,9 @@ class Listening:
     ) -> list[Statement]:
         """A trait that speaks of a line by itself: "no murmur", "cherry eye on the left"."""
         finding = self.vocabulary.walk.finding.get(key)
+        traits = sum(1 for t in clause.terms if t.has("trait") or t.has("finding") or t.has("says"))
+        if key in self.vocabulary.shy and (named or self.where or traits > 1):
+            return []
         if finding is not None:
             if finding.whole_station:
                 return []
@@ -701,7 +731,7 @@ class Listening:
                 structure, side, state, (code,) if code else (), severity if code else "",
                 grade_key((code,), grade, self.vocabulary.walk) if code else "", size,
                 self._site(clause, structure, name, side), "", spans, round(sure, 2), reason, self.count,
-                clause.sentence, sided, key,
+                clause.sentence, sided, key, bool(clause.having("control", "rest")),
             )
             for side in sides or ["none"]
         ]  # fmt: skip
@@ -753,10 +783,15 @@ class Listening:
         if not sides and (not plural or name is None):
             if station in LIMB_STATIONS and self.limb.station == station and self.limb.sides:
                 sides = list(self.limb.sides)
-            elif held := self.station_side.get(station):
+            elif kind == "pair" and (held := self._held(station, clause, name is not None)):
                 sides = [held]
         found = sides_for(kind, sides, place, plural or station not in LIMB_STATIONS)
         return found, bool(sides) or kind == "free"
+
+    def _held(self, station: str, clause: Clause, named: bool) -> str:
+        """The side said last at a station; what says itself takes it in its own sentence only."""
+        side, sentence = self.station_side.get(station, ("", -1))
+        return side if named or sentence == clause.sentence else ""
 
     def _near_side(self, clause: Clause, one: Described | None, said: Sequence[str]) -> list[str]:
         """The side that stands nearest before a trait, when a clause says both apart."""
@@ -974,15 +1009,16 @@ class Listening:
             self.pending_sentence = clause.sentence
             self.topic, self.topic_sentence = named, clause.sentence
             self.topic_skipped = bool(clause.having("control", "skip"))
-            self.neuro = any(s.startswith("NEU.") for n in named for s in (*n.noun.normal, *n.noun.scope)) or (
-                self.neuro and all(n.noun.neuro for n in named)
-            )
+            nerves = any(s.startswith("NEU.") for n in named for s in (*n.noun.normal, *n.noun.scope))
+            if not bare or nerves:
+                kept = self.neuro and all(n.noun.neuro for n in named)
+                self.neuro = kept or (nerves and not clause.having("control", "skip"))
             for name in named:
                 stations = {s.partition(".")[0] for s in (name.noun.normal or name.noun.scope)}
                 for station in stations:
                     side = name.side or (single[0] if len(set(single)) == 1 else "")
                     if side in ("left", "right"):
-                        self.station_side[station] = side
+                        self.station_side[station] = (side, clause.sentence)
                     elif name.plural or "both" in (*said, side):
                         self.station_side.pop(station, None)
         elif self.topic_sentence == clause.sentence - 1 and single:
@@ -991,7 +1027,7 @@ class Listening:
             for name in self.topic:
                 if len(set(single)) == 1 and not name.plural:
                     for s in name.noun.normal:
-                        self.station_side[s.partition(".")[0]] = single[0]
+                        self.station_side[s.partition(".")[0]] = (single[0], clause.sentence)
         lungs = Place.of(clause.terms).lungs
         if lungs:
             self.lung_places = lungs

@@ -63,6 +63,7 @@ class Vocabulary:
     denied: frozenset[str]
     graded: Mapping[str, str]
     strongest: tuple[tuple[str, ...], ...]
+    shy: frozenset[str]
     trie: Node = field(default_factory=dict)
     known: set[str] = field(default_factory=set)
     misheard: Node = field(default_factory=dict)
@@ -102,9 +103,9 @@ def vocabulary_of(
     """Spoken forms of the files, of the walk's own structures and findings, and those the clinic accepted.
     Raises UnknownLanguage."""
     words = read_language(language, folder)
-    nouns, lines, home, denied, graded, strongest = _meanings()
+    nouns, lines, home, denied, graded, strongest, shy = _meanings()
     nouns = {**{code: Noun((code,), (code,)) for code in walk.structure}, **nouns}
-    vocabulary = Vocabulary(walk, words, nouns, lines, home, denied, graded, strongest)
+    vocabulary = Vocabulary(walk, words, nouns, lines, home, denied, graded, strongest, shy)
     add = _Adding(vocabulary)
     for section, keys in words.forms.items():
         for key, said in keys.items():
@@ -189,7 +190,7 @@ def _plain(name: str) -> str:
 @cache
 def _meanings() -> tuple[
     dict[str, Noun], dict[str, dict[str, str]], dict[str, tuple[str, ...]], frozenset[str], dict[str, str],
-    tuple[tuple[str, ...], ...],
+    tuple[tuple[str, ...], ...], frozenset[str],
 ]:
     data = tomllib.loads(MEANINGS.read_text(encoding="utf-8"))
     nouns = {}
@@ -203,4 +204,6 @@ def _meanings() -> tuple[
     }
     home = {trait: tuple(where.split()) for trait, where in data["home"].items()}
     strongest = tuple(tuple(group.split()) for group in data["strongest"]["groups"])
-    return nouns, lines, home, frozenset(data["denied"]["normal"].split()), data["graded"], strongest
+    return nouns, lines, home, frozenset(data["denied"]["normal"].split()), data["graded"], strongest, (
+        frozenset(data["shy"]["traits"].split())
+    )
