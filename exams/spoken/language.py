@@ -50,6 +50,8 @@ class Language:
     yes: tuple[str, ...]
     several: tuple[str, ...]
     pronouns: tuple[str, ...]
+    openers: tuple[str, ...]
+    tens_and: bool
     mishearings: tuple[Mishearing, ...]
 
 
@@ -74,6 +76,8 @@ def read_language(code: str, folder: Path = FOLDER) -> Language:
         tuple(data.get("yes", ())),
         tuple(data.get("several", ())),
         tuple(data.get("pronouns", ())),
+        tuple(data.get("openers", ())),
+        bool(data.get("tens_and", False)),
         _mishearings(folder / code / MISHEARINGS),
     )
 

@@ -95,7 +95,7 @@ def read(pieces: Sequence[str | int]) -> tuple[int, Reading | None]:
         elif piece == "a" and not parts and pieces[at + 1 : at + 2] in (["half"], ["quarter"]):
             fraction, taken = FRACTIONS[str(pieces[at + 1])], at + 2
             break
-        elif piece == "and" and _goes_on(parts, pieces, at):
+        elif piece in ("and", "tens-and") and _goes_on(parts, pieces, at):
             pass
         elif isinstance(piece, str) and piece in FRACTIONS and parts:
             fraction, taken = FRACTIONS[piece], at + 1
@@ -107,7 +107,7 @@ def read(pieces: Sequence[str | int]) -> tuple[int, Reading | None]:
             break
         at += 1
         taken = at
-    while taken and pieces[taken - 1] in ("and", "a"):
+    while taken and pieces[taken - 1] in ("and", "tens-and", "a"):
         taken -= 1
     if not (parts or fraction):
         return 0, None
@@ -149,6 +149,8 @@ def _decimals(pieces: Sequence[str | int], at: int) -> tuple[str, int]:
 def _goes_on(parts: list[str], pieces: Sequence[str | int], at: int) -> bool:
     """ "two hundred and four", "one and a half"."""
     after = pieces[at + 1 : at + 3]
+    if pieces[at] == "tens-and" and parts and after and isinstance(after[0], int):
+        return 0 < after[0] < 10 and int(parts[-1]) % 100 in TENS
     if not parts or not after:
         return False
     if isinstance(after[0], int) and after[0] < 100:

@@ -13,6 +13,7 @@ from exams.spoken.terms import FIGURE, UNKNOWN, Term
 from exams.spoken.tokens import ASK, PAUSE, STRONG, WEAK
 from exams.spoken.vocabulary import Sense
 
+ARTICLES = ("a", "an", "the", "un", "una", "el", "la")
 PREDICATE = ("trait", "finding", "says")
 
 
@@ -185,9 +186,8 @@ def _joins(terms: Sequence[Term], at: int) -> bool:
         beyond = _beyond(terms, at, before)
         return beyond
     if left in ("trait", "severity") and right in ("trait", "severity"):
-        i = list(terms).index(after)
-        follow = _near(terms, i, 1)
-        return follow is None or kind_of(follow) not in ("noun",)
+        # "small and soft", but "is clean and a soft lump": an article begins something new
+        return not any(t.text in ARTICLES for t in terms[at + 1 : at + 2])
     return left in ("trait", "finding") and right in ("finding",)
 
 
@@ -210,13 +210,33 @@ def _by_names(terms: list[Term]) -> Iterator[list[Term]]:
     start = 0
     for at, term in enumerate(terms):
         skips = term.has("control", "skip") and any(t.has("trait") or t.has("says") for t in terms[start:at])
-        if at <= start or not (term.has("noun") or term.has("says") or skips or _sided_again(terms, start, at)):
+        tooth = term.kind == FIGURE and term.number is not None and bool(term.number.tooth())
+        if at <= start:
             continue
-        cut = _cut(terms, start, at)
+        if term.has("says") or skips or tooth:
+            cut = _bare_cut(terms, start, at)
+        elif term.has("noun") or _sided_again(terms, start, at):
+            cut = _cut(terms, start, at)
+        else:
+            continue
         if cut > start:
             yield terms[start:cut]
             start = cut
     yield terms[start:]
+
+
+def _bare_cut(terms: Sequence[Term], start: int, at: int) -> int:
+    """Before what says something by itself: only articles and the like go with it."""
+    i = at
+    while i > start and terms[i - 1].has("control", "filler") and not (terms[i - 1].has("trait") or terms[i - 1].has("noun")):
+        if terms[i - 1].has("control", "prep"):
+            break
+        i -= 1
+    if terms[at].kind == FIGURE and i > start and (
+        terms[i - 1].has("control", "and", "or", "prep") or terms[i - 1].kind == FIGURE or terms[i - 1].has("number")
+    ):
+        return start
+    return i if _speaks(terms[start:i]) else start
 
 
 def _speaks(terms: Sequence[Term]) -> bool:
@@ -256,13 +276,18 @@ def _sided_again(terms: Sequence[Term], start: int, at: int) -> bool:
 def _cut(terms: Sequence[Term], start: int, at: int) -> int:
     """Where the clause that speaks of the name at `at` begins; `start` if it is one with what came before."""
     i = at
-    while i > start and _before_name(terms[i - 1]):
+    while i > start and (_before_name(terms[i - 1]) or _graded_before(terms, i, start)):
         i -= 1
         if terms[i].has("control", "no"):
             break
     while i < at and terms[i].has("severity") and not (i + 1 < at and terms[i + 1].has("trait")):
         i += 1
-    leads = i > start and terms[i - 1].has("side") and terms[i - 1].words[0] in ("on", "in")
+    leads = (
+        i > start
+        and terms[i - 1].has("side")
+        and terms[i - 1].words[0] in ("on", "in")
+        and not any(t.has("trait") or t.has("says") or t.has("control", "nothing") for t in terms[at + 1 : at + 3])
+    )
     if leads or (i > start and terms[i - 1].has("control", "prep") and not terms[i - 1].has("noun")):
         # "discharge from the nose": the name belongs to what comes before the preposition
         j = i - 1
@@ -284,6 +309,8 @@ def _cut(terms: Sequence[Term], start: int, at: int) -> int:
     k = i
     while k > start and terms[k - 1].has("trait") and not terms[k - 1].has("noun"):
         k -= 1
+    if k > start and terms[k - 1].has("control", "and", "or") and k < i:
+        k = i  # "small and soft": both are of what came before
     while k > start and k < i and (terms[k - 1].has("severity") or terms[k - 1].has("control", "no")):
         k -= 1
     if k < i and _speaks(terms[start:k]):
@@ -291,8 +318,16 @@ def _cut(terms: Sequence[Term], start: int, at: int) -> int:
     return i if _speaks(terms[start:i]) else start
 
 
+def _graded_before(terms: Sequence[Term], i: int, start: int) -> bool:
+    """ "a grade three murmur"."""
+    before = terms[i - 1]
+    if before.has("number", "grade"):
+        return True
+    return before.kind == FIGURE and i - 2 >= start and terms[i - 2].has("number", "grade")
+
+
 def _before_name(term: Term) -> bool:
-    if term.has("control", "prep"):
+    if term.has("control", "prep") or term.has("trait") or term.has("finding"):
         return False
     return (
         term.has("side") and term.words[0] not in ("on", "in")

@@ -7,8 +7,8 @@ from functools import lru_cache
 
 import jellyfish
 
-SHORTEST = 6  # letters: shorter words sound like too much else
-ALIKE = 0.90  # Jaro-Winkler, for words with the same phonetic key
+SHORTEST = 7  # letters: shorter words sound like too much else
+ALIKE = 0.91  # Jaro-Winkler, for words with the same phonetic key
 VERY_ALIKE = 0.955  # without it
 
 

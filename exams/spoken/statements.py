@@ -103,6 +103,7 @@ class Listening:
     lone_place: tuple[int, str] = (-1, "")
     neck_said: tuple[int, tuple[str, ...]] = (-1, ())
     asked: Clause | None = None
+    region: tuple[Named | None, int] = (None, -1)  # the eye, the ear: what its parts are named after
     copied: tuple[int, list[Statement]] = field(default=(-1, []))
 
     # ---- one clause
@@ -132,7 +133,8 @@ class Listening:
                 for s in self.last:
                     s.sentence = clause.sentence
         before = len(self.statements)
-        if clause.having("control", "again") and self._again(clause, named, place):
+        described_only = [d for d in described if not set(d.keys) <= {*GENERIC, "again"}]
+        if clause.having("control", "again") and not described_only and self._again(clause, named, place):
             pass
         elif self._only_adds(clause, named, described):
             self._add_to_last(clause, place)
@@ -260,6 +262,9 @@ class Listening:
                 found.append(Described(term, ("mass",), True))
                 continue
             keys = (*term.keys("trait"), *term.keys("finding"))
+            if keys and at == 0 and clause.opens and term.text in self.vocabulary.language.openers and len(clause.terms) > 1:
+                if not clause.terms[1].has("noun") or clause.terms[1].has("control", "filler"):
+                    continue
             if keys:
                 says_no = denied and joined and since <= 5
                 found.append(Described(term, keys, says_no, self._severity(clause, at)))
@@ -318,7 +323,7 @@ class Listening:
         if self.last[-1].sentence != clause.sentence or clause.having("control", "skip", "again"):
             return False
         if self.last[-1].structure == "MTH.teeth" and not self.last[-1].site and all(n.site for n in named):
-            return self.last[-1].state == ABNORMAL
+            return self.last[-1].state == ABNORMAL and self.last[-1].clause == self.count - 1
         skin = self.last[-1].structure.startswith("SKN.") and self.last[-1].side == "none"
         if self.last[-1].clause != self.count - 1 or (self.last[-1].sided and not skin) or self.last[-1].state == NOT_EXAMINED:
             return False
@@ -519,6 +524,11 @@ class Listening:
                     made += self._of_name(clause, one, key, name, False, said, place, blocked)
         if made and any(s.state == ABNORMAL for s in made):
             return [s for s in made if s.state == ABNORMAL]
+        region, sentence = self.region
+        if not made and region and sentence == clause.sentence and not named and not self.topic_skipped:
+            for key in one.keys:
+                if key not in GENERIC and not made:
+                    made += self._of_name(clause, one, key, region, False, said, place, blocked)
         if made or one.term.has("control", "nothing") or self._of_a_lump(clause, one):
             return made
         for key in one.keys:
@@ -705,6 +715,8 @@ class Listening:
         key: str = "", own: bool = True,
     ) -> list[Statement]:  # fmt: skip
         line = self.vocabulary.walk.structure.get(structure)
+        if state == NORMAL and line is not None and line.value and one is not None and structure != "BCM.score":
+            return []  # a number decides, not a word
         if line is None or not applies(line.species, line.applies_when, self.about, state):
             return []
         severity = one.severity if one else ""
@@ -1008,6 +1020,10 @@ class Listening:
             self.pending = [*self.pending, *named] if only else []
             self.pending_sentence = clause.sentence
             self.topic, self.topic_sentence = named, clause.sentence
+            if len(named) == 1 and named[0].key not in self.vocabulary.walk.structure and len(named[0].noun.scope) > 2:
+                self.region = (named[0], clause.sentence)
+            elif not self._within(named):
+                self.region = (None, -1)
             self.topic_skipped = bool(clause.having("control", "skip"))
             nerves = any(s.startswith("NEU.") for n in named for s in (*n.noun.normal, *n.noun.scope))
             if not bare or nerves:
@@ -1033,6 +1049,11 @@ class Listening:
             self.lung_places = lungs
         elif any(n.key == "lungs" for n in named):
             self.lung_places = ()
+
+    def _within(self, named: Sequence[Named]) -> bool:
+        region = self.region[0]
+        inside = set(region.noun.scope) if region else set()
+        return bool(inside) and all(s in inside for n in named for s in n.noun.normal)
 
     def _loose(self, clause: Clause, bare: bool) -> None:
         """A grade or a place by itself waits for what it is of: "grade two, no, make that three, murmur"."""

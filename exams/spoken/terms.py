@@ -102,7 +102,7 @@ def _piece(term: Term, vocabulary: Vocabulary) -> str | int:
         if term.has("number", key):
             return key
     if term.has("control", "and"):
-        return "and"
+        return "tens-and" if vocabulary.language.tens_and else "and"
     return "a" if term.words and term.words[0] in vocabulary.language.articles else ""
 
 
