@@ -24,6 +24,17 @@ from exams.spoken.shapes import (
 from exams.spoken.vocabulary import UnknownLanguage, Vocabulary, languages, vocabulary_of
 
 __all__ = [
-    "About", "Form", "Heard", "Line", "Measurement", "Proposal", "Question", "Span",
-    "UnknownLanguage", "Vocabulary", "hear", "languages", "vocabulary_of",
-]  # fmt: skip
+    "About",
+    "Form",
+    "Heard",
+    "Line",
+    "Measurement",
+    "Proposal",
+    "Question",
+    "Span",
+    "UnknownLanguage",
+    "Vocabulary",
+    "hear",
+    "languages",
+    "vocabulary_of",
+]

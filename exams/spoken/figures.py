@@ -18,29 +18,69 @@ WEIGHT, TEMPERATURE, HEART, PULSE = "body weight", "rectal temperature", "heart 
 BREATHS, REFILL, PRESSURE = "respiratory rate", "capillary refill time", "systolic blood pressure"
 CONDITION, TEARS, EYE_PRESSURE = "body condition score", "Schirmer tear test", "intraocular pressure"
 UNIT = {
-    HEART: "/min", PULSE: "/min", BREATHS: "/min", REFILL: "s", PRESSURE: "mmHg", CONDITION: "of 9",
-    TEARS: "mm/min", EYE_PRESSURE: "mmHg",
-}  # fmt: skip
+    HEART: "/min",
+    PULSE: "/min",
+    BREATHS: "/min",
+    REFILL: "s",
+    PRESSURE: "mmHg",
+    CONDITION: "of 9",
+    TEARS: "mm/min",
+    EYE_PRESSURE: "mmHg",
+}
 LINE = {
-    WEIGHT: "VIT.weight", TEMPERATURE: "VIT.temperature", HEART: "VIT.heart-rate", PULSE: "VIT.pulse-rate",
-    BREATHS: "VIT.respiratory-rate", REFILL: "VIT.refill", PRESSURE: "VIT.blood-pressure",
-    CONDITION: "BCM.score", TEARS: "EYE.tear-test", EYE_PRESSURE: "EYE.pressure",
-}  # fmt: skip
+    WEIGHT: "VIT.weight",
+    TEMPERATURE: "VIT.temperature",
+    HEART: "VIT.heart-rate",
+    PULSE: "VIT.pulse-rate",
+    BREATHS: "VIT.respiratory-rate",
+    REFILL: "VIT.refill",
+    PRESSURE: "VIT.blood-pressure",
+    CONDITION: "BCM.score",
+    TEARS: "EYE.tear-test",
+    EYE_PRESSURE: "EYE.pressure",
+}
 CUES = {
-    "VIT.weight": WEIGHT, "VIT.temperature": TEMPERATURE, "VIT.heart-rate": HEART, "heart": HEART,
-    "VIT.pulse-rate": PULSE, "pulse": PULSE, "VIT.respiratory-rate": BREATHS, "breathing": BREATHS,
-    "VIT.refill": REFILL, "VIT.blood-pressure": PRESSURE, "BCM.score": CONDITION, "EYE.tear-test": TEARS,
-    "EYE.pressure": EYE_PRESSURE, "LUN-01": BREATHS, "VIT-03": HEART, "VIT-04": HEART, "VIT-01": TEMPERATURE,
-    "VIT-02": TEMPERATURE, "HRT.rhythm": HEART, "LUN.effort": BREATHS,
-    "LUN.front LUN.middle LUN.back": BREATHS, "HRT.murmur": HEART, "regular": HEART, "lungs": BREATHS,
-    "LUN.pattern": BREATHS, "rate": "", "pressure": "",
-}  # fmt: skip
+    "VIT.weight": WEIGHT,
+    "VIT.temperature": TEMPERATURE,
+    "VIT.heart-rate": HEART,
+    "heart": HEART,
+    "VIT.pulse-rate": PULSE,
+    "pulse": PULSE,
+    "VIT.respiratory-rate": BREATHS,
+    "breathing": BREATHS,
+    "VIT.refill": REFILL,
+    "VIT.blood-pressure": PRESSURE,
+    "BCM.score": CONDITION,
+    "EYE.tear-test": TEARS,
+    "EYE.pressure": EYE_PRESSURE,
+    "LUN-01": BREATHS,
+    "VIT-03": HEART,
+    "VIT-04": HEART,
+    "VIT-01": TEMPERATURE,
+    "VIT-02": TEMPERATURE,
+    "HRT.rhythm": HEART,
+    "LUN.effort": BREATHS,
+    "LUN.front LUN.middle LUN.back": BREATHS,
+    "HRT.murmur": HEART,
+    "regular": HEART,
+    "lungs": BREATHS,
+    "LUN.pattern": BREATHS,
+    "rate": "",
+    "pressure": "",
+}
 SIDED = (TEARS, EYE_PRESSURE)
 # outside of these nobody measured it (wide: the walk's own limits warn later)
 POSSIBLE = {
-    WEIGHT: (0.03, 150), HEART: (20, 400), PULSE: (20, 400), BREATHS: (4, 250), REFILL: (0.2, 12),
-    PRESSURE: (30, 350), CONDITION: (1, 9), TEARS: (0, 40), EYE_PRESSURE: (0, 90),
-}  # fmt: skip
+    WEIGHT: (0.03, 150),
+    HEART: (20, 400),
+    PULSE: (20, 400),
+    BREATHS: (4, 250),
+    REFILL: (0.2, 12),
+    PRESSURE: (30, 350),
+    CONDITION: (1, 9),
+    TEARS: (0, 40),
+    EYE_PRESSURE: (0, 90),
+}
 LENGTHS = {"mm": 1.0, "cm": 10.0, "inch": 25.4}
 MASSES = ("kg", "lb", "g")
 FAR = 9  # terms between a name and its number
@@ -100,7 +140,9 @@ class Counting:
         for kind in ("noun", "finding", "says", "trait"):
             for key in term.keys(kind):
                 if key.startswith(("HRT", "LUN", "EYE")) or key in ("heart", "lungs", "eye", "breathing"):
-                    self._topic = {"hea": "HRT", "lun": "LUN", "eye": "EYE", "bre": "LUN"}.get(key[:3], key[:3])
+                    self._topic = {"hea": "HRT", "lun": "LUN", "eye": "EYE", "bre": "LUN"}.get(
+                        key[:3], key[:3]
+                    )
                 if key in CUES:
                     what = CUES[key]
                     if key == "rate":
@@ -114,9 +156,15 @@ class Counting:
         return any(t.has("side", "left", "right", "both") or t.has("noun", "eye") for t in clause.terms)
 
     def _take(
-        self, clause: Clause, i: int, term: Term, before: list[Term], after: list[Term],
-        flow: Sequence[tuple[Clause, int]], position: int,
-    ) -> None:  # fmt: skip
+        self,
+        clause: Clause,
+        i: int,
+        term: Term,
+        before: list[Term],
+        after: list[Term],
+        flow: Sequence[tuple[Clause, int]],
+        position: int,
+    ) -> None:
         assert term.number is not None
         unit = _unit(after)
         if unit in ("dose", "percent", "other"):
@@ -140,7 +188,9 @@ class Counting:
             self._grade(clause, term)
             return
         if unit == "in-15" or unit == "breaths":
-            what = BREATHS if unit == "breaths" or "breaths" in _words(after) else (cue.what if cue else HEART)
+            what = (
+                BREATHS if unit == "breaths" or "breaths" in _words(after) else (cue.what if cue else HEART)
+            )
             if what in (HEART, PULSE, BREATHS):
                 self._measure(what, "/min", term, before, after, 4.0 if "fifteen" in _words(after) else 1.0)
             return
@@ -173,7 +223,12 @@ class Counting:
         if _rectally(after):
             self._measure(TEMPERATURE, "", term, before, after)
             return
-        if _alone(clause) and self._topic == "HRT" and 40 <= term.number.whole() <= 300 and not term.number.decimals:
+        if (
+            _alone(clause)
+            and self._topic == "HRT"
+            and 40 <= term.number.whole() <= 300
+            and not term.number.decimals
+        ):
             self._measure(HEART, "/min", term, before, after)
             return
         self.figures.numbers.setdefault(id(clause), []).append((term, "number"))
@@ -198,9 +253,15 @@ class Counting:
         return True
 
     def _measure(
-        self, what: str, unit: str, term: Term, before: list[Term], after: list[Term], times: float = 1.0,
+        self,
+        what: str,
+        unit: str,
+        term: Term,
+        before: list[Term],
+        after: list[Term],
+        times: float = 1.0,
         side: str = "",
-    ) -> None:  # fmt: skip
+    ) -> None:
         assert term.number is not None
         reading = term.number
         value = reading.whole() * times
@@ -222,7 +283,11 @@ class Counting:
             text = "<" + text
         elif any(t.has("number", "over") for t in near) and not any(t.has("talk") for t in near):
             text = ">" + text
-        start = self._cue.term.start if self._cue and self._cue.age <= FAR and CUES.get(_key(self._cue.term)) == what else term.start
+        start = (
+            self._cue.term.start
+            if self._cue and self._cue.age <= FAR and CUES.get(_key(self._cue.term)) == what
+            else term.start
+        )
         end = term.end
         for t in after[:2]:
             if t.has("number-unit") and not t.has("number-unit", "by"):
@@ -234,12 +299,18 @@ class Counting:
         self.figures.measurements.append(
             (
                 Measurement(
-                    name, text, unit, LINE[what], side or "none", (Span(min(start, term.start), end),),
-                    0.9 * term.sure, "a number with its name or unit",
+                    name,
+                    text,
+                    unit,
+                    LINE[what],
+                    side or "none",
+                    (Span(min(start, term.start), end),),
+                    0.9 * term.sure,
+                    "a number with its name or unit",
                 ),
                 corrected,
             )
-        )  # fmt: skip
+        )
         if self._cue and what not in SIDED:
             self._cue.age = FAR if not _continues(after) else self._cue.age
         if what == WEIGHT:
@@ -255,8 +326,14 @@ class Counting:
         measurement, corrected = self.figures.measurements[-1]
         if unit == "lb" and ounces:
             value = float(measurement.value.lstrip("<>")) + small.number.whole() / 16
-        elif unit == "kg" and small.number.whole() in range(50, 1000, 50) and (
-            len(after) <= at + 1 or not after[at + 1].has("number-unit") or after[at + 1].has("number-unit", "g")
+        elif (
+            unit == "kg"
+            and small.number.whole() in range(50, 1000, 50)
+            and (
+                len(after) <= at + 1
+                or not after[at + 1].has("number-unit")
+                or after[at + 1].has("number-unit", "g")
+            )
         ):
             value = float(measurement.value.lstrip("<>")) + small.number.whole() / 1000
         else:
@@ -265,16 +342,24 @@ class Counting:
         spans = (Span(measurement.spans[0].start, small.end),)
         self.figures.measurements[-1] = (
             Measurement(
-                measurement.what, shown(value), unit, measurement.structure, "none", spans, measurement.confidence,
+                measurement.what,
+                shown(value),
+                unit,
+                measurement.structure,
+                "none",
+                spans,
+                measurement.confidence,
                 measurement.reason,
             ),
             corrected,
-        )  # fmt: skip
+        )
 
     def _sided(self, cue: _Cue, term: Term, before: list[Term], after: list[Term]) -> None:
         """Left and right before or after their number, as the first one has it."""
         side = cue.side
-        ahead = next((t for t in reversed(before) if t.kind == FIGURE or t.has("side") or t is cue.term), None)
+        ahead = next(
+            (t for t in reversed(before) if t.kind == FIGURE or t.has("side") or t is cue.term), None
+        )
         behind = next((t for t in after if t.kind == FIGURE or t.has("side")), None)
         first = ahead is not None and ahead.has("side", "left", "right", "both")
         if ahead is not None and first and not ahead.used:
@@ -291,7 +376,12 @@ class Counting:
     def _ratio(self, clause: Clause, term: Term, after: list[Term], before: list[Term]) -> bool:
         """ "four out of nine", "two of six"."""
         rest = [t for t in after if not t.has("control", "filler") or t.has("number", "of")]
-        if len(rest) < 2 or not rest[0].has("number", "of") or rest[1].kind != FIGURE or rest[1].number is None:
+        if (
+            len(rest) < 2
+            or not rest[0].has("number", "of")
+            or rest[1].kind != FIGURE
+            or rest[1].number is None
+        ):
             return False
         top = rest[1].number.whole()
         assert term.number is not None
@@ -301,9 +391,15 @@ class Counting:
             measurement, corrected = self.figures.measurements.pop()
             spans = (Span(measurement.spans[0].start, rest[1].end),)
             kept = Measurement(
-                measurement.what, measurement.value, measurement.unit, measurement.structure, "none", spans,
-                measurement.confidence, measurement.reason,
-            )  # fmt: skip
+                measurement.what,
+                measurement.value,
+                measurement.unit,
+                measurement.structure,
+                "none",
+                spans,
+                measurement.confidence,
+                measurement.reason,
+            )
             self.figures.measurements.append((kept, corrected))
             return True
         if top in (3, 4, 5, 6) and term.number.whole() <= top:
@@ -318,9 +414,7 @@ class Counting:
         self.figures.grades[id(clause)] = shown(term.number.whole())
         term.used = True
 
-    def _size(
-        self, clause: Clause, term: Term, flow: Sequence[tuple[Clause, int]], position: int
-    ) -> None:
+    def _size(self, clause: Clause, term: Term, flow: Sequence[tuple[Clause, int]], position: int) -> None:
         """All numbers joined by "by", in one unit; "ten high" adds the third."""
         assert term.number is not None
         values, used, unit = [term.number.whole()], [term], ""
@@ -353,7 +447,11 @@ class Counting:
 
     def _one_of_unit(self, clause: Clause, i: int, term: Term) -> None:
         """ "an inch across", "a centimetre and a half"."""
-        if i == 0 or clause.terms[i - 1].text not in ("a", "an", "one", "un", "una") or id(clause) in self.figures.sizes:
+        if (
+            i == 0
+            or clause.terms[i - 1].text not in ("a", "an", "one", "un", "una")
+            or id(clause) in self.figures.sizes
+        ):
             return
         value = 1.0
         rest = clause.terms[i + 1 : i + 3]
@@ -408,7 +506,8 @@ def _grade_before(before: Sequence[Term]) -> bool:
 
 def _teeth_here(clause: Clause) -> bool:
     return any(
-        t.has("noun", "MTH.teeth") or t.has("trait", "missing", "fractured", "resorption", "retained", "loose")
+        t.has("noun", "MTH.teeth")
+        or t.has("trait", "missing", "fractured", "resorption", "retained", "loose")
         for t in clause.terms
     )
 

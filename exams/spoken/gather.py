@@ -99,13 +99,20 @@ def last_said(
     questions: list[Question] = []
     for measurement, corrected in measured:
         old = found.get(measurement.what)
-        if old is not None and (old.value, old.unit) != (measurement.value, measurement.unit) and not corrected:
+        if (
+            old is not None
+            and (old.value, old.unit) != (measurement.value, measurement.unit)
+            and not corrected
+        ):
             questions.append(
                 Question(
-                    f"{old.value} {old.unit} / {measurement.value} {measurement.unit}", measurement.structure,
-                    measurement.side, measurement.what, (*old.spans, *measurement.spans),
+                    f"{old.value} {old.unit} / {measurement.value} {measurement.unit}",
+                    measurement.structure,
+                    measurement.side,
+                    measurement.what,
+                    (*old.spans, *measurement.spans),
                 )
-            )  # fmt: skip
+            )
         found.pop(measurement.what, None)
         found[measurement.what] = measurement
     return list(found.values()), questions

@@ -15,9 +15,21 @@ WORDS = "words.toml"
 MISHEARINGS = "mishearings.csv"
 # sections of words.toml whose keys say what their forms mean
 SECTIONS = (
-    "noun", "trait", "finding", "says", "side", "limb", "place", "severity", "stage", "number-unit", "number",
-    "control", "reason", "talk",
-)  # fmt: skip
+    "noun",
+    "trait",
+    "finding",
+    "says",
+    "side",
+    "limb",
+    "place",
+    "severity",
+    "stage",
+    "number-unit",
+    "number",
+    "control",
+    "reason",
+    "talk",
+)
 
 
 class UnknownLanguage(ValueError):
@@ -92,8 +104,11 @@ def _mishearings(path: Path) -> tuple[Mishearing, ...]:
     with path.open(newline="", encoding="utf-8") as file:
         return tuple(
             Mishearing(
-                tuple(row["heard"].lower().split()), tuple(row["meant"].lower().split()),
-                row.get("after") or "", row.get("before") or "", row.get("unless") or "",
+                tuple(row["heard"].lower().split()),
+                tuple(row["meant"].lower().split()),
+                row.get("after") or "",
+                row.get("before") or "",
+                row.get("unless") or "",
             )
             for row in csv.DictReader(file)
-        )  # fmt: skip
+        )

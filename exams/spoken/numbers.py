@@ -71,7 +71,9 @@ def read(pieces: Sequence[str | int]) -> tuple[int, Reading | None]:
     at = taken = 0
     while at < len(pieces):
         piece = pieces[at]
-        if isinstance(piece, int) and decimals == "" or (isinstance(piece, int) and _after_point(pieces, at)):
+        if (isinstance(piece, int) and decimals == "") or (
+            isinstance(piece, int) and _after_point(pieces, at)
+        ):
             if _after_point(pieces, at):
                 decimals, at = _decimals(pieces, at)
                 taken = at
@@ -167,11 +169,11 @@ def _add(parts: list[str], value: int) -> None:
             parts.append("100")
     elif value > 100 and last is not None and value % 100 == 0:
         parts.append(str(value))
-    elif last is not None and last in TENS and value < 10 and len(parts[-1]) == 2:
-        parts[-1] = str(last + value)
-    elif last is not None and last >= 100 and last % 100 == 0 and value < 100:
-        parts[-1] = str(last + value)
-    elif last is not None and last > 100 and last % 100 in TENS and value < 10:
+    elif (
+        (last is not None and last in TENS and value < 10 and len(parts[-1]) == 2)
+        or (last is not None and last >= 100 and last % 100 == 0 and value < 100)
+        or (last is not None and last > 100 and last % 100 in TENS and value < 10)
+    ):
         parts[-1] = str(last + value)
     else:
         parts.append(str(value))

@@ -66,7 +66,9 @@ def clauses_of(terms: Sequence[Term], sentence: int, asked: bool) -> list[Clause
             for at, run in enumerate(_by_names(part)):
                 if run:
                     drop = "reason" if mark == "because" else ""
-                    found.append(Clause(run, sentence, stop=mark if at == 0 else "name", asked=asked, drop=drop))
+                    found.append(
+                        Clause(run, sentence, stop=mark if at == 0 else "name", asked=asked, drop=drop)
+                    )
         if found and colon:
             found[-1].colon = True
     if found:
@@ -120,7 +122,8 @@ def _by_pauses(terms: Sequence[Term]) -> Iterator[tuple[list[Term], str, bool]]:
 def significant(term: Term) -> bool:
     """Not an article, auxiliary or the like."""
     return bool(
-        term.kind in (FIGURE, UNKNOWN) or any(s.kind != "control" or s.key not in ("filler",) for s in term.senses)
+        term.kind in (FIGURE, UNKNOWN)
+        or any(s.kind != "control" or s.key not in ("filler",) for s in term.senses)
     )
 
 
@@ -170,11 +173,14 @@ def _joins(terms: Sequence[Term], at: int) -> bool:
     """Whether the "and" at `at` joins a row: two names, two sides, two words of one description."""
     before, after = _near(terms, at, -1), _near(terms, at, 1)
     if before is None or after is None:
-        return before is not None or after is not None and after.has("noun")
+        return before is not None or (after is not None and after.has("noun"))
     left, right = kind_of(before), kind_of(after)
-    if left != "side" and any(_one_side(t) for t in terms[:at]) and any(_one_side(t) for t in terms[at + 1 :]):
-        if left not in ("noun",) or any(kind_of(t) in PREDICATE for t in terms[:at]):
-            return False
+    if (
+        left != "side"
+        and any(_one_side(t) for t in terms[:at])
+        and any(_one_side(t) for t in terms[at + 1 :])
+    ) and (left not in ("noun",) or any(kind_of(t) in PREDICATE for t in terms[:at])):
+        return False
     if left == right and left in ("noun", "limb", FIGURE, "place"):
         return True
     if left == "place" and right == "noun":
@@ -183,8 +189,7 @@ def _joins(terms: Sequence[Term], at: int) -> bool:
         # "left one is down and right one is not": both have said something
         return not any(kind_of(t) in PREDICATE for t in terms[:at])
     if left == "noun" and right in ("side", "limb", "trait"):
-        beyond = _beyond(terms, at, before)
-        return beyond
+        return _beyond(terms, at, before)
     if left in ("trait", "severity") and right in ("trait", "severity"):
         # "small and soft", but "is clean and a soft lump": an article begins something new
         return not any(t.text in ARTICLES for t in terms[at + 1 : at + 2])
@@ -228,12 +233,22 @@ def _by_names(terms: list[Term]) -> Iterator[list[Term]]:
 def _bare_cut(terms: Sequence[Term], start: int, at: int) -> int:
     """Before what says something by itself: only articles and the like go with it."""
     i = at
-    while i > start and terms[i - 1].has("control", "filler") and not (terms[i - 1].has("trait") or terms[i - 1].has("noun")):
+    while (
+        i > start
+        and terms[i - 1].has("control", "filler")
+        and not (terms[i - 1].has("trait") or terms[i - 1].has("noun"))
+    ):
         if terms[i - 1].has("control", "prep"):
             break
         i -= 1
-    if terms[at].kind == FIGURE and i > start and (
-        terms[i - 1].has("control", "and", "or", "prep") or terms[i - 1].kind == FIGURE or terms[i - 1].has("number")
+    if (
+        terms[at].kind == FIGURE
+        and i > start
+        and (
+            terms[i - 1].has("control", "and", "or", "prep")
+            or terms[i - 1].kind == FIGURE
+            or terms[i - 1].has("number")
+        )
     ):
         return start
     return i if _speaks(terms[start:i]) else start
@@ -243,14 +258,21 @@ def _speaks(terms: Sequence[Term]) -> bool:
     """Something is named or meant by itself, and something is said of it."""
     return any(t.has("says") or t.alone for t in terms) or (
         any(t.has("noun") or t.has("side", "left", "right", "other", "both") for t in terms)
-        and any(kind_of(t) in PREDICATE or t.kind == FIGURE or t.has("control", "skip", "again", "nothing") for t in terms)
-        and not (len(terms) == 1)
+        and any(
+            kind_of(t) in PREDICATE or t.kind == FIGURE or t.has("control", "skip", "again", "nothing")
+            for t in terms
+        )
+        and len(terms) != 1
     )
 
 
 def _said(terms: Sequence[Term]) -> bool:
     return any(
-        t.has("trait") or t.has("finding") or t.has("says") or t.kind == FIGURE or t.has("control", "skip", "again")
+        t.has("trait")
+        or t.has("finding")
+        or t.has("says")
+        or t.kind == FIGURE
+        or t.has("control", "skip", "again")
         for t in terms
     )
 
@@ -260,7 +282,11 @@ def _sided_again(terms: Sequence[Term], start: int, at: int) -> bool:
     side = terms[at].keys("side")
     if not side or side[0] not in ("left", "right", "other") or terms[at].words[0] in ("on", "in"):
         return False
-    if terms[at].words[-1] in ("one", "ones") and _said(terms[start:at]) and not terms[at - 1].has("control", "prep", "and"):
+    if (
+        terms[at].words[-1] in ("one", "ones")
+        and _said(terms[start:at])
+        and not terms[at - 1].has("control", "prep", "and")
+    ):
         return True
     earlier = {k for t in terms[start:at] for k in t.keys("side") if k in ("left", "right", "both")}
     before = terms[at - 1]
@@ -286,18 +312,22 @@ def _cut(terms: Sequence[Term], start: int, at: int) -> int:
         i > start
         and terms[i - 1].has("side")
         and terms[i - 1].words[0] in ("on", "in")
-        and not any(t.has("trait") or t.has("says") or t.has("control", "nothing") for t in terms[at + 1 : at + 3])
+        and not any(
+            t.has("trait") or t.has("says") or t.has("control", "nothing") for t in terms[at + 1 : at + 3]
+        )
     )
     if leads or (i > start and terms[i - 1].has("control", "prep") and not terms[i - 1].has("noun")):
         # "discharge from the nose": the name belongs to what comes before the preposition
         j = i - 1
         k = j
-        while k > start and (terms[k - 1].has("trait") or terms[k - 1].has("finding")) :
+        while k > start and (terms[k - 1].has("trait") or terms[k - 1].has("finding")):
             k -= 1
         if k == j:
             return start
         while k > start and (
-            terms[k - 1].has("severity") or terms[k - 1].has("control", "no") or terms[k - 1].text in ("a", "an", "some")
+            terms[k - 1].has("severity")
+            or terms[k - 1].has("control", "no")
+            or terms[k - 1].text in ("a", "an", "some")
         ):
             k -= 1
             if terms[k].has("control", "no"):
@@ -330,12 +360,14 @@ def _before_name(term: Term) -> bool:
     if term.has("control", "prep") or term.has("trait") or term.has("finding"):
         return False
     return (
-        term.has("side") and term.words[0] not in ("on", "in")
+        (term.has("side") and term.words[0] not in ("on", "in"))
         or term.has("limb")
         or term.has("severity")
-        or term.has("control", "filler", "no", "hedge", "rest")
-        and not (term.has("trait") or term.has("noun"))
-    )  # fmt: skip
+        or (
+            term.has("control", "filler", "no", "hedge", "rest")
+            and not (term.has("trait") or term.has("noun"))
+        )
+    )
 
 
 def _rows(clauses: list[Clause]) -> list[Clause]:

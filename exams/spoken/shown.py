@@ -13,7 +13,13 @@ def plain(heard: Heard, text: str, walk: Walk) -> dict[str, Any]:
     """measurements, findings, heads_ups, plan and questions; structures by name, limbs in `site`."""
     return {
         "measurements": [
-            {"what": m.what, "value": m.value, "unit": m.unit, "words": _words(text, m.spans), "spans": _plain(m.spans)}
+            {
+                "what": m.what,
+                "value": m.value,
+                "unit": m.unit,
+                "words": _words(text, m.spans),
+                "spans": _plain(m.spans),
+            }
             for m in heard.measurements
         ],
         "findings": [
@@ -40,12 +46,15 @@ def plain(heard: Heard, text: str, walk: Walk) -> dict[str, Any]:
         "plan": [{"what": h.words, "words": h.words, "spans": _plain(h.spans)} for h in heard.plan],
         "questions": [
             {
-                "words": q.words, "structure": walk.structure[q.structure].name, "side": q.side,
-                "what": q.what, "spans": _plain(q.spans),
+                "words": q.words,
+                "structure": walk.structure[q.structure].name,
+                "side": q.side,
+                "what": q.what,
+                "spans": _plain(q.spans),
             }
             for q in heard.questions
         ],
-    }  # fmt: skip
+    }
 
 
 def _words(text: str, spans: tuple[Span, ...]) -> str:

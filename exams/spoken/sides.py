@@ -69,7 +69,7 @@ def sides_said(terms: Sequence[Term], last: str) -> list[str]:
     found: list[str] = []
     for at, term in enumerate(terms):
         keys = term.keys("side")
-        if not keys or term.used and term.has("side"):
+        if not keys or (term.used and term.has("side")):
             continue
         key = keys[0]
         if key == "right" and term.words == ("right",) and _no_side(terms, at):
@@ -96,7 +96,10 @@ def _no_side(terms: Sequence[Term], at: int) -> bool:
     if len(terms) == 1:
         return False
     after = terms[at + 1] if at + 1 < len(terms) else None
-    return after is not None and (after.has("place", "to tail") or after.text in ("back", "through", "down", "up", "now", "up to", "away"))
+    return after is not None and (
+        after.has("place", "to tail")
+        or after.text in ("back", "through", "down", "up", "now", "up to", "away")
+    )
 
 
 def _compared(terms: Sequence[Term], at: int) -> bool:

@@ -155,7 +155,11 @@ class Listening:
 
     def _correction(self, clause: Clause) -> None:
         words = [t for t in clause.terms if not t.has("control", "filler")]
-        lone_no = len(words) == 1 and words[0].has("control", "no") and words[0].text in self.vocabulary.language.bare_no
+        lone_no = (
+            len(words) == 1
+            and words[0].has("control", "no")
+            and words[0].text in self.vocabulary.language.bare_no
+        )
         begins_no = (
             clause.opens
             and len(words) > 1
@@ -179,7 +183,10 @@ class Listening:
                 continue
             if term.has("trait") and (
                 any(t.has("noun") for t in clause.terms if t is not term)
-                or (self.topic_sentence == clause.sentence and any(self.topic_matches(k) for k in term.keys("trait")))
+                or (
+                    self.topic_sentence == clause.sentence
+                    and any(self.topic_matches(k) for k in term.keys("trait"))
+                )
             ):
                 continue
             sense = nouns[0]
@@ -188,7 +195,9 @@ class Listening:
                 found += [dataclasses.replace(n, plural=sense.plural) for n in of_these]
                 continue
             noun = self.vocabulary.nouns[sense.key]
-            found.append(Named(sense.key, noun, sense.plural, term, self._own_side(clause, at, said), limb=""))
+            found.append(
+                Named(sense.key, noun, sense.plural, term, self._own_side(clause, at, said), limb="")
+            )
         # a region with a line of its own in the same row is only where that line is: "skin on the belly"
         found = [n for i, n in enumerate(found) if not self._announced(n, found[i + 1 :], clause)]
         where = [n for n in found if self._only_where(n, found, clause)]
@@ -220,7 +229,9 @@ class Listening:
             return False
         at = clause.terms.index(one.term)
         before = clause.terms[:at]
-        while before and (before[-1].has("control", "filler") or before[-1].has("side") or before[-1].has("limb")):
+        while before and (
+            before[-1].has("control", "filler") or before[-1].has("side") or before[-1].has("limb")
+        ):
             if before[-1].has("control", "prep"):
                 break
             before = before[:-1]
@@ -235,11 +246,12 @@ class Listening:
             keys = [k for k in term.keys("side") if k in ("left", "right", "both", "other", "that")]
             if keys and not (keys[0] == "right" and _is_filler_right(clause, i)):
                 return self._resolved(keys[0])
-            if not (term.has("limb") or term.has("severity") or term.has("control", "filler") or term.has("trait")):
+            if not (
+                term.has("limb") or term.has("severity") or term.has("control", "filler") or term.has("trait")
+            ):
                 break
             i -= 1
-        word = next((w for w in clause.terms[at].words if w in ("left", "right")), "")
-        return word
+        return next((w for w in clause.terms[at].words if w in ("left", "right")), "")
 
     def _resolved(self, side: str) -> str:
         if side == "other":
@@ -258,13 +270,20 @@ class Listening:
                     found.append(Described(term, ("absent",), False))
                     denied = False
                 continue
-            if term.has("control", "nothing") and not any(t.has("trait") or t.has("finding") for t in clause.terms):
+            if term.has("control", "nothing") and not any(
+                t.has("trait") or t.has("finding") for t in clause.terms
+            ):
                 found.append(Described(term, ("mass",), True))
                 continue
             keys = (*term.keys("trait"), *term.keys("finding"))
-            if keys and at == 0 and clause.opens and term.text in self.vocabulary.language.openers and len(clause.terms) > 1:
-                if not clause.terms[1].has("noun") or clause.terms[1].has("control", "filler"):
-                    continue
+            if (
+                keys
+                and at == 0
+                and clause.opens
+                and term.text in self.vocabulary.language.openers
+                and len(clause.terms) > 1
+            ) and (not clause.terms[1].has("noun") or clause.terms[1].has("control", "filler")):
+                continue
             if keys:
                 says_no = denied and joined and since <= 5
                 found.append(Described(term, keys, says_no, self._severity(clause, at)))
@@ -283,7 +302,9 @@ class Listening:
         if any(t.has("trait") or t.has("finding") or t.has("says") for t in clause.terms):
             return False
         after = [t for t in clause.terms[at + 1 :] if not t.has("control", "filler")][:1]
-        return bool(after) and after[0].has("noun") and clause.terms[at].text in self.vocabulary.language.bare_no
+        return (
+            bool(after) and after[0].has("noun") and clause.terms[at].text in self.vocabulary.language.bare_no
+        )
 
     def _severity(self, clause: Clause, at: int) -> str:
         for step in (-1, 1):
@@ -294,7 +315,9 @@ class Listening:
                 term = clause.terms[i]
                 if term.has("severity"):
                     return term.keys("severity")[0]
-                stops = term.has("finding") or (term.has("noun") and step < 0) or term.has("control", "and", "no")
+                stops = (
+                    term.has("finding") or (term.has("noun") and step < 0) or term.has("control", "and", "no")
+                )
                 if stops:
                     break
                 i += step
@@ -310,9 +333,7 @@ class Listening:
             return False
         if clause.having("control", "skip"):
             return False
-        if self.last[-1].sentence not in (clause.sentence, clause.sentence - 1):
-            return False
-        return True
+        return self.last[-1].sentence in (clause.sentence, clause.sentence - 1)
 
     def _only_where_again(
         self, clause: Clause, named: Sequence[Named], described: Sequence[Described]
@@ -325,7 +346,11 @@ class Listening:
         if self.last[-1].structure == "MTH.teeth" and not self.last[-1].site and all(n.site for n in named):
             return self.last[-1].state == ABNORMAL and self.last[-1].clause == self.count - 1
         skin = self.last[-1].structure.startswith("SKN.") and self.last[-1].side == "none"
-        if self.last[-1].clause != self.count - 1 or (self.last[-1].sided and not skin) or self.last[-1].state == NOT_EXAMINED:
+        if (
+            self.last[-1].clause != self.count - 1
+            or (self.last[-1].sided and not skin)
+            or self.last[-1].state == NOT_EXAMINED
+        ):
             return False
         if all(s.structure.startswith("SKN.") and s.side == "none" for s in self.last):
             return any(n.side for n in named)
@@ -345,7 +370,9 @@ class Listening:
                 if s.structure == "MTH.teeth" and not s.site and s.state == ABNORMAL:
                     for tooth in teeth[1:]:
                         self.statements.append(
-                            dataclasses.replace(s, site=tooth, side=_tooth_side(tooth), spans=(*s.spans, _span(clause)))
+                            dataclasses.replace(
+                                s, site=tooth, side=_tooth_side(tooth), spans=(*s.spans, _span(clause))
+                            )
                         )
                     s.site, s.side = teeth[0], _tooth_side(teeth[0])
                     s.spans = (*s.spans, _span(clause))
@@ -381,21 +408,35 @@ class Listening:
         where = next((k for k in place.keys if k.split()[0] in ("apex", "base", "sternum")), "")
         if murmur and same and (where or sides):
             self._murmur_at(murmur[-1], where, sides, span, clause)
-        elif sides and self.correcting_sentence == clause.sentence and all(s.state == ABNORMAL for s in self.last):
-            self._side_again(sides, span)
-        elif sides and same and all(not s.sided or s.side == "none" for s in self.last):
+        elif (
+            sides
+            and self.correcting_sentence == clause.sentence
+            and all(s.state == ABNORMAL for s in self.last)
+        ) or (sides and same and all(not s.sided or s.side == "none" for s in self.last)):
             self._side_again(sides, span)
 
-    def _murmur_at(self, murmur: Statement, where: str, sides: Sequence[str], span: Span, clause: Clause) -> None:
+    def _murmur_at(
+        self, murmur: Statement, where: str, sides: Sequence[str], span: Span, clause: Clause
+    ) -> None:
         """Where a murmur is loudest, or that it is heard on the other side too."""
-        side = where.split()[1] if len(where.split()) > 1 else next((s for s in sides if s in ("left", "right")), "none")
+        side = (
+            where.split()[1]
+            if len(where.split()) > 1
+            else next((s for s in sides if s in ("left", "right")), "none")
+        )
         if murmur.side in ("none", side):
             murmur.side, murmur.site = side, murmur.site or where
             murmur.spans = (*murmur.spans, span)
             return
         severity = next((t.keys("severity")[0] for t in clause.terms if t.has("severity")), "")
         other = dataclasses.replace(
-            murmur, side=side, site=where, grade="", severity=severity, spans=(*murmur.spans, span), clause=self.count
+            murmur,
+            side=side,
+            site=where,
+            grade="",
+            severity=severity,
+            spans=(*murmur.spans, span),
+            clause=self.count,
         )
         self._recode(other)
         self.statements.append(other)
@@ -444,9 +485,7 @@ class Listening:
     def _says(self, clause: Clause) -> list[Term]:
         return [t for t in clause.terms if t.has("says")]
 
-    def _state(
-        self, clause: Clause, named: list[Named], described: list[Described], place: Place
-    ) -> None:
+    def _state(self, clause: Clause, named: list[Named], described: list[Described], place: Place) -> None:
         hedged = bool(clause.having("control", "hedge"))
         made: list[Statement] = []
         said = sides_said(clause.terms, self.last_side)
@@ -454,7 +493,11 @@ class Listening:
             for codes in term.keys("says"):
                 for structure in codes.split():
                     made += self._made(clause, structure, NORMAL, None, [term], said, place, plural=True)
-        if not named and self.copied[0] == clause.sentence and any("good" in d.keys and not d.denied for d in described):
+        if (
+            not named
+            and self.copied[0] == clause.sentence
+            and any("good" in d.keys and not d.denied for d in described)
+        ):
             gone = [s for s in self.copied[1] if s.state == ABNORMAL]
             self.statements = [s for s in self.statements if s not in gone]
         about = self._spoken_of(clause, named, described)
@@ -475,31 +518,48 @@ class Listening:
             made = [dataclasses.replace(s, note=SUSPECTED, sure=0.5) for s in made if s.state == ABNORMAL]
         self.statements.extend(_once(made))
 
-    def _graded(self, clause: Clause, about: Sequence[Named], described: Sequence[Described]) -> list[Described]:
+    def _graded(
+        self, clause: Clause, about: Sequence[Named], described: Sequence[Described]
+    ) -> list[Described]:
         """ "left kneecap grade one": the grade alone says what it is."""
         if id(clause) not in self.figures.grades or any(not d.denied for d in described):
             return []
-        trait = next((self.vocabulary.graded[x] for n in about for x in n.noun.normal if x in self.vocabulary.graded), "")
+        trait = next(
+            (self.vocabulary.graded[x] for n in about for x in n.noun.normal if x in self.vocabulary.graded),
+            "",
+        )
         term = next((t for t in clause.terms if t.kind == FIGURE), clause.terms[-1])
-        return [Described(term, (trait,), False, self._severity(clause, clause.terms.index(term)))] if trait else []
+        return (
+            [Described(term, (trait,), False, self._severity(clause, clause.terms.index(term)))]
+            if trait
+            else []
+        )
 
-    def _spoken_of(
-        self, clause: Clause, named: list[Named], described: Sequence[Described]
-    ) -> list[Named]:
+    def _spoken_of(self, clause: Clause, named: list[Named], described: Sequence[Described]) -> list[Named]:
         """What the traits of a clause are of: its own names, else the topic."""
         if named:
             return named
         said = [t for t in clause.terms if t.has("side")]
         near = self.topic_sentence == clause.sentence
-        if near or (said and self.topic_sentence == clause.sentence - 1) or self.topic_sentence == clause.sentence - 1:
+        if (
+            near
+            or (said and self.topic_sentence == clause.sentence - 1)
+            or self.topic_sentence == clause.sentence - 1
+        ):
             alone = self.lone_side[1] if self.lone_side[0] == clause.sentence else ""
             return [dataclasses.replace(n, side="" if said else alone or n.side) for n in self.topic]
         return []
 
     def _of_trait(
-        self, clause: Clause, one: Described, about: list[Named], named: list[Named], said: Sequence[str],
-        place: Place, blocked: set[str],
-    ) -> list[Statement]:  # fmt: skip
+        self,
+        clause: Clause,
+        one: Described,
+        about: list[Named],
+        named: list[Named],
+        said: Sequence[str],
+        place: Place,
+        blocked: set[str],
+    ) -> list[Statement]:
         made: list[Statement] = []
         if not named and self.topic_skipped and self.topic_sentence == clause.sentence:
             about = []
@@ -543,11 +603,18 @@ class Listening:
         if not named or self.topic_sentence != clause.sentence or self.topic_skipped:
             return False
         stations = {s.partition(".")[0] for n in self.topic for s in (*n.noun.normal, *n.noun.scope)}
-        return not any(s.partition(".")[0] in stations for n in named for s in (*n.noun.normal, *n.noun.scope))
+        return not any(
+            s.partition(".")[0] in stations for n in named for s in (*n.noun.normal, *n.noun.scope)
+        )
 
     def _topic_rather(self, clause: Clause, one: Described, named: Sequence[Named]) -> bool:
         """ "Nails: the front ones overgrown on both feet": the only name says where."""
-        if self.topic_sentence != clause.sentence or self.topic_skipped or len(named) != 1 or named[0].term is None:
+        if (
+            self.topic_sentence != clause.sentence
+            or self.topic_skipped
+            or len(named) != 1
+            or named[0].term is None
+        ):
             return False
         if named[0].term not in clause.terms or not all(k not in GENERIC for k in one.keys):
             return False
@@ -572,9 +639,16 @@ class Listening:
         return False
 
     def _of_name(
-        self, clause: Clause, one: Described, key: str, name: Named, own: bool, said: Sequence[str], place: Place,
+        self,
+        clause: Clause,
+        one: Described,
+        key: str,
+        name: Named,
+        own: bool,
+        said: Sequence[str],
+        place: Place,
         blocked: set[str],
-    ) -> list[Statement]:  # fmt: skip
+    ) -> list[Statement]:
         normal, scope = self._targets(name, place, clause)
         if key == "unfelt" and name.noun.unfelt is not None:
             normal = scope = name.noun.unfelt
@@ -602,16 +676,31 @@ class Listening:
             if result == NORMAL and not self._may_be_normal(clause, name, own, one, generic):
                 continue
             made += self._made(
-                clause, structure, NORMAL if result == NORMAL else ABNORMAL, one, _terms(name, one), said, place,
-                result=result, name=name, plural=name.plural, key=key, own=own,
-            )  # fmt: skip
+                clause,
+                structure,
+                NORMAL if result == NORMAL else ABNORMAL,
+                one,
+                _terms(name, one),
+                said,
+                place,
+                result=result,
+                name=name,
+                plural=name.plural,
+                key=key,
+                own=own,
+            )
         return made
 
     def _may_be_normal(self, clause: Clause, name: Named, own: bool, one: Described, generic: bool) -> bool:
         """When in doubt, no normal: a word like "fine" counts for what is named beside it."""
         if clause.having("control", "skip"):
             return False
-        if one.denied and not own and one.keys[0] in self.vocabulary.denied and self.topic_sentence != clause.sentence:
+        if (
+            one.denied
+            and not own
+            and one.keys[0] in self.vocabulary.denied
+            and self.topic_sentence != clause.sentence
+        ):
             return bool(clause.having("control", "nothing") and clause.having("side"))
         if clause.having("control", "rest") and not own:
             return any(t.has("place", "lung ahead") for t in clause.terms)
@@ -619,8 +708,10 @@ class Listening:
             return not clause.having("control", "rest") or bool(name.plural or not generic or name.term)
         if self.topic_skipped:
             return False
-        if generic and clause.having("limb") and not any(
-            side_kind(self.vocabulary.walk.structure[x]) == "four" for x in name.noun.normal
+        if (
+            generic
+            and clause.having("limb")
+            and not any(side_kind(self.vocabulary.walk.structure[x]) == "four" for x in name.noun.normal)
         ):
             return False
         if generic and self.topic_sentence != clause.sentence and not self._pronoun(clause):
@@ -670,7 +761,13 @@ class Listening:
         return bool(self.limb.limb) and (noun.fore is not None or noun.hind is not None)
 
     def _at_home(
-        self, clause: Clause, one: Described, key: str, named: Sequence[Named], said: Sequence[str], place: Place
+        self,
+        clause: Clause,
+        one: Described,
+        key: str,
+        named: Sequence[Named],
+        said: Sequence[str],
+        place: Place,
     ) -> list[Statement]:
         """A trait that speaks of a line by itself: "no murmur", "cherry eye on the left"."""
         finding = self.vocabulary.walk.finding.get(key)
@@ -702,26 +799,56 @@ class Listening:
             if result == NORMAL and clause.having("control", "skip", "rest"):
                 continue
             made += self._made(
-                clause, structure, NORMAL if result == NORMAL else ABNORMAL, one, [one.term], said, place,
-                result=result, key=key, plural=True,
-            )  # fmt: skip
+                clause,
+                structure,
+                NORMAL if result == NORMAL else ABNORMAL,
+                one,
+                [one.term],
+                said,
+                place,
+                result=result,
+                key=key,
+                plural=True,
+            )
         return made
 
     # ---- statements with their sides
 
     def _made(
-        self, clause: Clause, structure: str, state: str, one: Described | None, terms: Sequence[Term],
-        said: Sequence[str], place: Place, *, result: str = "", name: Named | None = None, plural: bool = False,
-        key: str = "", own: bool = True,
-    ) -> list[Statement]:  # fmt: skip
+        self,
+        clause: Clause,
+        structure: str,
+        state: str,
+        one: Described | None,
+        terms: Sequence[Term],
+        said: Sequence[str],
+        place: Place,
+        *,
+        result: str = "",
+        name: Named | None = None,
+        plural: bool = False,
+        key: str = "",
+        own: bool = True,
+    ) -> list[Statement]:
         line = self.vocabulary.walk.structure.get(structure)
-        if state == NORMAL and line is not None and line.value and one is not None and structure != "BCM.score":
+        if (
+            state == NORMAL
+            and line is not None
+            and line.value
+            and one is not None
+            and structure != "BCM.score"
+        ):
             return []  # a number decides, not a word
         if line is None or not applies(line.species, line.applies_when, self.about, state):
             return []
         severity = one.severity if one else ""
         grade = self.figures.grades.get(id(clause), "") if state == ABNORMAL else ""
-        if state == ABNORMAL and not grade and structure in self.vocabulary.graded and self.lone_grade[0] == clause.sentence:
+        if (
+            state == ABNORMAL
+            and not grade
+            and structure in self.vocabulary.graded
+            and self.lone_grade[0] == clause.sentence
+        ):
             grade = self.lone_grade[1]
         code = ""
         if state == ABNORMAL:
@@ -734,24 +861,41 @@ class Listening:
             return []
         size = tuple(self.figures.sizes.get(id(clause), ())) if state == ABNORMAL else ()
         span = _span(clause)
-        spans = (span,) if not name or name.term is None or name.term in clause.terms else (_of(name.term), span)
+        spans = (
+            (span,) if not name or name.term is None or name.term in clause.terms else (_of(name.term), span)
+        )
         sure = 0.9 if own and name else 0.85 if own else 0.7
         reason = "named" if own and name else "says so by itself" if not name else "of what was named before"
         sure *= min((t.sure for t in terms), default=1.0)
         return [
             Statement(
-                structure, side, state, (code,) if code else (), severity if code else "",
-                grade_key((code,), grade, self.vocabulary.walk) if code else "", size,
-                self._site(clause, structure, name, side), "", spans, round(sure, 2), reason, self.count,
-                clause.sentence, sided, key, bool(clause.having("control", "rest")),
+                structure,
+                side,
+                state,
+                (code,) if code else (),
+                severity if code else "",
+                grade_key((code,), grade, self.vocabulary.walk) if code else "",
+                size,
+                self._site(clause, structure, name, side),
+                "",
+                spans,
+                round(sure, 2),
+                reason,
+                self.count,
+                clause.sentence,
+                sided,
+                key,
+                bool(clause.having("control", "rest")),
             )
             for side in sides or ["none"]
-        ]  # fmt: skip
+        ]
 
     def _site(self, clause: Clause, structure: str, name: Named | None, side: str) -> str:
         if name and name.site:
             return name.site
-        numbers = [t.number.digits for t in numbers_of(self.figures, clause) if t.number and not t.number.decimals]
+        numbers = [
+            t.number.digits for t in numbers_of(self.figures, clause) if t.number and not t.number.decimals
+        ]
         if structure == "GUM.mammary" and numbers and side in ("left", "right"):
             return f"{side[0].upper()}{numbers[0]}"
         if structure in ("FLB.digits", "FLB.nails", "FLB.pads", "HLB.paw"):
@@ -761,19 +905,36 @@ class Listening:
             if few:
                 return ("digit " if len(few) == 1 else "digits ") + " and ".join(few)
         if structure == "HRT.murmur":
-            return next((k for t in clause.terms for k in t.keys("place") if k.split()[0] in ("apex", "base", "sternum")), "")
+            return next(
+                (
+                    k
+                    for t in clause.terms
+                    for k in t.keys("place")
+                    if k.split()[0] in ("apex", "base", "sternum")
+                ),
+                "",
+            )
         return ""
 
     def _sides(
-        self, kind: str, structure: str, clause: Clause, name: Named | None, said: Sequence[str], place: Place,
-        plural: bool, one: Described | None,
-    ) -> tuple[list[str], bool]:  # fmt: skip
+        self,
+        kind: str,
+        structure: str,
+        clause: Clause,
+        name: Named | None,
+        said: Sequence[str],
+        place: Place,
+        plural: bool,
+        one: Described | None,
+    ) -> tuple[list[str], bool]:
         """Sides of a statement, and whether they were said rather than taken to be both."""
         station = structure.partition(".")[0]
         if structure.startswith("ABD.kidney"):
             return [structure.rpartition("-")[2]], True
         if structure == "HRT.murmur":
-            where = next((k for t in clause.terms for k in t.keys("place") if k.startswith(("apex", "base"))), "")
+            where = next(
+                (k for t in clause.terms for k in t.keys("place") if k.startswith(("apex", "base"))), ""
+            )
             if not where and self.lone_place[0] == clause.sentence and not said:
                 where = self.lone_place[1] if " " in self.lone_place[1] else ""
             side = where.split()[1] if where else said[0] if said and said[0] in ("left", "right") else "none"
@@ -790,7 +951,13 @@ class Listening:
                 limbs = list(LIMBS) if not sides else []
             return limbs, True
         paws = name is not None and name.noun.fore is not None and station in LIMB_STATIONS
-        if not sides and station in LIMB_STATIONS and (not plural or paws) and self.limb.sides and self.limb.station == station:
+        if (
+            not sides
+            and station in LIMB_STATIONS
+            and (not plural or paws)
+            and self.limb.sides
+            and self.limb.station == station
+        ):
             sides = list(self.limb.sides)
         if not sides and (not plural or name is None):
             if station in LIMB_STATIONS and self.limb.station == station and self.limb.sides:
@@ -826,14 +993,17 @@ class Listening:
         reason = self._reason(clause)
         said = sides_said(clause.terms, self.last_side)
         own = bool(named)
-        about = named or (self.pending if self.pending_sentence == clause.sentence else []) or (
-            self.topic if self.topic_sentence == clause.sentence or self._refers(clause) else []
-        )  # fmt: skip
+        about = (
+            named
+            or (self.pending if self.pending_sentence == clause.sentence else [])
+            or (self.topic if self.topic_sentence == clause.sentence or self._refers(clause) else [])
+        )
         if not own and not said and not place.lungs and not place.limb:
             normals = [
-                s for s in self.last
+                s
+                for s in self.last
                 if s.state in (NORMAL, PARTIAL) and s.sentence == clause.sentence and s in self.statements
-            ]  # fmt: skip
+            ]
             if normals:
                 for s in normals:
                     s.state, s.note, s.spans, s.sure = PARTIAL, reason, (*s.spans, _span(clause)), 0.75
@@ -850,10 +1020,18 @@ class Listening:
                 made += [
                     dataclasses.replace(s, note=reason)
                     for s in self._made(
-                        clause, structure, NOT_EXAMINED, None, [one.term] if one.term else [], said, place,
-                        name=one, plural=True, own=own,
+                        clause,
+                        structure,
+                        NOT_EXAMINED,
+                        None,
+                        [one.term] if one.term else [],
+                        said,
+                        place,
+                        name=one,
+                        plural=True,
+                        own=own,
                     )
-                ]  # fmt: skip
+                ]
         if not own and place.has("scope"):
             made = []
             for structure in ("EAR.canal",):
@@ -893,7 +1071,12 @@ class Listening:
         if not target and self.topic_sentence == clause.sentence and self.topic and self.topic[0].site:
             target, site = self.topic[0].side, self.topic[0].site
             named = self.topic[:1]
-        if not target and self.topic_sentence == clause.sentence and self.topic and self.topic[0].side in ("left", "right"):
+        if (
+            not target
+            and self.topic_sentence == clause.sentence
+            and self.topic
+            and self.topic[0].side in ("left", "right")
+        ):
             target, named = self.topic[0].side, list(self.topic)
         if not target:
             return False
@@ -908,11 +1091,19 @@ class Listening:
                 side = target if s.side == source else s.side.translate(str.maketrans("LR", "RL"))
                 copied.append(
                     dataclasses.replace(
-                        s, side=side, spans=(*s.spans, _span(clause)), sure=round(s.sure * 0.85, 2),
-                        reason="said to be the same as the other side", clause=self.count, sentence=clause.sentence,
-                        site=site if s.structure == "MTH.teeth" else s.site.translate(str.maketrans("LR", "RL")), sided=True,
+                        s,
+                        side=side,
+                        spans=(*s.spans, _span(clause)),
+                        sure=round(s.sure * 0.85, 2),
+                        reason="said to be the same as the other side",
+                        clause=self.count,
+                        sentence=clause.sentence,
+                        site=site
+                        if s.structure == "MTH.teeth"
+                        else s.site.translate(str.maketrans("LR", "RL")),
+                        sided=True,
                     )
-                )  # fmt: skip
+                )
         if not copied:
             return False
         severity = next((t.keys("severity")[0] for t in clause.terms if t.has("severity")), "")
@@ -933,7 +1124,11 @@ class Listening:
 
     def _again_lines(self, named: list[Named], place: Place, clause: Clause) -> set[str]:
         if place.limb and not any(n.noun.normal for n in named):
-            return {s for s in self.vocabulary.walk.structure if s.startswith("FLB" if place.limb == "fore" else "HLB")}
+            return {
+                s
+                for s in self.vocabulary.walk.structure
+                if s.startswith("FLB" if place.limb == "fore" else "HLB")
+            }
         if not named:
             lines = {s.structure for s in self.last}
             teeth = self.figures.teeth.get(id(clause))
@@ -957,7 +1152,9 @@ class Listening:
         ):
             return
         now = [s for s in made if s.clause >= self.correcting]
-        self.statements = [s for s in self.statements if s in made or not any(self._taken_back(s, n) for n in now)]
+        self.statements = [
+            s for s in self.statements if s in made or not any(self._taken_back(s, n) for n in now)
+        ]
 
     def _taken_back(self, old: Statement, new: Statement) -> bool:
         if old.clause >= self.correcting or old.structure != new.structure:
@@ -980,21 +1177,39 @@ class Listening:
 
     def _nothing_there(self, clause: Clause) -> None:
         """ "maybe a faint murmur... no, nothing there": the doubt is talked away."""
-        gone = [s for s in self.hedged_away if any(s.structure == x.structure and s.side == x.side for x in self.statements)]
+        gone = [
+            s
+            for s in self.hedged_away
+            if any(s.structure == x.structure and s.side == x.side for x in self.statements)
+        ]
         if not gone:
             return
         lines = {s.structure for s in gone}
-        self.statements = [s for s in self.statements if not (s.structure in lines and s.state == ABNORMAL and s.note == SUSPECTED)]
+        self.statements = [
+            s
+            for s in self.statements
+            if not (s.structure in lines and s.state == ABNORMAL and s.note == SUSPECTED)
+        ]
         for s in gone:
             if s.trait in self.vocabulary.denied:
                 side = s.side if s.structure != "HRT.murmur" else "none"
                 self.statements.append(
                     dataclasses.replace(
-                        s, side=side, state=NORMAL, codes=(), severity="", grade="", size=(), note="",
-                        spans=(*s.spans, _span(clause)), sure=0.7, reason="a doubt that was taken back",
-                        clause=self.count, sentence=clause.sentence,
+                        s,
+                        side=side,
+                        state=NORMAL,
+                        codes=(),
+                        severity="",
+                        grade="",
+                        size=(),
+                        note="",
+                        spans=(*s.spans, _span(clause)),
+                        sure=0.7,
+                        reason="a doubt that was taken back",
+                        clause=self.count,
+                        sentence=clause.sentence,
                     )
-                )  # fmt: skip
+                )
         self.hedged_away = []
 
     # ---- what is kept for the next clause
@@ -1004,9 +1219,14 @@ class Listening:
         single = [s for s in said if s in ("left", "right")]
         if len(set(single)) == 1 and "both" not in said:
             self.last_side = single[0]
-        bare = not named and not any(t.has("trait") or t.has("finding") or t.has("says") for t in clause.terms)
+        bare = not named and not any(
+            t.has("trait") or t.has("finding") or t.has("says") for t in clause.terms
+        )
         if single or "both" in said or named:
-            self.lone_side = (clause.sentence, single[0] if len(set(single)) == 1 and "both" not in said else "")
+            self.lone_side = (
+                clause.sentence,
+                single[0] if len(set(single)) == 1 and "both" not in said else "",
+            )
         self._loose(clause, bare)
         spoke = bool(named)
         if not spoke:
@@ -1020,7 +1240,11 @@ class Listening:
             self.pending = [*self.pending, *named] if only else []
             self.pending_sentence = clause.sentence
             self.topic, self.topic_sentence = named, clause.sentence
-            if len(named) == 1 and named[0].key not in self.vocabulary.walk.structure and len(named[0].noun.scope) > 2:
+            if (
+                len(named) == 1
+                and named[0].key not in self.vocabulary.walk.structure
+                and len(named[0].noun.scope) > 2
+            ):
                 self.region = (named[0], clause.sentence)
             elif not self._within(named):
                 self.region = (None, -1)
@@ -1061,10 +1285,18 @@ class Listening:
         numbers = [t for t in numbers_of(self.figures, clause) if t.number]
         if bare and grade:
             self.lone_grade = (clause.sentence, grade)
-        elif bare and numbers and self.lone_grade[0] == clause.sentence and self.correcting_sentence == clause.sentence:
+        elif (
+            bare
+            and numbers
+            and self.lone_grade[0] == clause.sentence
+            and self.correcting_sentence == clause.sentence
+        ):
             digits = numbers[0].number.digits if numbers[0].number else ""
             self.lone_grade = (clause.sentence, digits)
-        where = next((k for t in clause.terms for k in t.keys("place") if k.split()[0] in ("apex", "base", "sternum")), "")
+        where = next(
+            (k for t in clause.terms for k in t.keys("place") if k.split()[0] in ("apex", "base", "sternum")),
+            "",
+        )
         if bare and where:
             self.lone_place = (clause.sentence, where)
 
@@ -1137,6 +1369,9 @@ def _once(made: Sequence[Statement]) -> list[Statement]:
     """Without repeats; several codes of one line and side stay apart until they are gathered."""
     found: list[Statement] = []
     for s in made:
-        if not any((s.structure, s.side, s.state, s.codes, s.site) == (x.structure, x.side, x.state, x.codes, x.site) for x in found):
+        if not any(
+            (s.structure, s.side, s.state, s.codes, s.site) == (x.structure, x.side, x.state, x.codes, x.site)
+            for x in found
+        ):
             found.append(s)
     return found

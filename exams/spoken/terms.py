@@ -62,11 +62,15 @@ def terms_of(tokens: Sequence[Token], vocabulary: Vocabulary) -> list[Term]:
         taken = tokens[at : at + max(1, length)]
         terms.append(
             Term(
-                tuple(t.text for t in taken if t.kind in (WORD, NUMBER)), tuple(senses), kind,
-                taken[0].start, max(t.end for t in taken), min(t.sure for t in taken),
+                tuple(t.text for t in taken if t.kind in (WORD, NUMBER)),
+                tuple(senses),
+                kind,
+                taken[0].start,
+                max(t.end for t in taken),
+                min(t.sure for t in taken),
                 alone=any(s.kind == "finding" or s.key in vocabulary.home for s in senses),
             )
-        )  # fmt: skip
+        )
         at += max(1, length)
     return _figures(terms, vocabulary)
 
@@ -85,10 +89,15 @@ def _figures(terms: Sequence[Term], vocabulary: Vocabulary) -> list[Term]:
         taken = terms[at : at + length]
         found.append(
             Term(
-                tuple(w for t in taken for w in t.words), taken[0].senses if length == 1 else (), FIGURE,
-                taken[0].start, taken[-1].end, min(t.sure for t in taken), number=reading,
+                tuple(w for t in taken for w in t.words),
+                taken[0].senses if length == 1 else (),
+                FIGURE,
+                taken[0].start,
+                taken[-1].end,
+                min(t.sure for t in taken),
+                number=reading,
             )
-        )  # fmt: skip
+        )
         at += length
     return found
 

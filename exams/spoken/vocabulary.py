@@ -189,21 +189,36 @@ def _plain(name: str) -> str:
 
 @cache
 def _meanings() -> tuple[
-    dict[str, Noun], dict[str, dict[str, str]], dict[str, tuple[str, ...]], frozenset[str], dict[str, str],
-    tuple[tuple[str, ...], ...], frozenset[str],
+    dict[str, Noun],
+    dict[str, dict[str, str]],
+    dict[str, tuple[str, ...]],
+    frozenset[str],
+    dict[str, str],
+    tuple[tuple[str, ...], ...],
+    frozenset[str],
 ]:
     data = tomllib.loads(MEANINGS.read_text(encoding="utf-8"))
     nouns = {}
     for key, entry in data["noun"].items():
-        told = {k.replace("-", "_"): tuple(v) if isinstance(v, list) else v for k, v in entry.items()}
-        noun = Noun(**told)
-        nouns[key] = noun if noun.scope or "scope" in entry else Noun(**{**told, "scope": noun.normal})
+        told: dict[str, Any] = {
+            k.replace("-", "_"): tuple(v) if isinstance(v, list) else v for k, v in entry.items()
+        }
+        told.setdefault("scope", told.get("normal", ()))
+        nouns[key] = Noun(**told)
     lines = {
-        line: {trait: result for result, traits in table.items() for trait in traits.replace("|", " ").split()}
+        line: {
+            trait: result for result, traits in table.items() for trait in traits.replace("|", " ").split()
+        }
         for line, table in data["line"].items()
     }
     home = {trait: tuple(where.split()) for trait, where in data["home"].items()}
     strongest = tuple(tuple(group.split()) for group in data["strongest"]["groups"])
-    return nouns, lines, home, frozenset(data["denied"]["normal"].split()), data["graded"], strongest, (
-        frozenset(data["shy"]["traits"].split())
+    return (
+        nouns,
+        lines,
+        home,
+        frozenset(data["denied"]["normal"].split()),
+        data["graded"],
+        strongest,
+        (frozenset(data["shy"]["traits"].split())),
     )
