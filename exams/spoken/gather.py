@@ -28,7 +28,7 @@ def gather(
             proposals.append(_one([s for s in said if s.state == NOT_EXAMINED], NOT_EXAMINED))
         elif PARTIAL in states:
             proposals.append(_one(said, PARTIAL))
-        elif (structure, side) not in by_line or all(s.rest for s in said):
+        elif (structure, side) not in by_line or any(s.rest for s in said):
             proposals.append(_one(said, NORMAL))
     return proposals, questions
 

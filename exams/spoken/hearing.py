@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import groupby
+
 from exams.spoken.figures import Counting
 from exams.spoken.gather import gather, last_said
 from exams.spoken.normalise import normalise
@@ -29,8 +31,13 @@ def hear(text: str, about: About, vocabulary: Vocabulary) -> Heard:
         counting.sentence(found)
         clauses += found
     listening = Listening(vocabulary, about, counting.figures)
-    for clause in answered(clauses, vocabulary.language.bare_no):
-        listening.take(clause)
+    for _, group in groupby(answered(clauses, vocabulary.language.bare_no), key=lambda c: c.sentence):
+        together = list(group)
+        if listening.is_lump(together):
+            listening.lump(together)
+            continue
+        for clause in together:
+            listening.take(clause)
     proposals, questions = gather(listening.statements, vocabulary.strongest)
     measurements, differing = last_said(counting.figures.measurements)
     return Heard(

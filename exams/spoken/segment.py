@@ -220,8 +220,10 @@ def _by_names(terms: list[Term]) -> Iterator[list[Term]]:
             continue
         if term.has("says") or skips or tooth:
             cut = _bare_cut(terms, start, at)
-        elif term.has("noun") or _sided_again(terms, start, at):
+        elif term.has("noun"):
             cut = _cut(terms, start, at)
+        elif _sided_again(terms, start, at):
+            cut = at - 1 if terms[at - 1].text in ARTICLES and at - 1 > start else at
         else:
             continue
         if cut > start:
@@ -257,7 +259,10 @@ def _bare_cut(terms: Sequence[Term], start: int, at: int) -> int:
 def _speaks(terms: Sequence[Term]) -> bool:
     """Something is named or meant by itself, and something is said of it."""
     return any(t.has("says") or t.alone for t in terms) or (
-        any(t.has("noun") or t.has("side", "left", "right", "other", "both") for t in terms)
+        any(
+            t.has("noun") or t.has("side", "left", "right", "other", "both") or t.has("place", "scope")
+            for t in terms
+        )
         and any(
             kind_of(t) in PREDICATE or t.kind == FIGURE or t.has("control", "skip", "again", "nothing")
             for t in terms

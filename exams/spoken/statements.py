@@ -98,6 +98,7 @@ class Listening:
     correcting_opens: bool = False  # the correction begins its sentence: it is about the one before
     rest_said: bool = False
     where: list[Named] = field(default_factory=list)  # names behind a preposition
+    lumps_listed: bool = False
     lone_side: tuple[int, str] = (-1, "")
     lone_grade: tuple[int, str] = (-1, "")
     lone_place: tuple[int, str] = (-1, "")
@@ -152,6 +153,51 @@ class Listening:
             self._nothing_there(clause)
         if clause.having("control", "part"):
             self._part(clause, made or self.last)
+
+    # ---- a list of lumps
+
+    def is_lump(self, clauses: Sequence[Clause]) -> bool:
+        """ "Number one: …", and after that "Two: …"."""
+        first = clauses[0]
+        if any(c.asked for c in clauses) or first.drop:
+            return False
+        if first.having("noun", "number-lump"):
+            self.lumps_listed = True
+            return True
+        words = [t for t in first.terms if not t.has("control", "filler")]
+        counted = len(words) == 1 and words[0].kind == FIGURE and not words[0].used
+        return self.lumps_listed and counted
+
+    def lump(self, clauses: Sequence[Clause]) -> None:
+        """One sentence is one lump: its side, place and size; what describes it is no finding elsewhere."""
+        self.count += 1
+        terms = [t for c in clauses for t in c.terms if not c.drop]
+        side = next((s for s in sides_said(terms, self.last_side) if s in ("left", "right")), "none")
+        size = next((self.figures.sizes[id(c)] for c in reversed(clauses) if id(c) in self.figures.sizes), [])
+        warty = any(t.has("trait", "wart") for t in terms)
+        where = [t.text for t in terms if t.has("noun") and not t.has("noun", "number-lump")]
+        hedged = any(t.has("control", "hedge") for t in terms)
+        span = Span(clauses[0].start, clauses[-1].end)
+        self.statements.append(
+            Statement(
+                "SKN.lumps",
+                side,
+                ABNORMAL,
+                ("SKN-26" if warty else "SKN-27",),
+                size=tuple(size),
+                site=", ".join(where[:2]),
+                note=SUSPECTED if hedged else "",
+                spans=(span,),
+                sure=0.8,
+                reason="a lump of a list",
+                clause=self.count,
+                sentence=clauses[0].sentence,
+                trait="wart" if warty else "mass",
+            )
+        )
+        self.last = [self.statements[-1]]
+        if side != "none":
+            self.last_side = side
 
     def _correction(self, clause: Clause) -> None:
         words = [t for t in clause.terms if not t.has("control", "filler")]
@@ -393,10 +439,10 @@ class Listening:
                     s.note = SUSPECTED
                 if size or grade or severity or hedge:
                     s.spans = (*s.spans, span)
-                if self.correcting == self.count or self.correcting_sentence == clause.sentence:
-                    if numbers and s.site[-1:].isdigit() and len(numbers[0].words) <= 2:
-                        s.site = f"{s.site[:1]}{numbers[0].number.digits}" if numbers[0].number else s.site
-                        s.spans = (*s.spans, span)
+                instead = numbers[0].number if numbers and not clause.having("control", "no") else None
+                if instead and self.correcting_sentence == clause.sentence and s.site[-1:].isdigit():
+                    s.site = f"{s.site[:-1]}{instead.digits}"
+                    s.spans = (*s.spans, span)
             elif hedge and s.state == NORMAL and s in self.statements:
                 self.statements.remove(s)
         if place.lungs and same and all(s.structure.startswith("LUN.") for s in self.last):
