@@ -14,6 +14,7 @@ from exams.spoken.tokens import ASK, PAUSE, STRONG, WEAK
 from exams.spoken.vocabulary import Sense
 
 ARTICLES = ("a", "an", "the", "un", "una", "el", "la")
+AHEAD = 10  # terms that are looked at behind an "and"
 PREDICATE = ("trait", "finding", "says")
 
 
@@ -144,13 +145,17 @@ def _by_words(terms: Sequence[Term], stop: str) -> Iterator[tuple[list[Term], st
             if held:
                 yield held, mark
             held, mark = [], "because" if term.has("control", "because") else "but"
-        elif term.has("talk", "owner", "others", "plan") and held and at + 1 < len(terms) and _said(held):
+        elif (
+            term.has("talk", "owner", "others", "plan")
+            and at + 1 < len(terms)
+            and (_said(held) or any(t.has("talk") for t in held))
+        ):
             yield held, mark
             held, mark = [term], "talk"
         elif term.has("control", "correct") and held:
             yield held, mark
             held, mark = [term], "correct"
-        elif term.has("control", "and") and not _joins(terms, at):
+        elif term.has("control", "and") and not _joins([*held, *terms[at : at + AHEAD]], len(held)):
             if held:
                 yield held, mark
             held, mark = [], "and"
@@ -175,11 +180,8 @@ def _joins(terms: Sequence[Term], at: int) -> bool:
     if before is None or after is None:
         return before is not None or (after is not None and after.has("noun"))
     left, right = kind_of(before), kind_of(after)
-    if (
-        left != "side"
-        and any(_one_side(t) for t in terms[:at])
-        and any(_one_side(t) for t in terms[at + 1 :])
-    ) and (left not in ("noun",) or any(kind_of(t) in PREDICATE for t in terms[:at])):
+    sided = left != "side" and _sided_since_name(terms, at) and _sided_until_name(terms, at)
+    if sided and (left != "noun" or any(kind_of(t) in PREDICATE for t in terms[:at])):
         return False
     if left == right and left in ("noun", "limb", FIGURE, "place"):
         return True
@@ -194,6 +196,27 @@ def _joins(terms: Sequence[Term], at: int) -> bool:
         # "small and soft", but "is clean and a soft lump": an article begins something new
         return not any(t.text in ARTICLES for t in terms[at + 1 : at + 2])
     return left in ("trait", "finding") and right in ("finding",)
+
+
+def _sided_since_name(terms: Sequence[Term], at: int) -> bool:
+    """A side was said of the last name."""
+    for term in reversed(terms[:at]):
+        if _one_side(term):
+            return True
+        if term.has("noun"):
+            break
+    names = [i for i, t in enumerate(terms[:at]) if t.has("noun")]
+    return bool(names) and any(_one_side(t) for t in terms[max(0, names[-1] - 2) : names[-1]])
+
+
+def _sided_until_name(terms: Sequence[Term], at: int) -> bool:
+    """Another side follows before another thing is named."""
+    for term in terms[at + 1 :]:
+        if _one_side(term):
+            return True
+        if term.has("noun"):
+            return False
+    return False
 
 
 def _one_side(term: Term) -> bool:
@@ -349,7 +372,8 @@ def _cut(terms: Sequence[Term], start: int, at: int) -> int:
     while k > start and k < i and (terms[k - 1].has("severity") or terms[k - 1].has("control", "no")):
         k -= 1
     if k < i and _speaks(terms[start:k]):
-        return k
+        # "no fleas no lumps nails short": what says something by itself is not the next name's
+        return i if any(t.alone for t in terms[k:i]) and terms[k].has("control", "no") else k
     return i if _speaks(terms[start:i]) else start
 
 
