@@ -11,9 +11,10 @@ from dataclasses import dataclass, field
 
 from exams.spoken.terms import FIGURE, UNKNOWN, Term
 from exams.spoken.tokens import ASK, PAUSE, STRONG, WEAK
-from exams.spoken.vocabulary import Sense
+from exams.spoken.vocabulary import Sense, Vocabulary
 
 ARTICLES = ("a", "an", "the", "un", "una", "el", "la")
+NONE = ("none", "negative", "ninguno", "ninguna")
 AHEAD = 10  # terms that are looked at behind an "and"
 PREDICATE = ("trait", "finding", "says")
 
@@ -59,12 +60,14 @@ def sentences_of(terms: Sequence[Term]) -> Iterator[tuple[list[Term], bool]]:
         yield held, False
 
 
-def clauses_of(terms: Sequence[Term], sentence: int, asked: bool) -> list[Clause]:
+def clauses_of(
+    terms: Sequence[Term], sentence: int, asked: bool, vocabulary: Vocabulary
+) -> list[Clause]:
     """The clauses of one sentence."""
     found: list[Clause] = []
     for piece, stop, colon in _by_pauses(terms):
         for part, mark in _by_words(piece, stop):
-            for at, run in enumerate(_by_names(part)):
+            for at, run in enumerate(_by_names(part, vocabulary)):
                 if run:
                     drop = "reason" if mark == "because" else ""
                     found.append(
@@ -84,9 +87,10 @@ def answered(clauses: list[Clause], no: Sequence[str]) -> list[Clause]:
     for clause in clauses:
         words = [t for t in clause.terms if not t.has("control", "filler")]
         last = found[-1] if found else None
-        lone = len(words) == 1 and words[0].text in no
+        lone = len(words) == 1 and (words[0].text in no or words[0].text in NONE)
         if lone and last is not None and not last.drop and _bare(last) and _answers(last, clause):
-            last.terms = [*words, *last.terms]
+            denial = Term(words[0].words, (Sense("control", "no"),), "form", words[0].start, words[0].end)
+            last.terms = [denial, *last.terms]
             last.asked = False
         else:
             found.append(clause)
@@ -94,7 +98,7 @@ def answered(clauses: list[Clause], no: Sequence[str]) -> list[Clause]:
 
 
 def _bare(clause: Clause) -> bool:
-    said = [t for t in clause.terms if significant(t)]
+    said = [t for t in clause.terms if significant(t) and not t.has("control", "filler", "prep")]
     return 0 < len(said) <= 2 and said[0].has("trait") and all(t.has("trait") for t in said)
 
 
@@ -233,7 +237,7 @@ def _beyond(terms: Sequence[Term], at: int, before: Term) -> bool:
     )
 
 
-def _by_names(terms: list[Term]) -> Iterator[list[Term]]:
+def _by_names(terms: list[Term], vocabulary: Vocabulary) -> Iterator[list[Term]]:
     """Split before a name when what came before is a statement of its own."""
     start = 0
     for at, term in enumerate(terms):
@@ -244,7 +248,7 @@ def _by_names(terms: list[Term]) -> Iterator[list[Term]]:
         if term.has("says") or skips or tooth:
             cut = _bare_cut(terms, start, at)
         elif term.has("noun"):
-            cut = _cut(terms, start, at)
+            cut = _cut(terms, start, at, vocabulary)
         elif _sided_again(terms, start, at):
             cut = at - 1 if terms[at - 1].text in ARTICLES and at - 1 > start else at
         else:
@@ -327,10 +331,15 @@ def _sided_again(terms: Sequence[Term], start: int, at: int) -> bool:
     )
 
 
-def _cut(terms: Sequence[Term], start: int, at: int) -> int:
+def _cut(terms: Sequence[Term], start: int, at: int, vocabulary: Vocabulary) -> int:
     """Where the clause that speaks of the name at `at` begins; `start` if it is one with what came before."""
     i = at
-    while i > start and (_before_name(terms[i - 1]) or _graded_before(terms, i, start)):
+    nouns = terms[at].keys("noun")
+    paired = any(vocabulary.paired(n) for n in nouns)
+    graded = terms[at].has("trait")
+    while i > start and (_before_name(terms[i - 1]) or (graded and _graded_before(terms, i, start))):
+        if terms[i - 1].has("side") and not paired:
+            break
         i -= 1
         if terms[i].has("control", "no"):
             break
@@ -361,11 +370,13 @@ def _cut(terms: Sequence[Term], start: int, at: int) -> int:
             if terms[k].has("control", "no"):
                 break
         return k if _speaks(terms[start:k]) else start
-    if i > start and (terms[i - 1].has("control", "and", "or") or terms[i - 1].has("control", "again")):
+    if i > start and (terms[i - 1].has("control", "and", "or") or (terms[i - 1].has("control", "again") and not any(t.has("noun") for t in terms[start:i]))):
         return start
     # words of description right before the name are the name's, unless the name before has nothing else
     k = i
     while k > start and terms[k - 1].has("trait") and not terms[k - 1].has("noun"):
+        if not any(vocabulary.fits(n, key) for n in nouns for key in terms[k - 1].keys("trait")):
+            break
         k -= 1
     if k > start and terms[k - 1].has("control", "and", "or") and k < i:
         k = i  # "small and soft": both are of what came before
