@@ -60,9 +60,7 @@ def sentences_of(terms: Sequence[Term]) -> Iterator[tuple[list[Term], bool]]:
         yield held, False
 
 
-def clauses_of(
-    terms: Sequence[Term], sentence: int, asked: bool, vocabulary: Vocabulary
-) -> list[Clause]:
+def clauses_of(terms: Sequence[Term], sentence: int, asked: bool, vocabulary: Vocabulary) -> list[Clause]:
     """The clauses of one sentence."""
     found: list[Clause] = []
     for piece, stop, colon in _by_pauses(terms):
@@ -370,7 +368,10 @@ def _cut(terms: Sequence[Term], start: int, at: int, vocabulary: Vocabulary) -> 
             if terms[k].has("control", "no"):
                 break
         return k if _speaks(terms[start:k]) else start
-    if i > start and (terms[i - 1].has("control", "and", "or") or (terms[i - 1].has("control", "again") and not any(t.has("noun") for t in terms[start:i]))):
+    if i > start and (
+        terms[i - 1].has("control", "and", "or")
+        or (terms[i - 1].has("control", "again") and not any(t.has("noun") for t in terms[start:i]))
+    ):
         return start
     # words of description right before the name are the name's, unless the name before has nothing else
     k = i

@@ -134,7 +134,7 @@ class Listening:
                 for s in self.last:
                     s.sentence = clause.sentence
         before = len(self.statements)
-        described_only = [d for d in described if not set(d.keys) <= {*GENERIC, "again"}]
+        described_only = [d for d in described if not set(d.keys) <= {*GENERIC, "equal"}]
         if clause.having("control", "again") and not described_only and self._again(clause, named, place):
             pass
         elif self._only_adds(clause, named, described):
@@ -430,7 +430,20 @@ class Listening:
             if s.state == ABNORMAL:
                 if size and not s.size:
                     s.size = size
-                if grade and same:
+                other = (
+                    len(sides) == 1
+                    and sides[0] in ("left", "right")
+                    and s.side in ("left", "right")
+                    and s.side != sides[0]
+                )
+                if grade and same and other:
+                    if not any(x.side == sides[0] and x.structure == s.structure for x in self.last):
+                        copied = dataclasses.replace(
+                            s, side=sides[0], spans=(*s.spans, span), clause=self.count
+                        )
+                        self._grade(copied, grade)
+                        self.statements.append(copied)
+                elif grade and same:
                     self._grade(s, grade)
                 if severity and not s.severity and same and len(clause.terms) <= 6:
                     s.severity = severity if self._takes_severity(s) else ""
@@ -610,7 +623,10 @@ class Listening:
         if not named and self.topic_skipped and self.topic_sentence == clause.sentence:
             about = []
         for key in one.keys:
+            own = any(self.vocabulary.fits(n.key, key) for n in named)
             for name in self.where if key not in GENERIC and not one.denied else ():
+                if own and name.key not in self.vocabulary.walk.structure:
+                    continue
                 found = self._of_name(clause, one, key, name, True, said, place, blocked)
                 made += [s for s in found if s.state == ABNORMAL]
         if made:
@@ -671,6 +687,8 @@ class Listening:
 
     def _same_station(self, structure: str, named: Sequence[Named]) -> bool:
         station = structure.partition(".")[0]
+        if station == "GEN":
+            return True  # "weight four kilos he is bright": the whole animal
         return any(s.startswith(station + ".") for n in named for s in (*n.noun.normal, *n.noun.scope))
 
     def _of_a_lump(self, clause: Clause, one: Described) -> bool:

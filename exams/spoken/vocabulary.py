@@ -100,7 +100,8 @@ class Vocabulary:
         named = self.nouns[noun]
         lines = (*named.normal, *named.scope, *(named.fore or ()), *(named.hind or ()))
         return not lines or any(
-            self.walk.structure[x].sided != "none" or self.walk.structure[x].side_text not in ("none", "midline")
+            self.walk.structure[x].sided != "none"
+            or self.walk.structure[x].side_text not in ("none", "midline")
             for x in lines
         )
 
