@@ -143,6 +143,8 @@ class Counting:
                     self._topic = {"hea": "HRT", "lun": "LUN", "eye": "EYE", "bre": "LUN"}.get(
                         key[:3], key[:3]
                     )
+                if key == "lungs" and any(t.has("noun", "heart") for t in clause.terms):
+                    self._topic = "HRT"
                 if key in CUES:
                     what = CUES[key]
                     if key == "rate":
@@ -265,6 +267,8 @@ class Counting:
         assert term.number is not None
         reading = term.number
         value = reading.whole() * times
+        if not reading.parts and _one_and(before):
+            value += 1  # "a second and a half"
         if what == TEMPERATURE:
             found = reading.temperature()
             if found is None:
@@ -522,7 +526,11 @@ def _alone(clause: Clause) -> bool:
 
 
 def _rectally(after: Sequence[Term]) -> bool:
-    return any(t.has("noun", "VIT.temperature") for t in after[:2])
+    return any(t.has("noun", "VIT.temperature") for t in after[:4])
+
+
+def _one_and(before: Sequence[Term]) -> bool:
+    return len(before) > 1 and before[-1].has("number-unit") and before[-2].text in ("a", "an", "one")
 
 
 def _continues(after: Sequence[Term]) -> bool:

@@ -24,7 +24,7 @@ def hear(text: str, about: About, vocabulary: Vocabulary) -> Heard:
     plan: list[Line] = []
     counting = Counting()
     for number, (sentence, asked) in enumerate(sentences_of(terms)):
-        found = clauses_of(sentence, number, asked)
+        found = clauses_of(sentence, number, asked, vocabulary)
         told, planned = sort_out(found, text)
         heads_ups += told
         plan += planned

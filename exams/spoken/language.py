@@ -63,6 +63,7 @@ class Language:
     several: tuple[str, ...]
     pronouns: tuple[str, ...]
     openers: tuple[str, ...]
+    kept: tuple[str, ...]
     tens_and: bool
     mishearings: tuple[Mishearing, ...]
 
@@ -89,6 +90,7 @@ def read_language(code: str, folder: Path = FOLDER) -> Language:
         tuple(data.get("several", ())),
         tuple(data.get("pronouns", ())),
         tuple(data.get("openers", ())),
+        tuple(data.get("kept", ())),
         bool(data.get("tens_and", False)),
         _mishearings(folder / code / MISHEARINGS),
     )

@@ -23,7 +23,7 @@ def _endings(tokens: Sequence[Token], vocabulary: Vocabulary) -> list[Token]:
     found = []
     for token in tokens:
         stem, apostrophe, ending = token.text.partition("'")
-        if apostrophe and ending == "s" and token.text not in vocabulary.known and stem:
+        if apostrophe and ending == "s" and token.text not in vocabulary.language.kept and stem:
             found.append(Token(stem, token.kind, token.start, token.end, token.sure))
         else:
             found.append(token)

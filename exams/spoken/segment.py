@@ -11,9 +11,11 @@ from dataclasses import dataclass, field
 
 from exams.spoken.terms import FIGURE, UNKNOWN, Term
 from exams.spoken.tokens import ASK, PAUSE, STRONG, WEAK
-from exams.spoken.vocabulary import Sense
+from exams.spoken.vocabulary import Sense, Vocabulary
 
 ARTICLES = ("a", "an", "the", "un", "una", "el", "la")
+NONE = ("none", "negative", "ninguno", "ninguna")
+AHEAD = 10  # terms that are looked at behind an "and"
 PREDICATE = ("trait", "finding", "says")
 
 
@@ -58,12 +60,12 @@ def sentences_of(terms: Sequence[Term]) -> Iterator[tuple[list[Term], bool]]:
         yield held, False
 
 
-def clauses_of(terms: Sequence[Term], sentence: int, asked: bool) -> list[Clause]:
+def clauses_of(terms: Sequence[Term], sentence: int, asked: bool, vocabulary: Vocabulary) -> list[Clause]:
     """The clauses of one sentence."""
     found: list[Clause] = []
     for piece, stop, colon in _by_pauses(terms):
         for part, mark in _by_words(piece, stop):
-            for at, run in enumerate(_by_names(part)):
+            for at, run in enumerate(_by_names(part, vocabulary)):
                 if run:
                     drop = "reason" if mark == "because" else ""
                     found.append(
@@ -83,9 +85,10 @@ def answered(clauses: list[Clause], no: Sequence[str]) -> list[Clause]:
     for clause in clauses:
         words = [t for t in clause.terms if not t.has("control", "filler")]
         last = found[-1] if found else None
-        lone = len(words) == 1 and words[0].text in no
+        lone = len(words) == 1 and (words[0].text in no or words[0].text in NONE)
         if lone and last is not None and not last.drop and _bare(last) and _answers(last, clause):
-            last.terms = [*words, *last.terms]
+            denial = Term(words[0].words, (Sense("control", "no"),), "form", words[0].start, words[0].end)
+            last.terms = [denial, *last.terms]
             last.asked = False
         else:
             found.append(clause)
@@ -93,7 +96,7 @@ def answered(clauses: list[Clause], no: Sequence[str]) -> list[Clause]:
 
 
 def _bare(clause: Clause) -> bool:
-    said = [t for t in clause.terms if significant(t)]
+    said = [t for t in clause.terms if significant(t) and not t.has("control", "filler", "prep")]
     return 0 < len(said) <= 2 and said[0].has("trait") and all(t.has("trait") for t in said)
 
 
@@ -144,13 +147,17 @@ def _by_words(terms: Sequence[Term], stop: str) -> Iterator[tuple[list[Term], st
             if held:
                 yield held, mark
             held, mark = [], "because" if term.has("control", "because") else "but"
-        elif term.has("talk", "owner", "others", "plan") and held and at + 1 < len(terms) and _said(held):
+        elif (
+            term.has("talk", "owner", "others", "plan")
+            and at + 1 < len(terms)
+            and (_said(held) or any(t.has("talk") for t in held))
+        ):
             yield held, mark
             held, mark = [term], "talk"
         elif term.has("control", "correct") and held:
             yield held, mark
             held, mark = [term], "correct"
-        elif term.has("control", "and") and not _joins(terms, at):
+        elif term.has("control", "and") and not _joins([*held, *terms[at : at + AHEAD]], len(held)):
             if held:
                 yield held, mark
             held, mark = [], "and"
@@ -175,11 +182,8 @@ def _joins(terms: Sequence[Term], at: int) -> bool:
     if before is None or after is None:
         return before is not None or (after is not None and after.has("noun"))
     left, right = kind_of(before), kind_of(after)
-    if (
-        left != "side"
-        and any(_one_side(t) for t in terms[:at])
-        and any(_one_side(t) for t in terms[at + 1 :])
-    ) and (left not in ("noun",) or any(kind_of(t) in PREDICATE for t in terms[:at])):
+    sided = left != "side" and _sided_since_name(terms, at) and _sided_until_name(terms, at)
+    if sided and (left != "noun" or any(kind_of(t) in PREDICATE for t in terms[:at])):
         return False
     if left == right and left in ("noun", "limb", FIGURE, "place"):
         return True
@@ -196,6 +200,27 @@ def _joins(terms: Sequence[Term], at: int) -> bool:
     return left in ("trait", "finding") and right in ("finding",)
 
 
+def _sided_since_name(terms: Sequence[Term], at: int) -> bool:
+    """A side was said of the last name."""
+    for term in reversed(terms[:at]):
+        if _one_side(term):
+            return True
+        if term.has("noun"):
+            break
+    names = [i for i, t in enumerate(terms[:at]) if t.has("noun")]
+    return bool(names) and any(_one_side(t) for t in terms[max(0, names[-1] - 2) : names[-1]])
+
+
+def _sided_until_name(terms: Sequence[Term], at: int) -> bool:
+    """Another side follows before another thing is named."""
+    for term in terms[at + 1 :]:
+        if _one_side(term):
+            return True
+        if term.has("noun"):
+            return False
+    return False
+
+
 def _one_side(term: Term) -> bool:
     return term.has("side", "left", "right", "other")
 
@@ -210,7 +235,7 @@ def _beyond(terms: Sequence[Term], at: int, before: Term) -> bool:
     )
 
 
-def _by_names(terms: list[Term]) -> Iterator[list[Term]]:
+def _by_names(terms: list[Term], vocabulary: Vocabulary) -> Iterator[list[Term]]:
     """Split before a name when what came before is a statement of its own."""
     start = 0
     for at, term in enumerate(terms):
@@ -221,7 +246,7 @@ def _by_names(terms: list[Term]) -> Iterator[list[Term]]:
         if term.has("says") or skips or tooth:
             cut = _bare_cut(terms, start, at)
         elif term.has("noun"):
-            cut = _cut(terms, start, at)
+            cut = _cut(terms, start, at, vocabulary)
         elif _sided_again(terms, start, at):
             cut = at - 1 if terms[at - 1].text in ARTICLES and at - 1 > start else at
         else:
@@ -304,10 +329,15 @@ def _sided_again(terms: Sequence[Term], start: int, at: int) -> bool:
     )
 
 
-def _cut(terms: Sequence[Term], start: int, at: int) -> int:
+def _cut(terms: Sequence[Term], start: int, at: int, vocabulary: Vocabulary) -> int:
     """Where the clause that speaks of the name at `at` begins; `start` if it is one with what came before."""
     i = at
-    while i > start and (_before_name(terms[i - 1]) or _graded_before(terms, i, start)):
+    nouns = terms[at].keys("noun")
+    paired = any(vocabulary.paired(n) for n in nouns)
+    graded = terms[at].has("trait")
+    while i > start and (_before_name(terms[i - 1]) or (graded and _graded_before(terms, i, start))):
+        if terms[i - 1].has("side") and not paired:
+            break
         i -= 1
         if terms[i].has("control", "no"):
             break
@@ -338,18 +368,24 @@ def _cut(terms: Sequence[Term], start: int, at: int) -> int:
             if terms[k].has("control", "no"):
                 break
         return k if _speaks(terms[start:k]) else start
-    if i > start and (terms[i - 1].has("control", "and", "or") or terms[i - 1].has("control", "again")):
+    if i > start and (
+        terms[i - 1].has("control", "and", "or")
+        or (terms[i - 1].has("control", "again") and not any(t.has("noun") for t in terms[start:i]))
+    ):
         return start
     # words of description right before the name are the name's, unless the name before has nothing else
     k = i
     while k > start and terms[k - 1].has("trait") and not terms[k - 1].has("noun"):
+        if not any(vocabulary.fits(n, key) for n in nouns for key in terms[k - 1].keys("trait")):
+            break
         k -= 1
     if k > start and terms[k - 1].has("control", "and", "or") and k < i:
         k = i  # "small and soft": both are of what came before
     while k > start and k < i and (terms[k - 1].has("severity") or terms[k - 1].has("control", "no")):
         k -= 1
     if k < i and _speaks(terms[start:k]):
-        return k
+        # "no fleas no lumps nails short": what says something by itself is not the next name's
+        return i if any(t.alone for t in terms[k:i]) and terms[k].has("control", "no") else k
     return i if _speaks(terms[start:i]) else start
 
 

@@ -134,7 +134,7 @@ class Listening:
                 for s in self.last:
                     s.sentence = clause.sentence
         before = len(self.statements)
-        described_only = [d for d in described if not set(d.keys) <= {*GENERIC, "again"}]
+        described_only = [d for d in described if not set(d.keys) <= {*GENERIC, "equal"}]
         if clause.having("control", "again") and not described_only and self._again(clause, named, place):
             pass
         elif self._only_adds(clause, named, described):
@@ -430,7 +430,20 @@ class Listening:
             if s.state == ABNORMAL:
                 if size and not s.size:
                     s.size = size
-                if grade and same:
+                other = (
+                    len(sides) == 1
+                    and sides[0] in ("left", "right")
+                    and s.side in ("left", "right")
+                    and s.side != sides[0]
+                )
+                if grade and same and other:
+                    if not any(x.side == sides[0] and x.structure == s.structure for x in self.last):
+                        copied = dataclasses.replace(
+                            s, side=sides[0], spans=(*s.spans, span), clause=self.count
+                        )
+                        self._grade(copied, grade)
+                        self.statements.append(copied)
+                elif grade and same:
                     self._grade(s, grade)
                 if severity and not s.severity and same and len(clause.terms) <= 6:
                     s.severity = severity if self._takes_severity(s) else ""
@@ -610,7 +623,10 @@ class Listening:
         if not named and self.topic_skipped and self.topic_sentence == clause.sentence:
             about = []
         for key in one.keys:
+            own = any(self.vocabulary.fits(n.key, key) for n in named)
             for name in self.where if key not in GENERIC and not one.denied else ():
+                if own and name.key not in self.vocabulary.walk.structure:
+                    continue
                 found = self._of_name(clause, one, key, name, True, said, place, blocked)
                 made += [s for s in found if s.state == ABNORMAL]
         if made:
@@ -624,7 +640,7 @@ class Listening:
                 break
         if not made and self._elsewhere(clause, named):
             for key in one.keys:
-                if key in GENERIC or (one.denied and key in self.vocabulary.home):
+                if key in GENERIC or key in self.vocabulary.home:
                     continue
                 for name in self.topic:
                     made += self._of_name(clause, one, key, name, False, said, place, blocked)
@@ -668,6 +684,12 @@ class Listening:
         before = [t for t in clause.terms[:at] if not t.has("side") and not t.has("limb")]
         behind = bool(before) and before[-1].has("control", "prep")
         return behind and any(self.topic_matches(k) for k in one.keys)
+
+    def _same_station(self, structure: str, named: Sequence[Named]) -> bool:
+        station = structure.partition(".")[0]
+        if station == "GEN":
+            return True  # "weight four kilos he is bright": the whole animal
+        return any(s.startswith(station + ".") for n in named for s in (*n.noun.normal, *n.noun.scope))
 
     def _of_a_lump(self, clause: Clause, one: Described) -> bool:
         """ "mass on the flank, firm, ulcerated": what describes the lump is no finding elsewhere."""
@@ -717,7 +739,11 @@ class Listening:
                 else:
                     blocked.add(structure)
                     continue
-            if result == NORMAL and structure not in normal and (name.noun.never or name.key == "neck"):
+            positive = result == NORMAL and not one.denied
+            group = name.key not in self.vocabulary.walk.structure and len(scope) > 1
+            if positive and structure not in normal and group and structure not in name.noun.also:
+                continue  # "eyes dry" is no word about tears
+            if result == NORMAL and structure not in normal and name.key == "neck":
                 continue
             if result == NORMAL and not self._may_be_normal(clause, name, own, one, generic):
                 continue
@@ -843,6 +869,8 @@ class Listening:
                     continue
                 result = NORMAL
             if result == NORMAL and clause.having("control", "skip", "rest"):
+                continue
+            if result == NORMAL and not one.denied and named and not self._same_station(structure, named):
                 continue
             made += self._made(
                 clause,
@@ -988,6 +1016,8 @@ class Listening:
         if kind == "none":
             return ["none"], True
         own = [name.side] if name and name.side else []
+        if structure == "NEU.eye-position" and not own and _towards(clause):
+            return ["left", "right"], True
         sides = own or self._near_side(clause, one, said)
         if kind == "four":
             limbs = limbs_said(place, sides)
@@ -1389,6 +1419,12 @@ def applies(species: Sequence[str], when: str, about: About, state: str) -> bool
     if when == "under-6-months" and months is not None and months >= 6:
         return False
     return not (when == "under-16-weeks" and months is not None and months >= 4)
+
+
+def _towards(clause: Clause) -> bool:
+    """ "fast phase to the right": a direction, not a side."""
+    at = next((i for i, t in enumerate(clause.terms) if t.has("side", "left", "right")), 0)
+    return any(t.text in ("to", "towards", "hacia") for t in clause.terms[max(0, at - 2) : at])
 
 
 def _tooth_side(tooth: str) -> str:

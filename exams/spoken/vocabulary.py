@@ -43,6 +43,7 @@ class Noun:
     unfelt: tuple[str, ...] | None = None
     to_tail: tuple[str, ...] = ()
     neuro: tuple[str, ...] = ()
+    also: tuple[str, ...] = ()
     digit: str = ""
     never: bool = False
 
@@ -87,6 +88,22 @@ class Vocabulary:
             if result:
                 return result
         return ""
+
+    def fits(self, noun: str, trait: str) -> bool:
+        """Whether a trait says anything of what the noun names."""
+        named = self.nouns[noun]
+        lines = (*named.normal, *named.scope, *(named.fore or ()), *(named.hind or ()))
+        return any(self.meaning(line, trait) for line in lines)
+
+    def paired(self, noun: str) -> bool:
+        """Whether what the noun names has sides."""
+        named = self.nouns[noun]
+        lines = (*named.normal, *named.scope, *(named.fore or ()), *(named.hind or ()))
+        return not lines or any(
+            self.walk.structure[x].sided != "none"
+            or self.walk.structure[x].side_text not in ("none", "midline")
+            for x in lines
+        )
 
     def senses(self, words: tuple[str, ...]) -> tuple[Sense, ...]:
         node: Node = self.trie
@@ -156,7 +173,7 @@ class _Adding:
         self.vocabulary = vocabulary
 
     def __call__(self, sense: Sense, phrase: str) -> None:
-        words = _split(phrase)
+        words = [self._bare(w) for w in _split(phrase)]
         if not words:
             return
         several = sense.kind == "noun" and words[-1] in self.vocabulary.language.several
@@ -165,9 +182,18 @@ class _Adding:
             for ending, after in self.vocabulary.language.plural.items():
                 if re.search(after, words[-1]):
                     self._put(sense._replace(plural=True), [*words[:-1], words[-1] + ending])
+        if sense.kind in ("trait", "finding"):
+            for ending, after in self.vocabulary.language.plural.items():
+                if len(words[-1]) > 3 and re.search(after, words[-1]) and ending == "s":
+                    self._put(sense, [*words[:-1], words[-1] + ending])
         if sense.kind in SOUNDED:
             for word in words:
                 self.vocabulary.sounds.add(word)
+
+    def _bare(self, word: str) -> str:
+        """ "heart's" is the heart; as the words of a text are taken."""
+        kept = word in self.vocabulary.language.kept
+        return word if kept or not word.endswith("'s") else word[:-2]
 
     def _put(self, sense: Sense, words: list[str]) -> None:
         node = self.vocabulary.trie
