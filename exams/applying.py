@@ -27,6 +27,8 @@ from exams.queries import Standing
 from exams.readings import KIND_OF, LINE_OF
 from exams.rows import FROM_CORE, finding_of, undo_json
 from exams.state import ExamState, HeadsUp, Outcome, outcome_to_json
+from exams.talk_applying import RIGHTS as TALK_RIGHTS
+from exams.talk_applying import Talk
 from exams.taps import lines_of
 from exams.versions import is_taken
 
@@ -36,6 +38,7 @@ RIGHTS: Mapping[str, Right] = {
     "answer_heads_up": Right.ANSWER_HEADS_UP,
     "set_kind": Right.ASSESS,
     "confirm": Right.GRADE,
+    **TALK_RIGHTS,
 }
 MEASURES_TOO = frozenset({"take_back", "clear"})
 # whatever else an operation does reaches beyond the exam's own rows, and how things stand is read anew
@@ -43,12 +46,14 @@ WITHIN_THE_EXAM = frozenset(
     {
         *("set_normal", "set_abnormal", "set_in_part", "set_not_examined", "confirm", "note", "set_awake"),
         *("take_back", "clear", "station_all_normal", "station_rest_not_examined"),
+        *TALK_RIGHTS,
     }
 )
 
 
 # columns of the exam that a batch writes
 WRITTEN = ("notes", "versions", "kind", "kind_reason", "stations", "awake", "awake_log", "lumps", "revision")
+WRITTEN += ("talk_changes", "talk_agreed")
 
 
 @dataclass(frozen=True)
@@ -71,6 +76,7 @@ class Batch:
         self.state: ExamState = standing.state
         self.measured = {row.kind: row for row in standing.measured}
         self.now = now
+        self.talk = Talk(standing, now=now)
         self._actor, self._by_grant = actor, by_grant
         self._kept: list[Kept] = []
         self._measurements: dict[str, int] = {}
@@ -115,7 +121,7 @@ class Batch:
         if op.key in self.state.outcomes:
             return dataclasses.replace(self.state.outcomes[op.key], repeated=True)
         outcome = self._apply(op, actor)
-        undo = undo_json(self.state.undo[op.key]) if outcome.accepted else {}
+        undo = undo_json(self.state.undo[op.key]) if op.key in self.state.undo else {}
         if op.key in self._measurements:
             undo["measurement"] = self._measurements[op.key]
         self._kept.append(Kept(op, actor, outcome, undo))
@@ -156,15 +162,26 @@ class Batch:
             _check_right(op, actor)
             _check_reason(op)
             self._check_observer(op)
+            if op.what in TALK_RIGHTS:
+                return self._remember(self.talk.take(op, actor), op, actor)
+            self.talk.check(op)
             self.state = lump_rows.knowing(self.state, op, self.exam.record)
             after, outcome = apply(self.state, self._on_this_walk(op), self.before.walk, self.before.lines)
             if outcome.accepted:
                 after = self._measure(op, actor, after)
         except Refusal as refusal:
             outcome = Outcome(op.key, op.target, op.what, "refused", refusal.code, refusal.words)
-            self.state = dataclasses.replace(self.state, outcomes={**self.state.outcomes, op.key: outcome})
-            return outcome
+            return self._remember(outcome, op, actor)
         self.state = after
+        if outcome.accepted:
+            self.talk.tapped(op, outcome, actor)
+        return outcome
+
+    def _remember(self, outcome: Outcome, op: Op, actor: Actor) -> Outcome:
+        """An answer that changed no line, or that is only about what was said."""
+        self.state = dataclasses.replace(self.state, outcomes={**self.state.outcomes, op.key: outcome})
+        if outcome.accepted:
+            self.talk.tapped(op, outcome, actor)
         return outcome
 
     def _on_this_walk(self, op: Op) -> Op:
@@ -218,6 +235,7 @@ class Batch:
         if self.accepted:
             self._save_heads_ups()
             self._save_kind()
+            self.talk.save(self.state)
             lump_rows.save_lumps(self.before.state, self.state, self.exam.record, now=self.now)
             parts += [*self._findings(), self._exam()]
             parts += urgency_noted(record=self.exam.record, urgency=self.after.urgency)
@@ -232,7 +250,7 @@ class Batch:
             number=number,
             target=op.target,
             what=op.what,
-            payload=dict(op.payload),
+            payload=self.talk.logged(op),
             person=kept.actor.staff,
             grant=kept.actor.grant_id,
             role=op.role,

@@ -40,6 +40,7 @@ def live_json(standing: Standing, *, since: ExamState | None = None) -> dict[str
         "awake_log": log_json(state.awake_log),
         "lumps": lumps_to_json(state.lumps),
         "photo_changes": standing.exam.photo_changes,
+        "talk_changes": standing.exam.talk_changes,
         "people": dict(standing.names),
         "facts": _facts(standing),
         "repeat": repeat_later(standing.measured),

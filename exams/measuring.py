@@ -36,7 +36,11 @@ def measure(standing: Standing, op: Op, *, line: str, actor: Actor, now: datetim
             category=category,
             method=str(op.payload.get("method", "")),
             state=_state(op),
-            details={**_details(op), "typed_in": HERE},
+            details={
+                **_details(op),
+                "typed_in": HERE,
+                **({"spoken": "yes"} if op.payload.get("heard") else {}),
+            },
             measured_at=min(datetime.fromisoformat(op.made_at), now),
             observed_by=Staff.objects.get(pk=int(op.observed_by)) if op.observed_by else None,
             looked_twice=op.payload.get("looked_twice") is True,

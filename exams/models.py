@@ -13,6 +13,11 @@ from clinic.platform.models import DataVersion
 from clinic.visits.models import Record, Visit
 from exams.own_models import WalkEdition as WalkEdition
 from exams.own_models import WalkProposal as WalkProposal
+from exams.talk_models import HeardItem as HeardItem
+from exams.talk_models import SpokenForm as SpokenForm
+from exams.talk_models import TalkChoice as TalkChoice
+from exams.talk_models import TalkLine as TalkLine
+from exams.talk_models import TalkRecording as TalkRecording
 
 
 class Exam(models.Model):
@@ -39,6 +44,14 @@ class Exam(models.Model):
     revision = models.PositiveIntegerField(default=0, help_text="grows with every batch that changed it")
     photo_changes = models.PositiveIntegerField(
         default=0, help_text="grows with every change of its photographs"
+    )
+    talk_changes = models.PositiveIntegerField(
+        default=0, help_text="grows with every change of what was said and heard"
+    )
+    talk_agreed = models.JSONField(
+        default=dict,
+        blank=True,
+        help_text="that the owner agrees to keeping the words: who noted it, and when",
     )
     begun_by = models.ForeignKey(Staff, on_delete=models.PROTECT, related_name="+")
     begun_at = models.DateTimeField()
@@ -91,6 +104,7 @@ class Finding(models.Model):
     reason = models.CharField(max_length=30, blank=True)
     reason_words = models.TextField(blank=True)
     together = models.BooleanField(default=False, help_text="marked with others in one tap")
+    spoken = models.BooleanField(default=False, help_text="confirmed from what was said aloud")
     value = models.CharField(max_length=60, blank=True)
     unit = models.CharField(max_length=12, blank=True)
     flag = models.CharField(max_length=8, blank=True)

@@ -33,6 +33,7 @@ from exams.readings import KIND_OF
 from exams.rows import answer_of
 from exams.sentences import for_record
 from exams.state import ABNORMAL, LIMB_ABSENT, LineAnswer
+from exams.talk_pages import talk_json
 from exams.teeth_pages import teeth_json
 from exams.versions import lines_of, walk_of
 from exams.walk import Station
@@ -137,6 +138,7 @@ def page_json(
         "lumps": lumps_json(visit.record, standing.lines),
         "teeth": teeth_json(standing, before, patient=visit.patient_id),
         "photos": [photo_json(row) for row in photos_of(visit.patient)],
+        "talk": talk_json(standing),
         "prompts": prompts_json(visit, standing, actor=actor),
         "me": me_json(actor),
         "clinicians": [{"staff": str(c.pk), "name": c.full_name} for c in clinicians()],
@@ -147,6 +149,8 @@ def page_json(
             "photos": reverse("exam-photos", args=[visit.pk]),
             "history": reverse("structure-history", args=[visit.patient_id, "STRUCTURE"]),
             "summary": reverse("exam-summary", args=[visit.pk]),
+            "talk": reverse("exam-talk", args=[visit.pk]),
+            "recording": reverse("exam-recording", args=[visit.pk]),
             "here": reverse("exam-here", args=[visit.pk]),
             "none": reverse("exam-none-there", args=[visit.pk]),
             "there": reverse("exam-there-is-one", args=[visit.pk]),
@@ -207,7 +211,11 @@ def _gone_for_good(row: Finding) -> bool:
 def earlier_words(before: Earlier, row: Finding) -> str:
     """The record's words without the side, which the line gives."""
     line = before.lines[row.line]
-    words = for_record(before.walk, line, answer_of(row)).removesuffix("; marked together")
+    words = (
+        for_record(before.walk, line, answer_of(row))
+        .removesuffix("; spoken")
+        .removesuffix("; marked together")
+    )
     return words.removeprefix(f"{line.side_words}: ") if line.side_words else words
 
 
@@ -253,8 +261,10 @@ def _signed(
         if x not in normal and x not in spared
     )
     together = any(a.together for x, a in answered if x in normal)
+    spoken = any(a.spoken for x, a in answered if x in normal)
+    how = " and ".join(w for w, so in (("marked together", together), ("spoken", spoken)) if so)
     said = [
-        f"Normal: {_names(normal, own)}{' (some marked together)' if together else ''}." if normal else "",
+        f"Normal: {_names(normal, own)}{f' (some {how})' if how else ''}." if normal else "",
         f"Not examined, not needed that day: {_names(spared, own)}." if spared else "",
     ]
     return SignedStation(

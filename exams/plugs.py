@@ -54,6 +54,7 @@ from exams.scale_plugs import ScalesAtIntake
 from exams.sentences import finding_words
 from exams.state import absences_today
 from exams.summary import ExamSummary
+from exams.talk_plugs import register_talk
 from exams.tooth_chart import TEETH, teeth_out
 from exams.versions import published
 
@@ -333,6 +334,7 @@ def register() -> None:
     record_panels.add(ExamSummary())
     offline_pages.add(OFFLINE_PAGE)
     register_own()
+    register_talk()
     for station in published().stations:
         region = REGIONS.get(station.code, "all-over")
         heads_up_places.add(

@@ -57,6 +57,7 @@ def reading(row: Measurement, walk: Walk, lines: Lines) -> LineAnswer:
         person=str(row.entered_by_id),
         observed_by=str(row.observed_by_id),
         made_at=row.measured_at.isoformat(),
+        spoken=row.details.get("spoken") == "yes",
     )
 
 

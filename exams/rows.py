@@ -46,6 +46,7 @@ PLAIN = (
     "made_at",
     "made_in",
     "charted",
+    "spoken",
 )
 FINDING_COLUMNS = ("line", *PLAIN, "findings", "person_id", "observed_by_id", "confirmed_by_id", "operation")
 

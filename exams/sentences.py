@@ -61,6 +61,8 @@ def for_record(walk: Walk, line: Line, answer: LineAnswer) -> str:
         parts.append(f"in part: {reason_words(walk, answer) or 'no reason yet'}")
     if answer.together:
         parts.append("marked together")
+    if answer.spoken:
+        parts.append("spoken")
     words = "; ".join(p for p in parts if p)
     side = "" if all(f.both_sides for f in answer.findings) and answer.findings else line.side_words
     return f"{side}: {words}" if side else words

@@ -53,7 +53,8 @@ class LineAnswer:
 
     status: normal, abnormal, not-examined or measured. `reason`: why it was not examined, or with `in_part`
     what limited it. `together`: marked with others in one tap. `flag`: high or low, of a measured value.
-    `made_in`: as of a finding. `charted`: of a tooth, see `exams.tooth_chart`.
+    `made_in`: as of a finding. `charted`: of a tooth, see `exams.tooth_chart`. `spoken`: confirmed from what
+    was said aloud.
     """
 
     status: str
@@ -74,6 +75,7 @@ class LineAnswer:
     derived_from: tuple[str, ...] = ()
     made_in: str = ""
     charted: Mapping[str, Any] = field(default_factory=dict)
+    spoken: bool = False
 
     @property
     def is_abnormal(self) -> bool:

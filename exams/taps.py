@@ -99,6 +99,7 @@ def _answer(op: Operation, status: str, **more: Any) -> LineAnswer:
         observed_by=op.observed_by,
         made_at=op.made_at,
         operation=op.key,
+        spoken=bool(op.payload.get("heard")),
         **more,
     )
 

@@ -1,6 +1,6 @@
 from django.urls import URLPattern, path
 
-from exams import lump_views, own_urls, photo_views, presence_views, summary_views, views
+from exams import lump_views, own_urls, photo_views, presence_views, summary_views, talk_views, views
 
 urlpatterns: list[URLPattern] = [
     *own_urls.urlpatterns,
@@ -13,6 +13,14 @@ urlpatterns: list[URLPattern] = [
     ),
     path("visits/<int:visit_id>/exam/summary/", summary_views.exam_summary, name="exam-summary"),
     path("visits/<int:visit_id>/exam/here/", presence_views.here, name="exam-here"),
+    path("visits/<int:visit_id>/exam/talk/", talk_views.talk, name="exam-talk"),
+    path("visits/<int:visit_id>/exam/talk/forget/", talk_views.forget, name="exam-talk-forget"),
+    path("visits/<int:visit_id>/exam/talk/recording/", talk_views.recording, name="exam-recording"),
+    path("records/spoken/", talk_views.spoken, name="spoken"),
+    path("records/spoken/keeping/", talk_views.keeping, name="spoken-keeping"),
+    path("records/spoken/<int:form_id>/accept/", talk_views.accept, name="spoken-accept"),
+    path("records/spoken/<int:form_id>/decline/", talk_views.decline, name="spoken-decline"),
+    path("records/spoken/<int:form_id>/withdraw/", talk_views.withdraw, name="spoken-withdraw"),
     path("visits/<int:visit_id>/exam/token/", views.token, name="exam-token"),
     path("visits/<int:visit_id>/exam/none-there/", views.none_there, name="exam-none-there"),
     path("visits/<int:visit_id>/exam/there-is-one/", views.there_is_one, name="exam-there-is-one"),

@@ -54,7 +54,8 @@ class ClassChange(NamedTuple):
 class Structure:
     """One thing looked at, at one station. `sided` says what one line of it asks for.
 
-    `first`: findings that the clinic wants offered before all others here, in its order.
+    `first`: findings that the clinic wants offered before all others here, in its order. `spoken`: other ways
+    to say it, beside those of the languages of `exams/spoken`.
     """
 
     code: str
@@ -73,6 +74,7 @@ class Structure:
     applies_when: str = ""
     borrows: tuple[str, ...] = ()
     first: tuple[str, ...] = field(default=(), metadata=LATER)
+    spoken: tuple[str, ...] = field(default=(), metadata=LATER)
 
     @property
     def station(self) -> str:

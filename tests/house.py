@@ -56,7 +56,7 @@ from clinic.summaries.actions import make_summary
 from clinic.summaries.consent import Consent
 from clinic.visits.models import GivenAtHome, HeadsUp, NextVisit
 from exams import own_actions as walk_actions
-from exams.models import ExamPhoto, Lump, LumpResult
+from exams.models import ExamPhoto, Lump, LumpResult, SpokenForm
 from exams.own_models import WalkProposal
 from exams.photo_actions import add_photo
 from nutrition.actions import load_foods
@@ -507,6 +507,18 @@ class House:
         return "own-1"
 
     @cached_property
+    def spoken_form(self) -> SpokenForm:
+        """Learnt from a correction, not decided yet."""
+        return SpokenForm.objects.create(
+            kind="finding",
+            words="porridge in the ear",
+            means="EAR-02",
+            heard_as="Canal by otoscope, left: Erythema of pinna or canal",
+            recorded_as="Canal by otoscope: left: excess wax",
+            noted_at=people.NOW,
+        )
+
+    @cached_property
     def walk_proposal(self) -> WalkProposal:
         """Asked for by the manager, waiting for a clinician."""
         change = {"kind": "asked", "structure": "EYE.pressure", "asked": "every"}
@@ -636,6 +648,7 @@ ARGUMENTS: dict[str, Callable[[House, Objects], object]] = {
     "number": lambda house, mine: 1,
     "structure": lambda house, mine: "EAR.canal",
     "own_code": lambda house, mine: house.own_finding,
+    "form_id": lambda house, mine: house.spoken_form.pk,
     "proposal_id": lambda house, mine: house.walk_proposal.pk,
     "listed_id": lambda house, mine: house.listed_medicine.pk,
     "code": lambda house, mine: "no-such-food",

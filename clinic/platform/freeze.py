@@ -73,6 +73,14 @@ def freeze_with_record(table: str) -> RunSQL:
     return _trigger(table, "tailward_freeze", "INSERT OR UPDATE OR DELETE", "tailward_freeze()")
 
 
+def close_with_record(table: str) -> RunSQL:
+    """Rows of `table` are neither added nor changed once their record is signed, but may still be deleted.
+
+    They are no part of what was signed: the seal does not cover them.
+    """
+    return _trigger(table, "tailward_close", "INSERT OR UPDATE", "tailward_freeze()")
+
+
 def append_only(table: str) -> RunSQL:
     """Rows of `table` are only ever added."""
     return _trigger(table, "tailward_append_only", "UPDATE OR DELETE", "tailward_append_only()")

@@ -15,6 +15,7 @@ import { Photos } from './photos.js';
 import { Queue } from './queue.js';
 import { build, redraw } from './station.js';
 import { showKind } from './kind.js';
+import { Talk } from './talk.js';
 import { InShort } from './summary.js';
 import { Sync } from './sync.js';
 import { place, say } from './words.js';
@@ -85,6 +86,7 @@ const app = {
     app.entering?.look();
     app.inShort?.look();
     app.photos.look();
+    app.talk.look();
   },
 };
 app.later = new Later({
@@ -96,6 +98,7 @@ app.panels = new Panels(app);
 app.awake = new Awake(app);
 app.foot = new Foot(app);
 app.lumps = new Lumps(app);
+app.talk = new Talk(app);
 app.photos = new Photos(app, { trouble, says: () => app.sync.say() });
 app.sync = new Sync(app.model, new Queue({ visit: data.visit, name: $('.bar-name').textContent.trim(), page: location.pathname, send: data.urls.send, token: data.urls.token }), { says: showKept, changed: () => app.refresh(), refused, trouble });
 
@@ -132,6 +135,7 @@ function trouble(name, words, link) {
 const SURE = ['side-named', 'abbreviation', 'contradiction', 'sex-record']; /* questions: the same tap again, with a yes */
 
 function refused(op, answer) {
+  if (app.talk.refused(op, answer)) return;
   if (op.target.startsWith(LUMP) && app.lumps.refused(op, answer)) return;
   const line = app.model.linesOf(op.target)[0], where = line ? place(line) : app.model.stations.get(op.target)?.title ?? 'The exam';
   if (answer.reason === 'stale' && line) clash(op, answer, line);
@@ -173,12 +177,12 @@ function restored(op) {
 /* ---- Rail, stations, signing ---- */
 
 function refreshStation(code) {
-  const { model } = app, told = model.digest(code), flagged = model.openFlags(code).length, station = document.getElementById(code);
+  const { model } = app, told = model.digest(code), flagged = model.openFlags(code).length, heard = app.talk.count(code), station = document.getElementById(code);
   if (station.open) { redraw(app, code); app.foot.refresh(code); }
-  const same = station.told === told && station.flagged === flagged && station.wasOpen === station.open; /* a digest is made anew when a line of it changed */
-  Object.assign(station, { told, flagged, wasOpen: station.open });
+  const same = station.told === told && station.flagged === flagged && station.heard === heard && station.wasOpen === station.open; /* a digest is made anew when a line of it changed */
+  Object.assign(station, { told, flagged, heard, wasOpen: station.open });
   if (same) return;
-  const shows = JSON.stringify([told, flagged, station.open, !station.open && told.abnormal && foundAt(code)]);
+  const shows = JSON.stringify([told, flagged, heard, station.open, !station.open && told.abnormal && foundAt(code)]);
   if (station.shows === shows) return;
   station.shows = shows;
   const rail = $(`[data-rail="${code}"]`);
@@ -187,6 +191,7 @@ function refreshStation(code) {
   const line = $('.station-line', station);
   line.replaceChildren(...stationWords(code, told, station.open));
   if (flagged && !station.open) line.append(el('span', { class: 'station-flag' }, shape('flag'), 'heads-up'));
+  if (heard) line.append(el('span', { class: 'station-heard' }, shape('heard'), `${heard} heard`));
   write($('.station-verb', station), station.open ? 'close' : 'open');
 }
 function stationWords(code, told, open) {
@@ -194,7 +199,7 @@ function stationWords(code, told, open) {
   if (told.state === 'new') return [told.words];
   const found = foundAt(code), parts = [];
   if (found.length) parts.push(el('span', { class: 'is-look' }, found.slice(0, 4).join('; ') + (found.length > 4 ? `; ${found.length - 4} more` : '')));
-  const rest = [told.unseen && `${told.unseen} not examined`, told.normal + told.measured && (found.length || told.unseen ? 'the rest normal' : 'all normal'), told.together && 'marked together'].filter(Boolean).join('; ');
+  const rest = [told.unseen && `${told.unseen} not examined`, told.normal + told.measured && (found.length || told.unseen ? 'the rest normal' : 'all normal'), told.together && 'marked together', told.spoken && 'spoken'].filter(Boolean).join('; ');
   if (rest) parts.push(found.length ? `; ${rest}` : rest);
   return parts;
 }
@@ -221,6 +226,7 @@ function refreshClose() {
     flags.length && ['flag', `${many(flags.length, 'heads-up')} to answer: ${flags.map(h => lower(model.stations.get(h.station)?.short ?? 'no station')).join(', ')}`],
     bare && ['unseen', `${many(bare, 'line')} not examined or in part, still without a reason`],
     empty && ['abnormal', `${many(empty, 'line')} abnormal, without saying what`],
+    app.talk.count() && ['heard', app.talk.leftWords()],
     app.lumps.leftWords() && ['new', app.lumps.leftWords()],
   ].filter(Boolean);
   const list = $('#close-list'), shows = JSON.stringify(items);

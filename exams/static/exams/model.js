@@ -130,7 +130,7 @@ export class Model {
     const answers = new Map(), headsUps = new Map(), p = op.payload;
     let exam = {}, note;
     const lines = this.linesOf(op.target);
-    const write = (line, answer) => line.stored_at.forEach(k => answers.set(k, answer && { person: this.data.me.staff, ...(op.observed_by ? { observed_by: op.observed_by } : {}), ...answer }));
+    const write = (line, answer) => line.stored_at.forEach(k => answers.set(k, answer && { person: this.data.me.staff, ...(op.observed_by ? { observed_by: op.observed_by } : {}), ...(p.heard ? { spoken: true } : {}), ...answer }));
     const sided = line => (op.target.endsWith('|both') && p[line.side]) || p; /* the sides of a pair may differ */
     const said = (line, { in_part: part, charted, findings = [] } = sided(line)) => ({
       findings: findings.map(f => (this.walk.findings[f.code]?.side === 'none' && ['left', 'right'].includes(line.side) ? { ...f, both_sides: true } : f)),
@@ -230,12 +230,13 @@ export class Model {
   }
   count(code) {
     const own = this.stations.get(code).lines.filter(line => !line.structure.endsWith('.*'));
-    const count = { open: 0, left: new Set(), rest: 0, normal: 0, abnormal: 0, unseen: 0, measured: 0, na: 0, together: false };
+    const count = { open: 0, left: new Set(), rest: 0, normal: 0, abnormal: 0, unseen: 0, measured: 0, na: 0, together: false, spoken: false };
     for (const line of own) {
       if (this.whyAbsent(line)) { count.na += 1; continue; }
       const answer = this.shown(line.key);
       if (!answer) { count.open += 1; if (line.asked === 'every') count.left.add(line.structure); else count.rest += 1; continue; }
       count.together ||= Boolean(answer.together);
+      count.spoken ||= Boolean(answer.spoken);
       if (this.isAbnormal(answer)) count.abnormal += 1;
       else if (answer.status === 'not-examined') count.unseen += 1;
       else count[answer.status === 'measured' ? 'measured' : 'normal'] += 1;

@@ -27,7 +27,7 @@ export function build(app, code) {
   const means = button('what normal means', () => means.setAttribute('aria-pressed', String(root.classList.toggle('show-means'))), 'button-plain');
   means.setAttribute('aria-pressed', 'false');
   $('.station-how', root).append(means);
-  root.append(el('div', { class: 'flags' }));
+  root.append(el('div', { class: 'flags' }), el('div', { class: 'heard-here' }));
   const structures = new Map();
   for (const line of station.lines) structures.set(line.structure, [...(structures.get(line.structure) ?? []), line]);
   const paired = [...structures.values()].some(lines => lines.some(line => line.side === 'left'));
@@ -173,6 +173,7 @@ export function redraw(app, code) {
     Object.assign(made, { stands, picked: pickedIn(made) });
   }
   flags(app, root, code);
+  app.talk.drawAt(root, code);
   prompts(app, root, code);
   suggestions(app, root, code);
   app.lumps.draw(root, code);

@@ -41,7 +41,7 @@ export class Sync {
     op.said = this.words(op);
     this.model.pending.push(op);
     const before = this.model.put(op);
-    if (op.what !== 'take_back' && before.length) this.model.past.push({ key: op.key, target: op.target, before });
+    if (op.what !== 'take_back' && before.length) this.model.past.push({ key: op.key, target: op.target, before, bundle: op.bundle });
     this.changed(op.target);
     this.say();
     op.kept = this.keep(op);
@@ -51,6 +51,7 @@ export class Sync {
 
   /* What was tapped in words, for pages that do not know the walk. */
   words(op) {
+    if (op.what === 'say') return `Said: ${op.payload.text}`;
     const [line] = this.model.linesOf(op.target), [answer] = this.model.effect(op).answers.values();
     if (!line) return `${this.model.stations.get(op.target)?.title ?? 'The exam'}: ${op.what.replaceAll('_', ' ')}`;
     return `${place(line)}: ${answer ? say(this.model, answer) : op.what === 'note' ? op.payload.text : 'taken back'}`;
@@ -74,6 +75,7 @@ export class Sync {
     const op = this.model.make(last.target, 'take_back', { operation: last.key });
     op.before = last.before;
     this.add(op);
+    if (last.bundle && this.model.past.at(-1)?.bundle === last.bundle) return this.takeBack(); /* one tap, taken back at once */
     return last.target;
   }
 

@@ -1,0 +1,118 @@
+"""From statements to proposals: one a line, side and site; what was said twice differently asks."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED, PARTIAL, Measurement, Proposal, Question, Span
+from exams.spoken.statements import Statement
+
+
+def gather(
+    statements: Sequence[Statement], strongest: Sequence[Sequence[str]] = ()
+) -> tuple[list[Proposal], list[Question]]:
+    """Not normal outweighs normal; said not examined as well as normal is not normal either."""
+    groups: dict[tuple[str, str], list[Statement]] = {}
+    for s in statements:
+        groups.setdefault((s.structure, s.side), []).append(s)
+    by_line = _other_sides(groups)
+    proposals: list[Proposal] = []
+    questions: list[Question] = []
+    for (structure, side), said in groups.items():
+        states = {s.state for s in said}
+        if len(states) > 1 and states != {NORMAL, PARTIAL}:
+            questions.append(_question(structure, side, said))
+        if ABNORMAL in states:
+            proposals += _abnormal(_strongest([s for s in said if s.state == ABNORMAL], strongest))
+        elif NOT_EXAMINED in states:
+            proposals.append(_one([s for s in said if s.state == NOT_EXAMINED], NOT_EXAMINED))
+        elif PARTIAL in states:
+            proposals.append(_one(said, PARTIAL))
+        elif (structure, side) not in by_line or any(s.rest for s in said):
+            proposals.append(_one(said, NORMAL))
+    return proposals, questions
+
+
+def _other_sides(groups: dict[tuple[str, str], list[Statement]]) -> set[tuple[str, str]]:
+    """Lines said to be normal as a whole, while a side of them is not."""
+    bad = {structure for (structure, side), said in groups.items() if any(s.state == ABNORMAL for s in said)}
+    return {(structure, side) for structure, side in groups if side == "none" and structure in bad}
+
+
+def _strongest(said: list[Statement], groups: Sequence[Sequence[str]]) -> list[Statement]:
+    """Of findings that exclude each other the gravest one said stands, for a site."""
+    kept = list(said)
+    for group in groups:
+        for site in {s.site for s in said}:
+            here = [s for s in kept if s.site == site and s.codes and s.codes[0] in group]
+            top = max((group.index(s.codes[0]) for s in here), default=0)
+            kept = [s for s in kept if s not in here or group.index(s.codes[0]) == top]
+    return kept
+
+
+def _abnormal(said: Sequence[Statement]) -> list[Proposal]:
+    sites: dict[str, list[Statement]] = {}
+    for s in said:
+        sites.setdefault(s.site, []).append(s)
+    return [_one(group, ABNORMAL) for group in sites.values()]
+
+
+def _one(said: Sequence[Statement], state: str) -> Proposal:
+    first = said[0]
+    codes = tuple(dict.fromkeys(c for s in said for c in s.codes)) if state == ABNORMAL else ()
+    return Proposal(
+        station=first.structure.partition(".")[0],
+        structure=first.structure,
+        side=first.side,
+        state=state,
+        codes=codes,
+        severity=next((s.severity for s in reversed(said) if s.severity), "") if codes else "",
+        grade=next((s.grade for s in reversed(said) if s.grade), "") if codes else "",
+        size_mm=next((s.size for s in reversed(said) if s.size), ()) if codes else (),
+        site=first.site if codes else "",
+        note=next((s.note for s in reversed(said) if s.note), ""),
+        spans=merged(span for s in said for span in s.spans),
+        confidence=max(s.sure for s in said),
+        reason=first.reason,
+    )
+
+
+def merged(spans: Iterable[Span]) -> tuple[Span, ...]:
+    """In their order, without repeats and what lies inside another."""
+    found: list[Span] = []
+    for span in sorted(set(spans), key=lambda s: (s.start, -s.end)):
+        if not found or span.end > found[-1].end:
+            found.append(span)
+    return tuple(found)
+
+
+def _question(structure: str, side: str, said: Sequence[Statement]) -> Question:
+    words = " / ".join(dict.fromkeys(s.state.replace("_", " ") for s in said))
+    return Question(words, structure, side, "", merged(span for s in said for span in s.spans))
+
+
+def last_said(
+    measured: Sequence[tuple[Measurement, bool]],
+) -> tuple[list[Measurement], list[Question]]:
+    """The last value counts; without a word that corrects, two different values ask."""
+    found: dict[str, Measurement] = {}
+    questions: list[Question] = []
+    for measurement, corrected in measured:
+        old = found.get(measurement.what)
+        if (
+            old is not None
+            and (old.value, old.unit) != (measurement.value, measurement.unit)
+            and not corrected
+        ):
+            questions.append(
+                Question(
+                    f"{old.value} {old.unit} / {measurement.value} {measurement.unit}",
+                    measurement.structure,
+                    measurement.side,
+                    measurement.what,
+                    (*old.spans, *measurement.spans),
+                )
+            )
+        found.pop(measurement.what, None)
+        found[measurement.what] = measurement
+    return list(found.values()), questions

@@ -1,0 +1,45 @@
+"""From text to proposals: the steps in their order."""
+
+from __future__ import annotations
+
+from itertools import groupby
+
+from exams.spoken.figures import Counting
+from exams.spoken.gather import gather, last_said
+from exams.spoken.normalise import normalise
+from exams.spoken.segment import Clause, answered, clauses_of, sentences_of
+from exams.spoken.shapes import About, Heard, Line
+from exams.spoken.speakers import sort_out
+from exams.spoken.statements import Listening
+from exams.spoken.terms import terms_of
+from exams.spoken.tokens import tokens_of
+from exams.spoken.vocabulary import Vocabulary
+
+
+def hear(text: str, about: About, vocabulary: Vocabulary) -> Heard:
+    """Everything that `text` says about the animal, as proposals. Any text at all; raises nothing."""
+    terms = terms_of(normalise(tokens_of(text), vocabulary), vocabulary)
+    clauses: list[Clause] = []
+    heads_ups: list[Line] = []
+    plan: list[Line] = []
+    counting = Counting()
+    for number, (sentence, asked) in enumerate(sentences_of(terms)):
+        found = clauses_of(sentence, number, asked, vocabulary)
+        told, planned = sort_out(found, text)
+        heads_ups += told
+        plan += planned
+        counting.sentence(found)
+        clauses += found
+    listening = Listening(vocabulary, about, counting.figures)
+    for _, group in groupby(answered(clauses, vocabulary.language.bare_no), key=lambda c: c.sentence):
+        together = list(group)
+        if listening.is_lump(together):
+            listening.lump(together)
+            continue
+        for clause in together:
+            listening.take(clause)
+    proposals, questions = gather(listening.statements, vocabulary.strongest)
+    measurements, differing = last_said(counting.figures.measurements)
+    return Heard(
+        tuple(proposals), tuple(measurements), tuple(heads_ups), tuple(plan), (*questions, *differing)
+    )

@@ -1,0 +1,116 @@
+"""The files of one language: `languages/<xx>/words.toml`, `mishearings.csv`. Reads and checks; nothing else."""
+
+from __future__ import annotations
+
+import csv
+import re
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+FOLDER = Path(__file__).with_name("languages")
+WORDS = "words.toml"
+MISHEARINGS = "mishearings.csv"
+# sections of words.toml whose keys say what their forms mean
+SECTIONS = (
+    "noun",
+    "trait",
+    "finding",
+    "says",
+    "side",
+    "limb",
+    "place",
+    "severity",
+    "stage",
+    "number-unit",
+    "number",
+    "control",
+    "reason",
+    "talk",
+)
+
+
+class UnknownLanguage(ValueError):
+    """There are no files for this language."""
+
+
+@dataclass(frozen=True, slots=True)
+class Mishearing:
+    """What dictation writes, what was said; `before` and `after`: neighbours it needs, `unless` ones it must
+    not have before it (each a regular expression of one word, empty for any)."""
+
+    heard: tuple[str, ...]
+    meant: tuple[str, ...]
+    after: str = ""
+    before: str = ""
+    unless: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Language:
+    """`forms[section][key]` are the ways to say `key`; `numbers`: number words; `plural`: endings and the words
+    they follow (a regular expression); `several`: nouns that mean several without one."""
+
+    code: str
+    forms: Mapping[str, Mapping[str, tuple[str, ...]]]
+    numbers: Mapping[str, int]
+    plural: Mapping[str, str]
+    articles: tuple[str, ...]
+    bare_no: tuple[str, ...]
+    yes: tuple[str, ...]
+    several: tuple[str, ...]
+    pronouns: tuple[str, ...]
+    openers: tuple[str, ...]
+    kept: tuple[str, ...]
+    tens_and: bool
+    mishearings: tuple[Mishearing, ...]
+
+
+def languages(folder: Path = FOLDER) -> tuple[str, ...]:
+    """Languages that have files, as "en" and "es"."""
+    return tuple(sorted(p.parent.name for p in folder.glob(f"*/{WORDS}")))
+
+
+def read_language(code: str, folder: Path = FOLDER) -> Language:
+    """Read a language. Raises UnknownLanguage."""
+    if not re.fullmatch(r"[a-z]{2,3}(-[a-z]+)?", code) or code not in languages(folder):
+        raise UnknownLanguage(f"no spoken forms for the language {code!r}")
+    data = tomllib.loads((folder / code / WORDS).read_text(encoding="utf-8"))
+    words = data.get("number", {}).pop("words", {})
+    return Language(
+        code,
+        {section: _section(data.get(section, {})) for section in SECTIONS},
+        words,
+        dict(data.get("plural", {})),
+        tuple(data.get("articles", ())),
+        tuple(data.get("no", ())),
+        tuple(data.get("yes", ())),
+        tuple(data.get("several", ())),
+        tuple(data.get("pronouns", ())),
+        tuple(data.get("openers", ())),
+        tuple(data.get("kept", ())),
+        bool(data.get("tens_and", False)),
+        _mishearings(folder / code / MISHEARINGS),
+    )
+
+
+def _section(data: Mapping[str, Any]) -> Mapping[str, tuple[str, ...]]:
+    return {key: tuple(forms) for key, forms in data.items()}
+
+
+def _mishearings(path: Path) -> tuple[Mishearing, ...]:
+    if not path.exists():
+        return ()
+    with path.open(newline="", encoding="utf-8") as file:
+        return tuple(
+            Mishearing(
+                tuple(row["heard"].lower().split()),
+                tuple(row["meant"].lower().split()),
+                row.get("after") or "",
+                row.get("before") or "",
+                row.get("unless") or "",
+            )
+            for row in csv.DictReader(file)
+        )

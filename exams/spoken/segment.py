@@ -1,0 +1,449 @@
+"""Sentences and clauses: who begins where, also without any punctuation.
+
+A clause speaks of one thing, or of a row of things, and says something of it. Dictation gives few stops, so a
+new name after a finished statement begins a clause of its own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+
+from exams.spoken.terms import FIGURE, UNKNOWN, Term
+from exams.spoken.tokens import ASK, PAUSE, STRONG, WEAK
+from exams.spoken.vocabulary import Sense, Vocabulary
+
+ARTICLES = ("a", "an", "the", "un", "una", "el", "la")
+NONE = ("none", "negative", "ninguno", "ninguna")
+AHEAD = 10  # terms that are looked at behind an "and"
+PREDICATE = ("trait", "finding", "says")
+
+
+@dataclass(slots=True)
+class Clause:
+    """Terms that belong together. `sentence`: its number; `opens`: it begins one; `asked`: a question;
+    `corrects`: what comes takes back what was; `stop`: the pause before it."""
+
+    terms: list[Term]
+    sentence: int
+    opens: bool = False
+    asked: bool = False
+    corrects: bool = False
+    stop: str = ""
+    colon: bool = False
+    drop: str = ""
+    nouns: list[Term] = field(default_factory=list)
+
+    @property
+    def start(self) -> int:
+        return self.terms[0].start
+
+    @property
+    def end(self) -> int:
+        return self.terms[-1].end
+
+    def having(self, kind: str, *keys: str) -> list[Term]:
+        return [t for t in self.terms if t.has(kind, *keys)]
+
+
+def sentences_of(terms: Sequence[Term]) -> Iterator[tuple[list[Term], bool]]:
+    """Terms up to a full stop, and whether it was a question mark."""
+    held: list[Term] = []
+    for term in terms:
+        if term.kind in (STRONG, ASK):
+            if held:
+                yield held, term.kind == ASK
+            held = []
+        else:
+            held.append(term)
+    if held:
+        yield held, False
+
+
+def clauses_of(terms: Sequence[Term], sentence: int, asked: bool, vocabulary: Vocabulary) -> list[Clause]:
+    """The clauses of one sentence."""
+    found: list[Clause] = []
+    for piece, stop, colon in _by_pauses(terms):
+        for part, mark in _by_words(piece, stop):
+            for at, run in enumerate(_by_names(part, vocabulary)):
+                if run:
+                    drop = "reason" if mark == "because" else ""
+                    found.append(
+                        Clause(run, sentence, stop=mark if at == 0 else "name", asked=asked, drop=drop)
+                    )
+        if found and colon:
+            found[-1].colon = True
+    if found:
+        found[0].opens = True
+        found[0].stop = "sentence"
+    return _rows(found)
+
+
+def answered(clauses: list[Clause], no: Sequence[str]) -> list[Clause]:
+    """ "Fleas, no; ticks, no", "Fleas? No.": a lone no behind a name or finding denies it."""
+    found: list[Clause] = []
+    for clause in clauses:
+        words = [t for t in clause.terms if not t.has("control", "filler")]
+        last = found[-1] if found else None
+        lone = len(words) == 1 and (words[0].text in no or words[0].text in NONE)
+        if lone and last is not None and not last.drop and _bare(last) and _answers(last, clause):
+            denial = Term(words[0].words, (Sense("control", "no"),), "form", words[0].start, words[0].end)
+            last.terms = [denial, *last.terms]
+            last.asked = False
+        else:
+            found.append(clause)
+    return found
+
+
+def _bare(clause: Clause) -> bool:
+    said = [t for t in clause.terms if significant(t) and not t.has("control", "filler", "prep")]
+    return 0 < len(said) <= 2 and said[0].has("trait") and all(t.has("trait") for t in said)
+
+
+def _answers(question: Clause, answer: Clause) -> bool:
+    if question.sentence == answer.sentence:
+        return answer.stop == WEAK
+    return question.asked and answer.opens
+
+
+def _by_pauses(terms: Sequence[Term]) -> Iterator[tuple[list[Term], str, bool]]:
+    held: list[Term] = []
+    stop = ""
+    for term in terms:
+        if term.kind in (WEAK, PAUSE):
+            if held:
+                yield held, stop, term.text == ":"
+            if held or not stop:
+                stop = term.kind
+            held = []
+        else:
+            held.append(term)
+    if held:
+        yield held, stop, False
+
+
+def significant(term: Term) -> bool:
+    """Not an article, auxiliary or the like."""
+    return bool(
+        term.kind in (FIGURE, UNKNOWN)
+        or any(s.kind != "control" or s.key not in ("filler",) for s in term.senses)
+    )
+
+
+def kind_of(term: Term) -> str:
+    """The kind that decides about boundaries."""
+    for kind in ("noun", "side", "limb", "finding", "says", "trait", "severity", "place"):
+        if term.has(kind):
+            return kind
+    return FIGURE if term.kind == FIGURE else "control" if term.senses else UNKNOWN
+
+
+def _by_words(terms: Sequence[Term], stop: str) -> Iterator[tuple[list[Term], str]]:
+    """Split at "but", and at "and" unless it joins a row; at words that correct."""
+    held: list[Term] = []
+    mark = stop
+    for at, term in enumerate(terms):
+        if term.has("control", "but", "because") and not term.has("noun"):
+            if held:
+                yield held, mark
+            held, mark = [], "because" if term.has("control", "because") else "but"
+        elif (
+            term.has("talk", "owner", "others", "plan")
+            and at + 1 < len(terms)
+            and (_said(held) or any(t.has("talk") for t in held))
+        ):
+            yield held, mark
+            held, mark = [term], "talk"
+        elif term.has("control", "correct") and held:
+            yield held, mark
+            held, mark = [term], "correct"
+        elif term.has("control", "and") and not _joins([*held, *terms[at : at + AHEAD]], len(held)):
+            if held:
+                yield held, mark
+            held, mark = [], "and"
+        else:
+            held.append(term)
+    if held:
+        yield held, mark
+
+
+def _near(terms: Sequence[Term], at: int, step: int) -> Term | None:
+    i = at + step
+    while 0 <= i < len(terms):
+        if significant(terms[i]) and not terms[i].has("control", "prep"):
+            return terms[i]
+        i += step
+    return None
+
+
+def _joins(terms: Sequence[Term], at: int) -> bool:
+    """Whether the "and" at `at` joins a row: two names, two sides, two words of one description."""
+    before, after = _near(terms, at, -1), _near(terms, at, 1)
+    if before is None or after is None:
+        return before is not None or (after is not None and after.has("noun"))
+    left, right = kind_of(before), kind_of(after)
+    sided = left != "side" and _sided_since_name(terms, at) and _sided_until_name(terms, at)
+    if sided and (left != "noun" or any(kind_of(t) in PREDICATE for t in terms[:at])):
+        return False
+    if left == right and left in ("noun", "limb", FIGURE, "place"):
+        return True
+    if left == "place" and right == "noun":
+        return not any(kind_of(t) in PREDICATE for t in terms[:at])
+    if left == right == "side":
+        # "left one is down and right one is not": both have said something
+        return not any(kind_of(t) in PREDICATE for t in terms[:at])
+    if left == "noun" and right in ("side", "limb", "trait"):
+        return _beyond(terms, at, before)
+    if left in ("trait", "severity") and right in ("trait", "severity"):
+        # "small and soft", but "is clean and a soft lump": an article begins something new
+        return not any(t.text in ARTICLES for t in terms[at + 1 : at + 2])
+    return left in ("trait", "finding") and right in ("finding",)
+
+
+def _sided_since_name(terms: Sequence[Term], at: int) -> bool:
+    """A side was said of the last name."""
+    for term in reversed(terms[:at]):
+        if _one_side(term):
+            return True
+        if term.has("noun"):
+            break
+    names = [i for i, t in enumerate(terms[:at]) if t.has("noun")]
+    return bool(names) and any(_one_side(t) for t in terms[max(0, names[-1] - 2) : names[-1]])
+
+
+def _sided_until_name(terms: Sequence[Term], at: int) -> bool:
+    """Another side follows before another thing is named."""
+    for term in terms[at + 1 :]:
+        if _one_side(term):
+            return True
+        if term.has("noun"):
+            return False
+    return False
+
+
+def _one_side(term: Term) -> bool:
+    return term.has("side", "left", "right", "other")
+
+
+def _beyond(terms: Sequence[Term], at: int, before: Term) -> bool:
+    """ "elbows and both wrists are free": a row whose names have their own sides, before anything is said."""
+    rest = [t for t in terms[at + 1 :] if significant(t)]
+    return (
+        len(rest) > 1
+        and not any(kind_of(t) in PREDICATE for t in terms[:at])
+        and any(t.has("noun") for t in rest[:2])
+    )
+
+
+def _by_names(terms: list[Term], vocabulary: Vocabulary) -> Iterator[list[Term]]:
+    """Split before a name when what came before is a statement of its own."""
+    start = 0
+    for at, term in enumerate(terms):
+        skips = term.has("control", "skip") and any(t.has("trait") or t.has("says") for t in terms[start:at])
+        tooth = term.kind == FIGURE and term.number is not None and bool(term.number.tooth())
+        if at <= start:
+            continue
+        if term.has("says") or skips or tooth:
+            cut = _bare_cut(terms, start, at)
+        elif term.has("noun"):
+            cut = _cut(terms, start, at, vocabulary)
+        elif _sided_again(terms, start, at):
+            cut = at - 1 if terms[at - 1].text in ARTICLES and at - 1 > start else at
+        else:
+            continue
+        if cut > start:
+            yield terms[start:cut]
+            start = cut
+    yield terms[start:]
+
+
+def _bare_cut(terms: Sequence[Term], start: int, at: int) -> int:
+    """Before what says something by itself: only articles and the like go with it."""
+    i = at
+    while (
+        i > start
+        and terms[i - 1].has("control", "filler")
+        and not (terms[i - 1].has("trait") or terms[i - 1].has("noun"))
+    ):
+        if terms[i - 1].has("control", "prep"):
+            break
+        i -= 1
+    if (
+        terms[at].kind == FIGURE
+        and i > start
+        and (
+            terms[i - 1].has("control", "and", "or", "prep")
+            or terms[i - 1].kind == FIGURE
+            or terms[i - 1].has("number")
+        )
+    ):
+        return start
+    return i if _speaks(terms[start:i]) else start
+
+
+def _speaks(terms: Sequence[Term]) -> bool:
+    """Something is named or meant by itself, and something is said of it."""
+    return any(t.has("says") or t.alone for t in terms) or (
+        any(
+            t.has("noun") or t.has("side", "left", "right", "other", "both") or t.has("place", "scope")
+            for t in terms
+        )
+        and any(
+            kind_of(t) in PREDICATE or t.kind == FIGURE or t.has("control", "skip", "again", "nothing")
+            for t in terms
+        )
+        and len(terms) != 1
+    )
+
+
+def _said(terms: Sequence[Term]) -> bool:
+    return any(
+        t.has("trait")
+        or t.has("finding")
+        or t.has("says")
+        or t.kind == FIGURE
+        or t.has("control", "skip", "again")
+        for t in terms
+    )
+
+
+def _sided_again(terms: Sequence[Term], start: int, at: int) -> bool:
+    """ "left one is down right one is not": the other side begins a new clause."""
+    side = terms[at].keys("side")
+    if not side or side[0] not in ("left", "right", "other") or terms[at].words[0] in ("on", "in"):
+        return False
+    if (
+        terms[at].words[-1] in ("one", "ones")
+        and _said(terms[start:at])
+        and not terms[at - 1].has("control", "prep", "and")
+    ):
+        return True
+    earlier = {k for t in terms[start:at] for k in t.keys("side") if k in ("left", "right", "both")}
+    before = terms[at - 1]
+    return bool(
+        earlier
+        and side[0] not in earlier
+        and not before.has("control", "and", "prep", "or")
+        and not (before.has("control", "filler") and at > 1 and terms[at - 2].has("control", "prep"))
+        and _said(terms[start:at])
+    )
+
+
+def _cut(terms: Sequence[Term], start: int, at: int, vocabulary: Vocabulary) -> int:
+    """Where the clause that speaks of the name at `at` begins; `start` if it is one with what came before."""
+    i = at
+    nouns = terms[at].keys("noun")
+    paired = any(vocabulary.paired(n) for n in nouns)
+    graded = terms[at].has("trait")
+    while i > start and (_before_name(terms[i - 1]) or (graded and _graded_before(terms, i, start))):
+        if terms[i - 1].has("side") and not paired:
+            break
+        i -= 1
+        if terms[i].has("control", "no"):
+            break
+    while i < at and terms[i].has("severity") and not (i + 1 < at and terms[i + 1].has("trait")):
+        i += 1
+    leads = (
+        i > start
+        and terms[i - 1].has("side")
+        and terms[i - 1].words[0] in ("on", "in")
+        and not any(
+            t.has("trait") or t.has("says") or t.has("control", "nothing") for t in terms[at + 1 : at + 3]
+        )
+    )
+    if leads or (i > start and terms[i - 1].has("control", "prep") and not terms[i - 1].has("noun")):
+        # "discharge from the nose": the name belongs to what comes before the preposition
+        j = i - 1
+        k = j
+        while k > start and (terms[k - 1].has("trait") or terms[k - 1].has("finding")):
+            k -= 1
+        if k == j:
+            return start
+        while k > start and (
+            terms[k - 1].has("severity")
+            or terms[k - 1].has("control", "no")
+            or terms[k - 1].text in ("a", "an", "some")
+        ):
+            k -= 1
+            if terms[k].has("control", "no"):
+                break
+        return k if _speaks(terms[start:k]) else start
+    if i > start and (
+        terms[i - 1].has("control", "and", "or")
+        or (terms[i - 1].has("control", "again") and not any(t.has("noun") for t in terms[start:i]))
+    ):
+        return start
+    # words of description right before the name are the name's, unless the name before has nothing else
+    k = i
+    while k > start and terms[k - 1].has("trait") and not terms[k - 1].has("noun"):
+        if not any(vocabulary.fits(n, key) for n in nouns for key in terms[k - 1].keys("trait")):
+            break
+        k -= 1
+    if k > start and terms[k - 1].has("control", "and", "or") and k < i:
+        k = i  # "small and soft": both are of what came before
+    while k > start and k < i and (terms[k - 1].has("severity") or terms[k - 1].has("control", "no")):
+        k -= 1
+    if k < i and _speaks(terms[start:k]):
+        # "no fleas no lumps nails short": what says something by itself is not the next name's
+        return i if any(t.alone for t in terms[k:i]) and terms[k].has("control", "no") else k
+    return i if _speaks(terms[start:i]) else start
+
+
+def _graded_before(terms: Sequence[Term], i: int, start: int) -> bool:
+    """ "a grade three murmur"."""
+    before = terms[i - 1]
+    if before.has("number", "grade"):
+        return True
+    return before.kind == FIGURE and i - 2 >= start and terms[i - 2].has("number", "grade")
+
+
+def _before_name(term: Term) -> bool:
+    if term.has("control", "prep") or term.has("trait") or term.has("finding"):
+        return False
+    return (
+        (term.has("side") and term.words[0] not in ("on", "in"))
+        or term.has("limb")
+        or term.has("severity")
+        or (
+            term.has("control", "filler", "no", "hedge", "rest")
+            and not (term.has("trait") or term.has("noun"))
+        )
+    )
+
+
+def _rows(clauses: list[Clause]) -> list[Clause]:
+    """ "Hips, stifles and hocks move freely": names alone before a comma join the row that follows."""
+    found: list[Clause] = []
+    for clause in reversed(clauses):
+        if (
+            found
+            and _only_names(clause)
+            and not clause.colon
+            and found[-1].stop == WEAK
+            and _begins_with_row(found[-1])
+            and not clause.asked
+        ):
+            row = found[-1]
+            comma = Term((",",), (Sense("control", "and"),), "form", clause.end, clause.end)
+            row.terms = [*clause.terms, comma, *row.terms]
+            row.stop, row.opens = clause.stop, clause.opens
+        else:
+            found.append(clause)
+    return found[::-1]
+
+
+def _only_names(clause: Clause) -> bool:
+    return any(t.has("noun") for t in clause.terms) and all(
+        t.has("noun") or t.has("side") or t.has("limb") or t.has("control", "filler") for t in clause.terms
+    )
+
+
+def _begins_with_row(clause: Clause) -> bool:
+    """Its first words are a name, joined to another."""
+    names = [i for i, t in enumerate(clause.terms) if t.has("noun")]
+    if len(names) < 2:
+        return False
+    between = clause.terms[names[0] + 1 : names[1]]
+    return not any(kind_of(t) in PREDICATE for t in clause.terms[: names[0]]) and (
+        not any(kind_of(t) in PREDICATE for t in between)
+    )

@@ -1,0 +1,132 @@
+"""Sides and limbs: which were said, and which a line has."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from exams.spoken.terms import Term
+from exams.walk import Structure
+
+# a side inside a longer form: "kicks the right hind out", but not "bends right up"
+_SIDED = re.compile(r"\b(the|her|his) (left|right)\b|\b(left|right) (hind|fore|front|back)\b")
+LIMBS = {"LF": "left", "RF": "right", "LH": "left", "RH": "right"}
+LUNGS = {"lung front": "LUN.front", "lung middle": "LUN.middle", "lung back": "LUN.back"}
+NECK = {"neck up": "NEK.up", "neck down": "NEK.down", "neck side": "NEK.side"}
+ALL_NECK = ("NEK.up", "NEK.down", "NEK.side")
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Limb, part and side that a clause speaks of."""
+
+    limb: str = ""
+    sides: tuple[str, ...] = ()
+    keys: tuple[str, ...] = ()
+    station: str = ""
+
+    @classmethod
+    def of(cls, terms: Sequence[Term]) -> Place:
+        limbs = [k for t in terms for k in t.keys("limb")]
+        limb = "all" if "all" in limbs or {"fore", "hind"} <= set(limbs) else limbs[0] if limbs else ""
+        keys = tuple(k for t in terms for k in t.keys("place"))
+        return cls(limb, tuple(sides_said(terms, "")), keys)
+
+    def has(self, *keys: str) -> bool:
+        return bool(set(keys) & set(self.keys))
+
+    @property
+    def lungs(self) -> tuple[str, ...]:
+        if "lung ahead" in self.keys:
+            return ("LUN.front", "LUN.middle")
+        return tuple(dict.fromkeys(LUNGS[k] for k in self.keys if k in LUNGS))
+
+    @property
+    def neck(self) -> tuple[str, ...]:
+        if "neck all" in self.keys:
+            return ALL_NECK
+        return tuple(dict.fromkeys(NECK[k] for k in self.keys if k in NECK))
+
+
+def side_kind(line: Structure) -> str:
+    """ "none", "pair", "four" (limbs) or "free" (a side only if one was said)."""
+    if line.sided == "four":
+        return "four"
+    if line.sided in ("pair", "limb"):
+        return "pair"
+    if line.sided in ("tooth", "quadrant", "gland"):
+        return "free" if line.sided != "gland" else "pair"
+    return "free" if line.side_text in ("region", "site", "location") else "none"
+
+
+def opposite(side: str) -> str:
+    return {"left": "right", "right": "left"}.get(side, "")
+
+
+def sides_said(terms: Sequence[Term], last: str) -> list[str]:
+    """left, right, both in their order; "the other" and "that side" from the side spoken of before."""
+    found: list[str] = []
+    for at, term in enumerate(terms):
+        keys = term.keys("side")
+        if not keys or (term.used and term.has("side")):
+            continue
+        key = keys[0]
+        if key == "right" and term.words == ("right",) and _no_side(terms, at):
+            continue
+        if _compared(terms, at):
+            continue
+        if key == "other":
+            key = opposite(last)
+        elif key == "that":
+            key = last
+        if key and key not in found:
+            found.append(key)
+    for term in terms:
+        words = term.text
+        held = term.has("noun") or term.has("limb") or _SIDED.search(words)
+        for word in term.words if held and not term.has("side") else ():
+            if word in ("left", "right") and word not in found:
+                found.append(word)
+    return found
+
+
+def _no_side(terms: Sequence[Term], at: int) -> bool:
+    """ "Right, this is Gulliver"; "right back to the tail"."""
+    if len(terms) == 1:
+        return False
+    after = terms[at + 1] if at + 1 < len(terms) else None
+    return after is not None and (
+        after.has("place", "to tail")
+        or after.text in ("back", "through", "down", "up", "now", "up to", "away")
+    )
+
+
+def _compared(terms: Sequence[Term], at: int) -> bool:
+    """ "bigger than the right": the side of the comparison."""
+    return any(t.text in ("than", "as", "que") for t in terms[max(0, at - 2) : at]) and at > 0
+
+
+def limbs_said(place: Place, sides: Sequence[str]) -> list[str]:
+    """LF, RF, LH, RH from a limb and sides."""
+    if not place.limb:
+        return []
+    pairs = {"fore": ("LF", "RF"), "hind": ("LH", "RH"), "all": tuple(LIMBS)}[place.limb]
+    one = {s for s in sides if s in ("left", "right")}
+    return [x for x in pairs if not one or LIMBS[x] in one]
+
+
+def sides_for(kind: str, said: Sequence[str], place: Place, several: bool) -> list[str]:
+    """Sides of a statement about a line of `kind`; `several`: without a side, both are meant."""
+    one = [s for s in said if s in ("left", "right")]
+    if kind == "free":
+        if "both" in said or len(set(one)) == 2:
+            return ["left", "right"]
+        return one or ["none"]
+    if kind == "none":
+        return ["none"]
+    if "both" in said or len(set(one)) == 2:
+        return ["left", "right"]
+    if one:
+        return one[:1]
+    return ["left", "right"] if several else []

@@ -1,0 +1,116 @@
+"""Who is spoken of, and to whom: what is no finding of today's animal is left out of the findings.
+
+The owner's history, earlier visits, other animals, instructions, questions, advice and talk to the animal make
+nothing; what a member of the team reports is a heads-up; what shall be done is a line of the plan.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from exams.spoken.segment import Clause
+from exams.spoken.shapes import Line, Span
+from exams.spoken.terms import FIGURE, UNKNOWN, Term
+
+WHOLE = ("others", "question", "if")  # these make the whole sentence no finding
+CLAUSE = ("staff", "later", "idiom", "past")
+LONG = 60  # terms: a sentence without stops
+
+
+def sort_out(clauses: Sequence[Clause], text: str) -> tuple[list[Line], list[Line]]:
+    """Mark the clauses of one sentence that are no findings (`drop` says why); heads-ups and plan lines."""
+    heads_ups: list[Line] = []
+    plan: list[Line] = []
+    run_on = sum(len(c.terms) for c in clauses) > LONG
+    for at, clause in enumerate(clauses):
+        if clause.drop:
+            continue
+        talk = {k for t in clause.terms for k in t.keys("talk")}
+        if not any(t.has("talk", "question") for t in clause.terms[:3]):
+            talk.discard("question")
+        if "plan" in talk and not (talk & {"owner", "others"}):
+            rest = clauses[at:]
+            begin = next((t for t in clause.terms if t.has("talk", "plan")), clause.terms[0])
+            # what stands before the word is a finding: "the ears are clean recheck in a week"
+            if begin is not clause.terms[0] and any(t.has("noun") for t in _before(clause, begin)) and run_on:
+                rest = clauses[at + 1 :]
+                plan.append(_line(clause.terms[clause.terms.index(begin) :], text))
+                clause.terms = _before(clause, begin)
+            for c in rest:
+                c.drop = "plan"
+            plan.extend(_plan_lines(rest, text))
+            break
+        if clause.having("control", "skip") and "owner" in talk:
+            continue
+        if "owner" in talk or _reported(clause):
+            told = "owner" if "owner" in talk else "says"
+            late = at > 0 and len(clause.terms) <= 4 and not run_on
+            scope = list(clauses) if late else list(_until(clauses, at, run_on))
+            if told == "says":
+                heads_ups.append(_line([t for c in scope for t in c.terms], text))
+            for c in scope:
+                c.drop = c.drop or told
+        elif talk & set(WHOLE) and not (run_on and "question" in talk):
+            scope = list(clauses[:1]) if False else list(_until(clauses, at, run_on))
+            if "others" in talk and not run_on:
+                scope = list(clauses) if at <= 1 else list(clauses[at:])
+            for c in scope:
+                c.drop = c.drop or "talk"
+        elif talk & set(CLAUSE):
+            clause.drop = "past" if "past" in talk else "talk"
+            names = any(t.has("noun") for t in clause.terms)
+            if "past" in talk and not names:
+                # "Last time, the weight was eleven": the time opens the sentence
+                for c in clauses[at + 1 :] if at == 0 and not run_on else ():
+                    c.drop = c.drop or "past"
+            if "past" in talk and run_on and at > 0 and clauses[at - 1].drop:
+                continue
+    return heads_ups, plan
+
+
+def _before(clause: Clause, term: Term) -> list[Term]:
+    return clause.terms[: clause.terms.index(term)]
+
+
+def _until(clauses: Sequence[Clause], at: int, run_on: bool) -> Sequence[Clause]:
+    """From `at` to the sentence's end; without stops until the next clause that names something first."""
+    if not run_on:
+        return clauses[at:]
+    end = at + 1
+    while end < len(clauses) and not _fresh(clauses[end]) and end < at + 4:
+        end += 1
+    return clauses[at:end]
+
+
+def _fresh(clause: Clause) -> bool:
+    first = [t for t in clause.terms if not t.has("control", "filler")]
+    return bool(first) and (first[0].has("noun") or first[0].has("side") or first[0].has("talk", "plan"))
+
+
+def _reported(clause: Clause) -> bool:
+    """ "Jess says": a name that no form knows, then a verb of saying."""
+    for before, verb in zip(clause.terms, clause.terms[1:], strict=False):
+        if verb.has("talk", "says") and before.kind == UNKNOWN:
+            return True
+    return False
+
+
+def _line(terms: Sequence[Term], text: str) -> Line:
+    start, end = min(t.start for t in terms), max(t.end for t in terms)
+    return Line(text[start:end], (Span(start, end),))
+
+
+def _plan_lines(clauses: Sequence[Clause], text: str) -> list[Line]:
+    lines = []
+    for clause in clauses:
+        terms = list(clause.terms)
+        if terms and terms[0].text in ("plan",):
+            terms = terms[1:]
+        if terms and not _dosed(terms):
+            lines.append(_line(terms, text))
+    return lines
+
+
+def _dosed(terms: Sequence[Term]) -> bool:
+    """A number with a unit of dose: medicines and doses are not taken from speech."""
+    return any(t.kind == FIGURE for t in terms) and any(t.has("number-unit", "dose") for t in terms)

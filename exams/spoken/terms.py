@@ -1,0 +1,130 @@
+"""From words to terms: the longest known form at each place, with every meaning that it has."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from exams.spoken.numbers import Reading, read
+from exams.spoken.tokens import ASK, NUMBER, PAUSE, STRONG, WEAK, WORD, Token
+from exams.spoken.vocabulary import END, Sense, Vocabulary
+
+NUMBER_TERM, FIGURE, UNKNOWN = "number-words", "figure", "unknown"
+MOST_NUMBER_WORDS = 12
+PAUSES = (STRONG, WEAK, PAUSE, ASK)
+
+
+@dataclass(slots=True)
+class Term:
+    """A form that was recognised, a number, a pause or an unknown word. `words` as normalised; `used`: taken
+    by a step (a number by its measurement)."""
+
+    words: tuple[str, ...]
+    senses: tuple[Sense, ...]
+    kind: str  # "form", "number-words", "unknown" or a pause
+    start: int
+    end: int
+    sure: float = 1.0
+    used: bool = field(default=False, compare=False)
+    number: Reading | None = None
+    alone: bool = False  # says something without a name: a finding, or a trait with a line of its own
+
+    @property
+    def text(self) -> str:
+        return " ".join(self.words)
+
+    def keys(self, kind: str) -> tuple[str, ...]:
+        return tuple(s.key for s in self.senses if s.kind == kind)
+
+    def has(self, kind: str, *keys: str) -> bool:
+        return any(s.kind == kind and (not keys or s.key in keys) for s in self.senses)
+
+    @property
+    def pause(self) -> bool:
+        return self.kind in PAUSES
+
+
+def terms_of(tokens: Sequence[Token], vocabulary: Vocabulary) -> list[Term]:
+    """Every token is in exactly one term, in their order."""
+    terms: list[Term] = []
+    at = 0
+    while at < len(tokens):
+        token = tokens[at]
+        if token.kind in PAUSES:
+            terms.append(Term((token.text,), (), token.kind, token.start, token.end))
+            at += 1
+            continue
+        length, senses = _longest(tokens, at, vocabulary)
+        if length <= 1 and _numeric(token, vocabulary):
+            length, senses, kind = 1, tuple(senses), NUMBER_TERM
+        else:
+            kind = "form" if length else UNKNOWN
+        taken = tokens[at : at + max(1, length)]
+        terms.append(
+            Term(
+                tuple(t.text for t in taken if t.kind in (WORD, NUMBER)),
+                tuple(senses),
+                kind,
+                taken[0].start,
+                max(t.end for t in taken),
+                min(t.sure for t in taken),
+                alone=any(s.kind == "finding" or s.key in vocabulary.home for s in senses),
+            )
+        )
+        at += max(1, length)
+    return _figures(terms, vocabulary)
+
+
+def _figures(terms: Sequence[Term], vocabulary: Vocabulary) -> list[Term]:
+    """Number words in a row become one term with its reading."""
+    found: list[Term] = []
+    at = 0
+    while at < len(terms):
+        pieces = [_piece(t, vocabulary) for t in terms[at : at + MOST_NUMBER_WORDS]]
+        length, reading = read(pieces)
+        if reading is None:
+            found.append(terms[at])
+            at += 1
+            continue
+        taken = terms[at : at + length]
+        found.append(
+            Term(
+                tuple(w for t in taken for w in t.words),
+                taken[0].senses if length == 1 else (),
+                FIGURE,
+                taken[0].start,
+                taken[-1].end,
+                min(t.sure for t in taken),
+                number=reading,
+            )
+        )
+        at += length
+    return found
+
+
+def _piece(term: Term, vocabulary: Vocabulary) -> str | int:
+    """A term as a piece of a number: a value, digits, or the name of a number word; "" for anything else."""
+    if term.kind == NUMBER_TERM:
+        word = term.words[0]
+        return vocabulary.language.numbers.get(word, word)
+    for key in ("zero", "point", "half", "quarter", "three-quarters"):
+        if term.has("number", key):
+            return key
+    if term.has("control", "and"):
+        return "tens-and" if vocabulary.language.tens_and else "and"
+    return "a" if term.words and term.words[0] in vocabulary.language.articles else ""
+
+
+def _numeric(token: Token, vocabulary: Vocabulary) -> bool:
+    return token.kind == NUMBER or token.text in vocabulary.language.numbers
+
+
+def _longest(tokens: Sequence[Token], at: int, vocabulary: Vocabulary) -> tuple[int, Sequence[Sense]]:
+    node, best, senses, i = vocabulary.trie, 0, (), at
+    found: Sequence[Sense] = senses
+    while i < len(tokens) and tokens[i].text in node:
+        node = node[tokens[i].text]
+        i += 1
+        if END in node:
+            best, found = i - at, node[END]
+    return best, found

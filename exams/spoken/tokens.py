@@ -1,0 +1,35 @@
+"""Words and pauses of a text, each with its place in it."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+WORD, NUMBER, STRONG, WEAK, PAUSE, ASK = "word", "number", "strong", "weak", "pause", "ask"
+_PIECE = re.compile(
+    r"(?P<number>\d+(?:[.,]\d+)*)|(?P<word>[^\W\d_]+(?:'[^\W\d_]+)*)"
+    r"|(?P<pause>\.{2,}|…)|(?P<ask>[?¿])|(?P<strong>[.!¡\n])|(?P<weak>[,;:–—()/]|\s-\s)"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Token:
+    """One word, number or pause; `start` and `end` in the text as given. `sure` below 1: matched by sound."""
+
+    text: str
+    kind: str
+    start: int
+    end: int
+    sure: float = 1.0
+
+
+def tokens_of(text: str) -> list[Token]:
+    """Split; the apostrophes of print become plain, letters lower case. Spans stay those of `text`."""
+    plain = text.replace("\u2019", "'").replace("\u2018", "'").replace("\u02bc", "'")
+    found = []
+    for match in _PIECE.finditer(plain):
+        kind = str(match.lastgroup)
+        if kind == "strong" and match[0] == "\n" and not plain[match.end() :].startswith("\n"):
+            continue  # a line's end alone is no full stop
+        found.append(Token(match[0].lower(), kind, match.start(), match.end()))
+    return found

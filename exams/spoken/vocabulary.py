@@ -1,0 +1,250 @@
+"""The words that are listened for: built once per walk and language, then only read."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from functools import cache
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from exams.spoken.language import FOLDER, Language, Mishearing, UnknownLanguage, languages, read_language
+from exams.spoken.shapes import FORM_KINDS, Form
+from exams.spoken.sounds import Sounds
+from exams.walk import Structure, Walk
+
+__all__ = ["Noun", "Sense", "UnknownLanguage", "Vocabulary", "languages", "vocabulary_of"]
+
+MEANINGS = Path(__file__).with_name("meanings.toml")
+SOUNDED = ("noun", "trait", "finding")  # sections whose words are also matched by their sound
+LONGEST_NAME = 5  # words of a finding's or structure's name that somebody would say
+
+
+class Sense(NamedTuple):
+    """One meaning of a form: a section of the language's file and its key. `plural`: said of several."""
+
+    kind: str
+    key: str
+    plural: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Noun:
+    """What a name answers for: see `meanings.toml`."""
+
+    normal: tuple[str, ...] = ()
+    scope: tuple[str, ...] = ()
+    fore: tuple[str, ...] | None = None
+    hind: tuple[str, ...] | None = None
+    scoped: tuple[str, ...] | None = None
+    absent: tuple[str, ...] | None = None
+    unfelt: tuple[str, ...] | None = None
+    to_tail: tuple[str, ...] = ()
+    neuro: tuple[str, ...] = ()
+    also: tuple[str, ...] = ()
+    digit: str = ""
+    never: bool = False
+
+
+Node = dict[str, Any]
+END = "\0"
+
+
+@dataclass
+class Vocabulary:
+    """Words of one walk in one language. Immutable once built."""
+
+    walk: Walk
+    language: Language
+    nouns: Mapping[str, Noun]
+    lines: Mapping[str, Mapping[str, str]]
+    home: Mapping[str, tuple[str, ...]]
+    denied: frozenset[str]
+    graded: Mapping[str, str]
+    strongest: tuple[tuple[str, ...], ...]
+    shy: frozenset[str]
+    trie: Node = field(default_factory=dict)
+    known: set[str] = field(default_factory=set)
+    misheard: Node = field(default_factory=dict)
+    sounds: Sounds = field(default_factory=Sounds)
+    _meaning: dict[tuple[str, str], str] = field(default_factory=dict)
+
+    def meaning(self, structure: str, trait: str) -> str:
+        """What `trait` says of `structure`: "normal", a finding's code, several apart by "|", or nothing."""
+        key = (structure, trait)
+        found = self._meaning.get(key)
+        if found is None:
+            found = self._meaning[key] = self._look_up(structure, trait)
+        return found
+
+    def _look_up(self, structure: str, trait: str) -> str:
+        finding = self.walk.finding.get(trait)
+        if finding is not None:
+            return trait if structure in finding.structures else ""
+        for line in (structure, structure.partition(".")[0] + ".*", "*"):
+            result = self.lines.get(line, {}).get(trait)
+            if result:
+                return result
+        return ""
+
+    def fits(self, noun: str, trait: str) -> bool:
+        """Whether a trait says anything of what the noun names."""
+        named = self.nouns[noun]
+        lines = (*named.normal, *named.scope, *(named.fore or ()), *(named.hind or ()))
+        return any(self.meaning(line, trait) for line in lines)
+
+    def paired(self, noun: str) -> bool:
+        """Whether what the noun names has sides."""
+        named = self.nouns[noun]
+        lines = (*named.normal, *named.scope, *(named.fore or ()), *(named.hind or ()))
+        return not lines or any(
+            self.walk.structure[x].sided != "none"
+            or self.walk.structure[x].side_text not in ("none", "midline")
+            for x in lines
+        )
+
+    def senses(self, words: tuple[str, ...]) -> tuple[Sense, ...]:
+        node: Node = self.trie
+        for word in words:
+            if word not in node:
+                return ()
+            node = node[word]
+        return tuple(node.get(END, ()))
+
+
+def vocabulary_of(
+    walk: Walk, forms: Iterable[Form] = (), language: str = "en", folder: Path = FOLDER
+) -> Vocabulary:
+    """Spoken forms of the files, of the walk's own structures and findings, and those the clinic accepted.
+    Raises UnknownLanguage."""
+    words = read_language(language, folder)
+    nouns, lines, home, denied, graded, strongest, shy = _meanings()
+    nouns = {**{code: Noun((code,), (code,)) for code in walk.structure}, **nouns}
+    vocabulary = Vocabulary(walk, words, nouns, lines, home, denied, graded, strongest, shy)
+    add = _Adding(vocabulary)
+    for section, keys in words.forms.items():
+        for key, said in keys.items():
+            for phrase in said:
+                add(Sense(section, key), phrase)
+    for number in words.numbers:
+        vocabulary.known.add(number)
+    for structure in walk.structure.values():
+        _add_structure(add, structure, words)
+    for finding in walk.finding.values():
+        if not finding.retired:
+            for phrase in (_plain(finding.name), *finding.spoken):
+                if len(phrase.split()) <= LONGEST_NAME or phrase in finding.spoken:
+                    add(Sense("finding", finding.code), phrase)
+    mishearings = list(words.mishearings)
+    for form in forms:
+        if form.kind not in FORM_KINDS:
+            continue
+        if form.kind == "mishearing":
+            mishearings.append(Mishearing(tuple(_split(form.words)), tuple(_split(form.means))))
+        elif form.kind == "normal" and form.means in walk.structure:
+            add(Sense("says", form.means), form.words)
+        elif form.kind == "structure" and form.means in nouns:
+            add(Sense("noun", form.means), form.words)
+        elif form.kind == "finding" and form.means in walk.finding:
+            add(Sense("finding", form.means), form.words)
+    for mishearing in mishearings:
+        node = vocabulary.misheard
+        for word in mishearing.heard:
+            node = node.setdefault(word, {})
+        node.setdefault(END, []).append(mishearing)
+    return vocabulary
+
+
+def _add_structure(add: _Adding, structure: Structure, words: Language) -> None:
+    if structure.code not in words.forms.get("noun", {}):
+        name = _plain(structure.name)
+        if "," not in structure.name and len(name.split()) <= LONGEST_NAME:
+            add(Sense("noun", structure.code, " and " in f" {name} "), name)
+    for phrase in structure.spoken:
+        add(Sense("noun", structure.code), phrase)
+
+
+class _Adding:
+    """Puts forms into the tree, with the plural of nouns."""
+
+    def __init__(self, vocabulary: Vocabulary) -> None:
+        self.vocabulary = vocabulary
+
+    def __call__(self, sense: Sense, phrase: str) -> None:
+        words = [self._bare(w) for w in _split(phrase)]
+        if not words:
+            return
+        several = sense.kind == "noun" and words[-1] in self.vocabulary.language.several
+        self._put(sense._replace(plural=several or sense.plural), words)
+        if sense.kind == "noun":
+            for ending, after in self.vocabulary.language.plural.items():
+                if re.search(after, words[-1]):
+                    self._put(sense._replace(plural=True), [*words[:-1], words[-1] + ending])
+        if sense.kind in ("trait", "finding"):
+            for ending, after in self.vocabulary.language.plural.items():
+                if len(words[-1]) > 3 and re.search(after, words[-1]) and ending == "s":
+                    self._put(sense, [*words[:-1], words[-1] + ending])
+        if sense.kind in SOUNDED:
+            for word in words:
+                self.vocabulary.sounds.add(word)
+
+    def _bare(self, word: str) -> str:
+        """ "heart's" is the heart; as the words of a text are taken."""
+        kept = word in self.vocabulary.language.kept
+        return word if kept or not word.endswith("'s") else word[:-2]
+
+    def _put(self, sense: Sense, words: list[str]) -> None:
+        node = self.vocabulary.trie
+        for word in words:
+            node = node.setdefault(word, {})
+            self.vocabulary.known.add(word)
+        held = node.setdefault(END, [])
+        if not any(s.kind == sense.kind and s.key == sense.key for s in held):
+            held.append(sense)
+
+
+def _split(phrase: str) -> list[str]:
+    return re.findall(r"[^\W_]+(?:'[^\W_]+)*", phrase.lower())
+
+
+def _plain(name: str) -> str:
+    return " ".join(_split(re.sub(r"\(.*?\)", " ", name)))
+
+
+@cache
+def _meanings() -> tuple[
+    dict[str, Noun],
+    dict[str, dict[str, str]],
+    dict[str, tuple[str, ...]],
+    frozenset[str],
+    dict[str, str],
+    tuple[tuple[str, ...], ...],
+    frozenset[str],
+]:
+    data = tomllib.loads(MEANINGS.read_text(encoding="utf-8"))
+    nouns = {}
+    for key, entry in data["noun"].items():
+        told: dict[str, Any] = {
+            k.replace("-", "_"): tuple(v) if isinstance(v, list) else v for k, v in entry.items()
+        }
+        told.setdefault("scope", told.get("normal", ()))
+        nouns[key] = Noun(**told)
+    lines = {
+        line: {
+            trait: result for result, traits in table.items() for trait in traits.replace("|", " ").split()
+        }
+        for line, table in data["line"].items()
+    }
+    home = {trait: tuple(where.split()) for trait, where in data["home"].items()}
+    strongest = tuple(tuple(group.split()) for group in data["strongest"]["groups"])
+    return (
+        nouns,
+        lines,
+        home,
+        frozenset(data["denied"]["normal"].split()),
+        data["graded"],
+        strongest,
+        (frozenset(data["shy"]["traits"].split())),
+    )

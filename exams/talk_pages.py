@@ -1,0 +1,84 @@
+"""What was said and heard, as the exam page knows it. Plain JSON."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from django.conf import settings
+
+from exams.models import Exam, HeardItem, TalkChoice, TalkLine, TalkRecording
+from exams.queries import Standing
+from exams.talk_applying import item_of
+from exams.talk_items import item_words, keys_of, taps_of
+from exams.talk_words import spoken_languages
+
+SURE_FROM = 0.8  # below: said so beside the words
+
+
+def talk_json(standing: Standing) -> dict[str, Any]:
+    """Lines in their order and what still asks to be confirmed. At most four queries; one when nobody spoke."""
+    exam = standing.exam
+    spoken = exam.pk is not None and exam.talk_changes > 0
+    return {
+        "changes": exam.talk_changes,
+        "lines": [_line(row) for row in _lines(exam)] if spoken else [],
+        "items": [_item(row, standing) for row in _open(exam)] if spoken else [],
+        "recordings": [_recording(row) for row in _recordings(exam)] if spoken else [],
+        "agreed": bool(exam.talk_agreed),
+        "keeps": keeps_words(),
+        "languages": list(spoken_languages()),
+        "records": bool(settings.SPEECH_MODEL),
+    }
+
+
+def keeps_words() -> bool:
+    """Whether the clinic keeps what was said after the signature, where the owner agreed. One query."""
+    return bool(TalkChoice.objects.values_list("keeps", flat=True).first())
+
+
+def _lines(exam: Exam) -> Iterable[TalkLine]:
+    return TalkLine.objects.filter(exam=exam).select_related("by")
+
+
+def _open(exam: Exam) -> Iterable[HeardItem]:
+    return HeardItem.objects.filter(exam=exam, state=HeardItem.State.OPEN)
+
+
+def _recordings(exam: Exam) -> Iterable[TalkRecording]:
+    return TalkRecording.objects.filter(exam=exam).exclude(state=TalkRecording.State.DONE)
+
+
+def _line(row: TalkLine) -> dict[str, Any]:
+    return {
+        "id": str(row.pk),
+        "text": row.text,
+        "by": row.by.full_name,
+        "at": row.made_at,
+        "mine": str(row.entered_by_id),
+    }
+
+
+def _recording(row: TalkRecording) -> dict[str, Any]:
+    return {"id": str(row.pk), "state": row.state, "why": row.why}
+
+
+def _item(row: HeardItem, standing: Standing) -> dict[str, Any]:
+    item = item_of(row)
+    told = taps_of(item, standing.walk, standing.lines)
+    return {
+        "id": str(row.pk),
+        "kind": row.kind,
+        "station": row.station,
+        "state": item.said.get("state", ""),
+        "words": item_words(item, standing.walk, standing.lines),
+        "keys": list(keys_of(item, standing.lines)),
+        "spans": row.spans,
+        "reason": row.reason,
+        "sure": row.confidence >= SURE_FROM,
+        "taps": [
+            {"target": t.target or str(row.pk), "what": t.what, "payload": dict(t.payload), "words": t.words}
+            for t in told.taps
+        ],
+        "lacks": told.lacks,
+    }

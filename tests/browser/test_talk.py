@@ -1,0 +1,227 @@
+"""The exam spoken aloud, on the page: said, heard, confirmed by taps, signed; without a network; on two tablets."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import BrowserContext, Page, expect
+
+from clinic.letters.composition import compose
+from clinic.models import PlanLine, Record, Visit
+from clinic.visits.actions.signing import missing_of
+from exams.models import Exam, Finding, HeardItem, Operation, TalkLine
+from exams.versions import published
+from tests import people
+from tests.browser.exam_room import (
+    KEEPS_PAGES,
+    all_saved,
+    corner,
+    exam_page,
+    kept_here,
+    measured_at_intake,
+    open_again,
+    signed_in,
+)
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+
+MOST_TAPS = 30
+EAR = "Left ear canal red, mild. Right ear canal normal."
+# what plain names do not say as a clinician would
+SAID = """
+Behaviour normal. Hydration normal, eyes not sunken. Whisker pads normal, both sides. Pinnae normal, both sides.
+No smell from the ears. Gingiva normal. Breath fine, no drooling. Parotid nodes normal. Front nails normal.
+No fleas. No ticks. No lumps. No murmur. No extra sounds. Breathing easily. Lungs clear on both sides. No cough.
+"""
+UNLIKE_SPEECH = (
+    "BEH",
+    "odour",
+    "breath",
+    "murmur",
+    "extra",
+    "effort",
+    "cough",
+    "eye position",
+    "lumps",
+    "gums",
+)
+UNLIKE_SPEECH += ("behaviour", "whisker", "pinna", "parotid", "nails", "lung sounds", "rate and pattern")
+
+
+@pytest.fixture
+def house() -> people.People:
+    people.clinic_details()
+    return people.people()
+
+
+@pytest.fixture
+def visit(house) -> Visit:
+    made = people.visit_here(clinician=house.clinician, owners_words="the yearly check")
+    measured_at_intake(made, house.technician)
+    return made
+
+
+@pytest.fixture
+def tablet(browser, live_server, house) -> Iterator[BrowserContext]:
+    context = signed_in(browser, live_server.url, house.clinician)
+    yield context
+    for page in context.pages:
+        assert getattr(page, "thrown", []) == []
+    context.close()
+
+
+@pytest.fixture
+def page(tablet, live_server, visit) -> Page:
+    return exam_page(tablet, live_server.url, visit, "#EAR")
+
+
+def say(page: Page, text: str) -> None:
+    if not page.locator("#talk[open]").count():
+        page.click("#talk-go")
+    page.fill("#talk-words", text)
+    page.click("#talk-hear")
+
+
+def heard(page: Page, words: str):
+    return page.locator(f'#talk-heard .heard-item:has-text("{words}")')
+
+
+def narration() -> str:
+    """Every structure of a full walk by its own name, as far as people say it so."""
+    lines = []
+    for structure in published().structure.values():
+        name = structure.name.partition(" (")[0].lower()
+        if (
+            structure.asked == "every"
+            and structure.depth != "measured"
+            and not any(u in name for u in UNLIKE_SPEECH)
+        ):
+            both = structure.sided not in ("", "none", "-")
+            lines.append(f"{'Both ' if both else ''}{name} normal.")
+    return "\n".join(lines)
+
+
+def test_a_normal_exam_is_spoken_confirmed_in_few_taps_and_its_letter_says_so(page, visit, house) -> None:
+    say(page, narration())
+    say(page, SAID)
+    taps = 1  # the field; dictating itself needs none
+    all_saved(page)
+    expect(page.locator("#talk-heard .heard-all").first).to_be_visible()
+    assert not Finding.objects.exists()
+    for item in page.locator("#talk-heard .heard-item").all():  # what was not meant so
+        item.get_by_role("button", name="Discard").click()
+        taps += 1
+    while page.locator("#talk-heard .heard-all").count():
+        group = page.locator("#talk-heard .heard:has(.heard-all)").first
+        place = group.get_attribute("data-heard")
+        group.locator(".heard-all").click()
+        taps += 1
+        expect(page.locator(f"#talk-heard [data-heard={place}] .heard-all")).to_have_count(0)
+    all_saved(page)
+    for code in page.evaluate("[...document.querySelectorAll('.rail [data-rail]')].map(r => r.dataset.rail)"):
+        words = page.locator(f"[data-rail={code}] .rail-state").inner_text()
+        if code != "close" and ("left" in words or "to do" in words):
+            page.click(f"[data-rail={code}]")
+            for line in page.locator(f"#{code} .line").all():
+                line.scroll_into_view_if_needed()
+            page.locator(f"#{code} .station-foot").scroll_into_view_if_needed()
+            expect(page.locator(f"#{code} [data-do=fill]")).not_to_have_attribute("aria-disabled", "true")
+            page.click(f"#{code} [data-do=fill]")
+            taps += 2
+    all_saved(page)
+    assert page.inner_text("#left-total") == "0", page.inner_text("#close-list")
+    print("taps", taps)
+    assert taps <= MOST_TAPS
+    spoken = Finding.objects.filter(spoken=True)
+    assert spoken.count() > 100
+    assert not spoken.exclude(status="normal").exists()
+
+
+def test_an_abnormal_ear_is_confirmed_with_its_words_and_the_letter_says_it(page, visit, house) -> None:
+    say(page, EAR + " Recheck in two weeks.")
+    row = heard(page, "Erythema")
+    row.locator(".heard-words").click()
+    expect(row.locator("mark").first).to_contain_text("Left ear canal")
+    expect(row.locator(".heard-why")).to_contain_text("Why:")
+    assert Axe().run(page, context="#talk").response["violations"] == []
+    row.get_by_role("button", name="Confirm").click()
+    page.locator("#EAR .heard-here .heard-all").click()
+    heard(page, "Recheck").locator(".heard-yes").click()
+    expect(page.locator("#talk-count")).to_have_text("all answered")
+    all_saved(page)
+    assert Finding.objects.get(line="EAR.canal|left").findings[0]["severity"] == "mild"
+    assert Finding.objects.get(line="EAR.canal|right").status == "normal"
+    assert PlanLine.objects.get().kind == "recheck"
+    record = Record.objects.get(visit=visit)
+    letter = repr(compose(record, today=people.TODAY))
+    assert "the ear is red and irritated" in letter
+    assert "Recheck in two weeks" in letter
+
+
+def test_what_is_heard_and_not_confirmed_stands_in_the_way_of_signing_one_tap_away(
+    page, visit, live_server
+) -> None:
+    say(page, EAR)
+    expect(heard(page, "Erythema")).to_be_visible()
+    page.goto(f"{live_server.url}/visits/{visit.pk}/sign/")
+    page.get_by_role("link", name="2 things heard and not confirmed").or_(
+        page.locator('a[href$="/exam/#talk"]')
+    ).first.click()
+    expect(heard(page, "Erythema")).to_be_visible()
+    heard(page, "Erythema").get_by_role("button", name="Discard").click()
+    page.locator("#talk-heard .heard-all").click()
+    all_saved(page)
+    record = Record.objects.get(visit=visit)
+    actor = people.Actor.of(visit.clinician or record.visit.clinician)
+    assert not [m for m in missing_of(record, actor=actor) if m.code == "heard"]
+    assert Finding.objects.filter(spoken=True).count() == 1
+
+
+def test_one_tap_for_many_normals_is_taken_back_by_one(page) -> None:
+    say(page, "Both pinnae normal. Both ear canals normal.")
+    page.locator("#talk-heard .heard-all").click()
+    all_saved(page)
+    assert Finding.objects.count() == 4
+    page.click("#back")
+    all_saved(page)
+    expect(page.locator("#talk-heard .heard-all")).to_be_visible()
+    assert not Finding.objects.exists()
+
+
+def test_a_thing_confirmed_on_one_tablet_is_gone_on_the_other(
+    page, browser, live_server, visit, house
+) -> None:
+    other = signed_in(browser, live_server.url, house.colleague)
+    theirs = exam_page(other, live_server.url, visit, "#talk")
+    say(page, EAR)
+    expect(heard(theirs, "Erythema")).to_be_visible()
+    heard(page, "Erythema").get_by_role("button", name="Confirm").dblclick()
+    expect(heard(theirs, "Erythema")).to_have_count(0)
+    all_saved(page)
+    assert Operation.objects.filter(what="set_abnormal").count() == 1
+    assert theirs.thrown == []
+    other.close()
+
+
+def test_talk_waits_for_the_network_through_a_reload_and_is_heard_once(
+    browser, live_server, house, visit
+) -> None:
+    context = signed_in(browser, live_server.url, house.clinician, **KEEPS_PAGES)
+    page = kept_here(exam_page(context, live_server.url, visit, "#EAR"))
+    context.set_offline(True)
+    say(page, EAR)
+    corner(page, "^1 waiting for the network$")
+    open_again(page)
+    corner(page, "^1 waiting")
+    page.click("#talk-go")
+    page.click("#talk-said summary")
+    expect(page.locator("#talk-lines")).to_contain_text("not heard yet")
+    context.set_offline(False)
+    all_saved(page)
+    expect(heard(page, "Erythema")).to_be_visible()
+    assert TalkLine.objects.get().text == EAR
+    assert HeardItem.objects.count() == 2
+    assert Exam.objects.get().talk_changes
+    context.close()
