@@ -521,9 +521,10 @@ class StillTrue:
 
 
 def _words_used(message: Message) -> str:
-    """The plan's sentence that the message carries: of what is past, else of what is to come."""
-    before, after = plan_words()
-    return next((words for words in (after, before) if words and words in message.body), "")
+    """A plan's own sentence that the message carries, in whatever language: of what is past first."""
+    pairs = [pair for plan in plan_words.in_force().own.values() for pair in plan.values()]
+    own = [after for _, after in pairs] + [before for before, _ in pairs]
+    return next((words for words in own if words and words in message.body), "")
 
 
 def hold(reminder: HouseholdReminder) -> None:

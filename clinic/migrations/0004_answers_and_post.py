@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('clinic', '0017_reminders'),
+        ('clinic', '0003_call_back_desk'),
     ]
 
     operations = [

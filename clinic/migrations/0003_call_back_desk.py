@@ -53,7 +53,7 @@ def watched(table: str, owner: str, patient: str) -> migrations.RunSQL:
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('clinic', '0017_reminders'),
+        ('clinic', '0002_wordings'),
     ]
 
     operations = [

@@ -5,7 +5,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("clinic", "0017_reminders"),
+        ("clinic", "0004_answers_and_post"),
     ]
 
     operations = [
@@ -19,7 +19,7 @@ class Migration(migrations.Migration):
                     function="split_part",
                     output_field=models.CharField(),
                 ),
-                models.F("due_on"),
+                models.F("listed_on"),
                 name="call_backs_by_name",
             ),
         ),

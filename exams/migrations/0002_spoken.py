@@ -12,8 +12,8 @@ from clinic.platform.freeze import append_only, close_with_record
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('clinic', '0017_reminders'),
-        ('exams', '0007_own_walk'),
+        ('clinic', '0001_tables'),
+        ('exams', '0001_tables'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
