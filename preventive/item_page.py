@@ -46,7 +46,8 @@ def item_page(patient: Patient, code: str, *, today: date, on: date) -> ItemPage
     antigens = antigens_of(due, protocol)
     given = _given(known, due, antigens)
     product, after = _if_given(known, patient, protocol, due, antigens, on)
-    line = timeline(due, given, on, if_given=(on, after) if after else None)
+    named = "today" if on == today else "the day asked about"
+    line = timeline(due, given, on, if_given=(on, after) if after else None, named=named)
     return ItemPage(
         row=due_row(DueGroup(due.label, (due,)), on),
         line=line,

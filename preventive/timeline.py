@@ -61,10 +61,18 @@ class Given:
 
 
 def timeline(
-    due: Due, given: Sequence[Given], today: date, *, if_given: tuple[date, Due] | None = None
+    due: Due,
+    given: Sequence[Given],
+    today: date,
+    *,
+    if_given: tuple[date, Due] | None = None,
+    named: str = "today",
 ) -> Timeline:
-    """The line of one item on `today`; `if_given`: a day, and the item after a dose on that day."""
-    told = [*_past(given, today), *_now(due, today), *_then(if_given)]
+    """The line of one item on `today`; `if_given`: a day, and the item after a dose on that day.
+
+    `named`: what that day is called where another one than today is asked about.
+    """
+    told = [*_past(given, today), *_now(due, today, named), *_then(if_given)]
     days = [on for _, on, _ in told]
     first, last = min(days), max(days)
     if last - first < LEAST:
@@ -93,9 +101,9 @@ def _past(given: Sequence[Given], today: date) -> list[_Told]:
     ]
 
 
-def _now(due: Due, today: date) -> list[_Told]:
+def _now(due: Due, today: date, named: str) -> list[_Told]:
     """Today, and the item's own days; what fell long before the line begins is left to the words."""
-    days: list[_Told] = [("today", today, "today")]
+    days: list[_Told] = [("today", today, named)]
     if due.earliest and due.earliest != due.target:
         days.append(("earliest", due.earliest, "earliest"))
     if due.target:

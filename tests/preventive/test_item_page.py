@@ -86,6 +86,8 @@ def test_the_page_says_why_and_what_if(puppy):
     later = timezone.localdate() + timedelta(30)
     text = look(puppy, "dog_core:CPV", on=later.isoformat()).content.decode()
     assert f"As of {later.day} {later:%B %Y}" in text
+    assert f"{later.day} {later:%B %Y}: the day asked about" in text
+    assert ": today<" not in text
 
 
 def test_a_day_that_is_none_is_said_and_stays(puppy):
