@@ -135,7 +135,7 @@ def main() -> int:
         assert until(lambda: listens(port), 20), "the mail server did not begin"
         first = Message.objects.select_related("owner").first()
         assert first is not None
-        at_floor = floor(port, told, as_email(first).message().as_bytes())
+        at_floor = floor(port, told, as_email(first).message().as_bytes(linesep="\r\n"))
         told.write_bytes(b"")
         began = time.perf_counter()
         running += [

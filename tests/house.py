@@ -325,7 +325,7 @@ class Objects:
     @cached_property
     def answer(self) -> Answer:
         return Answer.objects.create(
-            owner=self.owner, message=self.reminder.message, patient=self.pet, kind=Answer.Kind.ELSEWHERE,
+            owner=self.owner, message=self.reminder.message, patient=self.patient, kind=Answer.Kind.ELSEWHERE,
             source="dues", key="rabies", label="Rabies", due_on=people.TODAY, done_on=people.TODAY,
             proof=keep(PICTURE, ".jpg"), at=people.NOW,
         )  # fmt: skip
