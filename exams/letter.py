@@ -13,7 +13,8 @@ from clinic.letters.document import Mark, Part, Point, Section, Sentence, Walk
 from clinic.letters.texts import Texts
 from clinic.letters.wording import ended
 from clinic.patients.models import Measurement
-from clinic.patients.units import plain, rounded
+from clinic.patients.units import both_temperatures, rounded, temperature_in
+from clinic.platform.measures import units_for_owners
 from clinic.visits.models import Record, Visit
 from exams import changes as since
 from exams.changes import Change, changes
@@ -325,9 +326,10 @@ class WalkInWords:
             and here & {"VIT", "GEN"}
             and not self._is_found("VIT.temperature|-")
         ):
-            c, f = plain(rounded(warm.value, 1)), str(rounded(warm.value * 9 / 5 + 32, 1))
+            recorded = temperature_in(warm.value, "C")
+            both = both_temperatures(warm.value, units_for_owners().temperature)
             told.append(
-                self.t.sentence("walk:temperature", "walk.temperature", "a measurement", f"{c} °C", c=c, f=f)
+                self.t.sentence("walk:temperature", "walk.temperature", "a measurement", recorded, both=both)
             )
         if beats and beats.value is not None and "HRT" in here and not self._is_found("VIT.heart-rate|-"):
             n = int(rounded(beats.value, 0))

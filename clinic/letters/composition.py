@@ -193,7 +193,9 @@ def head_of(record: Record, clinic: ClinicDetails, owner: Owner, w: Texts) -> He
             line for line in (owner.street, f"{owner.postal_code} {owner.city}".strip()) if line
         ),
         patient_name=visit.patient.name,
-        patient_facts=signalment(visit.patient, on=seen_at.date(), weight_kg=_weight_of(visit), w=w),
+        patient_facts=signalment(
+            visit.patient, on=seen_at.date(), weight_kg=_weight_of(visit), w=w, first=clinic.weight_unit
+        ),
         day=long_day(seen_at.date(), w),
         weekday=capital(weekday(seen_at.date(), w)),
         time=clock(seen_at.time(), w),

@@ -33,13 +33,20 @@ def died_words(patient: Patient) -> str:
     return f"{patient.get_deceased_how_display() or 'died'} on {patient.deceased_on:%-d %B %Y}"
 
 
-def both_weights(weight_kg: Decimal) -> str:
-    """36.2 kg (79.8 lb)."""
-    return f"{weight_kg.normalize():f} kg ({(weight_kg * LB_PER_KG).quantize(Decimal('0.1'))} lb)"
+def both_weights(weight_kg: Decimal, first: str = "kg") -> str:
+    """36.2 kg (79.8 lb); where pounds come `first`, 79.8 lb (36.2 kg)."""
+    metric = f"{weight_kg.normalize():f} kg"
+    pounds = f"{(weight_kg * LB_PER_KG).quantize(Decimal('0.1'))} lb"
+    return f"{pounds} ({metric})" if first == "lb" else f"{metric} ({pounds})"
 
 
-def signalment(patient: Patient, *, on: date, weight_kg: Decimal | None, w: Texts = EN) -> str:
-    """Hound cross, neutered male, 6 years old, 36.2 kg (79.8 lb). The weight is that of the day, or none."""
+def signalment(
+    patient: Patient, *, on: date, weight_kg: Decimal | None, w: Texts = EN, first: str = "kg"
+) -> str:
+    """Hound cross, neutered male, 6 years old, 36.2 kg (79.8 lb). The weight is that of the day, or none.
+
+    `first`: kg or lb, as its reader weighs.
+    """
     state = {"yes": "_yes", "no": "_no"}.get(patient.neutered, "")
     sex = f"patient.sex.{patient.sex}{state}" if patient.sex != "unknown" else ""
     breed = w.own(patient.breed) if patient.breed else w(f"patient.{patient.species}")
@@ -47,7 +54,7 @@ def signalment(patient: Patient, *, on: date, weight_kg: Decimal | None, w: Text
     if patient.birth_date:
         parts.append(w("patient.old", age=_age(patient, on, w)))
     if weight_kg is not None:
-        parts.append(both_weights(weight_kg))
+        parts.append(both_weights(weight_kg, first))
     return capital(", ".join(parts))
 
 

@@ -12,6 +12,8 @@ from clinic.letters.texts import LETTERS, Texts
 from clinic.letters.wording import month_and_year
 from clinic.patients.facts import both_weights
 from clinic.patients.models import Measurement
+from clinic.patients.units import Unit, from_canonical, weight_in
+from clinic.platform.measures import units_for_owners
 from clinic.visits.models import Record
 
 MUSCLE = ("normal", "mild", "moderate", "severe")
@@ -25,7 +27,7 @@ class WeightInLetter:
 
     def part(self, record: Record, *, language: str, today: date) -> Part:
         """Said only from what was measured at this visit."""
-        visit, w = record.visit, LETTERS(language)
+        visit, w, unit = record.visit, LETTERS(language), units_for_owners().weight
         taken = {
             each.kind: each
             for each in visit.measurements.filter(struck_at=None)
@@ -42,7 +44,7 @@ class WeightInLetter:
             .order_by("measured_at")
         )
         sentences = [
-            *_weight(weight, earlier, w),
+            *_weight(weight, earlier, w, unit),
             *_condition(bcs, visit.patient.species, w),
             *_muscle(mcs, w),
         ]
@@ -50,7 +52,7 @@ class WeightInLetter:
         figures = tuple(
             figure
             for figure in (
-                _curve(weight, earlier, w),
+                _curve(weight, earlier, w, unit),
                 _bodies(bcs, visit.patient.species, visit.patient.name, w),
             )
             if figure
@@ -68,26 +70,26 @@ def _not_weighed(record: Record, w: Texts) -> tuple[Section, ...]:
     return (Section("weight", w("weight.title"), 50, (Text((said,)),)),)
 
 
-def _weight(weight: Measurement | None, earlier: list[Measurement], w: Texts) -> list[Sentence]:
+def _weight(weight: Measurement | None, earlier: list[Measurement], w: Texts, unit: str) -> list[Sentence]:
     if weight is None or weight.value is None:
         return []
     by, typed = weight.observed_by.printed_name, f"{weight.typed} {weight.unit}"
-    both = both_weights(weight.value)
+    both = both_weights(weight.value, unit)
     said = [w.sentence("weight", "weight.now", "the weight", typed, by, strong=True, both=both)]
     last = earlier[-1] if earlier else None
     if last and last.value:
-        said.append(_change(weight.value, last, by, w))
+        said.append(_change(weight.value, last, by, w, unit))
     return said
 
 
-def _change(now_kg: Decimal, last: Measurement, by: str, w: Texts) -> Sentence:
+def _change(now_kg: Decimal, last: Measurement, by: str, w: Texts, unit: str) -> Sentence:
     assert last.value is not None
     change = now_kg - last.value
     same = abs(change) / last.value * 100 < SAME_PERCENT
     key = "weight.same" if same else "weight.more" if change > 0 else "weight.less"
     values = {"month": month_and_year(timezone.localdate(last.measured_at), w)}
     if not same:
-        values["kg"] = f"{abs(change).normalize():f}"
+        values["much"] = weight_in(abs(change), unit)
     return w.sentence("weight:change", key, "two weights", f"{last.value} kg before", by, **values)
 
 
@@ -119,15 +121,17 @@ def _muscle(mcs: Measurement | None, w: Texts) -> list[Sentence]:
     return [w.sentence("mcs", key, "the muscle condition score", mcs.category, by)]
 
 
-def _curve(weight: Measurement | None, earlier: list[Measurement], w: Texts) -> Figure | None:
+def _curve(weight: Measurement | None, earlier: list[Measurement], w: Texts, unit: str) -> Figure | None:
     if weight is None or weight.value is None:
         return None
     points = [
-        Measured(timezone.localdate(each.measured_at), float(each.value))
+        Measured(
+            timezone.localdate(each.measured_at), round(float(from_canonical(each.value, Unit(unit))), 2)
+        )
         for each in (*earlier, weight)
         if each.value
     ]
-    return curve_figure(points, today=timezone.localdate(weight.measured_at), w=w)
+    return curve_figure(points, today=timezone.localdate(weight.measured_at), unit=unit, w=w)
 
 
 def _bodies(bcs: Measurement | None, species: str, name: str, w: Texts) -> Figure | None:
