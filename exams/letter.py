@@ -13,7 +13,7 @@ from clinic.letters.document import Mark, Part, Point, Section, Sentence, Walk
 from clinic.letters.texts import Texts
 from clinic.letters.wording import ended
 from clinic.patients.models import Measurement
-from clinic.patients.units import plain, rounded
+from clinic.patients.units import both_temperatures, rounded, temperature_in
 from clinic.platform.measures import units_for_owners
 from clinic.visits.models import Record, Visit
 from exams import came_for
@@ -381,9 +381,11 @@ class WalkInWords:
             and here & {"VIT", "GEN"}
             and not self._is_found("VIT.temperature|-")
         ):
-            c, f = plain(rounded(warm.value, 1)), str(rounded(warm.value * 9 / 5 + 32, 1))
-            key = "walk.temperature_f" if self.temperature == "F" else "walk.temperature"
-            told.append(self.t.sentence("walk:temperature", key, "a measurement", f"{c} °C", c=c, f=f))
+            recorded = temperature_in(warm.value, "C")
+            both = both_temperatures(warm.value, self.temperature)
+            told.append(
+                self.t.sentence("walk:temperature", "walk.temperature", "a measurement", recorded, both=both)
+            )
         if beats and beats.value is not None and "HRT" in here and not self._is_found("VIT.heart-rate|-"):
             n = int(rounded(beats.value, 0))
             told.append(

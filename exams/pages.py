@@ -13,8 +13,10 @@ from django.urls import reverse
 from django.utils.safestring import SafeString, mark_safe
 
 from clinic.care.panels import ProblemRow, problems_by_station
+from clinic.patients.units import METRIC, Units
 from clinic.people.actor import Actor
 from clinic.people.rights import Right
+from clinic.platform.measures import units_of
 from clinic.visits.intake import clinicians
 from clinic.visits.models import Visit
 from exams.applying import role_of
@@ -29,7 +31,7 @@ from exams.own_order import ordered
 from exams.photos import Photo, photo_json, photos_of
 from exams.prompts import prompts_json
 from exams.queries import Earlier, Standing, last_exams
-from exams.readings import KIND_OF
+from exams.readings import KIND_OF, as_read
 from exams.rows import answer_of
 from exams.sentences import for_record
 from exams.state import ABNORMAL, LIMB_ABSENT, LineAnswer
@@ -126,6 +128,7 @@ def page_json(
     visit: Visit, standing: Standing, before: tuple[Earlier, ...], *, actor: Actor
 ) -> dict[str, Any]:
     """What the page's script needs beside the walk: how it stands, who taps, where to send."""
+    units = units_of(actor)
     return {
         "visit": visit.pk,
         "order": walked_order(standing, actor),
@@ -133,7 +136,8 @@ def page_json(
         "shared": SHARED_QUALIFIERS,
         "measures": KIND_OF,
         "species": standing.lines.animal.species,
-        "last": last_json(before),
+        "last": last_json(before, units),
+        "reads": {"C": units.temperature, "kg": units.weight},
         "was": sorted({row.line for each in before for row in each.findings if row.status == ABNORMAL}),
         "lumps": lumps_json(visit.record, standing.lines),
         "teeth": teeth_json(standing, before, patient=visit.patient_id),
@@ -192,14 +196,14 @@ def me_json(actor: Actor) -> dict[str, Any]:
     }
 
 
-def last_json(exams: tuple[Earlier, ...]) -> dict[str, str]:
+def last_json(exams: tuple[Earlier, ...], units: Units) -> dict[str, str]:
     """What was not normal when each line was last looked at: day and words, by line."""
     lines: dict[str, str] = {}
     for before in reversed(exams):
         day = f"{before.on.day} {before.on:%b %Y}"
         for row in before.findings:
             if row.line in before.lines and not _gone_for_good(row):
-                lines[row.line] = f"{day}: {earlier_words(before, row)}"
+                lines[row.line] = f"{day}: {earlier_words(before, row, units)}"
     return lines
 
 
@@ -208,14 +212,11 @@ def _gone_for_good(row: Finding) -> bool:
     return bool(row.findings) and all(f["code"] in LIMB_ABSENT for f in row.findings)
 
 
-def earlier_words(before: Earlier, row: Finding) -> str:
+def earlier_words(before: Earlier, row: Finding, units: Units = METRIC) -> str:
     """The record's words without the side, which the line gives."""
     line = before.lines[row.line]
-    words = (
-        for_record(before.walk, line, answer_of(row))
-        .removesuffix("; spoken")
-        .removesuffix("; marked together")
-    )
+    words = for_record(before.walk, line, answer_of(row), as_read(units))
+    words = words.removesuffix("; spoken").removesuffix("; marked together")
     return words.removeprefix(f"{line.side_words}: ") if line.side_words else words
 
 
@@ -237,14 +238,16 @@ class SignedStation:
     photos: tuple[Photo, ...] = ()
 
 
-def signed_page(standing: Standing, names: dict[str, str]) -> tuple[SignedStation, ...]:
+def signed_page(
+    standing: Standing, names: dict[str, str], units: Units = METRIC
+) -> tuple[SignedStation, ...]:
     """A signed exam as it was frozen: what was found line by line, what was normal in one sentence."""
     told = {s.code: s for s in standing.digest.stations}
-    return tuple(_signed(standing, s, told[s.code], names) for s in standing.walk.stations)
+    return tuple(_signed(standing, s, told[s.code], names, units) for s in standing.walk.stations)
 
 
 def _signed(
-    standing: Standing, station: Station, told: StationDigest, names: dict[str, str]
+    standing: Standing, station: Station, told: StationDigest, names: dict[str, str], units: Units
 ) -> SignedStation:
     own = [x for x in standing.lines.at(station.code) if x.applies]
     answered = [(x, a) for x in own if (a := standing.state.answers.get(x.stored_at[0]))]
@@ -253,7 +256,7 @@ def _signed(
     lines = tuple(
         SignedLine(
             x.name,
-            for_record(standing.walk, x, a),
+            for_record(standing.walk, x, a, as_read(units)),
             "part" if a.in_part else _shape(a.is_abnormal, a.status),
             credited(a, names),
         )

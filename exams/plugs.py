@@ -75,12 +75,15 @@ class ExamStep:
     def url(self, visit: Visit) -> str:
         return reverse("visit-exam", args=[visit.pk])
 
-    def state(self, visit: Visit) -> StepState:
+    def asks(self, visit: Visit) -> Mapping[str, Any]:
+        return {}  # an exam's state is reckoned from more than counts
+
+    def state(self, visit: Visit, told: Mapping[str, Any]) -> StepState:
         standing = standing_for_page(visit.record, today=timezone.localdate())
-        told = standing.digest
+        digest = standing.digest
         begun = any(a.operation for a in standing.state.answers.values())
         if visit.record.is_signed:
-            abnormal = sum(s.abnormal for s in told.stations)
+            abnormal = sum(s.abnormal for s in digest.stations)
             return (
                 StepState("abnormal", f"{abnormal} abnormal") if abnormal else StepState("normal", "signed")
             )
@@ -89,7 +92,7 @@ class ExamStep:
             return StepState("new", "not begun")
         if left and standing.state.kind != "focused":
             return StepState("begun", f"{left} left")
-        abnormal = sum(s.abnormal for s in told.stations)
+        abnormal = sum(s.abnormal for s in digest.stations)
         return (
             StepState("abnormal", f"{abnormal} abnormal") if abnormal else StepState("normal", "all answered")
         )

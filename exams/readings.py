@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
+from decimal import Decimal
 
 from clinic.patients.models import Measurement
-from clinic.patients.units import plain
+from clinic.patients.units import METRIC, Units, plain, temperature_in, weight_in
 from exams.entries import entry_of
 from exams.lines import Lines
 from exams.state import MEASURED, FindingEntry, LineAnswer
@@ -95,3 +96,16 @@ def numbers_of(rows: Iterable[Measurement]) -> dict[str, float]:
     return {
         NUMBERS[row.kind]: float(row.value) for row in rows if row.kind in NUMBERS and row.value is not None
     }
+
+
+def as_read(units: Units) -> Callable[[str, str], str]:
+    """How a kept value (text, canonical unit) is said to a reader; "" where the record's words will do."""
+
+    def say(value: str, unit: str) -> str:
+        if unit == "C" and units.temperature != METRIC.temperature:
+            return temperature_in(Decimal(value), units.temperature)
+        if unit == "kg" and units.weight != METRIC.weight:
+            return weight_in(Decimal(value), units.weight)
+        return ""
+
+    return say

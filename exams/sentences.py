@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 from clinic.letters.document import MadeFrom
@@ -17,6 +17,8 @@ from exams.teeth import tooth
 from exams.tooth_chart import HOW_MISSING, KNOWN_EXTRACTION, MISSING, charted_words
 from exams.urgency import WORDS
 from exams.walk import Station, Walk
+
+Say = Callable[[str, str], str]
 
 # of a unit's code; others are words already
 UNIT_WORDS = {
@@ -44,18 +46,18 @@ class OwnerSentence:
     made_from: MadeFrom | None = None  # of the text without its heading; the grade is its tail
 
 
-def for_record(walk: Walk, line: Line, answer: LineAnswer) -> str:
+def for_record(walk: Walk, line: Line, answer: LineAnswer, say: Say | None = None) -> str:
     """One line as the record says it: "left: excess wax, moderate, brown; in part: wax in the way"."""
     told = {
         NORMAL: "" if answer.findings else "normal",
         ABNORMAL: "" if answer.findings else "abnormal",
-        MEASURED: value_words(answer),
+        MEASURED: value_words(answer, say),
     }.get(answer.status, f"not examined, {reason_words(walk, answer) or 'no reason yet'}")
     parts = [told, *(finding_words(walk, f) for f in answer.findings)]
     if answer.charted:
         parts += charted_words(answer.charted, line.side)
     if answer.value and answer.status in (NORMAL, ABNORMAL):
-        parts.append(value_words(answer))
+        parts.append(value_words(answer, say))
     parts += [f"taken as {WORDS[f.urgency]}: {f.urgency_why}" for f in answer.findings if f.urgency]
     if answer.in_part:
         parts.append(f"in part: {reason_words(walk, answer) or 'no reason yet'}")
@@ -68,8 +70,10 @@ def for_record(walk: Walk, line: Line, answer: LineAnswer) -> str:
     return f"{side}: {words}" if side else words
 
 
-def value_words(answer: LineAnswer) -> str:
-    """The number as people write it: "38.6 °C", "96 a minute"."""
+def value_words(answer: LineAnswer, say: Say | None = None) -> str:
+    """The number as people write it: "38.6 °C", "96 a minute". `say`: as one reader puts it."""
+    if say and answer.value and (said := say(answer.value, answer.unit)):
+        return said
     return f"{answer.value} {UNIT_WORDS.get(answer.unit, answer.unit)}".strip()
 
 

@@ -22,5 +22,7 @@ def exam_summary(request: StaffRequest, visit_id: int) -> HttpResponse:
     if request.GET.get("part"):
         return render(request, "exams/summary_part.html", context)
     return render(
-        request, "exams/summary.html", context | {"frame": visit_frame(visit, current="exam", today=today)}
+        request,
+        "exams/summary.html",
+        context | {"frame": visit_frame(visit, current="exam", today=today, actor=request.actor)},
     )

@@ -23,6 +23,7 @@ from clinic.patients.errors import PatientError
 from clinic.people.middleware import LOCKED, open_when_locked
 from clinic.people.rights import Right
 from clinic.platform.http import StaffRequest, needs
+from clinic.platform.measures import units_of
 from clinic.visits.errors import VisitError
 from clinic.visits.frame import visit_frame
 from clinic.visits.queries import access_patient, access_record
@@ -62,11 +63,14 @@ def exam(request: StaffRequest, visit_id: int) -> HttpResponse:
     visit = queries.access_exam_visit(visit_id, actor=request.actor)
     today = timezone.localdate()
     standing = queries.standing_for_page(visit.record, today=today)
-    context: dict[str, Any] = {"visit": visit, "frame": visit_frame(visit, current="exam", today=today)}
+    context: dict[str, Any] = {
+        "visit": visit,
+        "frame": visit_frame(visit, current="exam", today=today, actor=request.actor),
+    }
     if visit.record.is_signed:
         names = queries.names_of(people_of(standing.state.answers.values()))
         stations, elsewhere = photo_pages.with_photos(
-            pages.signed_page(standing, names),
+            pages.signed_page(standing, names, units_of(request.actor)),
             photos_of_record(visit.record),
             photo_names(visit.patient),
         )

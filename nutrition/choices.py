@@ -6,6 +6,8 @@ from datetime import date, timedelta
 from decimal import Decimal
 
 from dateutil.relativedelta import relativedelta
+from django.contrib.postgres.expressions import ArraySubquery
+from django.db.models.functions import JSONArray
 from django.utils import timezone
 
 from clinic.patients.ages import completed_months
@@ -117,12 +119,12 @@ class Known:
 def known(
     record: Record, *, today: date, foods: Mapping[str, Food], details: ClinicDetails | None = None
 ) -> Known:
-    """Five queries, one more without the clinic's `details`.
+    """Four queries, one more without the clinic's `details`.
 
     `foods` give the energy of what is eaten where nobody entered it.
     """
     patient, details = record.visit.patient, details or clinic_details()
-    rows, plans = _measured(patient), plans_of(patient)
+    rows, plans, told = _measured(patient), plans_of(patient), _told_of(patient)
     newest = {row.kind: row for row in rows}
     weight, bcs, mcs = newest.get("weight"), newest.get("bcs"), newest.get("mcs")
     birth, species = patient.birth_date, species_of(patient.species)
@@ -143,13 +145,11 @@ def known(
         bcs=float(bcs.value) if bcs and bcs.value is not None else None,
         scored_on=timezone.localdate(bcs.measured_at) if bcs else None,
         muscle=MUSCLES.get(mcs.category) if mcs else None,
-        conditions=frozenset(
-            Condition.objects.filter(patient=patient, until=None).values_list("code", flat=True)
-        ),
-        household=_household(patient),
+        conditions=told.conditions,
+        household=_household(dict(told.lived)),
         eaten_kcal=_eaten(entries, by_name),
         eaten_weighed=bool(entries) and all(entry.how == DietEntry.How.WEIGHED for entry in entries),
-        diet_as_told="; ".join(_told(entry) for entry in entries),
+        diet_as_told="; ".join(_entry_words(entry) for entry in entries),
         family=FAMILIES.get(details.energy_rule, "multiples"),
         foods_eaten=frozenset(entry.food.strip().casefold() for entry in entries),
         lost_percent=lost_percent,
@@ -223,12 +223,29 @@ def _seems_to_need(programme: Programme | None, factors: Factors) -> float | Non
     return value if value > 0 else None
 
 
-def _household(patient: Patient) -> frozenset[str] | None:
-    answers = dict(
-        LifestyleAnswer.objects.filter(patient=patient, code__in=condition.HOUSEHOLD).values_list(
-            "code", "answer"
+@dataclass(frozen=True, slots=True)
+class _Told:
+    """What stands against a patient, and who lives with it as (question, answer)."""
+
+    conditions: frozenset[str]
+    lived: tuple[tuple[str, str], ...]
+
+
+def _told_of(patient: Patient) -> _Told:
+    """One query for both."""
+    codes = Condition.objects.filter(patient=patient, until=None).values("code")
+    lived = LifestyleAnswer.objects.filter(patient=patient, code__in=condition.HOUSEHOLD)
+    row = (
+        Patient.objects.filter(pk=patient.pk)
+        .values(
+            codes=ArraySubquery(codes), lived=ArraySubquery(lived.values(said=JSONArray("code", "answer")))
         )
+        .get()
     )
+    return _Told(frozenset(row["codes"]), tuple((code, answer) for code, answer in row["lived"]))
+
+
+def _household(answers: Mapping[str, str]) -> frozenset[str] | None:
     yes = frozenset(code for code, answer in answers.items() if answer == YES)
     # one answer of two is no "nobody": the page asks again
     asked = all(answers.get(code) in (YES, NO) for code in condition.HOUSEHOLD)
@@ -255,7 +272,7 @@ def _energy_of(entry: DietEntry, food: Food | None) -> float | None:
     return None
 
 
-def _told(entry: DietEntry) -> str:
+def _entry_words(entry: DietEntry) -> str:
     unit = entry.unit.replace("s a ", " a ") if entry.amount == 1 else entry.unit
     amount = f", {entry.amount.normalize():f} {unit}" if entry.amount is not None else ""
     return f"{entry.food}{amount}"

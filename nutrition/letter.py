@@ -9,7 +9,8 @@ from django.utils import timezone
 from clinic.letters.document import Block, Dated, Figure, Figures, Part, Section, Sentence, Table, Text
 from clinic.letters.texts import Texts
 from clinic.letters.wording import listed, long_day, words
-from clinic.platform.measures import Units, units_for_owners
+from clinic.patients.units import Units
+from clinic.platform.measures import units_for_owners
 from clinic.visits.models import Record
 from nutrition.amounts import both, each_meal, in_unit, on_scale
 from nutrition.change_table import change_rows, head_of

@@ -8,9 +8,10 @@ from datetime import date, timedelta
 from django.urls import reverse
 from django.utils import timezone
 
+from clinic.patients.units import Units
 from clinic.people.actor import Actor
 from clinic.people.rights import Right
-from clinic.platform.measures import Units, units_of
+from clinic.platform.measures import units_of
 from clinic.platform.models import ClinicDetails
 from clinic.visits.models import Record
 from nutrition import conditions as condition
@@ -254,7 +255,7 @@ def feeding_page(
 ) -> FeedingPage:
     """Everything on the page, reckoned from the record and what was chosen so far. Writes nothing.
 
-    Six queries, however much is on record. `kept`: the record's plan, if one stands.
+    Five queries, however much is on record. `kept`: the record's plan, if one stands.
     """
     factors, foods = composed(), catalogue()
     facts, units = known(record, today=today, foods=foods, details=details), units_of(actor, details)

@@ -1,8 +1,10 @@
 """What the nutrition room plugs into clinic's registries."""
 
+from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
+from django.db.models import Subquery
 from django.urls import reverse
 
 from clinic.patients.models import Patient
@@ -40,11 +42,14 @@ class FeedingStep:
     def url(self, visit: Visit) -> str:
         return reverse("visit-feeding", args=[visit.pk])
 
-    def state(self, visit: Visit) -> StepState:
-        plan = Plan.objects.filter(record__visit=visit).values_list("kind", "energy_kcal").first()
-        if plan is None:
+    def asks(self, visit: Visit) -> Mapping[str, Any]:
+        plan = Plan.objects.filter(record=visit.record)
+        return {"kind": Subquery(plan.values("kind")[:1]), "energy": Subquery(plan.values("energy_kcal")[:1])}
+
+    def state(self, visit: Visit, told: Mapping[str, Any]) -> StepState:
+        kind, energy = told["kind"], told["energy"]
+        if kind is None:
             return StepState("new", "not advised")
-        kind, energy = plan
         return StepState("normal", "as now" if kind == Plan.Kind.KEEP else f"{round(energy or 0)} kcal")
 
 

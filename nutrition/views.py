@@ -10,8 +10,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from clinic.people.rights import Right
 from clinic.platform.http import StaffRequest, needs
 from clinic.platform.measures import units_of
-from clinic.platform.models import ClinicDetails
-from clinic.platform.queries import clinic_details
+from clinic.platform.queries import details_for
 from clinic.visits.frame import visit_frame
 from clinic.visits.models import Record
 from nutrition import actions, queries
@@ -35,12 +34,12 @@ def feeding(request: StaffRequest, visit_id: int) -> HttpResponse:
     record = queries.access_record(request.actor, visit_id)
     if request.method == "GET":
         kept = queries.plan_of(record)
-        details = clinic_details()
+        details = details_for(request)
         unit = units_of(request.actor, details).weight
         asked = read(again(kept) if kept and not request.GET else request.GET, unit)
-        return _page(request, record, asked, kept, details)
+        return _page(request, record, asked, kept)
     request.actor.require(Right.FEED)
-    return _keep(request, record, read(request.POST, units_of(request.actor).weight))
+    return _keep(request, record, read(request.POST, units_of(request.actor, details_for(request)).weight))
 
 
 def _keep(request: StaffRequest, record: Record, asked: Asked) -> HttpResponse:
@@ -89,7 +88,6 @@ def _page(
     record: Record,
     asked: Asked,
     kept: Plan | None,
-    details: ClinicDetails | None = None,
     status: int = 200,
     extra: dict[str, str] | None = None,
 ) -> HttpResponse:
@@ -98,10 +96,12 @@ def _page(
     recount = bool(request.htmx) and not request.htmx.boosted
     context = {
         "outer": "nutrition/recount.html" if recount else "clinic/visit.html",
-        "frame": None if recount else visit_frame(record.visit, current="feeding", today=today),
+        "frame": None
+        if recount
+        else visit_frame(record.visit, current="feeding", today=today, actor=request.actor),
         "patient_name": record.visit.patient.name,
         "page": feeding_page(
-            record, asked, kept, actor=request.actor, today=today, details=details or clinic_details()
+            record, asked, kept, actor=request.actor, today=today, details=details_for(request)
         ),
         "visit_id": record.visit_id,
         "also_wrong": extra or {},
@@ -125,7 +125,7 @@ def foods(request: StaffRequest) -> HttpResponse:
 @needs(Right.SEE)
 def calculator(request: StaffRequest) -> HttpResponse:
     """A quick answer without a patient; keeps nothing."""
-    stock, details = queries.catalogue(), clinic_details()
+    stock, details = queries.catalogue(), details_for(request)
     units = units_of(request.actor, details)
     form = CalculatorForm(request.GET or None, foods=stock, initial={"unit": units.weight})
     family = FAMILIES.get(details.energy_rule, "multiples")

@@ -3,13 +3,16 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
 
 from django.utils import timezone
 
 from clinic.care.in_house import Outcome
 from clinic.care.models import Test
 from clinic.patients.models import Measurement
+from clinic.patients.units import Units, temperature_in, weight_in
 from clinic.people.actor import Actor
+from clinic.platform.measures import units_of
 from clinic.visits.models import Record, Visit
 from preventive.due import DueGroup, standing
 from preventive.due_rows import OPEN, DueRow, due_row, section
@@ -96,6 +99,7 @@ def prevention_page(
     known = known_at(visit, today=today)
     groups = groups_at(known, protocol, today=today)
     sent, open_questions = typed or {}, asked or {}
+    units = units_of(actor)
     rows = [(each, due_row(each, today)) for each in groups if each.first.kind not in AT_THE_VISIT]
     products = _in_stock(visit.patient.species)
     tests = _tests(visit.record, groups, protocol, today)
@@ -116,8 +120,10 @@ def prevention_page(
         first_on=first_on(groups, today),
         recorded=recorded(visit.record, actor, protocol),
         sites=sites_on_drawing(visit.patient.species, protocol),
-        temperature=_temperature(visit),
-        weight=f"{known.animal.weight_kg:g} kg" if known.animal.weight_kg else "",
+        temperature=_temperature(visit, units),
+        weight=weight_in(Decimal(f"{known.animal.weight_kg:g}"), units.weight)
+        if known.animal.weight_kg
+        else "",
         elsewhere=vaccines_for(visit.patient.species, protocol.rules),
         supervisors=_supervisors(visit, actor, sent.get("supervising")),
         giver_rule=_giver_words(protocol),
@@ -193,13 +199,13 @@ def _taken(test: Test) -> TestRow | None:
     )
 
 
-def _temperature(visit: Visit) -> str:
+def _temperature(visit: Visit, units: Units) -> str:
     newest = (
         visit.measurements.filter(kind=Measurement.Kind.TEMPERATURE, struck_at=None, value__isnull=False)
         .order_by("-measured_at")
         .first()
     )
-    if newest is None or newest.typed is None:
+    if newest is None or newest.value is None:
         return ""
     at = timezone.localtime(newest.measured_at)
-    return f"{newest.typed.normalize():f} °{newest.unit.strip('°')} at {at:%H:%M}"
+    return f"{temperature_in(newest.value, units.temperature)} at {at:%H:%M}"

@@ -1,9 +1,9 @@
 """What care plugs into the registries: its step, its checks before signing, its panel, its own matters."""
 
+from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
-from django.db.models import Count, Q
 from django.urls import reverse
 
 from clinic.care.in_use import medicines_of
@@ -16,6 +16,7 @@ from clinic.care.sources import HeadsUpMatters, HistoryMatters, ResultMatters, p
 from clinic.patients.models import Patient
 from clinic.people.actor import Actor
 from clinic.people.rights import Right
+from clinic.platform.counting import how_many
 from clinic.platform.registries import (
     Missing,
     StepState,
@@ -36,17 +37,17 @@ class PlanStep:
     def url(self, visit: Visit) -> str:
         return reverse("visit-plan", args=[visit.pk])
 
-    def state(self, visit: Visit) -> StepState:
+    def asks(self, visit: Visit) -> Mapping[str, Any]:
+        ours = Problem.objects.filter(patient=visit.patient_id)
+        assessed = Assessment.objects.filter(record=visit.record).values("problem")
+        return {
+            "open": how_many(ours.filter(closed_at=None)),
+            "today": how_many(ours.filter(pk__in=assessed)),
+        }
+
+    def state(self, visit: Visit, told: Mapping[str, Any]) -> StepState:
         """Open problems, and how many of them were assessed today."""
-        counted = Problem.objects.filter(patient=visit.patient_id).aggregate(
-            open=Count("pk", filter=Q(closed_at=None), distinct=True),
-            today=Count(
-                "pk",
-                filter=Q(pk__in=Assessment.objects.filter(record__visit=visit).values("problem")),
-                distinct=True,
-            ),
-        )
-        many, today = counted["open"], counted["today"]
+        many, today = told["open"], told["today"]
         if not many and not today:
             return StepState("new", "no problem")
         if today >= many:

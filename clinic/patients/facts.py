@@ -7,8 +7,7 @@ from clinic.letters.texts import Texts
 from clinic.letters.wording import EN, capital
 from clinic.patients.ages import DAYS_UNTIL_WEEKS, MONTHS_UNTIL_MONTHS, age_days, completed_months
 from clinic.patients.models import Measurement, Patient
-
-LB_PER_KG = Decimal("2.2046226218")
+from clinic.patients.units import weight_in
 
 
 def newest_weight(patient: Patient) -> Measurement | None:
@@ -35,23 +34,15 @@ def died_words(patient: Patient) -> str:
 
 def both_weights(weight_kg: Decimal, first: str = "kg") -> str:
     """36.2 kg (79.8 lb); 79.8 lb (36.2 kg) where pounds come first."""
-    told = {"kg": weight_in(weight_kg, "kg"), "lb": weight_in(weight_kg, "lb")}
     other = "kg" if first == "lb" else "lb"
-    return f"{told[first]} ({told[other]})"
-
-
-def weight_in(weight_kg: Decimal, unit: str) -> str:
-    """In kilograms as it was kept, in pounds to a tenth."""
-    if unit == "lb":
-        return f"{(weight_kg * LB_PER_KG).quantize(Decimal('0.1'))} lb"
-    return f"{weight_kg.normalize():f} kg"
+    return f"{weight_in(weight_kg, first)} ({weight_in(weight_kg, other)})"
 
 
 def signalment(
     patient: Patient, *, on: date, weight_kg: Decimal | None, w: Texts = EN, unit: str = "kg"
 ) -> str:
     """Hound cross, neutered male, 6 years old, 36.2 kg (79.8 lb). The weight is that of the day, or none;
-    `unit` (kg or lb) comes first."""
+    `unit` (kg or lb), as its reader weighs, comes first."""
     state = {"yes": "_yes", "no": "_no"}.get(patient.neutered, "")
     sex = f"patient.sex.{patient.sex}{state}" if patient.sex != "unknown" else ""
     breed = w.own(patient.breed) if patient.breed else w(f"patient.{patient.species}")

@@ -10,11 +10,11 @@ from django.utils import timezone
 from clinic.patients.judgement import Kind
 from clinic.patients.limit_table import default_limits
 from clinic.patients.models import Measurement, Patient
-from clinic.patients.units import Unit
+from clinic.patients.units import Unit, Units
 from clinic.patients.verdicts import WORD_LABELS, Verdict, in_words
 from clinic.people.actor import Actor
 from clinic.people.rights import Right
-from clinic.platform.measures import Units, units_of
+from clinic.platform.measures import units_of
 from clinic.visits.models import Visit
 
 UNIT_LABELS = {Unit.KG: "kg", Unit.LB: "lb", Unit.G: "g", Unit.CELSIUS: "°C", Unit.FAHRENHEIT: "°F"}
@@ -176,8 +176,8 @@ def _gauge(
         typed=again.typed,
         thing=COUNTED.get(kind, ""),
         method=_method(kind, again.details),
-        last=_last(before[-1], today) if before else "",
-        kept=tuple(kept_row(row, actor) for row in here),
+        last=_last(before[-1], today, units) if before else "",
+        kept=tuple(kept_row(row, actor, units) for row in here),
         verdict=again.verdict,
     )
 
@@ -208,16 +208,16 @@ def _method(kind: Kind, details: dict[str, str]) -> tuple[tuple[str, str, str], 
     return tuple((name, label, details.get(name, "")) for name, label in METHOD if name in required)
 
 
-def _last(row: Measurement, today: date) -> str:
+def _last(row: Measurement, today: date, units: Units) -> str:
     on = timezone.localtime(row.measured_at)
     day = "today" if on.date() == today else f"{on:%-d %b %Y}"
-    return f"last {in_words(row)}, {day}"
+    return f"last {in_words(row, units)}, {day}"
 
 
-def kept_row(row: Measurement, actor: Actor) -> KeptRow:
+def kept_row(row: Measurement, actor: Actor, units: Units) -> KeptRow:
     at = timezone.localtime(row.measured_at)
     marked = row.flag in ("high", "low")
-    words = f"{in_words(row)}{f': {row.flag}' if marked else ''}"
+    words = f"{in_words(row, units)}{f': {row.flag}' if marked else ''}"
     small = f"{row.observed_by.full_name}, {at:%H:%M}"
     if row.looked_twice:
         small += ", looked twice"

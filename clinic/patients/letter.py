@@ -10,8 +10,9 @@ from clinic.letters.document import Block, Figure, Figures, Part, Section, Sente
 from clinic.letters.figures import Measured, condition_figure, curve_figure
 from clinic.letters.texts import LETTERS, Texts
 from clinic.letters.wording import month_and_year
-from clinic.patients.facts import LB_PER_KG, both_weights, weight_in
+from clinic.patients.facts import both_weights
 from clinic.patients.models import Measurement
+from clinic.patients.units import Unit, from_canonical, weight_in
 from clinic.platform.measures import units_for_owners
 from clinic.visits.models import Record
 
@@ -127,15 +128,13 @@ def _curve(weight: Measurement | None, earlier: list[Measurement], unit: str, w:
     if weight is None or weight.value is None:
         return None
     points = [
-        Measured(timezone.localdate(each.measured_at), _shown(each.value, unit))
+        Measured(
+            timezone.localdate(each.measured_at), round(float(from_canonical(each.value, Unit(unit))), 2)
+        )
         for each in (*earlier, weight)
         if each.value
     ]
     return curve_figure(points, today=timezone.localdate(weight.measured_at), unit=unit, w=w)
-
-
-def _shown(weight_kg: Decimal, unit: str) -> float:
-    return float(weight_kg) if unit == "kg" else round(float(weight_kg * LB_PER_KG), 1)
 
 
 def _bodies(bcs: Measurement | None, species: str, name: str, w: Texts) -> Figure | None:

@@ -20,9 +20,11 @@ from clinic.patients.microchip import shown as chip_shown
 from clinic.patients.models import Alert, DietEntry, LifestyleAnswer, Measurement, Patient
 from clinic.patients.portrait import Portrait, portrait
 from clinic.patients.search import HERE
+from clinic.patients.units import Unit, from_canonical, weight_in
 from clinic.people.actor import Actor
 from clinic.people.models import Owner
 from clinic.people.rights import Right
+from clinic.platform.measures import units_of
 from clinic.platform.registries import patient_panels, visit_steps
 from clinic.visits.models import NextVisit, Visit
 
@@ -127,7 +129,7 @@ class PatientPage:
 
 def patient_page(patient: Patient, *, actor: Actor, today: date, panels: bool = True) -> PatientPage:
     """Everything the patient's page says. The number of queries does not grow with the rows."""
-    weights = _weights(patient)
+    weights, unit = _weights(patient), units_of(actor).weight
     visits = _visits(patient)
     here = next((row.url for row in visits if row.here), "")
     chips = _chips(patient)
@@ -144,9 +146,9 @@ def patient_page(patient: Patient, *, actor: Actor, today: date, panels: bool = 
         owners=_owners(patient),
         deceased=_deceased(patient),
         died=patient.deceased_on is not None,
-        weight_words=_weight_words(weights, today),
-        picture=curve(_points(weights)),
-        weights=tuple(_weight_row(weight, bcs) for weight, bcs in reversed(weights)),
+        weight_words=_weight_words(weights, today, unit),
+        picture=curve(_points(weights, unit), unit=unit),
+        weights=tuple(_weight_row(weight, bcs, unit) for weight, bcs in reversed(weights)),
         visits=visits,
         planned=_planned(patient),
         diet=_diet(patient),
@@ -293,34 +295,38 @@ def _weights(patient: Patient) -> list[Weighing]:
     ]
 
 
-def _points(weights: list[Weighing]) -> list[Point]:
+def _points(weights: list[Weighing], unit: str) -> list[Point]:
     return [
-        Point(timezone.localdate(row.measured_at), float(row.value), float(bcs) if bcs else None)
+        Point(
+            timezone.localdate(row.measured_at),
+            round(float(from_canonical(row.value, Unit(unit))), 2),
+            float(bcs) if bcs else None,
+        )
         for row, bcs in weights
         if row.value is not None and not row.struck_at
     ]
 
 
-def _weight_row(row: Measurement, bcs: Decimal | None) -> Weight:
+def _weight_row(row: Measurement, bcs: Decimal | None, unit: str) -> Weight:
     struck = f"struck out: {row.struck_reason}" if row.struck_at else ""
-    weight = both_weights(row.value) if row.value is not None else ""
+    weight = both_weights(row.value, unit) if row.value is not None else ""
     score = f"{bcs.normalize():f} of 9" if bcs else "not scored"
     return Weight(row.pk, f"{timezone.localtime(row.measured_at):%-d %b %Y}", weight, score, struck)
 
 
-def _weight_words(weights: list[Weighing], today: date) -> str:
+def _weight_words(weights: list[Weighing], today: date, unit: str) -> str:
     kept = [(row, bcs) for row, bcs in weights if not row.struck_at and row.value is not None]
     if not kept:
         return "Not weighed here yet."
     row, bcs = kept[-1]
     assert row.value is not None
     on = timezone.localdate(row.measured_at)
-    words = f"{row.value.normalize():f} kg {'today' if on == today else f'on {on:%-d %B %Y}'}"
+    words = f"{weight_in(row.value, unit)} {'today' if on == today else f'on {on:%-d %B %Y}'}"
     if len(kept) > 1 and (before := kept[-2][0].value):
         change = row.value - before
         if change:
             direction = "up" if change > 0 else "down"
-            words += f", {abs(change).normalize():f} kg {direction} since {kept[-2][0].measured_at:%B %Y}"
+            words += f", {weight_in(abs(change), unit)} {direction} since {kept[-2][0].measured_at:%B %Y}"
     if bcs:
         words += f"; body condition {bcs.normalize():f} of 9"
     return f"{words}."

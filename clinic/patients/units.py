@@ -4,6 +4,7 @@ A unit is never parsed from text or guessed: it is one of a closed list.
 """
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from enum import StrEnum
 
@@ -26,6 +27,17 @@ class Unit(StrEnum):
     PAIN_4 = "pain-4"
     GUM_COLOUR = "gum-colour"
 
+
+@dataclass(frozen=True)
+class Units:
+    """What a reader weighs and reads by: `weight` kg or lb, `temperature` C or F, `food` g or oz."""
+
+    weight: str = "kg"
+    temperature: str = "C"
+    food: str = "g"
+
+
+METRIC = Units()
 
 UNIT_WORDS = {
     Unit.CELSIUS: "°C",
@@ -84,9 +96,29 @@ def with_unit(value: Decimal, unit: Unit) -> str:
     return f"{plain(value)} {UNIT_WORDS.get(unit, unit.value)}"
 
 
-def shown_weight(kg: Decimal) -> str:
-    """Both units people use: "5.62 kg (12.4 lb)"; grams under 1 kg: "150 g (0.33 lb)"."""
-    pounds = from_canonical(kg, Unit.LB)
-    if kg < 1:
-        return f"{rounded(kg * 1000, 0)} g ({rounded(pounds, 2)} lb)"
-    return f"{rounded(kg, 2)} kg ({rounded(pounds, 1)} lb)"
+def shown_weight(kg: Decimal, first: str = "kg") -> str:
+    """Both units people use, the reader's `first`: "5.62 kg (12.4 lb)", "12.4 lb (5.62 kg)".
+
+    Under 1 kg in grams: "150 g (0.33 lb)".
+    """
+    small = kg < 1
+    metric = f"{rounded(kg * 1000, 0)} g" if small else f"{rounded(kg, 2)} kg"
+    pounds = f"{rounded(from_canonical(kg, Unit.LB), 2 if small else 1)} lb"
+    return f"{pounds} ({metric})" if first == "lb" else f"{metric} ({pounds})"
+
+
+def weight_in(kg: Decimal, unit: str) -> str:
+    """In the reader's kg or lb alone: "27.4 kg", "60.4 lb"."""
+    return f"{plain(kg)} kg" if unit != "lb" else f"{plain(rounded(from_canonical(kg, Unit.LB), 1))} lb"
+
+
+def both_temperatures(celsius: Decimal, first: str) -> str:
+    """Both scales, the reader's `first`: "38.6 °C (101.5 °F)"."""
+    other = "C" if first == "F" else "F"
+    return f"{temperature_in(celsius, first)} ({temperature_in(celsius, other)})"
+
+
+def temperature_in(celsius: Decimal, unit: str) -> str:
+    """In the reader's C or F alone, to a tenth: "38.6 °C", "101.5 °F"."""
+    scale = Unit.FAHRENHEIT if unit == "F" else Unit.CELSIUS
+    return with_unit(rounded(from_canonical(celsius, scale), 1), scale)

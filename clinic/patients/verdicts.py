@@ -8,7 +8,16 @@ from django.utils import timezone
 from clinic.patients.judgement import Judgement, Kind, Question, interval_subject, interval_words
 from clinic.patients.limit_table import Interval, Setting, default_limits
 from clinic.patients.models import Measurement
-from clinic.patients.units import Unit, from_canonical, rounded, shown_weight, with_unit
+from clinic.patients.units import (
+    METRIC,
+    Unit,
+    Units,
+    from_canonical,
+    rounded,
+    shown_weight,
+    temperature_in,
+    with_unit,
+)
 
 RULER_LEFT, RULER_RIGHT = 8.0, 312.0
 DECIMALS = {Unit.KG: 2, Unit.CELSIUS: 1}
@@ -79,12 +88,14 @@ TONES = {
 }
 
 
-def in_words(row: Measurement) -> str:
-    """27.4 kg (60.4 lb); 38.8 °C; 104 a minute; mild."""
+def in_words(row: Measurement, units: Units = METRIC) -> str:
+    """27.4 kg (60.4 lb); 38.8 °C; 104 a minute; mild. In the reader's `units`, whatever it was typed in."""
     if row.value is None:
         return WORD_LABELS.get(row.category, row.category)
     if row.kind == Kind.WEIGHT:
-        return shown_weight(row.value)
+        return shown_weight(row.value, units.weight)
+    if row.kind == Kind.TEMPERATURE:
+        return temperature_in(row.value, units.temperature)
     canonical = default_limits().measures[Kind(row.kind).subject].canonical
     return with_unit(rounded(row.value, 1), canonical)
 
@@ -111,7 +122,7 @@ def verdict(judgement: Judgement, *, kept: bool = False) -> Verdict:
     )
 
 
-def of_row(row: Measurement) -> Verdict:
+def of_row(row: Measurement, units: Units = METRIC) -> Verdict:
     """What is said of a value that was just kept."""
     interval = interval_of(row)
     canonical = default_limits().measures[Kind(row.kind).subject].canonical
@@ -119,7 +130,7 @@ def of_row(row: Measurement) -> Verdict:
     usual = f" ({interval_words(interval, canonical)})" if marked and interval else ""
     return Verdict(
         state=row.flag if marked else "kept",
-        words=f"Kept: {in_words(row)}{f', {row.flag}' if marked else ''}{usual}",
+        words=f"Kept: {in_words(row, units)}{f', {row.flag}' if marked else ''}{usual}",
         ruler=ruler(interval, row.value) if interval and row.value is not None else None,
         see_now=row.urgency == "E",
     )

@@ -3,8 +3,7 @@
 What was typed is kept in its own unit all the same; these only say which comes first.
 """
 
-from dataclasses import dataclass
-
+from clinic.patients.units import Units
 from clinic.people.actor import Actor
 from clinic.platform.models import ClinicDetails
 from clinic.platform.queries import clinic_details
@@ -12,15 +11,6 @@ from clinic.platform.queries import clinic_details
 WEIGHTS = (("kg", "kilograms"), ("lb", "pounds"))
 TEMPERATURES = (("C", "degrees Celsius"), ("F", "degrees Fahrenheit"))
 FOODS = (("g", "grams"), ("oz", "ounces"))
-
-
-@dataclass(frozen=True)
-class Units:
-    """`weight` kg or lb, `temperature` C or F, `food` g or oz."""
-
-    weight: str = "kg"
-    temperature: str = "C"
-    food: str = "g"
 
 
 def units_of_clinic(details: ClinicDetails) -> Units:

@@ -1,11 +1,30 @@
 """The clinic's own details."""
 
+from django.http import HttpRequest
+
 from clinic.platform.models import ClinicDetails
 
 
 def clinic_details() -> ClinicDetails:
     """The one row. Raises ClinicDetails.DoesNotExist before the practice was set up."""
     return ClinicDetails.objects.get(pk=1)
+
+
+def details_for(request: HttpRequest) -> ClinicDetails:
+    """The same, read once a request: the frame of the page takes the clinic's name from it."""
+    kept: ClinicDetails | None = request.__dict__.get(_KEPT)
+    if kept is None:
+        kept = request.__dict__[_KEPT] = clinic_details()
+    return kept
+
+
+def name_for(request: HttpRequest) -> str:
+    """The clinic's name for a page; no query where the page read the details itself."""
+    kept: ClinicDetails | None = request.__dict__.get(_KEPT)
+    return clinic_name() if kept is None else kept.name
+
+
+_KEPT = "clinic_details"
 
 
 def clinic_name() -> str:

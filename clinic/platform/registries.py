@@ -3,7 +3,7 @@
 `clinic` asks a registry and never an upper room. What is registered is ordered by `order`, then by name.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from hashlib import sha256
@@ -80,7 +80,11 @@ class VisitStep(Registered, Protocol):
     title: str
 
     def url(self, visit: Visit) -> str: ...
-    def state(self, visit: Visit) -> StepState: ...
+    def asks(self, visit: Visit) -> Mapping[str, Any]:
+        """What `state` wants to be told: expressions by name, asked for all steps in one query."""
+        ...
+
+    def state(self, visit: Visit, told: Mapping[str, Any]) -> StepState: ...
 
 
 class SignCheck(Registered, Protocol):

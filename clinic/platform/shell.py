@@ -6,7 +6,7 @@ from django.http import HttpRequest
 from django.urls import reverse
 
 from clinic.people.rights import Right
-from clinic.platform.queries import clinic_name
+from clinic.platform.queries import name_for
 
 
 @dataclass(frozen=True)
@@ -48,7 +48,7 @@ def shell(request: HttpRequest) -> dict[str, Shell]:
     return {
         "shell": Shell(
             nav=tuple(nav),
-            clinic_name=clinic_name(),
+            clinic_name=name_for(request),
             search_url=reverse("patients"),
             handover_url=reverse("handover"),
         )

@@ -1,14 +1,22 @@
 """The frame of every page of a visit: the banner that says which animal this is, and the steps."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
-from django.db.models import Q
+from django.contrib.postgres.expressions import ArraySubquery
+from django.db.models import Q, Subquery
+from django.db.models.functions import JSONArray
 from django.urls import reverse
+from django.utils import timezone
 
 from clinic.patients.facts import died_words
 from clinic.patients.models import Alert, Measurement
 from clinic.patients.portrait import Portrait, portrait
+from clinic.patients.units import weight_in
+from clinic.people.actor import Actor
+from clinic.platform.models import ClinicDetails
 from clinic.platform.registries import visit_steps
 from clinic.visits.actions.arrivals import HERE
 from clinic.visits.models import Visit
@@ -41,10 +49,12 @@ class VisitFrame:
     died: str
 
 
-def visit_frame(visit: Visit, *, current: str, today: date) -> VisitFrame:
-    """`visit` comes with patient and record loaded. `current` is the step's name."""
-    patient = visit.patient
-    alerts = patient.alerts.filter(Q(until=None) | Q(until__gte=today)).exclude(kind=Alert.Kind.HANDLING)
+def visit_frame(visit: Visit, *, current: str, today: date, actor: Actor) -> VisitFrame:
+    """`visit` comes with patient and record loaded. `current` is the step's name.
+
+    One query for the banner and all steps, and what a step reads itself beside it.
+    """
+    patient, told = visit.patient, _told(visit, today)
     steps = tuple(
         StepLink(
             title=step.title,
@@ -53,15 +63,15 @@ def visit_frame(visit: Visit, *, current: str, today: date) -> VisitFrame:
             words=state.words,
             current=step.name == current,
         )
-        for step, state in ((step, step.state(visit)) for step in visit_steps)
+        for step, state in ((step, step.state(visit, told.of_step(step.name))) for step in visit_steps)
     )
     return VisitFrame(
         visit_id=visit.pk,
         patient_name=patient.name,
         portrait=portrait(patient),
         patient_url=reverse("patient", args=[patient.pk]),
-        facts=_facts(visit, today),
-        alerts=tuple(f"{alert.get_kind_display()}: {alert.text}" for alert in alerts),
+        facts=_facts(visit, told, actor, today),
+        alerts=tuple(f"{Alert.Kind(kind).label}: {text}" for kind, text in told.row["alerts"]),
         steps=steps,
         signed=visit.record.is_signed,
         see_now=visit.see_now_at is not None and visit.see_now_taken_at is None,
@@ -71,18 +81,50 @@ def visit_frame(visit: Visit, *, current: str, today: date) -> VisitFrame:
     )
 
 
-def _facts(visit: Visit, today: date) -> str:
+@dataclass(frozen=True)
+class _Told:
+    """The answers of the one query, a step's own behind its name."""
+
+    row: Mapping[str, Any]
+
+    def of_step(self, name: str) -> dict[str, Any]:
+        start = f"{name}_"
+        return {key.removeprefix(start): value for key, value in self.row.items() if key.startswith(start)}
+
+
+def _told(visit: Visit, today: date) -> _Told:
+    weights = Measurement.objects.filter(
+        patient=visit.patient_id, kind=Measurement.Kind.WEIGHT, struck_at=None
+    ).order_by("-measured_at", "-pk")
+    alerts = (
+        Alert.objects.filter(Q(until=None) | Q(until__gte=today), patient=visit.patient_id)
+        .exclude(kind=Alert.Kind.HANDLING)
+        .values(said=JSONArray("kind", "text"))
+    )
+    asked = {f"{step.name}_{key}": each for step in visit_steps for key, each in step.asks(visit).items()}
+    row = (
+        Visit.objects.filter(pk=visit.pk)
+        .values(
+            **asked,
+            weight=Subquery(weights.values("value")[:1]),
+            weighed_at=Subquery(weights.values("measured_at")[:1]),
+            alerts=ArraySubquery(alerts),
+            weight_unit=Subquery(ClinicDetails.objects.filter(pk=1).values("weight_unit")),
+        )
+        .get()
+    )
+    return _Told(row)
+
+
+def _facts(visit: Visit, told: _Told, actor: Actor, today: date) -> str:
     patient = visit.patient
     neutered = {"yes": "neutered ", "no": "intact "}.get(patient.neutered, "")
     sex = f"{neutered}{patient.get_sex_display()}"
-    newest = (
-        patient.measurements.filter(kind=Measurement.Kind.WEIGHT, struck_at=None)
-        .order_by("-measured_at")
-        .first()
-    )
-    weight = ""
-    if newest and newest.value is not None:
-        when = "today" if newest.measured_at.date() == today else newest.measured_at.strftime("%-d %b %Y")
-        weight = f"{newest.value.normalize():f} kg {when}"
-    parts = [patient.get_species_display(), patient.breed, sex, weight or "not weighed yet"]
+    kg, at = told.row["weight"], told.row["weighed_at"]
+    weight = "not weighed yet"
+    if kg is not None:
+        on = timezone.localdate(at)
+        unit = actor.staff.weight_unit or told.row["weight_unit"] or "kg"
+        weight = f"{weight_in(kg, unit)} {'today' if on == today else f'{on:%-d %b %Y}'}"
+    parts = [patient.get_species_display(), patient.breed, sex, weight]
     return ", ".join(part for part in parts if part)

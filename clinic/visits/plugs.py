@@ -1,12 +1,16 @@
 """What the visit's own pages plug into the registries: their two steps, and the checks before signing."""
 
+from collections.abc import Mapping
+from typing import Any
+
 from django.urls import reverse
 
 from clinic.patients.models import Measurement
+from clinic.platform.counting import how_many
 from clinic.platform.registries import StepState, intake_panels, sign_checks, visit_steps, wrong_patient_parts
 from clinic.visits.checks import HeadsUpsAnswered, KindChosen, Taken
 from clinic.visits.chips import ChipAtIntake
-from clinic.visits.models import Visit
+from clinic.visits.models import HeadsUp, Visit
 from clinic.visits.movables import Flags, Values
 
 
@@ -16,8 +20,11 @@ class Intake:
     def url(self, visit: Visit) -> str:
         return reverse("visit-intake", args=[visit.pk])
 
-    def state(self, visit: Visit) -> StepState:
-        measured = visit.measurements.filter(struck_at=None).count()
+    def asks(self, visit: Visit) -> Mapping[str, Any]:
+        return {"measured": how_many(Measurement.objects.filter(visit=visit, struck_at=None))}
+
+    def state(self, visit: Visit, told: Mapping[str, Any]) -> StepState:
+        measured = told["measured"]
         if measured and visit.owners_words:
             return StepState("normal", f"{measured} measured")
         if measured or visit.owners_words:
@@ -31,10 +38,13 @@ class Signature:
     def url(self, visit: Visit) -> str:
         return reverse("visit-sign", args=[visit.pk])
 
-    def state(self, visit: Visit) -> StepState:
+    def asks(self, visit: Visit) -> Mapping[str, Any]:
+        return {"waiting": how_many(HeadsUp.objects.filter(record=visit.record, answer=""))}
+
+    def state(self, visit: Visit, told: Mapping[str, Any]) -> StepState:
         if visit.record.is_signed:
             return StepState("normal", "signed")
-        waiting = visit.record.heads_ups.filter(answer="").count()
+        waiting = told["waiting"]
         if waiting:
             return StepState("flag", f"{waiting} heads-up{'' if waiting == 1 else 's'}")
         return StepState("new", "not signed")

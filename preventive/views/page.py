@@ -69,7 +69,7 @@ def whole(
     page = prevention_page(visit, actor=request.actor, today=today, typed=typed, asked=asked)
     failed = bool(wrong or asked or outside)
     context = {
-        "frame": visit_frame(visit, current="prevention", today=today),
+        "frame": visit_frame(visit, current="prevention", today=today, actor=request.actor),
         "visit": visit,
         "page": page,
         "typed": typed,

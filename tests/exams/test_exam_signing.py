@@ -154,9 +154,9 @@ def test_a_finding_is_worth_a_problem_and_an_unseen_drum_is_told(tablet) -> None
 
 
 def test_the_step_counts_what_is_left(tablet) -> None:
-    assert ExamStep().state(record_of(tablet).visit).words == "not begun"
+    assert ExamStep().state(record_of(tablet).visit, {}).words == "not begun"
     tablet.all_normal("EAR")
-    assert ExamStep().state(record_of(tablet).visit).words.endswith(" left")
+    assert ExamStep().state(record_of(tablet).visit, {}).words.endswith(" left")
 
 
 def test_the_patients_page_says_what_was_abnormal_last_time(tablet, house) -> None:

@@ -1,12 +1,20 @@
 """Kilograms or pounds, grams or ounces: the clinic's, else the person's; what was typed stays as typed."""
 
 import re
+from datetime import timedelta
+from decimal import Decimal
 
 import pytest
 from django.test import Client
 
+from clinic.letters.composition import compose
+from clinic.letters.document import sentences
 from clinic.models import ClinicDetails
-from clinic.platform.measures import Units, units_of
+from clinic.patients.units import Units, both_temperatures
+from clinic.platform.measures import units_of
+from exams.readings import as_read
+from exams.sentences import value_words
+from exams.state import LineAnswer
 from nutrition.models import Plan
 from tests import people
 from tests.nutrition.clinic_rows import DRY, LIGHT, eats, house_with_foods, ill, url, visitor, weighed
@@ -140,3 +148,62 @@ def test_a_mothers_weight_before_is_typed_in_pounds_too(house):
     ill(record, "pregnant", house)
     page = look(visitor(house), record, weight_in="lb", weight_before="44.1", week="7", food=DRY)
     assert "× 20^0.75" in page
+
+
+def warm(record, house, celsius: str) -> None:
+    record.visit.patient.measurements.create(
+        visit=record.visit, kind="temperature", typed=celsius, unit="C", value=celsius,
+        measured_at=people.NOW, recorded_at=people.NOW,
+        observed_by=house.technician, entered_by=house.technician,
+    )  # fmt: skip
+
+
+def test_the_banner_and_what_was_measured_are_in_the_readers_units(house):
+    record, client = weighed(house), visitor(house)
+    warm(record, house, "38.8")
+    pages = (url(record), f"/visits/{record.visit_id}/intake/", f"/patients/{record.visit.patient_id}/")
+    metric = [client.get(each).content.decode() for each in pages]
+    assert all("27.4 kg" in page for page in metric)
+    assert "38.8 °C" in metric[1]
+    in_pounds(client)
+    feeding, intake, patient = (client.get(each).content.decode() for each in pages)
+    assert "60.4 lb" in feeding
+    assert "27.4 kg" not in feeding
+    assert "60.4 lb (27.40 kg)" in intake
+    assert "101.8 °F" in intake
+    assert "38.8 °C" not in intake
+    assert "60.4 lb (27.4 kg)" in patient
+    row = record.visit.measurements.get(kind="temperature")
+    assert (row.typed, row.unit) == (Decimal("38.8"), "C")
+
+
+def test_the_exam_says_values_in_the_readers_units():
+    say = as_read(Units("lb", "F", "oz"))
+    warm_line, heart = (
+        LineAnswer("measured", value=v, unit=u) for v, u in (("38.8", "C"), ("96", "per-min"))
+    )
+    assert value_words(warm_line, say) == "101.8 °F"
+    assert value_words(warm_line, as_read(Units())) == "38.8 °C"
+    assert value_words(heart, say) == "96 a minute"
+    assert both_temperatures(Decimal("38.8"), "F") == "101.8 °F (38.8 °C)"
+
+
+def test_the_letters_weight_and_temperature_go_by_the_clinics_units(house):
+    record = weighed(house)
+    warm(record, house, "38.8")
+    earlier = record.visit.patient.measurements.get(kind="weight")
+    earlier.pk, earlier.visit, earlier.value = None, None, "30"
+    earlier.measured_at -= timedelta(days=60)
+    earlier.save()
+
+    def letter() -> str:
+        return " ".join(each.text for each in sentences(compose(record, today=people.TODAY)))
+
+    metric = letter()
+    assert "27.4 kg (60.4 lb)" in metric
+    assert "2.6 kg less than in" in metric
+    ClinicDetails.objects.update(weight_unit="lb", temperature_unit="F")
+    pounds = letter()
+    assert "60.4 lb (27.4 kg)" in pounds
+    assert "5.7 lb less than in" in pounds
+    assert "27.4 kg (" not in pounds

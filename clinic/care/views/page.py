@@ -81,7 +81,7 @@ def whole(request: StaffRequest, visit: Visit, editor: Editor | None = None, **i
     context = {
         "in_short": in_short(record, actor=request.actor, today=today),
         "visit": visit,
-        "frame": visit_frame(visit, current="plan", today=today),
+        "frame": visit_frame(visit, current="plan", today=today, actor=request.actor),
         "page": page,
         "may": page.may,
         "editor": editor,

@@ -114,7 +114,7 @@ def letter(request: StaffRequest, visit_id: int) -> HttpResponse:
     words = form.data.get("next_words", "") if form.is_bound else ""
     context: dict[str, Any] = {
         "visit": visit,
-        "frame": visit_frame(visit, current="plan", today=timezone.localdate()),
+        "frame": visit_frame(visit, current="plan", today=timezone.localdate(), actor=request.actor),
         "form": form,
         "tests": tests,
         "unread": [each for each in results if not each.read_at],

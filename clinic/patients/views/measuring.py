@@ -24,6 +24,7 @@ from clinic.patients.verdicts import Verdict
 from clinic.patients.views.common import WRONG, carry_out
 from clinic.people.rights import Right
 from clinic.platform.http import StaffRequest, needs
+from clinic.platform.measures import units_of
 from clinic.visits.frame import visit_frame
 from clinic.visits.models import Visit
 from clinic.visits.queries import access_visit_here
@@ -178,7 +179,7 @@ def _page(
     panel = gauges.measure_panel(patient, visit, actor=request.actor, today=today, sent=sent)
     template, context = "clinic/patients/measure.html", dict[str, object](panel=panel)
     if visit is not None:
-        frame = visit_frame(visit, current="intake", today=today)
+        frame = visit_frame(visit, current="intake", today=today, actor=request.actor)
         template, context = "clinic/patients/measure_visit.html", context | {"frame": frame}
     return render(request, template, context, status=WRONG if sent else 200)
 
@@ -228,7 +229,7 @@ def _keep(request: StaffRequest, typed: Typed, patient: Patient, visit: Visit | 
         return Verdict("kept", str(error)), True
     except PatientError as error:
         return verdicts.refused(str(error)), False
-    return verdicts.of_row(row), True
+    return verdicts.of_row(row, units_of(request.actor)), True
 
 
 def _fragment(
@@ -279,7 +280,11 @@ def strike(request: StaffRequest, patient_id: int, measurement_id: int) -> HttpR
     )
     if done:
         return redirect(_after_strike(row))
-    context = {"form": form, "row": gauges.kept_row(row, request.actor), "kind": row.get_kind_display()}
+    context = {
+        "form": form,
+        "row": gauges.kept_row(row, request.actor, units_of(request.actor)),
+        "kind": row.get_kind_display(),
+    }
     context |= {"name": row.patient.name, "back": _after_strike(row)}
     if row.visit_id:
         context["elsewhere"] = f"{reverse('wrong-patient', args=[row.visit_id])}?key={row.pk}"

@@ -66,7 +66,7 @@ def next_visit(request: StaffRequest, visit_id: int) -> HttpResponse:
         else:
             return redirect("next-visit", visit.pk)
     context = {
-        "frame": visit_frame(visit, current="", today=timezone.localdate()),
+        "frame": visit_frame(visit, current="", today=timezone.localdate(), actor=request.actor),
         "planned": queries.planned_visits(visit.patient),
         "form": form,
     }

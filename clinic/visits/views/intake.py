@@ -32,7 +32,7 @@ def whole(request: StaffRequest, visit: Visit, status: int = 200, **instead: Any
     """The page; `instead` puts a form as it was sent in the place of a fresh one."""
     today = timezone.localdate()
     context = block_context(request, visit) | {
-        "frame": visit_frame(visit, current="intake", today=today),
+        "frame": visit_frame(visit, current="intake", today=today, actor=request.actor),
         "clinicians": intake.clinicians(),
         "panels": intake.panels(visit, actor=request.actor, today=today),
     }

@@ -69,7 +69,7 @@ def _page(
     page = wrong.wrong_patient_page(visit.record, to.record if to else None, actor=request.actor, now=now)
     named = {row.token for group in page.groups for row in group.rows if row.key.partition("@")[0] in keys}
     context = {
-        "frame": visit_frame(visit, current="", today=timezone.localdate(now)),
+        "frame": visit_frame(visit, current="", today=timezone.localdate(now), actor=request.actor),
         "visit": visit,
         "to": to,
         "form": form,

@@ -41,7 +41,7 @@ def _page(request: StaffRequest, visit: Visit, form: SignForm, status: int = 200
     today = timezone.localdate()
     record = visit.record
     context = {
-        "frame": visit_frame(visit, current="sign", today=today),
+        "frame": visit_frame(visit, current="sign", today=today, actor=request.actor),
         "visit": visit,
         "page": signature_page(record, actor=request.actor),
         "form": form,
@@ -140,7 +140,7 @@ def addenda(request: StaffRequest, visit_id: int) -> HttpResponse:
         if form.is_valid() and _added(request, record, form):
             return redirect("visit-addenda", visit.pk)
     context = {
-        "frame": visit_frame(visit, current="", today=timezone.localdate()),
+        "frame": visit_frame(visit, current="", today=timezone.localdate(), actor=request.actor),
         "visit": visit,
         "record": record,
         "rows": addenda_rows(record),

@@ -132,5 +132,5 @@ def kind(request: StaffRequest, visit_id: int) -> HttpResponse:
 
 def _page(request: StaffRequest, visit: Visit, name: str, form: object) -> HttpResponse:
     bound = request.method == "POST"
-    frame = visit_frame(visit, current="", today=timezone.localdate())
+    frame = visit_frame(visit, current="", today=timezone.localdate(), actor=request.actor)
     return render(request, name, {"frame": frame, "form": form}, status=422 if bound else 200)

@@ -9,7 +9,7 @@ import { variantsOf } from './panel.js';
 import { howItWas, prompts } from './prompts.js';
 import { openTotal, scaleButton } from './scales.js';
 import { urgencyOf } from './urgency.js';
-import { place, say, sideLabel, unitWords } from './words.js';
+import { place, readUnit, say, sideLabel, unitWords, valueWords } from './words.js';
 
 const CHOICES = [['normal', 'Normal', 'normal', 'normal'], ['abnormal', 'Abnormal', 'abnormal', 'abnormal'], ['not-examined', 'Not examined', 'unseen', 'unseen']];
 const SCORES = {
@@ -113,19 +113,19 @@ function measured(app, line) {
   const send = (value, more = {}) => {
     app.wrong(line.key, '');
     made.dataset.typed = value;
-    app.sync.add(model.make(line.key, 'measure', { value, unit: line.value, details, ...(how?.lastChild.value ? { state: how.lastChild.value } : {}), ...more }));
+    app.sync.add(model.make(line.key, 'measure', { value, unit: readUnit(model, line.value), details, ...(how?.lastChild.value ? { state: how.lastChild.value } : {}), ...more }));
   };
   made.again = () => send(made.dataset.typed, { looked_twice: true });
   if (scores) set.append(el('div', { class: 'picks measure-in' }, ...scores.map(([value, words]) => pick({ kind: 'act', name: `${line.key}-value`, value, words, mark: 'normal', click: () => send(value) }))));
   else {
-    const input = el('input', { type: 'text', inputmode: 'decimal', autocomplete: 'off', 'aria-label': `${line.name}${line.side === '-' ? '' : `, ${sideLabel(line)}`}, ${unitWords(line.value)}` });
+    const input = el('input', { type: 'text', inputmode: 'decimal', autocomplete: 'off', 'aria-label': `${line.name}${line.side === '-' ? '' : `, ${sideLabel(line)}`}, ${unitWords(readUnit(model, line.value))}` });
     input.addEventListener('change', () => { if (input.value.trim()) send(input.value.trim()); });
     const wants = ASKED_WITH[line.value]?.[kind.replace(/-(left|right)$/, '')] ?? [];
     set.append(...wants.map(name => {
       const field = el('input', { type: 'text', autocomplete: 'off' });
       field.addEventListener('change', () => { details[name] = field.value.trim(); });
       return el('label', { class: 'measure-in measure-how' }, el('span', {}, name), field);
-    }), el('label', { class: 'measure-in' }, el('span', { class: 'vh' }, 'value'), input, el('span', {}, unitWords(line.value))));
+    }), el('label', { class: 'measure-in' }, el('span', { class: 'vh' }, 'value'), input, el('span', {}, unitWords(readUnit(model, line.value)))));
   }
   const unseen = pick({ kind: 'unseen', name: `${line.key}-value`, value: 'not-examined', words: 'Not examined', mark: 'unseen', change: () => app.choose(line, 'not-examined'), click: () => { if (app.panels.key !== line.key) app.panels.open(line.key, 'unseen'); } });
   const again = button('measure again', () => { made.dataset.again = ''; $('.measure-in input', made).focus(); }, 'button-plain');
@@ -251,7 +251,7 @@ function sayMeasured(model, made, line) {
     const high = answer.flag === 'high' || answer.flag === 'low', scored = (SCORES[line.value] ?? []).find(([value]) => value === answer.value);
     const mark = answer.waits ? ['waiting', 'is-unseen', 'not judged yet'] : high ? [answer.flag, 'is-look', answer.flag] : answer.flag === 'inside' ? ['normal', 'is-normal', 'inside'] : null;
     const found = (answer.findings ?? []).map(f => lower(model.walk.findings[f.code]?.name ?? f.code)).join(', ');
-    now.append(el('b', {}, scored && line.value === 's' ? scored[1] : `${answer.value} ${unitWords(answer.unit)}`), mark ? el('span', { class: `mark small ${mark[1]}` }, shape(mark[0]), el('span', {}, [mark[2], model.isAbnormal(answer) && found].filter(Boolean).join(', '))) : '',
+    now.append(el('b', {}, scored && line.value === 's' ? scored[1] : valueWords(model, answer)), mark ? el('span', { class: `mark small ${mark[1]}` }, shape(mark[0]), el('span', {}, [mark[2], model.isAbnormal(answer) && found].filter(Boolean).join(', '))) : '',
       el('small', {}, [model.server.people[answer.person], answer.made_at && new Date(answer.made_at).toLocaleTimeString([], { hour: '2-digit', minute: '2-digit' })].filter(Boolean).join(', ')));
   }
   const note = model.notes.get(line.stored_at[0]);

@@ -30,8 +30,17 @@ export function say(model, answer) {
   if (answer.status === 'not-examined' && !answer.in_part) return ['not examined', reasonWords(model, answer) || 'why?', ...(answer.findings ?? []).map(f => findingWords(model, f))].join(', ');
   const found = (answer.findings ?? []).map(f => findingWords(model, f));
   if (answer.status === 'abnormal' && answer.value && !found.length) found.push('say what it is');
-  return [answer.value && `${answer.value} ${unitWords(answer.unit)}`.trim(), ...found, answer.in_part && `in part: ${reasonWords(model, answer) || 'what limited it?'}`].filter(Boolean).join('; ') || (answer.status === 'abnormal' ? 'say what it is' : answer.status);
+  return [answer.value && valueWords(model, answer), ...found, answer.in_part && `in part: ${reasonWords(model, answer) || 'what limited it?'}`].filter(Boolean).join('; ') || (answer.status === 'abnormal' ? 'say what it is' : answer.status);
 }
 export const unitWords = unit => ({ C: '°C', F: '°F', 'per-min': 'a minute', s: 's', 'mm-per-min': 'mm in a minute', 'bcs-9': 'of 9', 'mcs-4': '', 'pain-4': '' })[unit] ?? unit ?? '';
+const POUND_KG = 0.45359237, trimmed = (value, digits) => String(Number(value.toFixed(digits)));
+const TO_READ = { 'C:F': c => c * 9 / 5 + 32, 'F:C': f => (f - 32) * 5 / 9, 'kg:lb': kg => kg / POUND_KG, 'lb:kg': lb => lb * POUND_KG };
+/* the unit in which whoever reads this tablet types and reads a canonical one; kept is what was typed */
+export const readUnit = (model, unit) => model.data.reads?.[unit] ?? unit;
+export function valueWords(model, { value, unit }) {
+  const canonical = { F: 'C', lb: 'kg' }[unit] ?? unit, mine = readUnit(model, canonical), number = Number(value);
+  const turned = TO_READ[`${unit}:${mine}`];
+  return turned && Number.isFinite(number) ? `${trimmed(turned(number), mine === 'kg' ? 2 : 1)} ${unitWords(mine)}` : `${value} ${unitWords(unit)}`.trim();
+}
 export const sideLabel = line => (line.side === '-' ? '' : line.side_words);
 export const place = line => [sideLabel(line) && upper(sideLabel(line)), line.name].filter(Boolean).join(': ');
