@@ -196,7 +196,7 @@ def me_json(actor: Actor) -> dict[str, Any]:
     }
 
 
-def last_json(exams: tuple[Earlier, ...], units: Units) -> dict[str, str]:
+def last_json(exams: tuple[Earlier, ...], units: Units = METRIC) -> dict[str, str]:
     """What was not normal when each line was last looked at: day and words, by line."""
     lines: dict[str, str] = {}
     for before in reversed(exams):
