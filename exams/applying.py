@@ -52,8 +52,19 @@ WITHIN_THE_EXAM = frozenset(
 
 
 # columns of the exam that a batch writes
-WRITTEN = ("notes", "versions", "kind", "kind_reason", "stations", "awake", "awake_log", "lumps", "revision")
-WRITTEN += ("talk_changes", "talk_agreed")
+WRITTEN = (
+    "notes",
+    "versions",
+    "kind",
+    "kind_reason",
+    "stations",
+    "awake",
+    "awake_log",
+    "lumps",
+    "revision",
+    "talk_changes",
+    "talk_agreed",
+)
 
 
 @dataclass(frozen=True)

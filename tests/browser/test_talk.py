@@ -1,4 +1,4 @@
-"""The exam spoken aloud, on the page: said, heard, confirmed by taps, signed; without a network; on two tablets."""
+"""The exam spoken aloud, on the page: said, heard, confirmed by taps; without a network; on two tablets."""
 
 from __future__ import annotations
 
@@ -31,10 +31,11 @@ MOST_TAPS = 30
 EAR = "Left ear canal red, mild. Right ear canal normal."
 # what plain names do not say as a clinician would
 SAID = """
-Behaviour normal. Hydration normal, eyes not sunken. Whisker pads normal, both sides. Pinnae normal, both sides.
-No smell from the ears. Gingiva normal. Breath fine, no drooling. Parotid nodes normal. Front nails normal.
-No fleas. No ticks. No lumps. No murmur. No extra sounds. Breathing easily. Lungs clear on both sides. No cough.
-Skin under the collar and whole neck normal. Voice normal. Posture normal, head level.
+Behaviour normal. Hydration normal, eyes not sunken. Whisker pads normal, both sides.
+Pinnae normal, both sides. No smell from the ears. Gingiva normal. Breath fine, no drooling.
+Parotid nodes normal. Front nails normal. No fleas. No ticks. No lumps. No murmur. No extra sounds.
+Breathing easily. Lungs clear on both sides. No cough. Skin under the collar and whole neck normal.
+Voice normal. Posture normal, head level.
 """
 UNLIKE_SPEECH = (
     "BEH",

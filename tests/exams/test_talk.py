@@ -1,4 +1,4 @@
-"""What is said in an exam: heard, confirmed by the same taps, settled, forgotten. Nothing enters by itself."""
+"""What is said in an exam: heard, confirmed by the same taps, settled, forgotten; none enters by itself."""
 
 from __future__ import annotations
 
@@ -388,3 +388,15 @@ def test_a_talk_page_of_the_records_asks_as_much_for_many_forms(house, client) -
     for n in range(2, 20):
         form(n)
     assert asked() == few
+
+
+def test_kept_words_stand_with_the_signed_exam_and_a_clinician_deletes_them(tablet, client) -> None:
+    say(tablet, EARS)
+    record = fresh(tablet).record
+    record.signed_at, record.signed_by, record.signed_name = people.NOW, tablet.actor.staff, "Dr Maren Oduya"
+    record.save()
+    client.force_login(tablet.actor.staff)
+    url = f"/visits/{record.visit_id}/exam/"
+    assert EARS in client.get(url).content.decode()
+    client.post(f"{url}talk/forget/")
+    assert EARS not in client.get(url).content.decode()
