@@ -38,7 +38,7 @@ if PUBLIC_URL:
     ALLOWED_HOSTS.append(_owners_host)
 CSRF_TRUSTED_ORIGINS = env.words("CSRF_TRUSTED_ORIGINS", [])
 TIME_ZONE = env.time_zone("CLINIC_TIME_ZONE", "UTC")
-# speech to text inside the clinic: the path of a model that the clinic provides, and the library that reads it
+# speech to text inside the clinic: the path of a model that the clinic provides, and which library reads it
 SPEECH_MODEL = env.text("SPEECH_MODEL")
 SPEECH_LIBRARY = env.choice("SPEECH_LIBRARY", "faster-whisper", frozenset({"faster-whisper", "vosk"}))
 WORKER_GRACE = env.number("WORKER_GRACE", 20, least=1, most=600)  # s, for jobs at work when it shall end

@@ -53,8 +53,17 @@ WITHIN_THE_EXAM = frozenset(
 
 # columns of the exam that a batch writes
 WRITTEN = (
-    *("notes", "versions", "kind", "kind_reason", "stations", "awake", "awake_log", "lumps", "revision"),
-    *("talk_changes", "talk_agreed"),
+    "notes",
+    "versions",
+    "kind",
+    "kind_reason",
+    "stations",
+    "awake",
+    "awake_log",
+    "lumps",
+    "revision",
+    "talk_changes",
+    "talk_agreed",
 )
 
 

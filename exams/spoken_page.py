@@ -1,4 +1,4 @@
-"""The page of the spoken exam: what was learnt from corrections, what is listened for, whether words are kept."""
+"""The page of the spoken exam: what corrections taught, what is listened for, whether words are kept."""
 
 from __future__ import annotations
 

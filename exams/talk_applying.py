@@ -1,6 +1,6 @@
 """What is said in a batch of operations: lines kept, heard anew, and what was heard settled by the taps.
 
-It writes nothing into the record: that is done by the taps themselves. Its exam's record is held by the caller.
+It writes nothing into the record: that is done by the taps themselves. The caller holds the exam's record.
 """
 
 from __future__ import annotations
@@ -211,7 +211,8 @@ class Talk:
             before.setdefault(row.identity, []).append(row)
         for identity, (item, spans) in heard.items():
             known = before.get(identity, [])
-            if not known or not any([self._still(row, spans) for row in known]):
+            standing = [self._still(row, spans) for row in known]  # each is brought up to date
+            if not any(standing):
                 if item.kind == LINE and not taps_of(item, self.standing.walk, self.standing.lines).taps:
                     places = self.standing.lines.at(item.said["structure"])
                     if item.said["state"] == "normal" and not any(x.applies for x in places):

@@ -212,7 +212,7 @@ def _together(said: Mapping[str, Any], places: tuple[Line, ...], walk: Walk) -> 
         return Taps((Tap(said["structure"], "station_all_normal", {"lines": keys}),))
     if state == NOT_EXAMINED:
         reason, words = reason_of(walk, "not-examined", said.get("note", ""))
-        payload = {"reason": reason or "other", "words": words or reason and "" or NO_REASON}
+        payload = {"reason": reason or "other", "words": words or (reason and "") or NO_REASON}
         return Taps(
             (Tap(said["structure"], "station_rest_not_examined", payload | {"lines": keys, "all": True}),)
         )
@@ -269,7 +269,7 @@ def reason_of(walk: Walk, use: str, note: str) -> tuple[str, str]:
 
 def _entry(code: str, said: Mapping[str, Any], line: Line, walk: Walk) -> dict[str, Any]:
     """A finding as the page sends it. What its descriptor does not take stands in its note."""
-    finding, entry = walk.finding[code], {"code": code}
+    finding, entry = walk.finding[code], dict[str, Any](code=code)
     left = [said.get("site", "")]
     qualifiers: dict[str, str] = {}
     _degree(said, finding, walk, entry, left)
@@ -288,9 +288,7 @@ def _entry(code: str, said: Mapping[str, Any], line: Line, walk: Walk) -> dict[s
         if not line.side.isdigit():
             entry["tooth"] = int(left[0])
         left[0] = ""
-    elif left[0] and left[0] in _named(left[0]) and line.side == left[0]:
-        left[0] = ""
-    elif _GLAND.match(left[0]):
+    elif (left[0] and left[0] in _named(left[0]) and line.side == left[0]) or _GLAND.match(left[0]):
         left[0] = ""
     _size(said, finding, line, walk, qualifiers, left)
     words = "; ".join(w for w in left if w)

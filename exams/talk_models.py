@@ -139,7 +139,7 @@ class TalkChoice(models.Model):
 
 
 class TalkRecording(models.Model):
-    """Sound on its way to becoming lines. The sound is deleted once it was listened to, whatever came of it."""
+    """Sound on its way to becoming lines; deleted once it was listened to, whatever came of it."""
 
     class State(models.TextChoices):
         WAITING = "waiting", "waits"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from typing import Any
 
 from django.conf import settings
@@ -17,7 +18,7 @@ SURE_FROM = 0.8  # below: said so beside the words
 
 
 def talk_json(standing: Standing) -> dict[str, Any]:
-    """Lines in their order and what still asks to be confirmed. At most four queries; one when nobody spoke."""
+    """Lines in their order and what is still to be confirmed. Four queries; one where nobody spoke."""
     exam = standing.exam
     spoken = exam.pk is not None and exam.talk_changes > 0
     return {
@@ -35,6 +36,19 @@ def talk_json(standing: Standing) -> dict[str, Any]:
 def keeps_words() -> bool:
     """Whether the clinic keeps what was said after the signature, where the owner agreed. One query."""
     return bool(TalkChoice.objects.values_list("keeps", flat=True).first())
+
+
+@dataclass(frozen=True)
+class SaidLine:
+    by: str
+    text: str
+
+
+def said_lines(exam: Exam) -> tuple[SaidLine, ...]:
+    """What is kept of a signed exam; no query where nobody spoke."""
+    if exam.pk is None or not exam.talk_changes:
+        return ()
+    return tuple(SaidLine(row.by.full_name, row.text) for row in _lines(exam))
 
 
 def _lines(exam: Exam) -> Iterable[TalkLine]:

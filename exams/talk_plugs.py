@@ -1,4 +1,4 @@
-"""What was said, at the signature: everything heard is answered first; then the words are forgotten or kept."""
+"""What was said, at the signature: everything heard is answered first, then words are forgotten or kept."""
 
 from __future__ import annotations
 

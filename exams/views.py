@@ -36,6 +36,7 @@ from exams.live import live_json
 from exams.lump_pages import signed_lumps
 from exams.photos import names_of as photo_names
 from exams.photos import photos_of_record
+from exams.talk_pages import said_lines
 
 P = ParamSpec("P")
 MOST = 500  # operations in one batch: more than a day without a network makes
@@ -83,6 +84,8 @@ def exam(request: StaffRequest, visit_id: int) -> HttpResponse:
             "teeth": teeth_pages.signed_svg(standing),
             "teeth_legend": teeth_pages.legend(standing),
             "awake": spoken(standing.state.awake_log),
+            "said": said_lines(standing.exam),
+            "may_forget": request.actor.may(Right.ASSESS),
         }
         return render(request, "exams/signed.html", context)
     return render(

@@ -90,7 +90,7 @@ def _heard(row: TalkRecording) -> tuple[list[str], str]:
     except engines.NotReady as error:
         log.warning("a recording was not listened to: %s", error)
         return [], str(error)
-    except Exception:  # noqa: BLE001 - whatever the library raises: the sound goes, and somebody is told
+    except Exception:
         log.exception("a recording was not listened to")
         return [], FAILED
     return found, "" if found else NOTHING

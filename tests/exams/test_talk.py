@@ -1,4 +1,4 @@
-"""What is said in an exam: heard, confirmed by the same taps, settled, forgotten. Nothing enters by itself."""
+"""What is said in an exam: heard, confirmed by the same taps, settled, forgotten; none enters by itself."""
 
 from __future__ import annotations
 
@@ -335,3 +335,68 @@ def test_who_may_accept_and_that_it_is_decided_once(house, tablet) -> None:
     decline_form(form_id=row.pk, actor=house.actor("manager"), now=people.NOW)
     with pytest.raises(FormRefused, match="already"):
         accept_form(**given, actor=tablet.actor)
+
+
+# ---- What it asks of the database
+
+
+def test_as_many_queries_for_much_talk_as_for_little(tablet, client, django_assert_num_queries) -> None:
+    from django.db import connection
+    from django.test.utils import CaptureQueriesContext
+
+    client.force_login(tablet.actor.staff)
+    url = f"/visits/{tablet.exam.record.visit_id}/exam/talk/"
+
+    def asked() -> int:
+        with CaptureQueriesContext(
+            connection,
+        ) as told:
+            assert client.get(url).status_code == 200
+        return len(told)
+
+    say(tablet, EARS)
+    asked()
+    few = asked()
+    for _ in range(5):
+        say(tablet, "Murmur grade two. Gums pink. Both pinnae normal. Jess says he yelped.")
+    assert asked() == few
+
+
+def test_a_talk_page_of_the_records_asks_as_much_for_many_forms(house, client) -> None:
+    from django.db import connection
+    from django.test.utils import CaptureQueriesContext
+
+    client.force_login(house.clinician)
+
+    def asked() -> int:
+        with CaptureQueriesContext(connection) as told:
+            assert client.get("/records/spoken/").status_code == 200
+        return len(told)
+
+    def form(n: int) -> None:
+        decided = (
+            {"state": "accepted", "decided_by": house.clinician, "decided_at": people.NOW} if n % 2 else {}
+        )
+        SpokenForm.objects.create(
+            kind="finding", words=f"w{n}", means="EAR-02", noted_at=people.NOW, **decided
+        )
+
+    for n in range(2):
+        form(n)
+    asked()
+    few = asked()
+    for n in range(2, 20):
+        form(n)
+    assert asked() == few
+
+
+def test_kept_words_stand_with_the_signed_exam_and_a_clinician_deletes_them(tablet, client) -> None:
+    say(tablet, EARS)
+    record = fresh(tablet).record
+    record.signed_at, record.signed_by, record.signed_name = people.NOW, tablet.actor.staff, "Dr Maren Oduya"
+    record.save()
+    client.force_login(tablet.actor.staff)
+    url = f"/visits/{record.visit_id}/exam/"
+    assert EARS in client.get(url).content.decode()
+    client.post(f"{url}talk/forget/")
+    assert EARS not in client.get(url).content.decode()

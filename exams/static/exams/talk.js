@@ -24,7 +24,7 @@ export class Talk {
     this.field.addEventListener('keydown', event => { if (event.key === 'Enter' && !event.shiftKey && !event.isComposing) { event.preventDefault(); this.said(); } });
     $('#talk-hear').addEventListener('click', () => { this.said(); this.field.focus(); });
     $('#talk-go').addEventListener('click', () => this.show(true));
-    this.box.addEventListener('toggle', () => { $('#talk-go').hidden = this.box.open; });
+    new IntersectionObserver(([seen]) => { $('#talk-go').hidden = seen.isIntersecting; }).observe(this.field);
     this.choices();
     document.addEventListener('pointerdown', event => { this.pressed = Boolean(event.target.closest('.heard')); });
     for (const kind of ['pointerup', 'pointercancel']) document.addEventListener(kind, () => { if (this.pressed) setTimeout(() => { this.pressed = false; this.draw(); }); });
@@ -204,12 +204,18 @@ export class Talk {
     each.dataset.focus = `each-${code}`;
     each.append(el('span', { class: 'vh' }, `: ${name}, normal`));
     each.setAttribute('aria-expanded', String(this.open.has(`n-${code}`)));
-    const names = [...new Set(plain.map(i => lower(i.words.split(/[,:]/)[0])))].join(', ');
+    const names = this.names(plain).join('; ');
     return el('section', { class: 'heard', data: { heard: code || 'plan' }, 'aria-label': `Heard: ${name}` },
       el('div', { class: 'heard-head' }, el('span', { class: 'mark' }, shape('heard'), head), all),
       plain.length ? el('p', { class: 'heard-normals small' }, `Normal as said: ${names}. `, each) : null,
       this.open.has(`n-${code}`) ? el('ul', { class: 'heard-list' }, ...plain.map(i => this.row(i))) : null,
       others.length ? el('ul', { class: 'heard-list' }, ...others.map(i => this.row(i))) : null);
+  }
+  /* Both sides together, one side by name. */
+  names(plain) {
+    const of = new Map();
+    for (const { words } of plain) { const [name, side] = words.replace(/: normal$/, '').split(/, (?=left$|right$)/); of.set(name, [...(of.get(name) ?? []), side].filter(Boolean)); }
+    return [...of].map(([name, sides]) => `${lower(name)}${sides.length === 1 ? `, ${sides[0]}` : ''}`);
   }
   flip(name) { if (this.open.has(name)) this.open.delete(name); else this.open.add(name); this.draw(); }
 
