@@ -31,6 +31,7 @@ NO_REASON = "no reason given"
 SUSPECTED = "suspected"
 MOST_UNKNOWN = 3  # unknown words in a clause that is to say "normal" of what was named before it
 LIMB_STATIONS = ("FLB", "HLB")
+LASTS = 2  # sentences that a side holds for what is named after it without one
 PAIRS = ("eye", "ear")
 GENERIC = ("good", "clear", "clean")
 
@@ -1092,7 +1093,10 @@ class Listening:
     def _held(self, station: str, clause: Clause, named: bool) -> str:
         """The side said last at a station; what says itself takes it in its own sentence only."""
         side, sentence = self.station_side.get(station, ("", -1))
-        return side if named or sentence == clause.sentence else ""
+        if not side or sentence < clause.sentence - (LASTS if named else 0):
+            return ""
+        self.station_side[station] = (side, max(sentence, clause.sentence - 1))
+        return side
 
     def _near_side(self, clause: Clause, one: Described | None, said: Sequence[str]) -> list[str]:
         """The side that stands nearest before a trait, when a clause says both apart."""
@@ -1391,7 +1395,7 @@ class Listening:
             self.topic_sentence = clause.sentence
         if spoke or single:
             for name in self.topic:
-                if len(set(single)) == 1 and not name.plural:
+                if len(set(single)) == 1 and not name.plural and not self._behind(name, clause):
                     for s in name.noun.normal:
                         self.station_side[s.partition(".")[0]] = (single[0], clause.sentence)
         lungs = Place.of(clause.terms).lungs
