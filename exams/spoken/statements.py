@@ -15,8 +15,8 @@ from exams.spoken.figures import Figures, numbers_of
 from exams.spoken.segment import Clause
 from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED, PARTIAL, About, Span
 from exams.spoken.sides import (
-    UNRESOLVED,
     LIMBS,
+    UNRESOLVED,
     Place,
     limbs_said,
     opposite,
@@ -274,7 +274,7 @@ class Listening:
         return found
 
     def _announced(self, one: Named, after: Sequence[Named], clause: Clause) -> bool:
-        """A name that only leads to the next, nothing said between them and nothing joining them: "the knees now
+        """A name that only leads to the next, nothing said between them nor joining them: "the knees now
         both kneecaps are normal", "ears, both flaps clean"."""
         if not after or one.term is None or after[0].term is None:
             return False
@@ -477,7 +477,7 @@ class Listening:
                     s.severity = severity if self._takes_severity(s) else ""
                     self._recode(s)
                 if hedge:
-                    s.note = SUSPECTED
+                    s.note, s.sure = SUSPECTED, min(s.sure, 0.5)
                 if size or grade or severity or hedge:
                     s.spans = (*s.spans, span)
                 instead = numbers[0].number if numbers and not clause.having("control", "no") else None
@@ -813,6 +813,8 @@ class Listening:
             and self.topic_sentence != clause.sentence
         ):
             return bool(clause.having("control", "nothing") and clause.having("side"))
+        if name.noun.normal[:1] == ("SKN.skin",) and self.where:
+            return False  # "the skin round the eyes": a part of it
         if clause.having("control", "rest") and not own:
             return any(t.has("place", "lung ahead") for t in clause.terms)
         if own:
@@ -828,6 +830,9 @@ class Listening:
         if generic and self.topic_sentence != clause.sentence and not self._pronoun(clause):
             return False
         unknown = sum(1 for t in clause.terms if t.kind == UNKNOWN)
+        at = clause.terms.index(one.term) if one.term in clause.terms else 0
+        if generic and any(t.kind == UNKNOWN for t in clause.terms[:at]):
+            return False  # the word before may be what is fine
         if generic and self.topic_sentence != clause.sentence and not clause.having("side"):
             return False
         return unknown <= (1 if generic else MOST_UNKNOWN)
@@ -970,6 +975,8 @@ class Listening:
                 return []
         kind = side_kind(line)
         sides, sided = self._sides(kind, structure, clause, name, said, place, plural, one)
+        if kind == "free" and state == NORMAL and not (name and name.side):
+            sides = ["none"]  # "no fleas": nowhere
         if not sides and state != ABNORMAL:
             return []
         size = tuple(self.figures.sizes.get(id(clause), ())) if state == ABNORMAL else ()
@@ -1486,7 +1493,7 @@ def applies(species: Sequence[str], when: str, about: About, state: str) -> bool
 
 
 def _unsaid(kind: str, said: Sequence[str]) -> list[str]:
-    """Sides of something not normal of which no side was said: both may be meant, and a side said next sets it."""
+    """Sides of something not normal without a side: both may be meant, and a side said next sets it."""
     if kind != "pair":
         return ["none"]
     return [] if UNRESOLVED in said else ["left", "right"]

@@ -110,7 +110,9 @@ def _without(words: Language, gone: set[tuple[str, str, str]]) -> Language:
     import dataclasses
 
     kept = {
-        section: {key: tuple(f for f in forms if (section, key, f) not in gone) for key, forms in keys.items()}
+        section: {
+            key: tuple(f for f in forms if (section, key, f) not in gone) for key, forms in keys.items()
+        }
         for section, keys in words.forms.items()
     }
     return dataclasses.replace(words, forms=kept)
@@ -152,5 +154,3 @@ def _flat(words: str) -> list[str]:
     import re
 
     return re.findall(r"[^\W_]+(?:'[^\W_]+)*", words.lower().replace("\u2019", "'"))
-
-
