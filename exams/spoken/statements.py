@@ -92,6 +92,7 @@ class Listening:
     statements: list[Statement] = field(default_factory=list)
     topic: list[Named] = field(default_factory=list)
     topic_sentence: int = -1
+    topic_named: int = -1  # the sentence that really names it
     topic_skipped: bool = False
     pending: list[Named] = field(default_factory=list)
     pending_sentence: int = -1
@@ -1363,6 +1364,8 @@ class Listening:
                 single[0] if len(set(single)) == 1 and "both" not in said else "",
             )
         self._loose(clause, bare)
+        if named and self.topic_named == clause.sentence and all(self._behind(n, clause) for n in named):
+            named = []  # only where something is: what was spoken of stays
         spoke = bool(named)
         if not spoke:
             home = self._home_topic(clause)
@@ -1375,6 +1378,7 @@ class Listening:
             self.pending = [*self.pending, *named] if only else []
             self.pending_sentence = clause.sentence
             self.topic, self.topic_sentence = named, clause.sentence
+            self.topic_named = clause.sentence
             if (
                 len(named) == 1
                 and named[0].key not in self.vocabulary.walk.structure
@@ -1416,7 +1420,14 @@ class Listening:
         if name.term is None or name.term not in clause.terms:
             return False
         before = [t for t in clause.terms[: clause.terms.index(name.term)] if not t.has("limb")]
-        while before and before[-1].has("side") and before[-1].words[0] not in ("on", "in"):
+        while (
+            before
+            and not before[-1].has("control", "prep")
+            and (
+                (before[-1].has("side") and before[-1].words[0] not in ("on", "in"))
+                or before[-1].has("control", "filler")
+            )
+        ):
             before = before[:-1]
         led = bool(before) and (before[-1].has("control", "prep") or before[-1].has("side"))
         return led and any(t.has("trait") or t.has("finding") for t in before)

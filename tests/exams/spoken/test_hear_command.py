@@ -26,7 +26,12 @@ def test_proposals_in_the_scorers_shape() -> None:
     assert {"measurements", "findings", "heads_ups", "plan", "questions"} == set(found)
     assert ("heart rate", "92", "/min") in {(m["what"], m["value"], m["unit"]) for m in found["measurements"]}
     one = next(f for f in found["findings"] if f["codes"] == ["FLB-19"])
-    assert (one["station"], one["structure"], one["side"], one["state"]) == ("FLB", "Nails, dewclaw", "left", "abnormal")
+    assert (one["station"], one["structure"], one["side"], one["state"]) == (
+        "FLB",
+        "Nails, dewclaw",
+        "left",
+        "abnormal",
+    )
     start, end = one["spans"][-1]
     assert file.read_text(encoding="utf-8")[start:end] == one["words"]
 
