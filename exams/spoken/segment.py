@@ -154,6 +154,9 @@ def _by_words(terms: Sequence[Term], stop: str) -> Iterator[tuple[list[Term], st
         ):
             yield held, mark
             held, mark = [term], "talk"
+        elif term.has("control", "except") and held and at + 1 < len(terms):
+            yield held, mark
+            held, mark = [], "except"
         elif term.has("control", "correct") and held:
             yield held, mark
             held, mark = [term], "correct"

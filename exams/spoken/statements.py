@@ -414,7 +414,15 @@ class Listening:
         self, clause: Clause, named: Sequence[Named], described: Sequence[Described]
     ) -> bool:
         """ "retina detached, right eye", "purple canine, three oh four": only the place, after the pause."""
-        if described or not named or not self.last or self._says(clause) or clause.opens or clause.colon:
+        if (
+            clause.stop == "except"
+            or described
+            or not named
+            or not self.last
+            or self._says(clause)
+            or clause.opens
+            or clause.colon
+        ):
             return False
         if self.last[-1].sentence != clause.sentence or clause.having("control", "skip", "again"):
             return False
@@ -500,7 +508,12 @@ class Listening:
             sides
             and self.correcting_sentence == clause.sentence
             and all(s.state == ABNORMAL for s in self.last)
-        ) or (sides and same and all(not s.sided or s.side == "none" for s in self.last)):
+        ) or (
+            sides
+            and same
+            and not _more_said(clause)
+            and all(not s.sided or s.side == "none" for s in self.last)
+        ):
             self._side_again(sides, span)
 
     def _murmur_at(
@@ -533,14 +546,14 @@ class Listening:
     def _side_again(self, sides: Sequence[str], span: Span) -> None:
         """ "melting ulcer, right": the side after the pause is that of the statement before it."""
         made: list[Statement] = []
-        seen: set[str] = set()
+        seen: set[tuple[str, tuple[str, ...], str]] = set()
         for s in self.last:
-            if s not in self.statements or s.structure in seen:
+            if s not in self.statements or (s.structure, s.codes, s.state) in seen:
                 continue
             kind = side_kind(self.vocabulary.walk.structure[s.structure])
             if kind == "none":
                 continue
-            seen.add(s.structure)
+            seen.add((s.structure, s.codes, s.state))
             for side in sides_for(kind, sides, Place(), True) or [s.side]:
                 made.append(dataclasses.replace(s, side=side, spans=(*s.spans, span), sided=True))
         if made:
@@ -834,6 +847,8 @@ class Listening:
         at = clause.terms.index(one.term) if one.term in clause.terms else 0
         if generic and any(t.kind == UNKNOWN for t in clause.terms[:at]):
             return False  # the word before may be what is fine
+        if generic and any(t.kind == UNKNOWN for t in clause.terms[at + 1 : at + 2]):
+            return False  # "normal contents": so may the word behind
         if generic and self.topic_sentence != clause.sentence and not clause.having("side"):
             return False
         return unknown <= (1 if generic else MOST_UNKNOWN)
@@ -1508,6 +1523,11 @@ def _unsaid(kind: str, said: Sequence[str]) -> list[str]:
     if kind != "pair":
         return ["none"]
     return [] if UNRESOLVED in said else ["left", "right"]
+
+
+def _more_said(clause: Clause) -> bool:
+    """ "left worse": more than a side."""
+    return any(t.kind == UNKNOWN for t in clause.terms)
 
 
 def _towards(clause: Clause) -> bool:

@@ -14,7 +14,9 @@ from exams.spoken.shapes import NORMAL, PARTIAL, STATES
 from tests.exams.spoken.scoring import GIVEN, MORE, about, gold, language_of, names, text, vocabulary, walk
 
 DOG = About("dog", "male-neutered", 60)
-CASES = [(folder, name) for folder in (GIVEN, MORE) for name in names(folder)]
+CASES = [pytest.param(GIVEN, name, id=name) for name in names(GIVEN)] + [
+    pytest.param(MORE, name, id=name, marks=pytest.mark.long) for name in names(MORE)
+]
 TALK = [
     "Good girl.", "Who's a handsome boy then?", "Pass me the otoscope please.", "The phone's ringing.",
     "Hold his head for me.", "Is it raining again?", "Shh, nearly done.", "My own cat has the same lump.",
@@ -114,7 +116,7 @@ def test_a_normal_stands_on_words_that_name_its_line_or_a_group_of_it(said: str)
         ), (p, said)  # fmt: skip
 
 
-@pytest.mark.parametrize(("folder", "name"), CASES, ids=[n for _, n in CASES])
+@pytest.mark.parametrize(("folder", "name"), CASES)
 def test_leaving_a_sentence_out_adds_no_normal(folder: Path, name: str) -> None:
     """Of every narration, each sentence in turn. A line of which the left out sentence says something else may
     become what the rest says of it; no line that nobody spoke of becomes normal."""
