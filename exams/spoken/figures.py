@@ -118,7 +118,7 @@ class Counting:
         self._weight: Measurement | None = None
 
     def sentence(self, clauses: Sequence[Clause]) -> None:
-        self._cue = self._kept()
+        self._cue = None
         flow = [(c, i) for c in clauses if not c.drop for i in range(len(c.terms))]
         for position, (clause, i) in enumerate(flow):
             term = clause.terms[i]
@@ -127,12 +127,10 @@ class Counting:
                 after = [c.terms[j] for c, j in flow[position + 1 : position + 6]]
                 before = [c.terms[j] for c, j in flow[max(0, position - 6) : position]]
                 self._take(clause, i, term, before, after, flow, position)
+            elif term.has("number-unit", "s") and i and clause.terms[i - 1].text.endswith(" a"):
+                self._one_second(clause.terms[i - 1], term)
             elif term.has("number-unit", *LENGTHS) and not term.used:
                 self._one_of_unit(clause, i, term)
-
-    def _kept(self) -> _Cue | None:
-        """ "Rhythm steady, one thirty-two" and "Rate about two twelve" look back; else a sentence starts anew."""
-        return None
 
     def _note_cue(self, term: Term, clause: Clause) -> None:
         if self._cue:
@@ -448,6 +446,18 @@ class Counting:
         before = flow[i - 1][0].terms[flow[i - 1][1]]
         after = flow[i + 1][0].terms[flow[i + 1][1]] if i + 1 < len(flow) else None
         return before.has("number-unit", "by") or (after is not None and after.has("number-unit", "high"))
+
+    def _one_second(self, before: Term, term: Term) -> None:
+        """ "less than a second"."""
+        if self._cue is None or self._cue.what != REFILL or not before.has("number", "under"):
+            return
+        span = Span(self._cue.term.start, term.end)
+        self.figures.measurements.append(
+            (
+                Measurement(REFILL, "<1", "s", LINE[REFILL], "none", (span,), 0.85, "a number with its name"),
+                False,
+            )
+        )
 
     def _one_of_unit(self, clause: Clause, i: int, term: Term) -> None:
         """ "an inch across", "a centimetre and a half"."""

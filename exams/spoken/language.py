@@ -1,4 +1,4 @@
-"""The files of one language: `languages/<xx>/words.toml`, `mishearings.csv`. Reads and checks; nothing else."""
+"""The files of one language: `languages/<xx>/words.toml`, `mishearings.csv`. Only reads."""
 
 from __future__ import annotations
 
@@ -50,8 +50,8 @@ class Mishearing:
 
 @dataclass(frozen=True, slots=True)
 class Language:
-    """`forms[section][key]` are the ways to say `key`; `numbers`: number words; `plural`: endings and the words
-    they follow (a regular expression); `several`: nouns that mean several without one."""
+    """`forms[section][key]` are the ways to say `key`; `numbers`: number words; `plural`: endings and the
+    words they follow (a regular expression); `several`: nouns that mean several without one."""
 
     code: str
     forms: Mapping[str, Mapping[str, tuple[str, ...]]]

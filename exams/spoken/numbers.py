@@ -40,9 +40,9 @@ class Reading:
 
     def weight(self) -> float:
         """Two pieces without a point: "eight nine" is 8.9, "thirty one five" is 31.5."""
-        if len(self.parts) == 2 and not self.decimals and not self.fraction and len(self.parts[1]) == 1:
-            if not (len(self.parts[0]) == 1 and self.parts[1] == "0"):
-                return float(f"{self.parts[0]}.{self.parts[1]}")
+        pieces = len(self.parts) == 2 and not self.decimals and not self.fraction
+        if pieces and len(self.parts[1]) == 1 and not (len(self.parts[0]) == 1 and self.parts[1] == "0"):
+            return float(f"{self.parts[0]}.{self.parts[1]}")
         return self.whole()
 
     def tooth(self) -> str:
@@ -64,7 +64,8 @@ def shown(value: float) -> str:
 
 def read(pieces: Sequence[str | int]) -> tuple[int, Reading | None]:
     """The number at the beginning of `pieces` and how many it takes. A piece is a value of a number word,
-    digits as text, or "zero", "point", "and", "a", "half", "quarter", "three-quarters", "" for another word."""
+    digits as text, or "zero", "point", "and", "a", "half", "quarter", "three-quarters", "" for
+    another word."""
     parts: list[str] = []
     decimals = ""
     fraction = 0.0

@@ -154,6 +154,9 @@ def _by_words(terms: Sequence[Term], stop: str) -> Iterator[tuple[list[Term], st
         ):
             yield held, mark
             held, mark = [term], "talk"
+        elif term.has("control", "except") and held and at + 1 < len(terms):
+            yield held, mark
+            held, mark = [], "except"
         elif term.has("control", "correct") and held:
             yield held, mark
             held, mark = [term], "correct"
@@ -333,6 +336,8 @@ def _cut(terms: Sequence[Term], start: int, at: int, vocabulary: Vocabulary) -> 
     """Where the clause that speaks of the name at `at` begins; `start` if it is one with what came before."""
     i = at
     nouns = terms[at].keys("noun")
+    if at == len(terms) - 1 and at > start and terms[at - 1].has("side") and set(nouns) & {"eye", "ear"}:
+        return start  # "conjunctiva red both eyes"
     paired = any(vocabulary.paired(n) for n in nouns)
     graded = terms[at].has("trait")
     while i > start and (_before_name(terms[i - 1]) or (graded and _graded_before(terms, i, start))):

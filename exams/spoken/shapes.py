@@ -78,7 +78,8 @@ class Measurement:
     """A number that was said. `what`: body weight, rectal temperature, heart rate, pulse rate, respiratory
     rate, capillary refill time, systolic blood pressure, body condition score, Schirmer tear test
     left/right, intraocular pressure left/right. `value` as spoken, "<2" and ">220" for under and over;
-    `unit`: kg lb g C F /min s mmHg "of 9" mm/min. `structure`: the measured line of the walk, `side` its side."""
+    `unit`: kg lb g C F /min s mmHg "of 9" mm/min. `structure`: the measured line of the walk,
+    `side` its side."""
 
     what: str
     value: str

@@ -11,6 +11,7 @@ from exams.walk import Structure
 
 # a side inside a longer form: "kicks the right hind out", but not "bends right up"
 _SIDED = re.compile(r"\b(the|her|his) (left|right)\b|\b(left|right) (hind|fore|front|back)\b")
+UNRESOLVED = "?"  # "that side" when no side was said shortly before
 LIMBS = {"LF": "left", "RF": "right", "LH": "left", "RH": "right"}
 LUNGS = {"lung front": "LUN.front", "lung middle": "LUN.middle", "lung back": "LUN.back"}
 NECK = {"neck up": "NEK.up", "neck down": "NEK.down", "neck side": "NEK.side"}
@@ -80,7 +81,8 @@ def sides_said(terms: Sequence[Term], last: str) -> list[str]:
             key = opposite(last)
         elif key == "that":
             key = last
-        if key and key not in found:
+        key = key or UNRESOLVED
+        if key not in found:
             found.append(key)
     for term in terms:
         words = term.text
@@ -119,6 +121,8 @@ def limbs_said(place: Place, sides: Sequence[str]) -> list[str]:
 def sides_for(kind: str, said: Sequence[str], place: Place, several: bool) -> list[str]:
     """Sides of a statement about a line of `kind`; `several`: without a side, both are meant."""
     one = [s for s in said if s in ("left", "right")]
+    if UNRESOLVED in said and not one and "both" not in said:
+        return ["none"] if kind in ("free", "none") else []
     if kind == "free":
         if "both" in said or len(set(one)) == 2:
             return ["left", "right"]

@@ -1,7 +1,7 @@
 """Who is spoken of, and to whom: what is no finding of today's animal is left out of the findings.
 
-The owner's history, earlier visits, other animals, instructions, questions, advice and talk to the animal make
-nothing; what a member of the team reports is a heads-up; what shall be done is a line of the plan.
+The owner's history, earlier visits, other animals, instructions, questions, advice and talk to the animal
+make nothing; what a member of the team reports is a heads-up; what shall be done is a line of the plan.
 """
 
 from __future__ import annotations

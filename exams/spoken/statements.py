@@ -14,7 +14,16 @@ from exams.spoken.codes import choose, grade_key
 from exams.spoken.figures import Figures, numbers_of
 from exams.spoken.segment import Clause
 from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED, PARTIAL, About, Span
-from exams.spoken.sides import LIMBS, Place, limbs_said, opposite, side_kind, sides_for, sides_said
+from exams.spoken.sides import (
+    LIMBS,
+    UNRESOLVED,
+    Place,
+    limbs_said,
+    opposite,
+    side_kind,
+    sides_for,
+    sides_said,
+)
 from exams.spoken.terms import FIGURE, UNKNOWN, Term
 from exams.spoken.vocabulary import Noun, Vocabulary
 
@@ -22,6 +31,8 @@ NO_REASON = "no reason given"
 SUSPECTED = "suspected"
 MOST_UNKNOWN = 3  # unknown words in a clause that is to say "normal" of what was named before it
 LIMB_STATIONS = ("FLB", "HLB")
+LASTS = 2  # sentences that a side holds for what is named after it without one
+PAIRS = ("eye", "ear")
 GENERIC = ("good", "clear", "clean")
 
 
@@ -81,15 +92,18 @@ class Listening:
     statements: list[Statement] = field(default_factory=list)
     topic: list[Named] = field(default_factory=list)
     topic_sentence: int = -1
+    topic_named: int = -1  # the sentence that really names it
     topic_skipped: bool = False
     pending: list[Named] = field(default_factory=list)
     pending_sentence: int = -1
     station_side: dict[str, tuple[str, int]] = field(default_factory=dict)
     last_side: str = ""
+    last_side_sentence: int = -9
     limb: Place = field(default_factory=Place)
     correcting: int = -1  # clause from which on what is said replaces what was said before it
     correcting_sentence: int = -1
     count: int = 0
+    now: int = -1  # the sentence that is taken
     last: list[Statement] = field(default_factory=list)
     hedged_away: list[Statement] = field(default_factory=list)
     lung_places: tuple[str, ...] = ()
@@ -111,6 +125,7 @@ class Listening:
 
     def take(self, clause: Clause) -> None:
         self.count += 1
+        self.now = clause.sentence
         if clause.drop:
             return
         self._correction(clause)
@@ -159,7 +174,7 @@ class Listening:
     def is_lump(self, clauses: Sequence[Clause]) -> bool:
         """ "Number one: …", and after that "Two: …"."""
         first = clauses[0]
-        if any(c.asked for c in clauses) or first.drop:
+        if any(c.asked for c in clauses) or first.drop or first.having("control", "correct"):
             return False
         if first.having("noun", "number-lump"):
             self.lumps_listed = True
@@ -172,7 +187,9 @@ class Listening:
         """One sentence is one lump: its side, place and size; what describes it is no finding elsewhere."""
         self.count += 1
         terms = [t for c in clauses for t in c.terms if not c.drop]
-        side = next((s for s in sides_said(terms, self.last_side) if s in ("left", "right")), "none")
+        side = next(
+            (s for s in sides_said(terms, self._recent(clauses[0])) if s in ("left", "right")), "none"
+        )
         size = next((self.figures.sizes[id(c)] for c in reversed(clauses) if id(c) in self.figures.sizes), [])
         warty = any(t.has("trait", "wart") for t in terms)
         where = [t.text for t in terms if t.has("noun") and not t.has("noun", "number-lump")]
@@ -198,6 +215,7 @@ class Listening:
         self.last = [self.statements[-1]]
         if side != "none":
             self.last_side = side
+            self.last_side_sentence = clauses[0].sentence
 
     def _correction(self, clause: Clause) -> None:
         words = [t for t in clause.terms if not t.has("control", "filler")]
@@ -221,7 +239,7 @@ class Listening:
 
     def _named(self, clause: Clause) -> list[Named]:
         found: list[Named] = []
-        said = sides_said(clause.terms, self.last_side)
+        said = sides_said(clause.terms, self._recent(clause))
         waiting = self.pending if self.pending_sentence == clause.sentence else []
         for at, term in enumerate(clause.terms):
             nouns = [s for s in term.senses if s.kind == "noun"]
@@ -257,7 +275,7 @@ class Listening:
         return found
 
     def _announced(self, one: Named, after: Sequence[Named], clause: Clause) -> bool:
-        """A name that only leads to the next, nothing said between them and nothing joining them: "the knees now
+        """A name that only leads to the next, nothing said between them nor joining them: "the knees now
         both kneecaps are normal", "ears, both flaps clean"."""
         if not after or one.term is None or after[0].term is None:
             return False
@@ -275,6 +293,13 @@ class Listening:
             return False
         at = clause.terms.index(one.term)
         before = clause.terms[:at]
+        both_of = before and before[-1].has("side") and one.key in PAIRS
+        if (
+            both_of
+            and any(t.has("noun") for t in before)
+            and not any(t.has("trait") for t in clause.terms[at:])
+        ):
+            return True  # "menace good both eyes"
         while before and (
             before[-1].has("control", "filler") or before[-1].has("side") or before[-1].has("limb")
         ):
@@ -291,7 +316,7 @@ class Listening:
                 break
             keys = [k for k in term.keys("side") if k in ("left", "right", "both", "other", "that")]
             if keys and not (keys[0] == "right" and _is_filler_right(clause, i)):
-                return self._resolved(keys[0])
+                return self._resolved(keys[0], clause)
             if not (
                 term.has("limb") or term.has("severity") or term.has("control", "filler") or term.has("trait")
             ):
@@ -299,11 +324,15 @@ class Listening:
             i -= 1
         return next((w for w in clause.terms[at].words if w in ("left", "right")), "")
 
-    def _resolved(self, side: str) -> str:
+    def _recent(self, clause: Clause) -> str:
+        """The side said last, if "that side" and "the other" can still mean it."""
+        return self.last_side if clause.sentence - self.last_side_sentence <= 1 else ""
+
+    def _resolved(self, side: str, clause: Clause) -> str:
         if side == "other":
-            return opposite(self.last_side)
+            return opposite(self._recent(clause))
         if side == "that":
-            return self.last_side
+            return self._recent(clause)
         return side
 
     def _described(self, clause: Clause) -> list[Described]:
@@ -385,7 +414,15 @@ class Listening:
         self, clause: Clause, named: Sequence[Named], described: Sequence[Described]
     ) -> bool:
         """ "retina detached, right eye", "purple canine, three oh four": only the place, after the pause."""
-        if described or not named or not self.last or self._says(clause) or clause.opens or clause.colon:
+        if (
+            clause.stop == "except"
+            or described
+            or not named
+            or not self.last
+            or self._says(clause)
+            or clause.opens
+            or clause.colon
+        ):
             return False
         if self.last[-1].sentence != clause.sentence or clause.having("control", "skip", "again"):
             return False
@@ -408,7 +445,7 @@ class Listening:
         size = tuple(self.figures.sizes.get(id(clause), ()))
         grade = self.figures.grades.get(id(clause), "")
         severity = next((t.keys("severity")[0] for t in clause.terms if t.has("severity")), "")
-        sides = sides_said(clause.terms, self.last_side)
+        sides = sides_said(clause.terms, self._recent(clause))
         teeth = self.figures.teeth.get(id(clause), ())
         same = self.last[-1].sentence == clause.sentence
         if teeth and same:
@@ -449,7 +486,7 @@ class Listening:
                     s.severity = severity if self._takes_severity(s) else ""
                     self._recode(s)
                 if hedge:
-                    s.note = SUSPECTED
+                    s.note, s.sure = SUSPECTED, min(s.sure, 0.5)
                 if size or grade or severity or hedge:
                     s.spans = (*s.spans, span)
                 instead = numbers[0].number if numbers and not clause.having("control", "no") else None
@@ -471,7 +508,12 @@ class Listening:
             sides
             and self.correcting_sentence == clause.sentence
             and all(s.state == ABNORMAL for s in self.last)
-        ) or (sides and same and all(not s.sided or s.side == "none" for s in self.last)):
+        ) or (
+            sides
+            and same
+            and not _more_said(clause)
+            and all(not s.sided or s.side == "none" for s in self.last)
+        ):
             self._side_again(sides, span)
 
     def _murmur_at(
@@ -504,14 +546,14 @@ class Listening:
     def _side_again(self, sides: Sequence[str], span: Span) -> None:
         """ "melting ulcer, right": the side after the pause is that of the statement before it."""
         made: list[Statement] = []
-        seen: set[str] = set()
+        seen: set[tuple[str, tuple[str, ...], str]] = set()
         for s in self.last:
-            if s not in self.statements or s.structure in seen:
+            if s not in self.statements or (s.structure, s.codes, s.state) in seen:
                 continue
             kind = side_kind(self.vocabulary.walk.structure[s.structure])
             if kind == "none":
                 continue
-            seen.add(s.structure)
+            seen.add((s.structure, s.codes, s.state))
             for side in sides_for(kind, sides, Place(), True) or [s.side]:
                 made.append(dataclasses.replace(s, side=side, spans=(*s.spans, span), sided=True))
         if made:
@@ -521,6 +563,7 @@ class Listening:
             self.last = [s for s in self.last if s.structure not in gone] + made
             if len(sides) == 1 and sides[0] in ("left", "right"):
                 self.last_side = sides[0]
+                self.last_side_sentence = self.now
 
     def _grade(self, s: Statement, grade: str) -> None:
         s.grade = grade
@@ -547,7 +590,7 @@ class Listening:
     def _state(self, clause: Clause, named: list[Named], described: list[Described], place: Place) -> None:
         hedged = bool(clause.having("control", "hedge"))
         made: list[Statement] = []
-        said = sides_said(clause.terms, self.last_side)
+        said = sides_said(clause.terms, self._recent(clause))
         for term in self._says(clause):
             for codes in term.keys("says"):
                 for structure in codes.split():
@@ -723,6 +766,14 @@ class Listening:
         made: list[Statement] = []
         generic = key in GENERIC
         everywhere = [s for s in normal if self.vocabulary.meaning(s, key)]
+        if place.limb == "all" and not everywhere and name.noun.fore is not None:
+            everywhere = [s for s in scope if self.vocabulary.meaning(s, key) not in ("", NORMAL)]
+        elif place.limb == "all" and name.noun.fore is not None and not one.denied:
+            everywhere = list(
+                dict.fromkeys(
+                    [*everywhere, *(s for s in scope if self.vocabulary.meaning(s, key) not in ("", NORMAL))]
+                )
+            )
         looked = everywhere or [s for s in scope if self.vocabulary.meaning(s, key)][:1]
         if key == "good" and not everywhere:
             looked = []
@@ -730,6 +781,8 @@ class Listening:
             looked = []
         for structure in looked:
             result = self.vocabulary.meaning(structure, key)
+            if one.denied and key in self.vocabulary.silent and result != NORMAL:
+                continue
             if one.denied:
                 turned = self.vocabulary.meaning(structure, "not-" + key)
                 if result != NORMAL:
@@ -740,7 +793,7 @@ class Listening:
                     blocked.add(structure)
                     continue
             positive = result == NORMAL and not one.denied
-            group = name.key not in self.vocabulary.walk.structure and len(scope) > 1
+            group = name.key not in self.vocabulary.walk.structure
             if positive and structure not in normal and group and structure not in name.noun.also:
                 continue  # "eyes dry" is no word about tears
             if result == NORMAL and structure not in normal and name.key == "neck":
@@ -774,6 +827,8 @@ class Listening:
             and self.topic_sentence != clause.sentence
         ):
             return bool(clause.having("control", "nothing") and clause.having("side"))
+        if name.noun.normal[:1] == ("SKN.skin",) and self.where:
+            return False  # "the skin round the eyes": a part of it
         if clause.having("control", "rest") and not own:
             return any(t.has("place", "lung ahead") for t in clause.terms)
         if own:
@@ -789,6 +844,11 @@ class Listening:
         if generic and self.topic_sentence != clause.sentence and not self._pronoun(clause):
             return False
         unknown = sum(1 for t in clause.terms if t.kind == UNKNOWN)
+        at = clause.terms.index(one.term) if one.term in clause.terms else 0
+        if generic and any(t.kind == UNKNOWN for t in clause.terms[:at]):
+            return False  # the word before may be what is fine
+        if generic and any(t.kind == UNKNOWN for t in clause.terms[at + 1 : at + 2]):
+            return False  # "normal contents": so may the word behind
         if generic and self.topic_sentence != clause.sentence and not clause.having("side"):
             return False
         return unknown <= (1 if generic else MOST_UNKNOWN)
@@ -931,6 +991,8 @@ class Listening:
                 return []
         kind = side_kind(line)
         sides, sided = self._sides(kind, structure, clause, name, said, place, plural, one)
+        if kind == "free" and state == NORMAL and not (name and name.side):
+            sides = ["none"]  # "no fleas": nowhere
         if not sides and state != ABNORMAL:
             return []
         size = tuple(self.figures.sizes.get(id(clause), ())) if state == ABNORMAL else ()
@@ -961,7 +1023,7 @@ class Listening:
                 key,
                 bool(clause.having("control", "rest")),
             )
-            for side in sides or ["none"]
+            for side in sides or _unsaid(kind, said)
         ]
 
     def _site(self, clause: Clause, structure: str, name: Named | None, side: str) -> str:
@@ -1040,13 +1102,24 @@ class Listening:
                 sides = list(self.limb.sides)
             elif kind == "pair" and (held := self._held(station, clause, name is not None)):
                 sides = [held]
-        found = sides_for(kind, sides, place, plural or station not in LIMB_STATIONS)
+        several = plural or station not in LIMB_STATIONS
+        if name is not None and one is not None and not plural and structure in self.vocabulary.single:
+            several = self._region_plural(clause)
+        found = sides_for(kind, sides, place, several)
         return found, bool(sides) or kind == "free"
+
+    def _region_plural(self, clause: Clause) -> bool:
+        """ "Eyes: cornea clear": both are looked at."""
+        region, sentence = self.region
+        return region is not None and region.plural and sentence == clause.sentence
 
     def _held(self, station: str, clause: Clause, named: bool) -> str:
         """The side said last at a station; what says itself takes it in its own sentence only."""
         side, sentence = self.station_side.get(station, ("", -1))
-        return side if named or sentence == clause.sentence else ""
+        if not side or sentence < clause.sentence - (LASTS if named else 0):
+            return ""
+        self.station_side[station] = (side, max(sentence, clause.sentence - 1))
+        return side
 
     def _near_side(self, clause: Clause, one: Described | None, said: Sequence[str]) -> list[str]:
         """The side that stands nearest before a trait, when a clause says both apart."""
@@ -1060,14 +1133,14 @@ class Listening:
         for term in reversed(clause.terms[:at]):
             keys = term.keys("side")
             if keys:
-                return [self._resolved(keys[0])]
+                return [self._resolved(keys[0], clause)]
         return list(said)
 
     # ---- not examined, in part
 
     def _skip(self, clause: Clause, named: list[Named], place: Place) -> None:
         reason = self._reason(clause)
-        said = sides_said(clause.terms, self.last_side)
+        said = sides_said(clause.terms, self._recent(clause))
         own = bool(named)
         about = (
             named
@@ -1139,7 +1212,7 @@ class Listening:
 
     def _again(self, clause: Clause, named: list[Named], place: Place) -> bool:
         """ "Right kneecap same as the other side, but only a grade one"."""
-        said = [s for s in sides_said(clause.terms, self.last_side) if s in ("left", "right")]
+        said = [s for s in sides_said(clause.terms, self._recent(clause)) if s in ("left", "right")]
         target = next((n.side for n in named if n.side in ("left", "right")), "") or (said[0] if said else "")
         site = ""
         if not target and self.limb_sentence == clause.sentence and len(self.limb.sides) == 1:
@@ -1196,6 +1269,7 @@ class Listening:
         self.statements.extend(copied)
         self.copied = (clause.sentence, copied)
         self.last_side = target
+        self.last_side_sentence = clause.sentence
         return True
 
     def _again_lines(self, named: list[Named], place: Place, clause: Clause) -> set[str]:
@@ -1291,10 +1365,11 @@ class Listening:
     # ---- what is kept for the next clause
 
     def _topics(self, named: list[Named], clause: Clause) -> None:
-        said = sides_said(clause.terms, self.last_side)
+        said = sides_said(clause.terms, self._recent(clause))
         single = [s for s in said if s in ("left", "right")]
         if len(set(single)) == 1 and "both" not in said:
             self.last_side = single[0]
+            self.last_side_sentence = clause.sentence
         bare = not named and not any(
             t.has("trait") or t.has("finding") or t.has("says") for t in clause.terms
         )
@@ -1304,6 +1379,8 @@ class Listening:
                 single[0] if len(set(single)) == 1 and "both" not in said else "",
             )
         self._loose(clause, bare)
+        if named and self.topic_named == clause.sentence and all(self._behind(n, clause) for n in named):
+            named = []  # only where something is: what was spoken of stays
         spoke = bool(named)
         if not spoke:
             home = self._home_topic(clause)
@@ -1316,6 +1393,7 @@ class Listening:
             self.pending = [*self.pending, *named] if only else []
             self.pending_sentence = clause.sentence
             self.topic, self.topic_sentence = named, clause.sentence
+            self.topic_named = clause.sentence
             if (
                 len(named) == 1
                 and named[0].key not in self.vocabulary.walk.structure
@@ -1330,6 +1408,8 @@ class Listening:
                 kept = self.neuro and all(n.noun.neuro for n in named)
                 self.neuro = kept or (nerves and not clause.having("control", "skip"))
             for name in named:
+                if self._behind(name, clause):
+                    continue
                 stations = {s.partition(".")[0] for s in (name.noun.normal or name.noun.scope)}
                 for station in stations:
                     side = name.side or (single[0] if len(set(single)) == 1 else "")
@@ -1341,7 +1421,7 @@ class Listening:
             self.topic_sentence = clause.sentence
         if spoke or single:
             for name in self.topic:
-                if len(set(single)) == 1 and not name.plural:
+                if len(set(single)) == 1 and not name.plural and not self._behind(name, clause):
                     for s in name.noun.normal:
                         self.station_side[s.partition(".")[0]] = (single[0], clause.sentence)
         lungs = Place.of(clause.terms).lungs
@@ -1349,6 +1429,23 @@ class Listening:
             self.lung_places = lungs
         elif any(n.key == "lungs" for n in named):
             self.lung_places = ()
+
+    def _behind(self, name: Named, clause: Clause) -> bool:
+        """The name only says where something is: "a cut on the left shoulder"."""
+        if name.term is None or name.term not in clause.terms:
+            return False
+        before = [t for t in clause.terms[: clause.terms.index(name.term)] if not t.has("limb")]
+        while (
+            before
+            and not before[-1].has("control", "prep")
+            and (
+                (before[-1].has("side") and before[-1].words[0] not in ("on", "in"))
+                or before[-1].has("control", "filler")
+            )
+        ):
+            before = before[:-1]
+        led = bool(before) and (before[-1].has("control", "prep") or before[-1].has("side"))
+        return led and any(t.has("trait") or t.has("finding") for t in before)
 
     def _within(self, named: Sequence[Named]) -> bool:
         region = self.region[0]
@@ -1419,6 +1516,18 @@ def applies(species: Sequence[str], when: str, about: About, state: str) -> bool
     if when == "under-6-months" and months is not None and months >= 6:
         return False
     return not (when == "under-16-weeks" and months is not None and months >= 4)
+
+
+def _unsaid(kind: str, said: Sequence[str]) -> list[str]:
+    """Sides of something not normal without a side: both may be meant, and a side said next sets it."""
+    if kind != "pair":
+        return ["none"]
+    return [] if UNRESOLVED in said else ["left", "right"]
+
+
+def _more_said(clause: Clause) -> bool:
+    """ "left worse": more than a side."""
+    return any(t.kind == UNKNOWN for t in clause.terms)
 
 
 def _towards(clause: Clause) -> bool:

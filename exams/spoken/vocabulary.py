@@ -65,6 +65,8 @@ class Vocabulary:
     graded: Mapping[str, str]
     strongest: tuple[tuple[str, ...], ...]
     shy: frozenset[str]
+    silent: frozenset[str]
+    single: frozenset[str]
     trie: Node = field(default_factory=dict)
     known: set[str] = field(default_factory=set)
     misheard: Node = field(default_factory=dict)
@@ -120,9 +122,9 @@ def vocabulary_of(
     """Spoken forms of the files, of the walk's own structures and findings, and those the clinic accepted.
     Raises UnknownLanguage."""
     words = read_language(language, folder)
-    nouns, lines, home, denied, graded, strongest, shy = _meanings()
+    nouns, meant = _meanings()
     nouns = {**{code: Noun((code,), (code,)) for code in walk.structure}, **nouns}
-    vocabulary = Vocabulary(walk, words, nouns, lines, home, denied, graded, strongest, shy)
+    vocabulary = Vocabulary(walk, words, nouns, **meant)
     add = _Adding(vocabulary)
     for section, keys in words.forms.items():
         for key, said in keys.items():
@@ -214,15 +216,8 @@ def _plain(name: str) -> str:
 
 
 @cache
-def _meanings() -> tuple[
-    dict[str, Noun],
-    dict[str, dict[str, str]],
-    dict[str, tuple[str, ...]],
-    frozenset[str],
-    dict[str, str],
-    tuple[tuple[str, ...], ...],
-    frozenset[str],
-]:
+def _meanings() -> tuple[dict[str, Noun], dict[str, Any]]:
+    """Nouns, and the other fields of a vocabulary that come from `meanings.toml`."""
     data = tomllib.loads(MEANINGS.read_text(encoding="utf-8"))
     nouns = {}
     for key, entry in data["noun"].items():
@@ -237,14 +232,13 @@ def _meanings() -> tuple[
         }
         for line, table in data["line"].items()
     }
-    home = {trait: tuple(where.split()) for trait, where in data["home"].items()}
-    strongest = tuple(tuple(group.split()) for group in data["strongest"]["groups"])
-    return (
-        nouns,
-        lines,
-        home,
-        frozenset(data["denied"]["normal"].split()),
-        data["graded"],
-        strongest,
-        (frozenset(data["shy"]["traits"].split())),
-    )
+    return nouns, {
+        "lines": lines,
+        "home": {trait: tuple(where.split()) for trait, where in data["home"].items()},
+        "denied": frozenset(data["denied"]["normal"].split()),
+        "silent": frozenset(data["denied"]["silent"].split()),
+        "single": frozenset(data["single"]["lines"].split()),
+        "graded": data["graded"],
+        "strongest": tuple(tuple(group.split()) for group in data["strongest"]["groups"]),
+        "shy": frozenset(data["shy"]["traits"].split()),
+    }

@@ -28,7 +28,8 @@ STRUCTURES = HERE.parents[1] / "reference" / "exam_structures.csv"
 @cache
 def scorer() -> Any:
     spec = importlib.util.spec_from_file_location("spoken_score", GIVEN / "score.py")
-    assert spec and spec.loader
+    assert spec
+    assert spec.loader
     module = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(module)
     module.REFERENCE = str(STRUCTURES)
@@ -94,7 +95,7 @@ def total(results: list[Any]) -> dict[str, int]:
 
 def damaged(words: str, share: float, seed: int) -> str:
     """`share` of the words, as many as the table knows, put as dictation mishears them."""
-    chance = random.Random(seed)  # noqa: S311
+    chance = random.Random(seed)
     spots: list[tuple[int, int, str]] = []
     for row in csv.DictReader((GIVEN / "mishearings.csv").open(encoding="utf-8")):
         for found in re.finditer(rf"(?<!\w){re.escape(row['meant'])}(?!\w)", words, re.IGNORECASE):

@@ -1,0 +1,432 @@
+"""The steps by themselves: tokens, mishearings, numbers, terms, sides, clauses, who speaks, corrections."""
+
+from __future__ import annotations
+
+import csv
+import time
+from pathlib import Path
+
+import pytest
+
+from exams.spoken import About, Form, Heard, UnknownLanguage, hear, languages, vocabulary_of
+from exams.spoken.normalise import normalise
+from exams.spoken.numbers import is_tooth, read, shown
+from exams.spoken.segment import clauses_of, sentences_of
+from exams.spoken.shown import plain
+from exams.spoken.sounds import Sounds
+from exams.spoken.terms import terms_of
+from exams.spoken.tokens import tokens_of
+from exams.walk import Structure, load_walk
+from tests.exams.spoken.scoring import GIVEN, scorer, text, vocabulary, walk
+
+DOG = About("dog", "male-neutered", 60)
+CAT = About("cat", "female-spayed", 120)
+
+
+def heard(said: str, about: About = DOG) -> Heard:
+    return hear(said, about, vocabulary())
+
+
+def told(said: str, about: About = DOG) -> list[tuple[str, str, str, tuple[str, ...]]]:
+    return sorted((p.structure, p.side, p.state, p.codes) for p in heard(said, about).proposals)
+
+
+def words(said: str) -> str:
+    return " ".join(t.text for t in normalise(tokens_of(said), vocabulary()))
+
+
+def test_tokens_keep_their_place() -> None:
+    said = "Coat’s fine… 24.6 kilos?"
+    tokens = tokens_of(said)
+    assert [t.text for t in tokens] == ["coat's", "fine", "…", "24.6", "kilos", "?"]
+    assert [said[t.start : t.end] for t in tokens] == ["Coat’s", "fine", "…", "24.6", "kilos", "?"]
+
+
+@pytest.mark.parametrize(
+    ("said", "meant"),
+    [
+        ("sub man dibbler nodes", "submandibular nodes"),
+        ("stir tore", "stertor"),
+        ("no mer mer", "no murmur"),
+        ("write stifel", "right stifle"),
+        ("i'll write that down", "i'll write that down"),
+        ("wait a moment", "wait a moment"),
+        ("wait is twelve kilos", "weight is twelve kilos"),
+        ("no murder", "no murmur"),
+        ("prescapularr", "prescapular"),
+        ("popplitteal", "popliteal"),
+    ],
+)
+def test_mishearings_by_table_and_by_sound(said: str, meant: str) -> None:
+    assert words(said) == meant
+
+
+def test_a_common_word_is_not_taken_for_one_of_the_trade() -> None:
+    said = "she misses the litter box and the window was open when we came through the kitchen yesterday"
+    assert words(said) == said
+
+
+def test_sounds_take_only_what_is_near_to_one_word() -> None:
+    sounds = Sounds()
+    for word in ("trachea", "conjunctiva"):
+        sounds.add(word)
+    assert sounds.like("trakea") is None  # too short to be sure
+    assert sounds.like("conjunktiva") is not None
+    assert sounds.like("something") is None
+
+
+def test_numbers_as_they_are_spoken() -> None:
+    for row in csv.DictReader((GIVEN / "numbers.csv").open(encoding="utf-8")):
+        what = row["what"]
+        if (
+            what == "size"
+            or "grade" in what
+            or "tooth mobility" in what
+            or "index" in what
+            or what == "tooth"
+        ):
+            continue
+        found = {m.what: (m.value, m.unit) for m in heard(row["said"]).measurements}
+        about = {"rectal temperature", "body weight"} & {what}
+        if what not in found and about:  # a bare number needs its name
+            found = {m.what: (m.value, m.unit) for m in heard(f"{what} {row['said']}").measurements}
+        assert what in found, row
+        value, unit = found[what]
+        assert scorer().canonical(value, unit) == pytest.approx(
+            scorer().canonical(row["value"], row["unit"]), rel=0.005
+        ), row
+
+
+@pytest.mark.parametrize(
+    ("pieces", "digits"),
+    [
+        ([1, "zero", 1, 2], "1012"),
+        ([2, 12], "212"),
+        ([1, 60, 8], "168"),
+        ([2, 100, "and", 4], "204"),
+        ([4, 11], "411"),
+    ],
+)
+def test_pieces_of_numbers(pieces: list[str | int], digits: str) -> None:
+    _, reading = read(pieces)
+    assert reading is not None
+    assert reading.digits == digits
+
+
+def test_teeth_and_shown_values() -> None:
+    assert is_tooth("108")
+    assert not is_tooth("112")
+    assert not is_tooth("999")
+    assert (shown(24.60), shown(39.0), shown(9.75)) == ("24.6", "39", "9.75")
+
+
+def clauses(said: str) -> list[str]:
+    v = vocabulary()
+    terms = terms_of(normalise(tokens_of(said), v), v)
+    found = [c for n, (s, asked) in enumerate(sentences_of(terms)) for c in clauses_of(s, n, asked, v)]
+    return [" ".join(t.text for t in c.terms if t.text != ",") for c in found]
+
+
+def test_clauses_without_any_punctuation() -> None:
+    assert clauses("rhythm regular lungs clear belly soft no fleas no lumps nails short") == [
+        "rhythm regular", "lungs clear", "belly soft", "no fleas no lumps", "nails short",
+    ]  # fmt: skip
+    assert clauses("bladder small and soft intestines feel thick") == [
+        "bladder small and soft",
+        "intestines feel thick",
+    ]
+    assert clauses("left one is down right one is not in the scrotum") == [
+        "left one is down", "right one is not in the scrotum",
+    ]  # fmt: skip
+
+
+def test_names_in_a_row_bind_exactly_those() -> None:
+    assert {s for s, *_ in told("Hips, stifles and hocks move freely.")} == {
+        "HLB.hip",
+        "HLB.stifle",
+        "HLB.hock",
+    }
+
+
+def test_a_name_that_only_leads_to_the_next_is_not_normal() -> None:
+    assert {s for s, *_ in told("palpating the knees now both kneecaps are normal")} == {"HLB.patella"}
+
+
+@pytest.mark.parametrize(
+    ("said", "found"),
+    [
+        ("Right kneecap pops out, grade two. Left kneecap same.", {("right", "HLB-09"), ("left", "HLB-09")}),
+        ("Left kneecap grade two. Right kneecap same as the other side, but only a grade one.", {("left", "HLB-09"), ("right", "HLB-08")}),
+        ("Kneecaps: left grade one, right grade three.", {("left", "HLB-08"), ("right", "HLB-10")}),
+    ],
+)  # fmt: skip
+def test_the_other_side_again(said: str, found: set[tuple[str, str]]) -> None:
+    assert {(side, codes[0]) for _, side, _, codes in told(said)} == found
+
+
+def test_that_side_without_a_side_is_no_side() -> None:
+    assert told("Knee fine on that side.") == []
+
+
+def test_group_statements_bind_little() -> None:
+    assert {s for s, *_ in told("Eyes clear.")} == {"EYE.cornea"}
+    assert {s for s, *_ in told("Belly soft.")} == {"ABD.wall"}
+    assert {s for s, *_ in told("Ears fine.")} == {"EAR.pinna"}
+    assert {s for s, *_ in told("Nodes normal.")} == {"LYM.mandibular", "LYM.prescapular", "LYM.popliteal"}
+    assert {s for s, *_ in told("She's walking fine.")} == {"GEN.gait"}
+    assert told("Mouth fine.") == []
+    assert told("Eyes dry.") == []
+
+
+@pytest.mark.parametrize(
+    ("said", "found"),
+    [
+        ("Stifles, no drawer.", "normal"),
+        ("Drawer positive on the left.", "abnormal"),
+        ("Fleas? No.", "normal"),
+        ("Fleas, no.", "normal"),
+        ("Gums not pink.", None),
+        ("No bruising on the gums.", None),
+        ("Gums pink, I think.", None),
+        ("Are the gums pink?", None),
+        ("Gums look a little pale, I think.", "abnormal"),
+    ],
+)
+def test_negation_and_doubt(said: str, found: str | None) -> None:
+    states = {state for _, _, state, _ in told(said)}
+    assert states == ({found} if found else set())
+
+
+def test_a_doubt_left_standing_is_suspected_and_one_talked_away_is_gone() -> None:
+    (p,) = heard("Gums a little pale, I think.").proposals
+    assert (p.note, p.severity) == ("suspected", "mild")
+    assert p.confidence < 0.6
+    assert told("maybe a faint murmur... no, that's breathing, nothing there") == [
+        ("HRT.murmur", "none", "normal", ())
+    ]
+
+
+@pytest.mark.parametrize(
+    ("said", "found"),
+    [
+        ("left, sorry, right ear is red inside", [("EAR.canal", "right", "abnormal", ("EAR-01",))]),
+        ("Spleen's big... no, that's the stomach, spleen is smooth.", [("ABD.spleen", "none", "normal", ())]),
+        (
+            "grade two, no, make that three, murmur left apex",
+            [("HRT.murmur", "left", "abnormal", ("HRT-02",))],
+        ),
+    ],
+)
+def test_the_last_word_counts(said: str, found: object) -> None:
+    assert told(said) == found
+
+
+def test_the_last_value_counts_and_one_that_nobody_took_back_asks() -> None:
+    found = heard("Doppler one sixty-eight, no, scratch that, one fifty-two.")
+    assert [m.value for m in found.measurements] == ["152"]
+    assert not found.questions
+    found = heard("Heart rate ninety. Lungs clear. Heart rate one twenty.")
+    assert [m.value for m in found.measurements] == ["120"]
+    assert [q.what for q in found.questions] == ["heart rate"]
+
+
+def test_said_twice_differently_asks_and_is_not_normal() -> None:
+    found = heard("Spleen smooth. Heart fine. Spleen enlarged.")
+    assert [(p.structure, p.state) for p in found.proposals if p.structure == "ABD.spleen"] == [
+        ("ABD.spleen", "abnormal")
+    ]
+    assert [(q.structure, len(q.spans)) for q in found.questions] == [("ABD.spleen", 2)]
+
+
+def test_not_examined_needs_words_and_has_a_reason() -> None:
+    found = heard("Hips not done, she will not lie on her back.").proposals
+    assert {(p.structure, p.side, p.state) for p in found} == {
+        ("HLB.hip", "left", "not_examined"), ("HLB.hip", "right", "not_examined"),
+    }  # fmt: skip
+    assert heard("Didn't do the fundus.").proposals[0].note == "no reason given"
+    assert heard("Rectal declined by the owner.").proposals[0].note == walk().reason["owner-declined"].words
+
+
+def test_in_part() -> None:
+    assert {p.state for p in heard("Lungs clear as far as I can hear through the panting.").proposals if p.station == "LUN" and p.structure != "LUN.pattern"} == {"partial"}  # fmt: skip
+    (p,) = heard("Tongue, the top is fine, underneath I couldn't see.").proposals
+    assert p.state == "partial"
+
+
+def test_a_technicians_remark_is_a_heads_up_and_talk_is_nothing() -> None:
+    found = heard("Kayla thinks he yelped when she picked him up.")
+    assert [line.words for line in found.heads_ups] == ["Kayla thinks he yelped when she picked him up"]
+    assert not found.proposals
+
+
+def test_the_plan_is_lines_of_text() -> None:
+    found = heard("Plan: chest films, recheck in two weeks, needle sample.")
+    assert [line.words for line in found.plan] == ["chest films", "recheck in two weeks", "needle sample"]
+
+
+def test_a_list_of_lumps_is_one_each() -> None:
+    said = "Lump number one: on the left chest wall, soft, forty by thirty millimeters. Two: right flank, wart-like, five millimeters."
+    found = [(p.side, p.codes, p.size_mm) for p in heard(said).proposals]
+    assert found == [("left", ("SKN-27",), (40, 30)), ("right", ("SKN-26",), (5,))]
+
+
+def test_the_animal_decides_which_lines_and_codes() -> None:
+    assert told("Thyroid slip on the left.", CAT)[0][3] == ("THR-07",)
+    assert told("Thyroid slip on the left.", DOG)[0][3] == ("THR-08",)
+    assert told("Both testicles down.", About("dog", "female-spayed", 60)) == []
+
+
+def test_a_structure_and_a_finding_that_were_added_are_heard_by_their_spoken_forms() -> None:
+    import dataclasses
+
+    base = load_walk()
+    station = base.station["EAR"]
+    added = Structure(
+        "EAR.horn", "Horn of the ear", "Straight", "Look", "none", "DC", "none", "routine", "every", ("dog", "cat"),
+        spoken=("ear horn", "twirly bit"),
+    )  # fmt: skip
+    one = next(f for f in station.findings if f.code == "EAR-13")
+    own = dataclasses.replace(
+        one,
+        code="own-horn",
+        name="Spiral horn",
+        structures=("EAR.horn",),
+        spoken=("gone all spiral",),
+        rank=99,
+    )
+    changed = dataclasses.replace(
+        station, structures=(*station.structures, added), findings=(*station.findings, own)
+    )
+    grown = dataclasses.replace(
+        base, stations=tuple(changed if s.code == "EAR" else s for s in base.stations)
+    )
+    v = vocabulary_of(grown)
+    assert [(p.structure, p.state) for p in hear("Twirly bit fine.", DOG, v).proposals] == [
+        ("EAR.horn", "normal")
+    ]
+    assert [p.codes for p in hear("It has gone all spiral.", DOG, v).proposals] == [("own-horn",)]
+
+
+def test_forms_that_the_clinic_accepted_are_heard() -> None:
+    forms = (
+        Form("structure", "the plumbing", "ABD.bladder"),
+        Form("finding", "like a sack of marbles", "ABD-16"),
+        Form("normal", "ticker like a clock", "HRT.rhythm"),
+        Form("mishearing", "spleeny weeny", "spleen"),
+    )
+    v = vocabulary_of(walk(), forms)
+    said = "The plumbing is soft. Ticker like a clock. Spleeny weeny smooth."
+    assert {(p.structure, p.state) for p in hear(said, DOG, v).proposals} == {
+        ("ABD.bladder", "normal"), ("HRT.rhythm", "normal"), ("ABD.spleen", "normal"),
+    }  # fmt: skip
+    assert [p.codes for p in hear("Bladder like a sack of marbles.", DOG, v).proposals] == [("ABD-16",)]
+    assert told("Ticker like a clock.") == []
+
+
+PSEUDO = """
+language = "Pseudo"
+plural = { om = "[a-z]$" }
+no = ["nix"]
+[noun]
+"ABD.spleen" = ["milt"]
+"HLB.patella" = ["kniskal"]
+"VIT.weight" = ["swar"]
+[trait]
+good = ["bonu"]
+smooth = ["glat"]
+big = ["gros"]
+luxates = ["hup"]
+[side]
+left = ["linku"]
+right = ["rekto"]
+both = ["ambu"]
+[number.words]
+ein = 1
+zwo = 2
+[number]
+grade = ["gradu"]
+[number-unit]
+kg = ["kilu"]
+[control]
+no = ["nix"]
+and = ["undu"]
+"""
+
+
+def test_another_language_is_files_alone(tmp_path: Path) -> None:
+    (tmp_path / "xx").mkdir()
+    (tmp_path / "xx" / "words.toml").write_text(PSEUDO, encoding="utf-8")
+    (tmp_path / "xx" / "mishearings.csv").write_text("heard,meant\nmil tu,milt\n", encoding="utf-8")
+    assert languages(tmp_path) == ("xx",)
+    v = vocabulary_of(walk(), language="xx", folder=tmp_path)
+    found = hear(
+        "Milt nix gros. Kniskal linku hup gradu zwo, kniskal rekto bonu. Swar zwo kilu. Mil tu glat.",
+        About("dog", language="xx"),
+        v,
+    )
+    assert {(p.structure, p.side, p.state, p.codes, p.grade) for p in found.proposals} == {
+        ("ABD.spleen", "none", "normal", (), ""),
+        ("HLB.patella", "left", "abnormal", ("HLB-09",), "2"),
+        ("HLB.patella", "right", "normal", (), ""),
+    }  # fmt: skip
+    assert [(m.value, m.unit) for m in found.measurements] == [("2", "kg")]
+
+
+def test_languages_that_are_there_and_one_that_is_not() -> None:
+    assert {"en", "es"} <= set(languages())
+    with pytest.raises(UnknownLanguage):
+        vocabulary_of(walk(), language="../en")
+
+
+def test_every_key_of_the_languages_has_a_meaning() -> None:
+    for code in languages():
+        v = vocabulary(code)
+        for key in v.language.forms["noun"]:
+            assert key in v.nouns, (code, key)
+        for key in v.language.forms["finding"]:
+            assert key in walk().finding, (code, key)
+        for key in v.language.forms["says"]:
+            assert set(key.split()) <= set(walk().structure), (code, key)
+        used = {t.removeprefix("not-") for table in v.lines.values() for t in table}
+        known = used | {t for table in v.lines.values() for t in table} | set(v.home) | v.denied
+        for key in v.language.forms["trait"]:
+            assert key in known, (code, key)
+
+
+def test_meanings_name_only_lines_and_findings_of_the_walk() -> None:
+    v = vocabulary()
+    for key, noun in v.nouns.items():
+        for line in (
+            *noun.normal,
+            *noun.scope,
+            *(noun.fore or ()),
+            *(noun.hind or ()),
+            *noun.also,
+            *noun.neuro,
+        ):
+            assert line in walk().structure, (key, line)
+    for line, table in v.lines.items():
+        assert line == "*" or line.endswith(".*") or line in walk().structure, line
+        for result in table.values():
+            assert result == "normal" or set(result.split("|")) <= set(walk().finding), (line, result)
+    for trait, homes in v.home.items():
+        assert set(homes) <= set(walk().structure), trait
+
+
+def test_words_are_exact_quotations() -> None:
+    said = text(GIVEN, "d01")
+    found = plain(heard(said), said, walk())
+    assert all(f["words"] and f["words"] in said for f in found["findings"])
+
+
+@pytest.mark.alone
+def test_four_hundred_words_take_less_than_a_tenth_of_a_second() -> None:
+    said = " ".join((text(GIVEN, "d01") + text(GIVEN, "d12")).split()[:400])
+    v = vocabulary()
+    hear(said, DOG, v)
+    times = []
+    for _ in range(5):
+        begin = time.perf_counter()
+        hear(said, DOG, v)
+        times.append(time.perf_counter() - begin)
+    assert min(times) < 0.1, times
