@@ -1,6 +1,7 @@
 """What owners answer by a reminder's link, and what staff make of it."""
 
 import re
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
@@ -16,7 +17,7 @@ from clinic.callbacks.answer_models import Answer
 from clinic.mail import actions as mail
 from clinic.mail.models import Message
 from clinic.models import CallBack, OwnerLink, Patient, ReminderStop, Visit
-from clinic.owner_page import knocks
+from clinic.owner_page import views
 from clinic.owner_page.actions import address_of
 from clinic.platform.pictures import MOST_BYTES
 from preventive.models import Dose, Source
@@ -146,7 +147,7 @@ def test_a_revoked_or_old_address_opens_nothing(path: str) -> None:
 
 
 def test_many_posts_are_refused(path: str, monkeypatch) -> None:
-    monkeypatch.setattr(knocks, "MOST_ASKED", 2)
+    monkeypatch.setattr(views, "LIMIT", replace(views.LIMIT, most=2))
     codes = [say(path, "nothing").status_code for _ in range(3)]
     assert codes == [422, 422, 429]
 
