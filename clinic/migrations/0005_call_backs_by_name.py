@@ -2,8 +2,10 @@
 
 from django.db import migrations, models
 
+from clinic.platform.migrations import MadeAtOnce
 
-class Migration(migrations.Migration):
+
+class Migration(MadeAtOnce):
     dependencies = [
         ("clinic", "0004_answers_and_post"),
     ]

@@ -1,4 +1,4 @@
-"""A migration that makes all tables of a room at once."""
+"""A migration whose operations all see its end: tables made whole, and what is added to others."""
 
 from django.db import migrations
 from django.db.backends.base.schema import BaseDatabaseSchemaEditor
@@ -6,7 +6,7 @@ from django.db.migrations.state import ProjectState
 
 
 class MadeAtOnce(migrations.Migration):
-    """For `CreateModel` operations with whole tables, and what is made upon them.
+    """For `CreateModel` operations with whole tables, and fields, constraints and triggers of other tables.
 
     Django renders the models anew for every operation, and one that is tied to all the others takes all of
     them along: with as many tables as here that is most of a minute at a first start. Here every operation
