@@ -26,6 +26,7 @@ from nutrition.foods import Food
 from nutrition.forms import MARKS, Asked, FoodLine
 from nutrition.ideal_weight import methods
 from nutrition.label import in_measures
+from nutrition.letter import until_when
 from nutrition.menu import FoodGroup, food_groups
 from nutrition.models import FoodVersion, Plan
 from nutrition.plan import FeedingPlan, PlanRefused, compose
@@ -604,7 +605,7 @@ def _kept_rows(kept: Plan | None, units: Units) -> tuple[PlanRow, ...]:
     if kept.kind == Plan.Kind.KEEP:
         told = _content(kept).diet_as_told
         now = (PlanRow("Eats now", told),) if told else ()
-        return (PlanRow("Keep feeding as now", kept.until), *now, *_weigh_row(kept))
+        return (PlanRow("Keep feeding as now", until_when(kept)), *now, *_weigh_row(kept))
     return (*_rows(_content(kept), units), *_weigh_row(kept))
 
 
