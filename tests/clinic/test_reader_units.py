@@ -88,6 +88,15 @@ def test_a_page_names_its_readers_unit_first(client, house, page) -> None:
     assert [words for words in metric if words in text] == []
 
 
+@pytest.mark.parametrize(
+    ("typed", "unit", "says"),
+    [("70", "C", "limits: 25 °C to 44 °C"), ("140", "F", "limits: 77 °F to 111.2 °F")],
+)
+def test_what_cannot_be_is_said_in_the_unit_that_was_typed(client, typed, unit, says) -> None:
+    page = f"/patients/{people.patient().pk}/judge/"
+    assert says in client.get(page, {"kind": "temperature", "typed": typed, "unit": unit}).text
+
+
 def test_a_grown_weight_in_pounds_is_kept_in_kilograms_and_not_rounded_anew(client, house) -> None:
     pomfret = people.patient(expected_adult_kg=Decimal("55.00"))
     reads(house, "lb", "")

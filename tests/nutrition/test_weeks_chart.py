@@ -1,7 +1,6 @@
-"""The chart of a programme: what it holds, what it says in words, and how long it takes."""
+"""The chart of a programme: what it holds, and what it says in words."""
 
 import re
-import time
 from datetime import timedelta
 from itertools import pairwise
 from pathlib import Path
@@ -60,15 +59,6 @@ def test_it_needs_no_style_and_hides_no_name():
     assert "&lt;b&gt;" in weeks_chart(
         name="<b>", weighed=programme().weighed, band=expected(programme(), FACTORS), target_kg=33
     ).svg  # fmt: skip
-
-
-@pytest.mark.alone
-def test_a_plot_takes_less_than_five_milliseconds():
-    made = programme(0.5, weeks=tuple(range(40)))
-    start = time.perf_counter()
-    for _ in range(100):
-        drawn(made)
-    assert (time.perf_counter() - start) / 100 < 0.005
 
 
 def test_its_type_is_twelve_point_on_the_sheet():
