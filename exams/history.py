@@ -14,13 +14,15 @@ from django.urls import reverse
 from django.utils import timezone
 
 from clinic.patients.models import Patient
+from clinic.patients.units import METRIC, Units
 from exams.changes import GONE, UNSEEN, Change, changes_on
 from exams.lines import Line, side_words
 from exams.models import Finding
 from exams.photos import Photo, photos_by_visit
 from exams.queries import exams_of
+from exams.readings import as_read
 from exams.rows import animal_of, answer_of
-from exams.sentences import finding_words, for_record
+from exams.sentences import Say, finding_words, for_record
 from exams.state import NOT_EXAMINED, LineAnswer
 from exams.summary import SHAPES
 from exams.teeth import ToothError, at_position, tooth, valid_teeth
@@ -67,10 +69,11 @@ class StructurePage:
     summed: str = ""
 
 
-def structure_page(patient: Patient, structure: str) -> StructurePage:
+def structure_page(patient: Patient, structure: str, units: Units = METRIC) -> StructurePage:
     """Newest first; a visit that did not look at it says so. Three queries. Raises Http404.
 
-    structure: all of its lines, or one tooth (`MTH.teeth|108`), with the baby tooth before it.
+    structure: all of its lines, or one tooth (`MTH.teeth|108`), with the baby tooth before it. `units` are
+    those of its reader.
     """
     structure, _, side = structure.partition("|")
     known = published().structure.get(structure)
@@ -90,7 +93,7 @@ def structure_page(patient: Patient, structure: str) -> StructurePage:
         walk, lines = walk_of(exam.walk_id), lines_of(exam.walk_id, animal_of(exam.animal))
         told = [(answer_of(r), lines[r.line]) for r in by_exam.get(exam.pk, ()) if r.line in lines]
         day = timezone.localdate(exam.record.opened_at)
-        said = tuple(_said(walk, line, answer, last.get(line.key)) for answer, line in told)
+        said = tuple(_said(walk, line, answer, last.get(line.key), as_read(units)) for answer, line in told)
         last |= {line.key: (answer, day) for answer, line in told if answer.status != NOT_EXAMINED}
         url = reverse("visit-exam", args=[exam.record.visit_id])
         photos = photographed.get(exam.record.visit_id, ())
@@ -105,9 +108,11 @@ def structure_page(patient: Patient, structure: str) -> StructurePage:
     )
 
 
-def _said(walk: Walk, line: Line, answer: LineAnswer, before: tuple[LineAnswer, date] | None) -> Said:
+def _said(
+    walk: Walk, line: Line, answer: LineAnswer, before: tuple[LineAnswer, date] | None, say: Say
+) -> Said:
     shape = "abnormal" if answer.is_abnormal else "unseen" if answer.status == NOT_EXAMINED else "normal"
-    words = for_record(walk, line, answer).removesuffix("; marked together")
+    words = for_record(walk, line, answer, say).removesuffix("; marked together")
     if answer.status == NOT_EXAMINED:
         return Said(shape, words)
     if before is None:

@@ -200,4 +200,8 @@ def there_is_one(request: StaffRequest, visit_id: int) -> HttpResponse:
 def structure_history(request: StaffRequest, patient_id: int, structure: str) -> HttpResponse:
     """One structure over all signed visits."""
     patient = access_patient(patient_id, actor=request.actor)
-    return render(request, "exams/history.html", {"page": history.structure_page(patient, structure)})
+    return render(
+        request,
+        "exams/history.html",
+        {"page": history.structure_page(patient, structure, units_of(request.actor))},
+    )

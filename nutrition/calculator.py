@@ -14,11 +14,19 @@ from nutrition.factors import CERTAINTY_SAYS, Factors, Family, species_of
 from nutrition.foods import Food
 from nutrition.ideal_weight import IdealWeight, methods
 from nutrition.label import in_measures, mix
+from nutrition.letter_texts import for_owner
 from nutrition.plan import PlanRefused, compose
 from nutrition.reasons import Refused
 from nutrition.refusals import Inputs, Stage, check
 
 NEUTERED = {"yes": True, "no": False}
+NEUTERED_SAYS = {"": "", "yes": "neutered", "no": "intact"}
+STATE_SAYS = {
+    "adult": "grown",
+    "growth": "growing",
+    condition.PREGNANT: "pregnant",
+    condition.NURSING: "nursing",
+}
 
 
 class CalculatorForm(forms.Form):
@@ -37,15 +45,7 @@ class CalculatorForm(forms.Form):
     neutered = forms.ChoiceField(
         choices=[("", "not known"), ("yes", "neutered"), ("no", "intact")], required=False, label="Neutered"
     )
-    state = forms.ChoiceField(
-        choices=[
-            ("adult", "grown"),
-            ("growth", "growing"),
-            (condition.PREGNANT, "pregnant"),
-            (condition.NURSING, "nursing"),
-        ],
-        label="State",
-    )
+    state = forms.ChoiceField(choices=list(STATE_SAYS.items()), label="State")
     age_months = forms.IntegerField(min_value=0, max_value=400, required=False, label="Age, months")
     grown = forms.FloatField(min_value=0.2, max_value=260, required=False, label="Expected grown weight")
     week = forms.IntegerField(min_value=1, max_value=12, required=False, label="Week, pregnant or nursing")
@@ -63,7 +63,7 @@ class CalculatorForm(forms.Form):
         named = sorted(((food.code, food.name) for food in foods.values()), key=lambda each: each[1])
         self.fields["food"].choices = [("", "no food"), *named]  # type: ignore[attr-defined]
 
-    def _kg(self, name: str) -> float | None:
+    def kilograms(self, name: str) -> float | None:
         number = self.cleaned_data[name]
         return None if number is None else to_kg(number, self.cleaned_data["unit"])
 
@@ -77,8 +77,8 @@ class CalculatorForm(forms.Form):
             breed="",
             neutered=NEUTERED.get(data["neutered"]),
             age_months=data["age_months"],
-            expected_adult_kg=self._kg("grown"),
-            weight_kg=self._kg("weight"),
+            expected_adult_kg=self.kilograms("grown"),
+            weight_kg=self.kilograms("weight"),
             weighed_on=None,
             weighed_today=False,
             bcs=data["bcs"],
@@ -98,7 +98,7 @@ class CalculatorForm(forms.Form):
         return Choices(
             aim="lose" if data["target"] else "keep",
             stage=stage,
-            target_weight_kg=self._kg("target"),
+            target_weight_kg=self.kilograms("target"),
             week=data["week"],
             young=data["young"],
             weight_before_kg=weight_kg if data["state"] in (condition.PREGNANT, condition.NURSING) else None,
@@ -124,7 +124,9 @@ class EnergyTold:
 
 @dataclass(frozen=True)
 class Answer:
-    weight: str = ""
+    """`about`: for which animal, so that the printed sheet says it."""
+
+    about: str = ""
     energies: tuple[EnergyTold, ...] = ()
     spread: str = ""
     ideals: tuple[tuple[str, str], ...] = ()
@@ -152,7 +154,7 @@ def answer(
         least, most = spread_kcal(low, high, factors)
         spread = f"One animal may need half less or half more: {least:,.0f} to {most:,.0f} kcal a day."
     return Answer(
-        weight=both(facts.weight_kg, unit),
+        about=_about(form, facts.weight_kg),
         energies=tuple(
             EnergyTold(
                 says=each.says,
@@ -171,6 +173,25 @@ def answer(
         ),
         cautions=_cautions(inputs, factors),
     )
+
+
+def _about(form: CalculatorForm, weight_kg: float) -> str:
+    """Dog, 27.4 kg (60.4 lb), 7 of 9, neutered, grown, to lose: target 23.0 kg (50.7 lb)."""
+    data = form.cleaned_data
+    said = [data["species"].capitalize(), both(weight_kg, data["unit"])]
+    if data["bcs"]:
+        said.append(f"{data['bcs']:g} of 9")
+    said += [
+        NEUTERED_SAYS[data["neutered"]],
+        STATE_SAYS[data["state"]],
+        condition.SAYS.get(data["illness"], ""),
+    ]
+    for name, told in (("age_months", "{} months old"), ("week", "week {}"), ("young", "{} young nursed")):
+        said.append(told.format(data[name]) if data[name] is not None else "")
+    for name, label in (("grown", "expected when grown"), ("target", "to lose: target")):
+        kg = form.kilograms(name)
+        said.append(f"{label} {both(kg, data['unit'])}" if kg is not None else "")
+    return ", ".join(each for each in said if each)
 
 
 def _ideals(facts: Known, inputs: Inputs, factors: Factors) -> tuple[IdealWeight, ...]:
@@ -203,8 +224,9 @@ def _standing(inputs: Inputs, factors: Factors) -> list[str]:
 
 
 def _cautions(inputs: Inputs, factors: Factors) -> tuple[str, ...]:
+    """What is said to the owner on the telephone."""
     try:
-        return tuple(each.says for each in compose(inputs, factors).cautions)
+        return tuple(for_owner(each) for each in compose(inputs, factors).cautions)
     except PlanRefused:
         return tuple(factors.sentence(f"caution.{name}").says for name in ("estimate", "clinician", "water"))
 

@@ -61,7 +61,7 @@ def read(data: QueryDict, unit: str = "kg") -> Asked:
     bowl = _bowl(data)
     weigh_in_on = _day(data, errors)
     unit = WEIGHT_UNITS.get(data.get("weight_in", ""), unit)
-    weights = {name: _number(data, name, errors) for name in WEIGHTS}
+    weights = {name: _weight(data, name, errors) for name in WEIGHTS}
     kilograms = {name: None if typed is None else to_kg(typed, unit) for name, typed in weights.items()}
     choices = Choices(
         aim=AIMS.get(data.get("aim", ""), "keep"),
@@ -161,6 +161,14 @@ def _number(data: QueryDict, name: str, errors: dict[str, str]) -> float | None:
         return None
     if not 0 <= number < 100_000:
         errors[name] = "This number cannot be."
+        return None
+    return number
+
+
+def _weight(data: QueryDict, name: str, errors: dict[str, str]) -> float | None:
+    number = _number(data, name, errors)
+    if number == 0:
+        errors[name] = "A weight is more than zero."
         return None
     return number
 

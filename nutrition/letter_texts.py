@@ -12,15 +12,23 @@ ENGLISH = ROOM(SOURCE)
 
 
 def caution(each: factors.Sentence, by: str, t: Texts) -> Sentence:
-    """A caution as the plan keeps it; in another language only where its text there says the same one."""
-    key = f"feeding:{each.code}"
+    """A caution for its owner: as the room's texts say it, else as the plan keeps it.
+
+    In another language only where its text there says the same one.
+    """
+    key, english = f"feeding:{each.code}", for_owner(each, t.english or t)
     if t.english is None:
-        return Sentence(key, each.says, "the feeding plan", each.source, by)
+        return Sentence(key, english, "the feeding plan", each.source, by)
     if each.code in t:
         return Sentence(
-            key, t(each.code), "the feeding plan", each.source, by, both=t.both(each.code), source=each.says
+            key, t(each.code), "the feeding plan", each.source, by, both=t.both(each.code), source=english
         )
-    return Sentence(key, each.says, "the feeding plan", each.source, by, lang=SOURCE)
+    return Sentence(key, english, "the feeding plan", each.source, by, lang=SOURCE)
+
+
+def for_owner(each: factors.Sentence, english: Texts = ENGLISH) -> str:
+    """In English; where the plan's words speak to the clinician, the room's own stand for them."""
+    return english(each.code) if each.code in english else each.says
 
 
 def measures(portion: Portion, t: Texts) -> str:

@@ -18,9 +18,10 @@ from nutrition.calculator import CalculatorForm, answer
 from nutrition.choices import FAMILIES
 from nutrition.compare_page import compare_page
 from nutrition.foods import food_from
+from nutrition.foods_page import food_rows, food_versions
 from nutrition.forms import Asked, FoodForm, again, as_typed, read
 from nutrition.models import Plan
-from nutrition.pages import feeding_page, food_rows, food_versions
+from nutrition.pages import feeding_page
 from nutrition.plan import PlanRefused
 from nutrition.versions import composed
 

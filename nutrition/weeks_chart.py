@@ -2,8 +2,8 @@
 
 One drawing for page and paper.
 
-1005 × 510 units; colours are attributes, so that the drawing stands alone. Twenty-five of them are 12 point
-on the sheet, clear print's minimum.
+1005 × 510 units; colours are attributes, so that the drawing stands alone. On the sheet it is 36.4 rem wide:
+twenty-eight of them are 12 point, clear print's minimum.
 """
 
 from collections.abc import Sequence
@@ -19,10 +19,11 @@ from nutrition.programme import Expected
 
 INK, INK_2, RULE, ACT, ACT_TINT, LOOK = "#1b2326", "#4a5559", "#d9d4ca", "#1f5a4c", "#d3e4dd", "#8a5a00"
 FONT = "Atkinson Hyperlegible Next"
-LEFT, RIGHT, TOP, BOTTOM = 84.0, 985.0, 44.0, 400.0
+LEFT, RIGHT, TOP, BOTTOM = 88.0, 985.0, 46.0, 396.0
 DATES, SCORES = 440, 490
 STEPS = (0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20)
-LABEL_GAP = 118.0
+LABEL_GAP = 128.0
+TYPE = 28
 WIDER = 4  # weeks shown after the last weight, at the least
 
 
@@ -66,7 +67,7 @@ def weeks_chart(
     alt = _alt(name, weighed, shown, target, doubtful, unit, t) + _alt_condition(scored, ideal, unit, t)
     svg = (
         f'<svg xmlns="http://www.w3.org/2000/svg" role="img" viewBox="0 0 1005 510" font-family="{FONT}" '
-        f'font-size="25" fill="{INK_2}"><title>{escape(alt)}</title>'
+        f'font-size="{TYPE}" fill="{INK_2}"><title>{escape(alt)}</title>'
         f'<rect width="1005" height="510" fill="#fff"/>{"".join(parts)}</svg>'
     )
     return Chart(svg, alt)
@@ -118,17 +119,17 @@ def _levels(scale: _Scale, unit: str) -> list[str]:
     kgs = [first + number * step for number in range(6) if first + number * step <= scale.high]
     lines = [
         f'<path d="M{LEFT:g} {scale.y(kg):.1f}H{RIGHT:g}" stroke="{RULE}" stroke-width="1.5"/>'
-        f'<text x="{LEFT - 12:g}" y="{scale.y(kg) + 9:.1f}" text-anchor="end">{round(kg, 2):g}</text>'
+        f'<text x="{LEFT - 12:g}" y="{scale.y(kg) + 10:.1f}" text-anchor="end">{round(kg, 2):g}</text>'
         for kg in kgs
     ]
-    return [*lines, f'<text x="{LEFT:g}" y="26">{unit}</text>']
+    return [*lines, f'<text x="{LEFT:g}" y="28">{unit}</text>']
 
 
 def _target(target_kg: float, scale: _Scale, t: Texts) -> list[str]:
     y, words = scale.y(target_kg), escape(t("chart.target", number=f"{target_kg:g}"))
     return [
         f'<path d="M{LEFT:g} {y:.1f}H{RIGHT:g}" stroke="{ACT}" stroke-width="3" stroke-dasharray="10 7"/>',
-        f'<text x="{LEFT + 8:g}" y="{y - 10:.1f}" fill="{ACT}" font-weight="700">{words}</text>',
+        _over_lines(f'x="{LEFT + 8:g}" y="{y - 12:.1f}" font-weight="700"', ACT, words),
     ]
 
 
@@ -141,7 +142,7 @@ def _ideal(ideal: tuple[float, float] | None, scale: _Scale, t: Texts) -> list[s
     return [
         f'<path d="M{LEFT:g} {top:.1f}H{RIGHT:g}M{LEFT:g} {low:.1f}H{RIGHT:g}" stroke="{INK_2}" '
         'stroke-width="2" stroke-dasharray="2 7"/>',
-        f'<text x="{RIGHT:g}" y="{low + 27:.1f}" text-anchor="end">{said}</text>',
+        _over_lines(f'x="{RIGHT:g}" y="{low + 34:.1f}" text-anchor="end"', INK_2, said),
     ]
 
 
@@ -190,10 +191,15 @@ def _dot(on: date, kg: float, scale: _Scale, doubtful: bool, named: str) -> str:
     if not named:
         return dot
     words = f"{kg:g} {named}{' ?' if doubtful else ''}"
-    halo = 'stroke="#fff" stroke-width="7" stroke-linejoin="round" fill="#fff"'
     anchor = "start" if x < LEFT + 60 else _anchor(x)
     at = f'x="{x:.1f}" y="{y - 20:.1f}" text-anchor="{anchor}" font-weight="700"'
-    return f'{dot}<text {at} {halo}>{words}</text><text {at} fill="{INK}">{words}</text>'
+    return dot + _over_lines(at, INK, words)
+
+
+def _over_lines(at: str, fill: str, words: str) -> str:
+    """Words that lines may cross: with a white rim."""
+    rim = 'stroke="#fff" stroke-width="8" stroke-linejoin="round" fill="#fff"'
+    return f'<text {at} {rim}>{words}</text><text {at} fill="{fill}">{words}</text>'
 
 
 def _alt(

@@ -89,7 +89,11 @@ def depth(key: str) -> int:
 def third_language(tmp_path, monkeypatch) -> str:
     more = {
         EXAMS: english_of(walk()),
-        NUTRITION: {e.code: e.says for e in load().sentences if e.code.startswith("caution.")},
+        NUTRITION: {
+            e.code: e.says
+            for e in load().sentences
+            if e.code.startswith("caution.") and e.code not in NUTRITION("en")
+        },
     }
     for number, room in enumerate(ROOMS):
         folder = tmp_path / str(number) / "texts"

@@ -15,6 +15,7 @@ from exams.owner_texts import texts_of
 from nutrition.factors import load
 from nutrition.letter import PRINTED, PRINTED_KEEP
 from nutrition.letter_texts import ROOM as NUTRITION
+from nutrition.letter_texts import for_owner
 from preventive.letter import ROOM as PREVENTIVE
 from tests import letters
 from tests.exams.walkhelp import walk
@@ -58,7 +59,7 @@ def texts(language: str) -> Iterator[tuple[str, str]]:
                 yield from ((f"us {key}", filled(form)) for form in entry.forms if form.endswith("."))
         told = load()
         for name in dict.fromkeys((*PRINTED, *PRINTED_KEEP)):
-            yield f"caution.{name}", told.sentence(f"caution.{name}").says
+            yield f"caution.{name}", for_owner(told.sentence(f"caution.{name}"))
 
 
 @pytest.mark.parametrize("language", MEASURES)

@@ -19,6 +19,7 @@ from exams.state import FindingEntry
 from nutrition.factors import load
 from nutrition.letter import PRINTED, PRINTED_KEEP
 from nutrition.letter_texts import ROOM as NUTRITION
+from nutrition.letter_texts import for_owner
 from preventive.letter import ROOM as PREVENTIVE
 from tests import letters
 from tests.exams.house import exam_here
@@ -44,7 +45,7 @@ def every_text() -> Iterator[tuple[str, str]]:
             finding_words(walk(), FindingEntry(finding.code), for_letter=True, texts=told),
         )
     for name in dict.fromkeys((*PRINTED, *PRINTED_KEEP)):
-        yield f"caution.{name}", load().sentence(f"caution.{name}").says
+        yield f"caution.{name}", for_owner(load().sentence(f"caution.{name}"))
 
 
 def test_the_list_gives_two_spellings_of_each() -> None:

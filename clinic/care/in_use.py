@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import date, datetime
+from decimal import Decimal
 
 from django.utils import timezone
 
@@ -11,6 +12,7 @@ from clinic.care.models import Medicine
 from clinic.care.patient_case import in_use_rows
 from clinic.patients.facts import newest_weight
 from clinic.patients.models import Measurement, Patient
+from clinic.patients.units import weight_in
 from clinic.visits.models import GivenAtHome
 
 MANY = 40
@@ -43,8 +45,8 @@ class MedicinesOfPatient:
     over: tuple[InUseRow, ...]
 
 
-def medicines_of(patient: Patient, *, today: date) -> MedicinesOfPatient:
-    """Four queries, whatever their number."""
+def medicines_of(patient: Patient, *, today: date, unit: str = "kg") -> MedicinesOfPatient:
+    """Four queries, whatever their number. `unit` (kg or lb) is what its reader weighs in."""
     now = in_use_rows(patient, today=today)
     weight = newest_weight(patient)
     over = (
@@ -54,13 +56,13 @@ def medicines_of(patient: Patient, *, today: date) -> MedicinesOfPatient:
         .order_by("-at", "-pk")[:MANY]
     )
     return MedicinesOfPatient(
-        now=tuple(_row(each, weight) for each in now),
+        now=tuple(_row(each, weight, unit) for each in now),
         at_home=_at_home(patient),
-        over=tuple(_row(each, None) for each in over),
+        over=tuple(_row(each, None, unit) for each in over),
     )
 
 
-def amount_words(each: Medicine | Directions, weight: Measurement | None) -> str:
+def amount_words(each: Medicine | Directions, weight: Measurement | None, unit: str = "kg") -> str:
     """carprofen 25 mg, 2 mg/kg by 12.5 kg of 11 March 2026; empty where it cannot be reckoned."""
     kg = float(weight.value) if weight and weight.value else None
     told = given_in_a_dose(
@@ -71,11 +73,13 @@ def amount_words(each: Medicine | Directions, weight: Measurement | None) -> str
     )
     if not told:
         return ""
-    by = f" by {kg:g} kg of {_day(weight.measured_at)}" if kg and weight else ""
+    by = ""
+    if kg and weight:
+        by = f" by {weight_in(Decimal(str(kg)), unit)} of {_day(weight.measured_at)}"
     return f"One dose: {in_words(told)}{by}"
 
 
-def _row(each: Medicine, weight: Measurement | None) -> InUseRow:
+def _row(each: Medicine, weight: Measurement | None, unit: str) -> InUseRow:
     contents = ", ".join(part for part in (" and ".join(each.ingredients), each.strength) if part)
     until = f", until {each.last_on.day} {each.last_on:%B %Y}" if each.last_on else ""
     stop = getattr(each, "stop", None)
@@ -86,7 +90,7 @@ def _row(each: Medicine, weight: Measurement | None) -> InUseRow:
         directions=each.directions,
         small=f"{each.get_how_display()} for {each.reason}, {_day(each.at)}, "
         f"{each.prescriber.full_name}{until}",
-        amount=amount_words(each, weight) if weight else "",
+        amount=amount_words(each, weight, unit) if weight else "",
         stopped=f"stopped {stop.on.day} {stop.on:%B %Y}, {stop.by.full_name}: {stop.why}"
         f"{'; the owner knows' if stop.owner_told else '; the owner was not told yet'}"
         if stop

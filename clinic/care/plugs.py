@@ -17,6 +17,7 @@ from clinic.patients.models import Patient
 from clinic.people.actor import Actor
 from clinic.people.rights import Right
 from clinic.platform.counting import how_many
+from clinic.platform.measures import units_of
 from clinic.platform.registries import (
     Missing,
     StepState,
@@ -143,7 +144,8 @@ class MedicinesInUse:
     template, column = "clinic/care/panel_in_use.html", "side"
 
     def context(self, patient: Patient, *, actor: Actor, today: date) -> dict[str, Any]:
-        return {"medicines": medicines_of(patient, today=today), "medicines_of": patient.pk}
+        told = medicines_of(patient, today=today, unit=units_of(actor).weight)
+        return {"medicines": told, "medicines_of": patient.pk}
 
 
 class TestsAndResults:

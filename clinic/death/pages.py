@@ -26,11 +26,11 @@ def _at(at: datetime) -> str:
     return f"{local.day} {local:%B %Y, %H:%M}"
 
 
-def death_page(death: Death) -> DeathPage:
-    """One query, for the body."""
+def death_page(death: Death, unit: str = "kg") -> DeathPage:
+    """One query, for the body. `unit` (kg or lb), as its reader weighs, comes first."""
     return DeathPage(
         said=f"{death.patient.name} {death.get_how_display()}, {_when(death)}",
-        facts=tuple(_facts(death)),
+        facts=tuple(_facts(death, unit)),
         body=tuple(_decided(each) for each in body_decisions(death)),
         ended=tuple(Ended(each["title"], tuple(each["lines"])) for each in death.ended),
     )
@@ -40,7 +40,7 @@ def _when(death: Death) -> str:
     return _at(death.died_at) if death.died_at else f"{death.died_on.day} {death.died_on:%B %Y}"
 
 
-def _facts(death: Death) -> list[tuple[str, str]]:
+def _facts(death: Death, unit: str) -> list[tuple[str, str]]:
     told = [
         ("When", _when(death)),
         ("Entered", f"{_at(death.entered_at)}, {death.by.full_name}"),
@@ -48,7 +48,7 @@ def _facts(death: Death) -> list[tuple[str, str]]:
         ("Told by", death.told_by),
         ("Consent", _consent(death)),
         ("Which animal", death.get_identity_display()),
-        ("Weight", _weight(death)),
+        ("Weight", _weight(death, unit)),
         ("Owner", "" if death.owner_knows else "did not know yet when it was entered"),
         ("What happened", death.words),
     ]
@@ -69,10 +69,10 @@ def _consent(death: Death) -> str:
     )
 
 
-def _weight(death: Death) -> str:
+def _weight(death: Death, unit: str) -> str:
     if death.weight is None or death.weight.value is None:
         return f"not weighed: {death.no_weight_reason}"
-    return both_weights(death.weight.value)
+    return both_weights(death.weight.value, unit)
 
 
 def _decided(each: BodyDecision) -> str:

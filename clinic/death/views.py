@@ -20,6 +20,7 @@ from clinic.patients.models import Patient
 from clinic.people.actor import NotAllowed
 from clinic.people.rights import Right
 from clinic.platform.http import StaffRequest, needs
+from clinic.platform.measures import units_of
 from clinic.promises.queries import open_promises, owners_of
 from clinic.visits.errors import SentBefore, VisitError
 
@@ -109,7 +110,7 @@ def _shown(
 ) -> HttpResponse:
     context = {
         "patient": death.patient,
-        "page": death_page(death),
+        "page": death_page(death, units_of(request.actor).weight),
         "body": body or BodyForm(auto_id="body_%s"),
         "back": back or BackForm(auto_id="back_%s"),
         "may_note": request.actor.may(Right.NOTE_CONTACT),

@@ -1,6 +1,7 @@
 """The forms of owners, patients and measurements: they read and normalise; the rules are the actions'."""
 
 from datetime import date
+from decimal import Decimal
 from typing import Any
 
 from django import forms
@@ -8,6 +9,7 @@ from django import forms
 from clinic.letters.texts import LETTERS
 from clinic.patients.ages import AgeNotUnderstood, birth_from_age, stated_age
 from clinic.patients.models import Alert, ConditionCode, Neutered, Patient, Sex, Species
+from clinic.patients.units import Unit, from_canonical, rounded, to_canonical
 from clinic.people.models import Owner
 from clinic.people.phones import NotAPhone, normalise
 from clinic.platform.forms import OnceForm
@@ -123,19 +125,30 @@ class PatientForm(OnceForm):
         help_text="“about 3 years”, “10 weeks”, or a year such as 2019. Kept as an estimate.",
     )
     expected_adult_kg = forms.DecimalField(
-        label="Expected grown weight, kg",
+        label="Expected grown weight",
         required=False,
         min_value=0,
         max_digits=6,
         decimal_places=2,
         help_text="For a young animal: feeding reckons with it.",
     )
+    expected_in = forms.ChoiceField(
+        choices=[("kg", "kg"), ("lb", "lb")], required=False, widget=forms.HiddenInput
+    )
     microchip = _line("Microchip", most=30, help_text="Scan or read twice: the number has no check digit.")
     anyway = forms.BooleanField(label="Another animal: make a new patient", required=False)
 
-    def __init__(self, data: Any = None, *, today: date, new: bool = True, **more: Any) -> None:
+    def __init__(
+        self, data: Any = None, *, today: date, new: bool = True, unit: str = "kg", **more: Any
+    ) -> None:
+        """`unit` (kg or lb) is what the grown weight is typed in. A form that was sent says it itself."""
         super().__init__(data, **more)
         self.today = today
+        self.unit = "lb" if (data or {}).get("expected_in", unit) == "lb" else "kg"
+        self.initial["expected_in"] = self.unit
+        if kg := self.initial.get("expected_adult_kg"):
+            self.initial["expected_adult_kg"] = _typed_in(kg, self.unit)
+        self.fields["expected_adult_kg"].label = f"Expected grown weight, {self.unit}"
         if not new:
             del self.fields["microchip"], self.fields["anyway"]
 
@@ -154,9 +167,18 @@ class PatientForm(OnceForm):
         return cleaned
 
     def details(self) -> dict[str, Any]:
-        return {
-            name: value for name, value in self.cleaned_data.items() if name not in ("once", "anyway", "age")
-        }
+        """What is kept, in kg. A grown weight that nobody touched is left out: pounds would round it anew."""
+        left_out = {"once", "anyway", "age", "expected_in"}
+        found = {name: value for name, value in self.cleaned_data.items() if name not in left_out}
+        if "expected_adult_kg" not in self.changed_data:
+            del found["expected_adult_kg"]
+        elif found["expected_adult_kg"] is not None:
+            found["expected_adult_kg"] = rounded(to_canonical(found["expected_adult_kg"], Unit(self.unit)), 2)
+        return found
+
+
+def _typed_in(kg: Decimal, unit: str) -> Decimal:
+    return rounded(from_canonical(kg, Unit.LB), 1) if unit == "lb" else kg
 
 
 def estimated_birth(said: str, today: date) -> tuple[date, str]:

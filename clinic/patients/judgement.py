@@ -7,7 +7,7 @@ from enum import StrEnum
 from typing import Literal
 
 from clinic.patients.limit_table import Interval, Level, Limits, Measure, Plausible, Setting, Sign, State
-from clinic.patients.units import Unit, plain, with_unit
+from clinic.patients.units import METRIC, Unit, Units, from_canonical, plain, rounded, with_unit
 from clinic.patients.urgency import Suggestion, Urgency, highest
 
 Species = Literal["dog", "cat"]
@@ -193,13 +193,22 @@ def interval_subject(kind: Kind) -> str:
     return Kind.HEART_RATE.subject if kind is Kind.PULSE_RATE else kind.subject
 
 
-def interval_words(interval: Interval, unit: Unit) -> str:
-    """For people: "37.7–39.5 °C", "up to 30 a minute", "15 or more mm in a minute"."""
+def interval_words(interval: Interval, unit: Unit, units: Units = METRIC) -> str:
+    """For people: "37.7–39.5 °C", "up to 30 a minute", "15 or more mm in a minute".
+
+    `unit` is that of the interval; who reads degrees Fahrenheit (`units`) has them.
+    """
     if interval.words:
         return interval.words
     low, high = interval.low, interval.high
+    if unit is Unit.CELSIUS and units.temperature == "F":
+        unit, low, high = Unit.FAHRENHEIT, _fahrenheit(low), _fahrenheit(high)
     if low is not None and high is not None:
         return f"{plain(low)}–{with_unit(high, unit)}"
     if high is not None:
         return f"up to {with_unit(high, unit)}"
     return f"{with_unit(low, unit)} or more" if low is not None else ""
+
+
+def _fahrenheit(celsius: Decimal | None) -> Decimal | None:
+    return None if celsius is None else rounded(from_canonical(celsius, Unit.FAHRENHEIT), 1)

@@ -12,7 +12,6 @@ from clinic.patients.units import (
     METRIC,
     Unit,
     Units,
-    from_canonical,
     rounded,
     shown_weight,
     temperature_in,
@@ -104,8 +103,8 @@ def refused(words: str) -> Verdict:
     return Verdict("refused", words)
 
 
-def verdict(judgement: Judgement, *, kept: bool = False) -> Verdict:
-    """What a judgement says; before it is kept, or after."""
+def verdict(judgement: Judgement, units: Units = METRIC, *, kept: bool = False) -> Verdict:
+    """What a judgement says to who reads `units`; before it is kept, or after."""
     if judgement.refused or judgement.missing:
         missing = f"Still needed: {', '.join(judgement.missing)}."
         offers = tuple(_offer(offer.unit, offer.typed, offer.text) for offer in judgement.offers)
@@ -115,7 +114,7 @@ def verdict(judgement: Judgement, *, kept: bool = False) -> Verdict:
     state = judgement.flag.value if judgement.flag else "inside"
     return Verdict(
         state=state,
-        words=f"{'Kept: ' if kept else ''}{_said(judgement)}",
+        words=f"{'Kept: ' if kept else ''}{_said(judgement, units)}",
         notes=_notes(judgement),
         ruler=_ruler(judgement),
         see_now=judgement.see_now,
@@ -127,7 +126,7 @@ def of_row(row: Measurement, units: Units = METRIC) -> Verdict:
     interval = interval_of(row)
     canonical = default_limits().measures[Kind(row.kind).subject].canonical
     marked = row.flag in ("high", "low")
-    usual = f" ({interval_words(interval, canonical)})" if marked and interval else ""
+    usual = f" ({interval_words(interval, canonical, units)})" if marked and interval else ""
     return Verdict(
         state=row.flag if marked else "kept",
         words=f"Kept: {in_words(row, units)}{f', {row.flag}' if marked else ''}{usual}",
@@ -177,18 +176,19 @@ def _offer(unit: Unit, typed: Decimal, text: str) -> OfferRow:
     return OfferRow(f"{unit.value}:{typed}", f"It was {text}")
 
 
-def _said(judgement: Judgement) -> str:
+def _said(judgement: Judgement, units: Units) -> str:
     if judgement.canonical is None:
         return WORD_LABELS.get(judgement.category, judgement.category)
     if judgement.kind is Kind.WEIGHT:
-        return shown_weight(judgement.canonical)
+        return shown_weight(judgement.canonical, units.weight)
     value = rounded(judgement.canonical, DECIMALS.get(judgement.canonical_unit, 1))
     text = with_unit(value, judgement.canonical_unit)
     if judgement.canonical_unit is Unit.CELSIUS:
-        fahrenheit = rounded(from_canonical(judgement.canonical, Unit.FAHRENHEIT), 1)
-        text += f", {with_unit(fahrenheit, Unit.FAHRENHEIT)}"
+        first, other = ("F", "C") if units.temperature == "F" else ("C", "F")
+        scales = (temperature_in(judgement.canonical, each) for each in (first, other))
+        text = ", ".join(scales)
     flag = f": {judgement.flag.value}" if judgement.flag else ""
-    usual = interval_words(judgement.interval, judgement.canonical_unit) if judgement.interval else ""
+    usual = interval_words(judgement.interval, judgement.canonical_unit, units) if judgement.interval else ""
     return f"{text}{flag}{f' ({usual})' if usual and judgement.flag else ''}"
 
 

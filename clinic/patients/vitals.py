@@ -35,7 +35,7 @@ from clinic.patients.limit_table import (
     default_limits,
 )
 from clinic.patients.pressure_labels import LabelVerdict, check_pressure_label
-from clinic.patients.units import Unit, plain, rounded, stored, to_canonical, with_unit
+from clinic.patients.units import Unit, from_canonical, plain, rounded, stored, to_canonical, with_unit
 from clinic.patients.urgency import Suggestion, Urgency
 from clinic.patients.vital_notes import notes
 from clinic.patients.weight import detect_slip
@@ -179,8 +179,12 @@ def _offer(case: Case, typed: Decimal, unit: Unit) -> Offer:
 
 def _impossible(case: Case, plausible: Plausible, typed: Decimal, offers: tuple[Offer, ...]) -> str:
     low, high = plausible.hard.at_least, plausible.hard.at_most
-    unit = case.measure.canonical
-    ends = " to ".join(with_unit(end, unit) for end in (low, high) if end is not None)
+    # in the unit that was typed, which is its reader's
+    ends = " to ".join(
+        with_unit(rounded(from_canonical(end, case.unit), 2), case.unit)
+        for end in (low, high)
+        if end is not None
+    )
     reason = f"{with_unit(typed, case.unit)} is not possible for a {case.context.species} (limits: {ends})."
     if offers:
         return f"{reason} Did you mean {' or '.join(offer.text for offer in offers)}?"

@@ -15,6 +15,7 @@ from clinic.patients.facts import both_weights, sex_in_words
 from clinic.patients.forms import GONE_PARTS
 from clinic.patients.microchip import shown as chip_shown
 from clinic.patients.models import Alert, DietEntry, Measurement, Patient
+from clinic.platform.models import ClinicDetails
 from clinic.platform.queries import clinic_details
 from clinic.platform.registries import summary_parts
 from clinic.promises.queries import open_promises, owners_of
@@ -47,11 +48,12 @@ SURE = frozenset({Patient.BirthPrecision.DAY, Patient.BirthPrecision.MONTH})
 
 def gather(patient: Patient, *, asked: Asked, signer: str, today: date) -> Facts:
     """Everything that a summary of this patient says today."""
-    weighings = _weighings(patient)
+    details = clinic_details()
+    weighings = _weighings(patient, details.weight_unit)
     tests = _tests(patient)
     resulted = [each for each in tests if each.standing]  # type: ignore[attr-defined]  # prefetched
     return Facts(
-        clinic=_clinic(),
+        clinic=_clinic(details),
         animal=_animal(patient),
         keepers=_keepers(patient),
         asked=asked,
@@ -76,8 +78,7 @@ def gather(patient: Patient, *, asked: Asked, signer: str, today: date) -> Facts
     )
 
 
-def _clinic() -> OurClinic:
-    clinic = clinic_details()
+def _clinic(clinic: ClinicDetails) -> OurClinic:
     place = " ".join(part for part in (clinic.city, clinic.region, clinic.postal_code) if part)
     lines = (f"{clinic.street}, {place}",)
     return OurClinic(clinic.name, lines, clinic.phone, clinic.email, clinic.paper)
@@ -191,27 +192,27 @@ def _medicines(patient: Patient, today: date) -> tuple[Directed, ...]:
     return tuple(found)
 
 
-def _weighings(patient: Patient) -> list[Weighing]:
-    """The newest day first; of several values of one kind on a day the last one."""
+def _weighings(patient: Patient, unit: str) -> list[Weighing]:
+    """The newest day first; of several values of one kind on a day the last one. `unit` comes first."""
     kinds = Measurement.Kind
     rows = patient.measurements.filter(
         kind__in=(kinds.WEIGHT, kinds.BCS, kinds.MCS), struck_at=None
     ).order_by("measured_at", "pk")
     days: dict[date, dict[str, str]] = defaultdict(dict)
     for row in rows:
-        days[_local(row.measured_at)][row.kind] = _measured(row)
+        days[_local(row.measured_at)][row.kind] = _measured(row, unit)
     return [
         Weighing(on, said.get(kinds.WEIGHT, ""), said.get(kinds.BCS, ""), said.get(kinds.MCS, ""))
         for on, said in sorted(days.items(), reverse=True)
     ]
 
 
-def _measured(row: Measurement) -> str:
+def _measured(row: Measurement, unit: str) -> str:
     if row.value is None:
         return row.category.replace("-", " ")
     if row.kind == Measurement.Kind.WEIGHT:
         where = "" if row.setting == "clinic" else f", at {row.setting}"
-        return f"{both_weights(row.value)}{where}"
+        return f"{both_weights(row.value, unit)}{where}"
     return f"{row.value.normalize():f} of 9"
 
 

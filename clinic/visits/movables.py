@@ -7,10 +7,12 @@ from clinic.patients.actions import judged
 from clinic.patients.actions import put_on_right_patient as put_measurement
 from clinic.patients.errors import AskOnce, Impossible, PatientError
 from clinic.patients.models import Measurement
+from clinic.patients.units import Units
 from clinic.patients.verdicts import in_words
 from clinic.people.actor import Actor
 from clinic.people.models import Staff
 from clinic.people.rights import Right
+from clinic.platform.measures import units_of
 from clinic.platform.registries import Movable, heads_up_places
 from clinic.visits.errors import NotMoved
 from clinic.visits.models import HeadsUp, Record
@@ -30,8 +32,8 @@ class Values:
     name, order, title = "measurements", 10, "Measured"
 
     def rows(self, record: Record, *, to: Record, actor: Actor, now: datetime) -> list[Movable]:
-        there = {row.kind: row for row in _values(to)}
-        return [self._row(row, there.get(row.kind), to, actor) for row in _values(record)]
+        there, units = {row.kind: row for row in _values(to)}, units_of(actor)
+        return [self._row(row, there.get(row.kind), to, actor, units) for row in _values(record)]
 
     def move(self, record: Record, keys: Sequence[str], *, to: Record, actor: Actor, now: datetime) -> None:
         for row in _values(record):
@@ -49,16 +51,18 @@ class Values:
             except PatientError as error:
                 raise NotMoved(row.get_kind_display().capitalize(), str(error)) from error
 
-    def _row(self, row: Measurement, there: Measurement | None, to: Record, actor: Actor) -> Movable:
+    def _row(
+        self, row: Measurement, there: Measurement | None, to: Record, actor: Actor, units: Units
+    ) -> Movable:
         hinder, asks = may_strike(row.entered_by, actor), ""
         if not hinder:
             hinder, asks = _judged_there(row, to)
         return Movable(
             key=str(row.pk),
             where=row.get_kind_display().capitalize(),
-            words=_value_words(row),
+            words=in_words(row, units),
             seen_by=row.observed_by,
-            there=f"{_value_words(there)} stands there already" if there else "",
+            there=f"{in_words(there, units)} stands there already" if there else "",
             hinder=hinder,
             asks=asks,
         )
@@ -68,10 +72,6 @@ def _values(record: Record) -> list[Measurement]:
     """Not struck out, oldest first, with who entered them."""
     rows = Measurement.objects.filter(visit=record.visit_id, struck_at=None)
     return list(rows.select_related("observed_by", "entered_by", "patient").order_by("measured_at", "pk"))
-
-
-def _value_words(row: Measurement) -> str:
-    return in_words(row)
 
 
 def _judged_there(row: Measurement, to: Record) -> tuple[str, str]:

@@ -13,6 +13,7 @@ from clinic.patients.models import Patient
 from clinic.patients.portrait import Portrait, portrait
 from clinic.people.actor import Actor
 from clinic.people.rights import Right
+from clinic.platform.measures import units_of
 from clinic.platform.registries import Movable, wrong_patient_parts
 from clinic.visits.actions.arrivals import HERE
 from clinic.visits.models import PutRight, Record, Visit
@@ -96,7 +97,7 @@ def wrong_patient_page(record: Record, to: Record | None, *, actor: Actor, now: 
     ]
     return WrongPatientPage(
         candidates=(),
-        facts=tuple(_facts(record.visit.patient, to.visit.patient, today)),
+        facts=tuple(_facts(record.visit.patient, to.visit.patient, today, units_of(actor).weight)),
         warning=_warning(record.visit.patient, to.visit.patient),
         groups=tuple(
             Group(g.title, rows) for g in groups if (rows := tuple(r for r in g.rows if not r.hinder))
@@ -119,14 +120,14 @@ def _candidate(visit: Visit, record: Record, today: date) -> Candidate:
     )
 
 
-def _facts(wrong: Patient, right: Patient, today: date) -> list[Fact]:
+def _facts(wrong: Patient, right: Patient, today: date, unit: str) -> list[Fact]:
     pairs = [
         ("Name", wrong.name, right.name),
         ("Species", wrong.get_species_display(), right.get_species_display()),
         ("Breed", wrong.breed or "not known", right.breed or "not known"),
         ("Sex", sex_in_words(wrong), sex_in_words(right)),
         ("Born", _born(wrong), _born(right)),
-        ("Weight", _weight(wrong, today), _weight(right, today)),
+        ("Weight", _weight(wrong, today, unit), _weight(right, today, unit)),
     ]
     return [Fact(title, a, b, title in ("Species", "Sex") and a != b) for title, a, b in pairs]
 
@@ -135,12 +136,12 @@ def _born(patient: Patient) -> str:
     return f"{patient.birth_date:%-d %b %Y}" if patient.birth_date else "not known"
 
 
-def _weight(patient: Patient, today: date) -> str:
+def _weight(patient: Patient, today: date, unit: str) -> str:
     newest = newest_weight(patient)
     if newest is None or newest.value is None:
         return "none yet"
     on = timezone.localdate(newest.measured_at)
-    return f"{both_weights(newest.value)}, {'today' if on == today else f'{on:%-d %b %Y}'}"
+    return f"{both_weights(newest.value, unit)}, {'today' if on == today else f'{on:%-d %b %Y}'}"
 
 
 def _warning(wrong: Patient, right: Patient) -> str:

@@ -81,3 +81,13 @@ def test_it_keeps_nothing_and_asks_little(house):
         client.get(URL, CAT)
     assert len(sql) <= 8
     assert not [each for each in sql.captured_queries if "INSERT" in each["sql"]]
+
+
+def test_the_sheet_says_for_which_animal_it_was_reckoned(house):
+    page = told(
+        house, species="dog", weight="30", bcs="7", neutered="yes", target="26", food="tarrock-light-dry"
+    )
+    assert "Dog, 30.0 kg (66.1 lb), 7 of 9, neutered, grown, to lose: target 26.0 kg (57.3 lb)" in page
+    assert "without a clinician" not in page
+    nursing = told(house, weight="3.5", state="nursing", week="3", young="4")
+    assert "nursing, week 3, 4 young nursed" in nursing

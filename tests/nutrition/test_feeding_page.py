@@ -491,3 +491,21 @@ def test_foods_are_grouped_by_whom_they_suit(house, record):
         LIGHT
         in dict(re.findall(r'<optgroup label="([^"]+)">(.*?)</optgroup>', losing))["Made for losing weight"]
     )
+
+
+@pytest.mark.parametrize("name", ["weight_before", "target_weight", "expected_adult"])
+def test_a_weight_of_zero_is_refused_beside_its_field_and_not_reckoned_with(house, record, name):
+    ill(record, "pregnant", house)
+    sent = {"food": DRY, "share": "100", "week": "6", "do": "plan", name: "0"}
+    answer = visitor(house).post(url(record), sent)
+    assert (answer.status_code, Plan.objects.count()) == (422, 0)
+    assert f'id="{name}-wrong">A weight is more than zero.' in text(answer)
+    assert re.search(rf'name="{name}"[^>]* value="0"', text(answer))
+
+
+def test_an_adults_rule_is_refused_while_it_grows_and_the_page_says_so(house):
+    record = weighed(house, "40", "7")
+    chosen = {"stage": "growth", "aim": "lose", "target_weight": "35", "food": LIGHT, "share": "100"}
+    answer = visitor(house).post(url(record), chosen | {"do": "plan"})
+    assert (answer.status_code, Plan.objects.count()) == (422, 0)
+    assert "This rule is for adults and the animal still grows. Use a rule for growth." in text(answer)

@@ -181,3 +181,12 @@ def test_plans_go_out_whole(house, record):
     plan = advise(house, record)
     (row,) = PlansOut().rows(record.visit.patient)
     assert (row["energy_kcal"], row["content"]) == (plan.energy_kcal, plan.content)
+
+
+def test_owners_are_not_told_what_a_clinician_does_about_a_slow_loss(house):
+    record = weighed(house, "40", "7")
+    advise(house, record, shares={LIGHT: 100.0}, aim="lose", target_weight_kg=35.0)
+    for language, call in (("en", "Call us if more than 2 %"), ("es", "Llámenos si baja más de 2 %")):
+        printed = FeedingInLetter().part(record, language=language, today=people.TODAY)
+        assert call in str(printed)
+        assert "clinician's reason" not in str(printed)

@@ -1,13 +1,14 @@
-"""The chart of a programme: what it holds, what it says in words, and how long it takes."""
+"""The chart of a programme: what it holds, and what it says in words."""
 
 import re
-import time
 from datetime import timedelta
 from itertools import pairwise
+from pathlib import Path
 from xml.etree import ElementTree
 
 import pytest
 
+import clinic.letters
 from nutrition.programme import expected
 from nutrition.weeks_chart import weeks_chart
 from tests.nutrition.builders import FACTORS
@@ -60,10 +61,8 @@ def test_it_needs_no_style_and_hides_no_name():
     ).svg  # fmt: skip
 
 
-@pytest.mark.alone
-def test_a_plot_takes_less_than_five_milliseconds():
-    made = programme(0.5, weeks=tuple(range(40)))
-    start = time.perf_counter()
-    for _ in range(100):
-        drawn(made)
-    assert (time.perf_counter() - start) / 100 < 0.005
+def test_its_type_is_twelve_point_on_the_sheet():
+    sheet = (Path(clinic.letters.__file__).parent / "sheet/letter.css").read_text()
+    (rem,) = re.findall(r"^\.wide svg \{[^}]*width: ([\d.]+)rem", sheet, re.M)
+    (units,) = re.findall(r' font-size="(\d+)"', drawn().svg)
+    assert int(units) / 1005 * float(rem) * 12 >= 12

@@ -16,6 +16,7 @@ from clinic.patients.models import Patient
 from clinic.patients.queries import access_patient
 from clinic.people.rights import Right
 from clinic.platform.http import StaffRequest, needs
+from clinic.platform.measures import units_of
 from clinic.visits.errors import SentBefore, VisitError
 from clinic.visits.queries import access_visit_here
 
@@ -53,7 +54,7 @@ def _page(
     request: StaffRequest, patient: Patient, *, wrong: tuple[int, StopForm] | None = None
 ) -> HttpResponse:
     today = timezone.localdate()
-    told = medicines_of(patient, today=today)
+    told = medicines_of(patient, today=today, unit=units_of(request.actor).weight)
     may_stop = request.actor.may(Right.PRESCRIBE)
     forms = {
         row.id: wrong[1]

@@ -16,6 +16,7 @@ from clinic.care.views.page import Editor, back, back_to, blame, carried_out, wh
 from clinic.patients.facts import newest_weight
 from clinic.people.rights import Right
 from clinic.platform.http import StaffRequest, needs
+from clinic.platform.measures import units_of
 from clinic.visits.errors import SentBefore, VisitError
 from clinic.visits.models import Visit
 from clinic.visits.queries import access_visit_here
@@ -94,7 +95,8 @@ def directions(request: StaffRequest, visit_id: int) -> HttpResponse:
     parts = directions_of(form.cleaned_data)
     ready = parts.dose and parts.route and parts.times
     sentence = compose_directions(parts, given=given) if ready else ""
-    notes = [amount_words(parts, newest_weight(visit.patient))] if parts.dose and parts.strength else []
+    unit = units_of(request.actor).weight
+    notes = [amount_words(parts, newest_weight(visit.patient), unit)] if parts.dose and parts.strength else []
     kinds = known_kinds()
     notes += [
         f"No kind of {each} is known: the guards cannot ask about it."

@@ -19,6 +19,7 @@ from clinic.people.models import Owner
 from clinic.people.phones import NotAPhone
 from clinic.people.rights import Right
 from clinic.platform.http import StaffRequest, needs
+from clinic.platform.measures import units_of
 
 BOTH = ["GET", "HEAD", "POST"]
 
@@ -119,7 +120,7 @@ def _patient_page(
 def patient_new(request: StaffRequest, owner_id: int) -> HttpResponse:
     """A new animal of this owner; one that may be the same is shown first."""
     found = access_owner(owner_id, actor=request.actor, right=Right.EDIT_PEOPLE)
-    form = PatientForm(request.POST or None, today=timezone.localdate())
+    form = PatientForm(request.POST or None, today=timezone.localdate(), unit=units_of(request.actor).weight)
     if request.method != "POST" or not form.is_valid():
         return _patient_page(request, form, owner=found)
     try:
@@ -148,7 +149,10 @@ def patient_new(request: StaffRequest, owner_id: int) -> HttpResponse:
 def patient(request: StaffRequest, patient_id: int) -> HttpResponse:
     found = access_patient(patient_id, actor=request.actor, right=Right.EDIT_PEOPLE)
     today = timezone.localdate()
-    form = PatientForm(request.POST or None, today=today, new=False, initial=_patient_initial(found))
+    unit = units_of(request.actor).weight
+    form = PatientForm(
+        request.POST or None, today=today, new=False, unit=unit, initial=_patient_initial(found)
+    )
     done = (
         request.method == "POST"
         and form.is_valid()

@@ -19,7 +19,7 @@ from clinic.patients.gauges import Sent
 from clinic.patients.judgement import Kind
 from clinic.patients.models import Measurement, Patient
 from clinic.patients.queries import access_measurement, access_patient
-from clinic.patients.units import Unit
+from clinic.patients.units import Unit, Units
 from clinic.patients.verdicts import Verdict
 from clinic.patients.views.common import WRONG, carry_out
 from clinic.people.rights import Right
@@ -123,12 +123,14 @@ def judge_visit(request: StaffRequest, visit_id: int) -> HttpResponse:
 def _judge(request: StaffRequest, patient: Patient, visit: Visit | None) -> HttpResponse:
     """What would be said about a value; nothing is kept."""
     typed = _read(request.GET)
-    verdict = None if typed is None or typed.empty else _judged(typed, patient, visit)
+    verdict = None
+    if typed is not None and not typed.empty:
+        verdict = _judged(typed, patient, visit, units_of(request.actor))
     context = {"verdict": verdict, "visit_id": visit.pk if visit else None}
     return render(request, "clinic/patients/measure_verdict.html", context)
 
 
-def _judged(typed: Typed, patient: Patient, visit: Visit | None) -> Verdict:
+def _judged(typed: Typed, patient: Patient, visit: Visit | None, units: Units) -> Verdict:
     wrong = _unreadable(typed)
     if wrong:
         return verdicts.refused(wrong)
@@ -148,7 +150,7 @@ def _judged(typed: Typed, patient: Patient, visit: Visit | None) -> Verdict:
         )
     except PatientError as error:
         return verdicts.refused(str(error))
-    return verdicts.verdict(judgement)
+    return verdicts.verdict(judgement, units)
 
 
 # --- Keeping ----------------------------------------------------------------------------------------
@@ -224,7 +226,7 @@ def _keep(request: StaffRequest, typed: Typed, patient: Patient, visit: Visit | 
             now=timezone.now(),
         )
     except (Impossible, AskOnce) as error:
-        return verdicts.verdict(error.judgement), False
+        return verdicts.verdict(error.judgement, units_of(request.actor)), False
     except SentBefore as error:
         return Verdict("kept", str(error)), True
     except PatientError as error:
