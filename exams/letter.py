@@ -175,6 +175,7 @@ class WalkInWords:
         self.planned = {key for each in assessed for key in each.lines}
         self.assessed_at = self._assessed_at()
         self.since = {(c.line.key, c.code): c for c in since}
+        self.facts_told: set[str] = set()
         # as what each answered line was told, by the key under which its answer is kept
         self.told_as: dict[str, set[Mark]] = {}
 
@@ -377,7 +378,7 @@ class WalkInWords:
         yield LetterLine(label, facts, Mark.NORMAL)
 
     def _facts(self, stations: Iterable[str]) -> tuple[Sentence, ...]:
-        """Temperature with the general look, heart beats with the heart."""
+        """Temperature with the general look, heart beats with the heart; each at the first of its places."""
         here, by_kind = set(stations), {m.kind: m for m in self.standing.measured}
         told = []
         warm, beats = by_kind.get(Measurement.Kind.TEMPERATURE), by_kind.get(Measurement.Kind.HEART_RATE)
@@ -397,7 +398,9 @@ class WalkInWords:
             told.append(
                 self.t.sentence("walk:heart-rate", "walk.heart", "a measurement", f"{n} a minute", n=n)
             )
-        return tuple(told)
+        new = [each for each in told if each.key not in self.facts_told]
+        self.facts_told |= {each.key for each in new}
+        return tuple(new)
 
     def _is_found(self, key: str) -> bool:
         return any(key in told.keys for told in self.found)

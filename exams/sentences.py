@@ -31,6 +31,7 @@ UNIT_WORDS = {
     "mcs-4": "",
     "pain-4": "",
 }
+WHAT_TO_DO = " (open mass record)"  # in a finding's name, for whoever enters it
 # a finding named for several grades: "heart murmur grade III-IV of VI"
 SPAN = re.compile(r"\b[IVX\d]+-[IVX\d]+ of [IVX\d]+")
 
@@ -90,8 +91,9 @@ def finding_words(
     scale = walk.scale.get(entry.scale)
     grade = scale.grade(entry.grade) if scale else None
     english = (texts.english or texts) if texts else None
-    name = english(spelled) if english and (spelled := f"term.{entry.code}") in english else finding.name
+    name = english(term) if english and (term := f"term.{entry.code}") in english else finding.name
     name = name if entry.awake_estimate else name.removesuffix(", provisional stage")
+    name = name.removesuffix(WHAT_TO_DO) if for_letter else name
     degree = f"grade {grade.label}" if grade and grade.label[0].isdigit() else grade.label if grade else ""
     if grade and SPAN.search(name):
         name, degree = SPAN.sub(grade.label, name), ""

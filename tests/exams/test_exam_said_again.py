@@ -120,6 +120,19 @@ def test_good_health_is_said_only_where_nothing_speaks_against_it(tablet) -> Non
     assert [each == WELL for each in seen] == [True, False, False, False, True, False]
 
 
+def test_a_value_stands_once_and_a_term_says_nothing_to_whoever_enters_it(tablet) -> None:
+    visit = Record.objects.get(pk=tablet.exam.record_id).visit
+    own = {"patient": visit.patient, "visit": visit, "actor": tablet.actor, "now": people.NOW}
+    measure(kind="temperature", typed=Decimal("38.6"), unit="C", **own)
+    tablet.all_normal("VIT")
+    tablet.tap("GEN.consciousness|-", "set_abnormal", {"findings": [{"code": "GEN-01"}]})
+    tablet.all_normal("GEN")
+    tablet.tap("SKN.lumps|-", "set_abnormal", {"findings": [{"code": "SKN-27"}]})
+    said = walked(tablet)
+    assert sum("38.6 °C" in line for line in said) == 1
+    assert any(line.endswith("lump or mass") for line in said)
+
+
 def test_a_focused_visit_does_not_hide_what_the_last_walk_found(house, tablet) -> None:
     patient = tablet.exam.record.visit.patient
     tablet.tap("EAR.canal|left", "set_abnormal", WAX)
