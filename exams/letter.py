@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 
+from django.utils import timezone
+
 from clinic.care.letter import in_headline
+from clinic.care.letter_of_tests import USUAL, standing_results
+from clinic.care.models import Problem, Test
+from clinic.care.patient_case import medicines_before
 from clinic.letters.document import Line as LetterLine
 from clinic.letters.document import Mark, Part, Point, Section, Sentence, Walk
 from clinic.letters.texts import Texts
@@ -21,7 +26,7 @@ from exams import changes as since
 from exams.came_for import spoken_of
 from exams.changes import Change, changes
 from exams.credit import credited, entered_for, people_of
-from exams.digest import Judged
+from exams.digest import FLAGGED, Judged
 from exams.lines import Line
 from exams.lump_letter import lump_section
 from exams.owner_texts import capital, of_files, texts_of
@@ -46,6 +51,7 @@ from exams.versions import composed
 from exams.walk import Station
 
 NOT_SAID = ("not-needed",)  # what nobody needed today is not told as left out
+IDEAL_BCS = {"dog": (4, 5), "cat": (5,)}  # of nine; WSAVA, Body Condition Score charts
 MARKS = {"E": Mark.URGENT, "T": Mark.ABNORMAL, "R": Mark.ABNORMAL, "M": Mark.ABNORMAL}
 
 
@@ -75,7 +81,7 @@ class ExamInLetter:
         return Part(
             sections=tuple(s for s in (told.section(), teeth, lumps, pictures) if s),
             points=told.points(),
-            headline=told.headline(),
+            headline=told.headline(lambda: _is_well(standing, record)),
             call_now=told.calls("E"),
             call_within_a_day=told.calls("T"),
             answers=told.answers(record.visit.owners_words),
@@ -169,6 +175,7 @@ class WalkInWords:
         self.planned = {key for each in assessed for key in each.lines}
         self.assessed_at = self._assessed_at()
         self.since = {(c.line.key, c.code): c for c in since}
+        self.facts_told: set[str] = set()
         # as what each answered line was told, by the key under which its answer is kept
         self.told_as: dict[str, set[Mark]] = {}
 
@@ -371,7 +378,7 @@ class WalkInWords:
         yield LetterLine(label, facts, Mark.NORMAL)
 
     def _facts(self, stations: Iterable[str]) -> tuple[Sentence, ...]:
-        """Temperature with the general look, heart beats with the heart."""
+        """Temperature with the general look, heart beats with the heart; each at the first of its places."""
         here, by_kind = set(stations), {m.kind: m for m in self.standing.measured}
         told = []
         warm, beats = by_kind.get(Measurement.Kind.TEMPERATURE), by_kind.get(Measurement.Kind.HEART_RATE)
@@ -391,7 +398,9 @@ class WalkInWords:
             told.append(
                 self.t.sentence("walk:heart-rate", "walk.heart", "a measurement", f"{n} a minute", n=n)
             )
-        return tuple(told)
+        new = [each for each in told if each.key not in self.facts_told]
+        self.facts_told |= {each.key for each in new}
+        return tuple(new)
 
     def _is_found(self, key: str) -> bool:
         return any(key in told.keys for told in self.found)
@@ -509,7 +518,8 @@ class WalkInWords:
 
     # ---- In short, and when to call
 
-    def headline(self) -> Sentence | None:
+    def headline(self, well: Callable[[], bool] = lambda: False) -> Sentence | None:
+        """`well`: whether nothing else speaks against good health; asked where nothing found here does."""
         if self.found:
             return self._headline_of_findings()
         full, looked_at = (
@@ -518,8 +528,16 @@ class WalkInWords:
         )
         if not looked_at or (full and self._routine_open()):
             return None  # nobody has looked at all of it yet
+        if full and not self._left_out() and well():
+            recorded = "nothing abnormal recorded, nothing left out, no open problem, medicine or test"
+            return self.t.sentence("headline", "headline.well", "the visit", recorded, pet=self.pet)
         key = "headline.full" if full else "headline.focused"
         return self.t.sentence("headline", key, "the exam", "nothing abnormal recorded", pet=self.pet)
+
+    def _left_out(self) -> bool:
+        """Whether anything was not examined, or only in part, that the letter has to say."""
+        answers = ((x, self.state.answers.get(x.stored_at[0])) for x in self.lines if x.applies)
+        return any(a is not None and _limited(x, a) for x, a in answers)
 
     def _routine_open(self) -> bool:
         """Whether a line that every full walk looks at has no answer yet."""
@@ -572,6 +590,33 @@ class WalkInWords:
     def _lower(self, text: str) -> str:
         """A name keeps its capital."""
         return text if text.startswith(self.pet) else _lower(text)
+
+
+def _is_well(standing: Standing, record: Record) -> bool:
+    """Whether a visit on whose walk nothing was found speaks of good health in everything else too."""
+    until = record.signed_at or timezone.now()
+    problems = Problem.objects.filter(patient_id=record.visit.patient_id, opened_at__lte=until)
+    return not (
+        record.urgency
+        or standing.heads_ups
+        or any(_is_unusual(each, standing.lines.animal.species) for each in standing.measured)
+        or problems.exclude(closed_at__lte=until).exists()
+        or record.medicines.exists()
+        or medicines_before(record)[0]
+        or any(_is_open(each) for each in record.tests.prefetch_related("results"))
+    )
+
+
+def _is_open(test: Test) -> bool:
+    """Without a result, or with one that is not as usual."""
+    results = standing_results(test)
+    return not results or any(each.meaning not in USUAL for each in results)
+
+
+def _is_unusual(each: Measurement, species: str) -> bool:
+    """Flagged; or a body condition that is not ideal."""
+    scored = each.kind == Measurement.Kind.BCS and each.value is not None
+    return each.flag in FLAGGED or (scored and each.value not in IDEAL_BCS.get(species, ()))
 
 
 def _is_asked(line: Line) -> bool:

@@ -7,11 +7,12 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 from clinic.letters.document import MadeFrom
-from clinic.letters.texts import SOURCE, Texts
+from clinic.letters.spelling import spelled
+from clinic.letters.texts import SOURCE, Texts, variant_here
 from clinic.letters.wording import ended
 from exams.lines import Line
 from exams.owner_texts import LEFT_RIGHT, capital, lower, texts_of
-from exams.qualifiers import in_words
+from exams.qualifiers import JOIN, how, in_words
 from exams.state import ABNORMAL, MEASURED, NORMAL, FindingEntry, LineAnswer
 from exams.teeth import tooth
 from exams.tooth_chart import HOW_MISSING, KNOWN_EXTRACTION, MISSING, charted_words
@@ -30,6 +31,7 @@ UNIT_WORDS = {
     "mcs-4": "",
     "pain-4": "",
 }
+WHAT_TO_DO = " (open mass record)"  # in a finding's name, for whoever enters it
 # a finding named for several grades: "heart murmur grade III-IV of VI"
 SPAN = re.compile(r"\b[IVX\d]+-[IVX\d]+ of [IVX\d]+")
 
@@ -89,24 +91,34 @@ def finding_words(
     scale = walk.scale.get(entry.scale)
     grade = scale.grade(entry.grade) if scale else None
     english = (texts.english or texts) if texts else None
-    name = english(spelled) if english and (spelled := f"term.{entry.code}") in english else finding.name
+    name = english(term) if english and (term := f"term.{entry.code}") in english else finding.name
     name = name if entry.awake_estimate else name.removesuffix(", provisional stage")
+    name = name.removesuffix(WHAT_TO_DO) if for_letter else name
     degree = f"grade {grade.label}" if grade and grade.label[0].isdigit() else grade.label if grade else ""
     if grade and SPAN.search(name):
         name, degree = SPAN.sub(grade.label, name), ""
     if len(finding.grades) == 1:
         degree = ""
+    spell = variant_here() if for_letter else ""
     parts = [
         lower(name),
         entry.severity,
         degree,
-        *(in_words(walk.qualifiers, entry.code, k, v) for k, v in entry.qualifiers.items()),
+        *(_qualified(walk, entry.code, k, v, spell) for k, v in entry.qualifiers.items()),
         f"tooth {entry.tooth}" if entry.tooth else "",
         f"provisional, {entry.made_in or 'awake'}" if entry.awake_estimate else "",
         "not confirmed" if entry.unconfirmed and not for_letter else "",
         "" if for_letter else entry.note,
     ]
     return ", ".join(p for p in parts if p)
+
+
+def _qualified(walk: Walk, code: str, name: str, value: str, variant: str) -> str:
+    """One qualifier; words that were chosen from a list as `variant` spells them, typed ones as they are."""
+    words = in_words(walk.qualifiers, code, name, value)
+    chosen = how(walk.qualifiers, code, name)
+    ours = chosen.kind == "flag" or all(each in chosen.values for each in value.split(JOIN))
+    return spelled(words, variant) if ours else words
 
 
 def for_owner(

@@ -7,6 +7,8 @@ from django.template.loader import render_to_string
 from django.urls import reverse
 from django.utils import timezone
 
+from clinic.letters.spelling import spelled, variant_of
+from clinic.platform.queries import clinic_details
 from preventive.certificate_code import in_groups
 from preventive.models import Certificate
 from preventive.protocol import Protocol
@@ -59,6 +61,7 @@ def sheet_of(certificate: Certificate) -> Sheet:
     protocol = Protocol(certificate.protocol.body)
     of_rabies, values = certificate.kind == Certificate.Kind.RABIES, certificate.values
     fields = protocol.rules.certificate if of_rabies else protocol.rules.vaccination
+    spelling = variant_of(clinic_details().country)
     label_due = certificate.product_due
     house, _, house_at = str(values.get("vet_address", "")).partition(", ")
     return Sheet(
@@ -75,7 +78,11 @@ def sheet_of(certificate: Certificate) -> Sheet:
         groups=tuple(
             (
                 title,
-                tuple((fields[code].label, values.get(code, "")) for code in codes if code in fields),
+                tuple(
+                    (spelled(fields[code].label, spelling), values.get(code, ""))
+                    for code in codes
+                    if code in fields
+                ),
             )
             for title, codes in (GROUPS if of_rabies else GROUPS_OF_ALL)
         ),

@@ -10,10 +10,12 @@ import pytest
 
 from clinic.letters import texts as texts_of_letters
 from clinic.letters.document import sentences
+from clinic.letters.spelling import spelled
 from clinic.letters.texts import LETTERS, ClinicWords, in_the_words_of
 from clinic.models import ClinicDetails
 from clinic.patients.actions import measure
 from exams.owner_texts import of_files, texts_of
+from exams.qualifiers import how
 from exams.sentences import finding_words
 from exams.state import FindingEntry
 from nutrition.factors import load
@@ -58,6 +60,23 @@ def test_no_text_is_spelled_as_elsewhere(variant, foreign) -> None:
     with in_the_words_of(ClinicWords(variant=variant)):
         odd = [(key, text) for key, text in every_text() if words_in(text) & foreign]
     assert odd == []
+
+
+def test_words_of_a_list_are_spelled_and_what_somebody_typed_is_not() -> None:
+    named = "pink / purple / grey"
+
+    def term(colour: str) -> str:
+        entry = FindingEntry("MTH-10", qualifiers={named: colour})
+        return finding_words(walk(), entry, for_letter=True, texts=texts_of(walk()))
+
+    value = next(v for v in how(walk().qualifiers, "MTH-10", named).values if words_in(v) & BRITISH)
+    with in_the_words_of(ClinicWords(variant="us")):
+        assert term(value).endswith(", gray")
+        assert "a grey thread" in term("a grey thread")
+    assert term(value).endswith(", grey")
+    assert spelled("Veterinarian's licence number", "us") == "Veterinarian's license number"
+    assert spelled("Colours", "us") == "Colors"
+    assert spelled("Colours", "") == "Colours"
 
 
 def test_a_variant_changes_the_spelling_alone() -> None:

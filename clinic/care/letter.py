@@ -95,7 +95,8 @@ def _point(problem: Problem, lines: list[PlanLine], medicines: list[Medicine], w
     elif own:
         line = own[0]
         words = w.own(ended(_words(line)))
-        do = w.sentence(f"{key}:do", "point.words", "a plan line", line.text, words=words)
+        text = "plan.calls" if _who(line) else "point.words"
+        do = w.sentence(f"{key}:do", text, "a plan line", line.text, words=words, **_who(line))
         if line.due_on:
             day = near_day(line.due_on, w)
             by = w.sentence(f"{key}:by", "point.by", "a plan line", line.text, day=day)
@@ -234,8 +235,12 @@ def _decline(line: PlanLine, w: Texts) -> Line:
 def _dated(line: PlanLine, w: Texts) -> Dated:
     assert line.due_on is not None
     words = w.own(_words(line).rstrip("."))
+    text = "plan.calls" if _who(line) else "plan.words"
+    said = w.sentence(f"plan:{line.pk}", text, "a plan line", line.text, words=words, **_who(line))
+    return Dated(line.due_on, said)
+
+
+def _who(line: PlanLine) -> dict[str, str]:
+    """Who calls the owner, where that is what was planned."""
     calls = line.kind == PlanLine.Kind.CALL and line.answerable
-    who = {"who": line.answerable.full_name} if calls and line.answerable else {}
-    key = f"plan:{line.pk}"
-    text = "plan.calls" if calls else "plan.words"
-    return Dated(line.due_on, w.sentence(key, text, "a plan line", line.text, words=words, **who))
+    return {"who": line.answerable.full_name} if calls and line.answerable else {}

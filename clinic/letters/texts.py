@@ -363,6 +363,12 @@ def in_the_words_of(words: ClinicWords) -> Iterator[None]:
         _WORDS.reset(token)
 
 
+def variant_here() -> str:
+    """How English is spelled inside `in_the_words_of`; empty elsewhere: as the files spell it."""
+    words = _WORDS.get()
+    return words.variant if words is not None else ""
+
+
 def in_its_words(texts: Texts, room: Room) -> Texts:
     """`texts` as the clinic says them inside `in_the_words_of`; elsewhere as they are."""
     words = _WORDS.get()

@@ -2,18 +2,20 @@
 
 from dataclasses import replace
 
-from clinic.letters.document import Block, Document, Section, Sentence, Text
+from clinic.letters.document import Block, Document, Mark, Section, Sentence, Text, Tone, Walk
 
 TO_DO = "to-do"
 WORSE = "call-day:worse"  # the usual line; a finding's own says more
 WORSE_HERE = "call:"
+FOUND = frozenset({Mark.ABNORMAL, Mark.URGENT})
 
 
 def tightened(document: Document) -> Document:
     """The same letter, where
 
     - what is to be done stands in short, and not once more under *to do*,
-    - the usual line "something gets worse" yields to the one that says what.
+    - the usual line "something gets worse" yields to the one that says what,
+      and goes where nothing was found.
 
     Nothing is said less: what is dropped here stands elsewhere in the letter, in the same words or better.
     """
@@ -24,7 +26,7 @@ def tightened(document: Document) -> Document:
     return replace(
         document,
         sections=tuple(section for section in sections if section.blocks),
-        call_within_a_day=_calls(document.call_within_a_day),
+        call_within_a_day=_calls(document.call_within_a_day, found=_has_found(document)),
     )
 
 
@@ -36,6 +38,13 @@ def _is_said(block: Block, said: set[str]) -> bool:
     return isinstance(block, Text) and all(each.text in said for each in block.sentences)
 
 
-def _calls(lines: tuple[Sentence, ...]) -> tuple[Sentence, ...]:
+def _calls(lines: tuple[Sentence, ...], *, found: bool) -> tuple[Sentence, ...]:
     own = any(each.key.startswith(WORSE_HERE) for each in lines)
-    return tuple(each for each in lines if not (own and each.key == WORSE))
+    return tuple(each for each in lines if each.key != WORSE or (found and not own))
+
+
+def _has_found(document: Document) -> bool:
+    """Whether there is anything that can get worse: not where all is well and no line says otherwise."""
+    walks = (block for section in document.sections for block in section.blocks if isinstance(block, Walk))
+    seen = any(line.mark in FOUND for walk in walks for line in walk.lines)
+    return seen or document.tone != Tone.WELL

@@ -78,11 +78,13 @@ def letter_correct(request: StaffRequest, visit_id: int) -> HttpResponse:
 def letter(request: StaffRequest, letter_id: int) -> HttpResponse:
     """One frozen letter: its text, its versions, what became of its mails."""
     found = queries.access_letter(request.actor, letter_id)
+    versions = queries.versions(found)
     context = {
         **pages.frozen_context(found, from_json(found.content)),
         "patient_url": reverse("patient", args=[found.patient_id]),
         "has_file": hasattr(found, "file"),
-        "versions": queries.versions(found),
+        "versions": versions,
+        "newer": versions[0] if versions[0].version > found.version else None,
         "going": queries.messages_of(found),
         "this_version": found.version,
         "can_send": request.actor.may(Right.SEND_LETTER),

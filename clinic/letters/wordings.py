@@ -14,6 +14,7 @@ from django.utils import timezone
 
 from clinic.letters.models import Correction, Wording
 from clinic.letters.own_words import wrong_with
+from clinic.letters.spelling import variant_of
 from clinic.letters.texts import LETTERS, SOURCE, ClinicWords, Entry, Review, Texts
 from clinic.letters.wording import words as sheet_words
 from clinic.patients.models import Ownership
@@ -21,9 +22,6 @@ from clinic.people.actor import Actor
 from clinic.people.rights import Right
 from clinic.platform.models import ClinicDetails
 from clinic.platform.registries import letter_texts
-
-# English as spelled there; everywhere else as the files spell it, which is British
-VARIANTS = {"US": "us"}
 
 
 def clinic_words(clinic: ClinicDetails) -> ClinicWords:
@@ -33,7 +31,7 @@ def clinic_words(clinic: ClinicDetails) -> ClinicWords:
         room, _, key = row.text.partition(":")
         read = Review(row.by.full_name, timezone.localdate(row.at)) if row.reviewed else Review()
         found[room, row.language][key] = Entry(tuple(row.forms), read, adopted=True)
-    return ClinicWords(found, VARIANTS.get(clinic.country.upper(), ""))
+    return ClinicWords(found, variant_of(clinic.country))
 
 
 def standing_text(text: str, language: str) -> tuple[Texts, Entry] | None:

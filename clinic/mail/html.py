@@ -8,6 +8,7 @@ heading; `- ` and `1. ` begin points; a line that is nothing but an address is a
 import re
 from html import escape
 
+LONGEST_DAY = 24  # letters that a telephone shows on one line of a title
 _ITEM = re.compile(r"(- |(\d{1,2})\. )(.*)", re.S)
 _ADDRESS = re.compile(r"https?://\S+")
 _FONT = "font-family:'Atkinson Hyperlegible Next',Verdana,Helvetica,Arial,sans-serif"
@@ -74,20 +75,24 @@ def _blocks(lines: list[str]) -> list[str]:
 
 def _line(line: str, before: str) -> str:
     if before == "none":
-        return f'<h1 style="{_STYLE["h1"]}">{escape(line)}</h1>'
+        what, comma, day = line.rpartition(", ")
+        said = f"{escape(what)}{comma}{_unbroken(day)}" if comma and len(day) <= LONGEST_DAY else escape(line)
+        return f'<h1 style="{_STYLE["h1"]}">{said}</h1>'
     if not before.strip() and _is_heading(line):
         now = ' class="now"' if ":" in line else ""
         colour = f";color:{_DANGER}" if now else ""
         what, colon, number = line.partition(": ")
-        said = escape(what) + (
-            f'{colon}<span style="white-space:nowrap">{escape(number)}</span>' if colon else ""
-        )
+        said = escape(what) + (f"{colon}{_unbroken(number)}" if colon else "")
         return f'<h2{now} style="{_STYLE["h2"]}{colour}">{said}</h2>'
     if _ADDRESS.fullmatch(line.strip()):
         address = escape(line.strip())
         return f'<p style="{_STYLE["p"]}"><a href="{address}" style="{_STYLE["button"]}">{address}</a></p>'
     style = _STYLE["p"] if before.strip() else _STYLE["apart"]
     return f'<p style="{style}">{escape(line)}</p>'
+
+
+def _unbroken(text: str) -> str:
+    return f'<span style="white-space:nowrap">{escape(text)}</span>'
 
 
 def _is_heading(line: str) -> bool:

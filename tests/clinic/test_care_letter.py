@@ -110,6 +110,18 @@ def test_in_short_says_what_to_give_and_from_when(record, ear, me):
     )
 
 
+def test_in_short_says_who_calls_about_what_and_by_when(record, ear, staff, me):
+    actions.add_plan_line(
+        record=record, problem=ear, kind="call", text="Ask about the ear", for_owner="How does the ear look?",
+        answerable=staff.colleague, due_on=FRIDAY, **me,
+    )  # fmt: skip
+    (point,) = part(record).points
+    assert (point.do.text, point.by.text) == (
+        "Dr Tobias Falk calls you: How does the ear look?",
+        "By Friday 13 March 2026.",
+    )
+
+
 def test_a_pending_result_has_a_person_and_a_day(record, ear, staff, me):
     actions.send_out(
         record=record,

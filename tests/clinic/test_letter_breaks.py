@@ -106,12 +106,24 @@ def lost_headings(made: Any) -> list[str]:
     return lost
 
 
+def empty_first_page(made: Any, down_pt: float) -> list[str]:
+    """A letter that goes on, with nothing in the lower half of its first page. `down_pt`: how far it was
+    pushed; what does not fit below that may well stand on the next."""
+    page = made.pages[0]._page_box
+    lowest = max((low for *_, low, _text in texts_of(made.pages[0])), default=0)
+    goes_on, room = len(made.pages) > 1, down_pt < PAGE_PT * 0.6
+    return (
+        ["the first page is nearly empty"] if goes_on and room and lowest < page.margin_height() / 2 else []
+    )
+
+
 def swept(document: Document, steps: range, large: bool) -> list[str]:
     found = []
     for paper in ("A4", "letter"):
         for down in steps:
             made = laid_out(replace(document, paper=paper, large_print=large), down)
-            found += [f"{paper}, {'large' if large else '12 pt'}, {down} pt: {each}" for each in faults(made)]
+            told = [*faults(made), *empty_first_page(made, down)]
+            found += [f"{paper}, {'large' if large else '12 pt'}, {down} pt: {each}" for each in told]
     return found
 
 
@@ -126,6 +138,14 @@ def test_a_letter_that_is_pushed_down_loses_and_splits_nothing(large) -> None:
 @pytest.mark.parametrize("name", ["healthy", "sore_ear", "put_to_sleep"])
 def test_no_step_of_any_letter_loses_or_splits_anything(name, language, large) -> None:
     assert swept(document(name, language), range(0, PAGE_PT, 13), large) == []
+
+
+def test_an_empty_first_page_would_be_seen() -> None:
+    """What a least height does that runs over the foot: the renderer moves all before it on as well."""
+    html = letter_html(document("sore_ear"))
+    sheets = [pdf._SHEET, CSS(string="section.tall { min-height: 600pt }")]
+    broken = HTML(string=html, base_url=pdf._BASE, url_fetcher=pdf._FETCH)
+    assert empty_first_page(broken.render(stylesheets=sheets, font_config=pdf._FONTS), 0)
 
 
 def test_a_split_row_and_a_lost_heading_would_be_seen() -> None:

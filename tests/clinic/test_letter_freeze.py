@@ -53,7 +53,7 @@ def test_what_is_frozen_is_what_was_shown_but_for_the_signature(sore: Case):
 
 def test_the_letter_says_who_signed_and_when(sore: Case):
     said = content(sore.sign())["signed:by"]
-    assert said == "Dr Maren Oduya, licence L-1001 Fenland, 11 March 2026, 10:00 am."
+    assert said == "Dr Maren Oduya, license L-1001 Fenland, 11 March 2026, 10:00 am."
 
 
 def test_a_corrected_sentence_is_kept_in_the_letter_with_its_first_wording_beside(sore: Case):

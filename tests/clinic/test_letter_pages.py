@@ -74,6 +74,14 @@ def test_a_letter_s_page_asks_as_much_for_two_versions_as_for_twenty(client, cas
     assert queries(client, address("letter", letter.pk)) == few
 
 
+def test_an_older_version_says_that_there_is_a_newer_one(client, case):
+    first, second = case.freeze(), case.freeze()
+    old, new = (client.get(address("letter", each.pk)).content.decode() for each in (first, second))
+    assert "This was corrected." in old
+    assert f'<a href="{address("letter", second.pk)}">version 2</a>' in old
+    assert "This was corrected." not in new
+
+
 def test_the_list_goes_back_by_time_and_keeps_the_filter(client, case, monkeypatch):
     monkeypatch.setattr("clinic.letters.queries.PAGE", 3)
     letters_and_mails(case, 0, 5)

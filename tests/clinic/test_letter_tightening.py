@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from clinic.letters.document import Point, Section, Sentence, Text, sentences
+from clinic.letters.document import Point, Section, Sentence, Text, Tone, sentences
 from clinic.letters.tightening import tightened
 from tests.clinic.test_letter_document import letter, said
 
@@ -56,3 +56,5 @@ def test_something_gets_worse_yields_to_what_does():
     assert tightened(both).call_within_a_day == (own,)
     alone = replace(letter(), call_within_a_day=(usual,))
     assert tightened(alone).call_within_a_day == (usual,)
+    assert tightened(replace(alone, tone=Tone.WELL)).call_within_a_day == (usual,)  # a line says otherwise
+    assert tightened(replace(alone, tone=Tone.WELL, sections=())).call_within_a_day == ()

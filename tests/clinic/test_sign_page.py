@@ -115,7 +115,7 @@ def test_the_pin_signs(page: Client, visit: Visit, ready: Record) -> None:
     assert sign(page, visit).status_code == 302
     ready.refresh_from_db()
     assert ready.is_signed
-    assert "Dr Maren Oduya, licence L-1001 Fenland" in seen(page, visit)
+    assert "Dr Maren Oduya, license L-1001 Fenland" in seen(page, visit)
 
 
 def test_a_wrong_pin_signs_nothing_and_is_said_beside_the_field(

@@ -1,11 +1,14 @@
 """What an exam says to the owner, and what it shows of the visit before."""
 
 from datetime import timedelta
+from decimal import Decimal
 
 import pytest
 
+from clinic.care.actions import open_problem
 from clinic.letters.composition import compose
-from clinic.models import Record
+from clinic.models import HeadsUp, Record
+from clinic.patients.actions import measure, strike_measurement
 from exams.letter import ExamInLetter
 from exams.models import Exam
 from exams.pages import last_json
@@ -77,13 +80,57 @@ def test_what_can_wait_is_not_called_a_treatment(tablet) -> None:
     }
 
 
+WELL = "Pomfret is in good health today. We looked from nose to tail and found nothing that worries us."
+
+
 def test_nothing_is_called_normal_before_all_of_it_was_looked_at(tablet) -> None:
     tablet.tap("GEN.behaviour|-", "set_normal")
     assert headline(tablet) == ""
     for station in standing(tablet.exam).walk.stations:
         tablet.all_normal(station.code)
         tablet.tap(station.code, "station_rest_not_examined", {"reason": "not-needed"})
-    assert headline(tablet) == "We examined Pomfret from nose to tail. What we looked at was normal."
+    assert headline(tablet) == WELL
+
+
+def test_good_health_is_said_only_where_nothing_speaks_against_it(tablet) -> None:
+    for station in standing(tablet.exam).walk.stations:
+        tablet.all_normal(station.code)
+        tablet.tap(station.code, "station_rest_not_examined", {"reason": "not-needed"})
+    visit = Record.objects.get(pk=tablet.exam.record_id).visit
+    vet = {"actor": tablet.actor, "now": people.NOW}
+    seen = [headline(tablet)]
+
+    heavy = measure(patient=visit.patient, visit=visit, kind="bcs", typed=Decimal(6), unit="", **vet)
+    seen.append(headline(tablet))
+    strike_measurement(measurement=heavy, reason="another animal", **vet)
+
+    heart = open_problem(patient=visit.patient, visit=visit, title="Heart", **vet)
+    seen.append(headline(tablet))
+    heart.delete()
+
+    raised = HeadsUp.objects.create(
+        record_id=tablet.exam.record_id, words="coughs", by=tablet.actor.staff, at=people.NOW
+    )
+    seen.append(headline(tablet))
+    raised.delete()
+
+    seen.append(headline(tablet))
+    tablet.tap("EYE.conjunctiva|left", "set_not_examined", {"reason": "would-not-allow"})
+    seen.append(headline(tablet))
+    assert [each == WELL for each in seen] == [True, False, False, False, True, False]
+
+
+def test_a_value_stands_once_and_a_term_says_nothing_to_whoever_enters_it(tablet) -> None:
+    visit = Record.objects.get(pk=tablet.exam.record_id).visit
+    own = {"patient": visit.patient, "visit": visit, "actor": tablet.actor, "now": people.NOW}
+    measure(kind="temperature", typed=Decimal("38.6"), unit="C", **own)
+    tablet.all_normal("VIT")
+    tablet.tap("GEN.consciousness|-", "set_abnormal", {"findings": [{"code": "GEN-01"}]})
+    tablet.all_normal("GEN")
+    tablet.tap("SKN.lumps|-", "set_abnormal", {"findings": [{"code": "SKN-27"}]})
+    said = walked(tablet)
+    assert sum("38.6 °C" in line for line in said) == 1
+    assert any(line.endswith("lump or mass") for line in said)
 
 
 def test_a_focused_visit_does_not_hide_what_the_last_walk_found(house, tablet) -> None:

@@ -11,6 +11,7 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
+from clinic.letters.spelling import spelled
 from clinic.models import ClinicDetails, Owner, Patient
 from clinic.platform.files import read
 from clinic.platform.rates import Limit
@@ -51,7 +52,7 @@ def test_every_field_of_the_form_stands_on_the_paper(dog):
     fields = under().rules.certificate
     assert set(certificate.values) == set(fields)
     shown = {label for _, rows in sheet_of(certificate).groups for label, _ in rows}
-    labels = {field.label for code, field in fields.items() if code != "due_by"}
+    labels = {spelled(field.label, "us") for code, field in fields.items() if code != "due_by"}
     assert shown == labels
     paper = certificate_html(certificate)
     for words in (

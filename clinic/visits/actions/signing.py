@@ -5,9 +5,11 @@ from uuid import UUID
 
 from django.db import transaction
 
+from clinic.letters.spelling import spelled, variant_of
 from clinic.people.actor import Actor
 from clinic.people.models import Staff
 from clinic.people.rights import Right
+from clinic.platform.models import ClinicDetails
 from clinic.platform.registries import Missing, sign_checks, sign_steps
 from clinic.visits.actions.common import first_sending
 from clinic.visits.errors import AlreadySigned, NotReady
@@ -46,4 +48,7 @@ def missing_of(record: Record, *, actor: Actor) -> list[Missing]:
 def name_as_signed(staff: Staff) -> str:
     """Printed name, licence and where it was given, as they stand under the letter."""
     licence = " ".join(part for part in (staff.licence_number, staff.licence_place) if part)
-    return f"{staff.printed_name}, licence {licence}" if licence else staff.printed_name
+    if not licence:
+        return staff.printed_name
+    country = ClinicDetails.objects.filter(pk=1).values_list("country", flat=True).first() or ""
+    return f"{staff.printed_name}, {spelled('licence', variant_of(country))} {licence}"
