@@ -208,6 +208,8 @@ def recorded_pause(case: Case, item: Item, last_on: date | None) -> Pause | None
         open_still = hold.released_on is None or hold.released_on > case.on
         if hold.code in item.names and hold.on <= case.on and open_still:
             return Pause(Standing.HOLD, hold.on, hold.released_on, hold.reason)
+    if not case.history.declines and not case.history.deferrals:
+        return None
     declined = _running(case, item, case.history.declines, last_on)
     if declined is not None:
         return Pause(Standing.DECLINED, declined.on, declined.until, declined.reason)
