@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from functools import cached_property
 
-from preventive.dates import Calendar, Span, day_after, days_before
+from preventive.dates import Calendar, Span, day_after, day_words, days_before
 from preventive.due import (
     DUE_SOON_DAYS,
     Action,
@@ -252,7 +252,7 @@ def with_lifestyle(case: Case, plan: Plan, applies: Applies, *, first_booster: b
 
 
 def _ages_out(birthday: date) -> Change:
-    return Change(f"After {birthday.isoformat()} it depends on the lifestyle.", day_after(birthday))
+    return Change(f"After {day_words(birthday)} it depends on the lifestyle.", day_after(birthday))
 
 
 def _lifestyle_question(case: Case, plan: Plan, applies: Applies) -> Plan:

@@ -88,7 +88,7 @@ def due_row(group: DueGroup, today: date) -> DueRow:
         why=(*_reasons(due), *_pause(due.pause)),
         uncounted=tuple(
             dict.fromkeys(
-                f"{each.given}: {each.text} ({each.source})" for d in group.dues for each in d.uncounted
+                f"{each.given.words}: {each.text} ({each.source})" for d in group.dues for each in d.uncounted
             )
         ),
         changes=tuple(dict.fromkeys(each.text for d in group.dues for each in d.changes)),

@@ -3,7 +3,8 @@
 from collections.abc import Mapping
 from datetime import date
 
-from preventive.dates import Calendar, Span
+from preventive.dates import Calendar
+from preventive.dates import day_words as day
 from preventive.due import Action, Due, DueGroup, Standing, overdue_days, standing
 from preventive.facts import Supply
 from preventive.rules import Rules
@@ -32,11 +33,6 @@ NOW: Mapping[Action, str] = {
     Action.NONE: "nothing",
 }
 FORMS = {"chew": "chew", "tablet": "tablet", "spot-on": "dose"}
-
-
-def day(on: date) -> str:
-    """25 November 2026."""
-    return f"{on.day} {on:%B %Y}"
 
 
 LONG_OVER_DAYS = 365
@@ -107,15 +103,6 @@ def backwards(supply: Supply, form: str, cal: Calendar) -> str:
     """It acts backwards: the last dose and the day the next is due, never “protected until”."""
     last, following = supply.doses_on(cal)[-1], supply.covered_until(cal)
     return f"Last {FORMS.get(form, 'dose')} on {day(last)}; the next is due {day(following)}."
-
-
-_UNITS = {"d": "day", "wk": "week", "mo": "month", "yr": "year"}
-
-
-def span_words(span: Span) -> str:
-    """12 weeks; 1 year."""
-    number, _, unit = str(span).partition(" ")
-    return f"{number} {_UNITS[unit]}{'' if number == '1' else 's'}"
 
 
 def cited(source: str, certainty: str) -> str:
