@@ -3,12 +3,11 @@
 from collections.abc import Mapping
 from datetime import date
 
-from preventive.dates import Calendar
-from preventive.dates import day_words as day
-from preventive.due import Action, Due, DueGroup, Standing, overdue_days, standing
-from preventive.facts import Supply
+from preventive.dates import day_words
+from preventive.due import Action, Due, Standing, overdue_days, standing
 from preventive.rules import Rules
 
+day = day_words
 SHAPES: Mapping[Standing, tuple[str, str]] = {
     Standing.OVERDUE: ("abnormal", "is-look"),
     Standing.DUE: ("abnormal", "is-look"),
@@ -60,13 +59,6 @@ def standing_words(due: Due, on: date) -> str:
     return {Standing.COMPLETE: "up to date", Standing.HOLD: "on hold"}.get(at, at.value)
 
 
-def thing(group: DueGroup) -> str:
-    """Rabies vaccine; Faecal test; Heartworm prevention, next dose."""
-    if group.first.kind == "vaccine":
-        return f"{group.label} vaccine"
-    return f"{group.label}, next dose" if group.first.kind == "prevention" else group.label
-
-
 def dates_words(due: Due) -> str:
     """The dates of an item in one line; empty where it has none."""
     said = []
@@ -97,12 +89,6 @@ def antigens(codes: list[str], rules: Rules) -> str:
     """Distemper, adenovirus (hepatitis), parvovirus."""
     names = [rules.antigens.get(code, code) for code in codes]
     return ", ".join(name if number == 0 else name[0].lower() + name[1:] for number, name in enumerate(names))
-
-
-def backwards(supply: Supply, form: str, cal: Calendar) -> str:
-    """It acts backwards: the last dose and the day the next is due, never “protected until”."""
-    last, following = supply.doses_on(cal)[-1], supply.covered_until(cal)
-    return f"Last {FORMS.get(form, 'dose')} on {day(last)}; the next is due {day(following)}."
 
 
 def cited(source: str, certainty: str) -> str:
