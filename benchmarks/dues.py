@@ -44,8 +44,11 @@ INSERT INTO clinic_ownership (patient_id, owner_id, is_first, since)
 INSERT INTO preventive_dose (patient_id, antigens, product_facts, lot, given_on, precision, route, site,
     sequence, licence, source, proof, proof_words, consent, answers, tag_number, counted_reason,
     entered_by_id, entered_at, struck_reason)
-  SELECT p.id, v.antigens, '{{}}', 'L1', p.birth_date + v.days, 'day', 'SC', '', '', '', 'outside', true, '',
-    '', '[]', '', '', %(staff)s, now(), ''
+  SELECT p.id, v.antigens, jsonb_build_object('code', 'P', 'name', 'Invented vaccine', 'maker', 'Invented',
+    'species', jsonb_build_array(p.species), 'facts', jsonb_build_object('antigens', to_jsonb(v.antigens),
+    'type', 'inactivated', 'routes', '["SC"]'::jsonb, 'licensed_months', 12)), 'L1',
+    p.birth_date + v.days, 'day', 'SC', '', '', '', 'outside', true, '', '', '[]', '', '', %(staff)s,
+    now(), ''
   FROM clinic_patient p JOIN (VALUES
     ('dog', ARRAY['CDV','CAV-2','CPV','CPiV'], 56), ('dog', ARRAY['CDV','CAV-2','CPV','CPiV'], 84),
     ('dog', ARRAY['CDV','CAV-2','CPV','CPiV'], 112), ('dog', ARRAY['CDV','CAV-2','CPV','CPiV'], 480),

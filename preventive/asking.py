@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from preventive.case import Case
+from preventive.dates import day_words
 from preventive.due import Action, Due, Standing, paused_on
 from preventive.facts import Animal, Dose, History, ProductKind, Route, Species
 from preventive.protocol import Protocol
@@ -99,7 +100,7 @@ def _retrovirus(case: Case, live: bool) -> Iterator[SafetyQuestion]:
     for kind, name, condition in (("felv_ag", "FeLV", "felv_infected"), ("fiv_ab", "FIV", "fiv_infected")):
         last = last_result(case, kind)
         if last is not None and last[1] and condition not in case.animal.conditions:
-            text = f"The last {name} test was positive ({last[0].isoformat()}): no modified-live vaccine."
+            text = f"The last {name} test was positive ({day_words(last[0])}): no modified-live vaccine."
             yield SafetyQuestion("retrovirus", "warn", text, "WSAVA 2016 T3", "A")
 
 
@@ -187,7 +188,7 @@ def _untested(case: Case, due: Due) -> Iterator[SafetyQuestion]:
 
 def _not_due(waiting: list[Due]) -> SafetyQuestion:
     due = min(waiting, key=lambda each: each.target or date.max)
-    day = due.target.isoformat() if due.target else "a day not set"
+    day = day_words(due.target) if due.target else "a day not set"
     step = due.why[0] if due.why else None
     source, certainty = (step.source, step.certainty) if step else ("ours", "ours")
     return SafetyQuestion(

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from functools import cached_property
 
-from preventive.dates import Calendar, Span, day_after, days_before
+from preventive.dates import Calendar, Span, day_after, day_words, days_before
 from preventive.due import (
     DUE_SOON_DAYS,
     Action,
@@ -208,6 +208,8 @@ def recorded_pause(case: Case, item: Item, last_on: date | None) -> Pause | None
         open_still = hold.released_on is None or hold.released_on > case.on
         if hold.code in item.names and hold.on <= case.on and open_still:
             return Pause(Standing.HOLD, hold.on, hold.released_on, hold.reason)
+    if not case.history.declines and not case.history.deferrals:
+        return None
     declined = _running(case, item, case.history.declines, last_on)
     if declined is not None:
         return Pause(Standing.DECLINED, declined.on, declined.until, declined.reason)
@@ -250,7 +252,7 @@ def with_lifestyle(case: Case, plan: Plan, applies: Applies, *, first_booster: b
 
 
 def _ages_out(birthday: date) -> Change:
-    return Change(f"After {birthday.isoformat()} it depends on the lifestyle.", day_after(birthday))
+    return Change(f"After {day_words(birthday)} it depends on the lifestyle.", day_after(birthday))
 
 
 def _lifestyle_question(case: Case, plan: Plan, applies: Applies) -> Plan:

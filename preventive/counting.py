@@ -107,14 +107,16 @@ def _doubtful(case: Case, dose: Dose, limits: Limits, seen: _Seen) -> str | None
 
 
 def _is_too_young(case: Case, dose: Dose, limits: Limits) -> bool:
-    gates = [case.old_enough_on(age) for age in limits.min_ages]
-    return any(gate is not None and dose.given.earliest < gate for gate in gates)
+    for age in limits.min_ages:
+        gate = case.old_enough_on(age)
+        if gate is not None and dose.given.earliest < gate:
+            return True
+    return False
 
 
 def _is_too_soon(case: Case, dose: Dose, limits: Limits, seen: _Seen) -> bool:
     """Measured over the longest time the two dates allow, so a month-only date is not refused at once."""
-    before = [other for other in seen.given if other.given != dose.given]
-    if not before:
+    last = max((other.given.earliest for other in seen.given if other.given != dose.given), default=None)
+    if last is None:
         return False
-    last = max(other.given.earliest for other in before)
     return dose.given.latest < case.cal.gate(last, limits.min_interval)

@@ -32,6 +32,7 @@ class LeapDay(StrEnum):
     MARCH_1 = "1 March"
 
 
+_MONTHS = tuple(calendar.month_name)  # January is 1
 _WORDS = {Unit.DAY: "day", Unit.WEEK: "week", Unit.MONTH: "month", Unit.YEAR: "year"}
 
 
@@ -64,6 +65,11 @@ class Span:
         return Span(self.value * count, self.unit)
 
 
+def day_words(on: date) -> str:
+    """A day as people say it: 25 November 2026."""
+    return f"{on.day} {_MONTHS[on.month]} {on.year}"
+
+
 @dataclass(frozen=True, slots=True)
 class PartialDate:
     """A date known to the day, the month or the year; ``value`` is any day inside that time."""
@@ -90,6 +96,12 @@ class PartialDate:
     @property
     def is_exact(self) -> bool:
         return self.precision is Precision.DAY
+
+    @property
+    def words(self) -> str:
+        """As exactly as it is known: 25 November 2026, November 2026, 2026."""
+        said = {Precision.DAY: 0, Precision.MONTH: 1, Precision.YEAR: 2}[self.precision]
+        return " ".join(day_words(self.value).split()[said:])
 
     def __str__(self) -> str:
         shape = {Precision.DAY: "%Y-%m-%d", Precision.MONTH: "%Y-%m", Precision.YEAR: "%Y"}

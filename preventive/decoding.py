@@ -8,6 +8,7 @@ import types
 import typing
 from collections.abc import Mapping
 from enum import Enum
+from functools import cache
 from typing import Any, TypeVar
 
 from preventive.dates import Span
@@ -67,10 +68,16 @@ def _decode_span(data: object, where: str) -> Span:
         raise DecodingError(f"{where}: {data!r} is no span of time such as '12 wk'") from error
 
 
+@cache
+def _hints(cls: type) -> dict[str, Any]:
+    """Asked for once a class: what a label says is decoded for every dose."""
+    return typing.get_type_hints(cls)
+
+
 def _decode_dataclass(cls: type, data: object, where: str) -> object:
     if not isinstance(data, dict):
         raise DecodingError(f"{where}: a table is expected")
-    hints = typing.get_type_hints(cls)
+    hints = _hints(cls)
     unknown = sorted(set(data) - set(hints))
     if unknown:
         raise DecodingError(f"{where}: unknown keys {', '.join(unknown)}")

@@ -3,10 +3,12 @@
 from dataclasses import dataclass
 from datetime import date
 
+from clinic.letters.texts import SOURCE
 from clinic.patients.models import Patient
 from preventive.due import Action, Due, DueGroup, Pause, Standing, grouped, standing
+from preventive.letter import ROOM, thing
 from preventive.queries import dues_of
-from preventive.wording import SHAPES, dates_words, day, now_words, source_words, standing_words, thing
+from preventive.wording import SHAPES, dates_words, day, now_words, source_words, standing_words
 
 OPEN = frozenset({Standing.OVERDUE, Standing.DUE, Standing.DUE_SOON})
 
@@ -79,7 +81,7 @@ def due_row(group: DueGroup, today: date) -> DueRow:
     return DueRow(
         code=due.group if len(group.dues) > 1 else due.code,
         item=due.code,
-        title=thing(group) if due.kind == "vaccine" else group.label,
+        title=thing(group, ROOM.of_files(SOURCE)) if due.kind == "vaccine" else group.label,
         shape=shape,
         tone=tone,
         words=standing_words(due, today),
@@ -88,7 +90,7 @@ def due_row(group: DueGroup, today: date) -> DueRow:
         why=(*_reasons(due), *_pause(due.pause)),
         uncounted=tuple(
             dict.fromkeys(
-                f"{each.given}: {each.text} ({each.source})" for d in group.dues for each in d.uncounted
+                f"{each.given.words}: {each.text} ({each.source})" for d in group.dues for each in d.uncounted
             )
         ),
         changes=tuple(dict.fromkeys(each.text for d in group.dues for each in d.changes)),

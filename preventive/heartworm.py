@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from preventive.case import Case, Plan, ask_birth, because, due_from, note_steps
+from preventive.dates import day_words
 from preventive.due import Action, Change, Due, Step
 from preventive.facts import TestResult
 from preventive.rules import HeartwormRule
@@ -47,14 +48,14 @@ def _plan(case: Case, rule: HeartwormRule) -> Plan:
 def _last_start(case: Case, rule: HeartwormRule, covered: Protection) -> _Start | None:
     if covered.gaps:
         gap = covered.gaps[-1]
-        text = f"{rule.lapse.text} Last dose before the gap: {gap.last_dose_on.isoformat()} ({gap.kind})."
+        text = f"{rule.lapse.text} Last dose before the gap: {day_words(gap.last_dose_on)} ({gap.kind})."
         return _Start(gap.resumed_on or gap.noticed_on, "gap", because(rule.lapse, text))
     ready = case.old_enough_on(rule.pretest_age.age)
     if ready is None:
         return None
     young = covered.started_on < ready
     text = "no test needed before it" if young else "test before the first dose"
-    step = f"Prevention began {covered.started_on.isoformat()}, {_age_words(rule, young=young)}: {text}."
+    step = f"Prevention began {day_words(covered.started_on)}, {_age_words(rule, young=young)}: {text}."
     return _Start(covered.started_on, "young" if young else "adult", because(rule.pretest_age, step))
 
 
@@ -71,7 +72,7 @@ def _after_start(case: Case, rule: HeartwormRule, start: _Start, results: list[T
         if not any(day >= since for day in days):
             return _test(case, start.on, start.why)
     retest_on = case.cal.due(start.on, rule.retest.every)
-    step = because(rule.retest, f"Test {rule.retest.every.words} after {start.on.isoformat()}.")
+    step = because(rule.retest, f"Test {rule.retest.every.words} after {day_words(start.on)}.")
     first = _made(rule, days, retest_on)
     if first is None:
         return _test(case, retest_on, start.why, step)
@@ -105,7 +106,7 @@ def _unprotected(case: Case, rule: HeartwormRule, results: list[TestResult]) -> 
         return ask_birth()
     age = rule.pretest_age.age.words
     plan = _test(case, ready, because(rule.pretest_age, f"From {age} of age: test before the first dose."))
-    younger = Change(f"Prevention started before {ready.isoformat()}: no test before it, one 6 months after.")
+    younger = Change(f"Prevention started before {day_words(ready)}: no test before it, one 6 months after.")
     return replace(plan, earliest=ready, changes=(younger,))
 
 

@@ -1,9 +1,11 @@
 """From rows to the core's facts: one animal or many at once, always the same number of questions."""
 
+import json
 from collections import defaultdict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime, tzinfo
+from functools import lru_cache
 from typing import Any, TypeVar
 
 from django.db.models import Model
@@ -11,7 +13,6 @@ from django.utils import timezone
 
 from clinic.care.models import TestResult as ResultRow
 from clinic.patients.models import Microchip, Patient
-from clinic.visits.models import Visit
 from preventive import facts, models
 from preventive.codes import (
     CONDITIONS,
@@ -90,6 +91,7 @@ class _Rows:
         self.lifestyle = _sorted(rows.lifestyle, lambda row: (row.answered_at, row.pk))
         self.weights = _sorted(rows.weights, lambda row: row.pk)
         self.chips = _sorted(rows.chips, lambda row: row.pk)
+        self.zone = timezone.get_current_timezone()  # asked for once: there are many moments to place
         # dogs whose owner also has a living cat here
         self.with_cats = rows.living_with_cats & {each.pk for each in patients if each.species == "dog"}
 
@@ -108,11 +110,11 @@ class _Rows:
             conditions=frozenset(codes),
             lifestyle=self._answers(patient),
             size=_size(patient),
-            chipped_on=min((_chipped(each) for each in self.chips[patient.pk]), default=None),
+            chipped_on=min((_chipped(each, self.zone) for each in self.chips[patient.pk]), default=None),
             abcb1=facts.Abcb1.ONE_MUTANT if "abcb1" in codes else facts.Abcb1.UNKNOWN,
             abcb1_breed=patient.species == "dog" and is_abcb1_breed(patient.breed),
             weight_kg=float(weighed.value) if weighed and weighed.value is not None else None,
-            weighed_on=timezone.localdate(weighed.measured_at) if weighed else None,
+            weighed_on=_local(weighed.measured_at, self.zone) if weighed else None,
         )
 
     def changes_on(self, patient: Patient, today: date) -> date | None:
@@ -126,7 +128,7 @@ class _Rows:
             facts.Answer(
                 LIFESTYLE.get(each.code, each.code),
                 _yes_or_no(each.answer),
-                timezone.localdate(each.answered_at),
+                _local(each.answered_at, self.zone),
             )
             for each in self.lifestyle[patient.pk]
         ]
@@ -139,10 +141,10 @@ class _Rows:
 
     def history(self, patient: Patient, examined_on: date | None) -> facts.History:
         key = patient.pk
-        exams = {_day_of(visit) for visit in self.exams[key]}
+        exams = {_local(each.arrived_at or each.made_at, self.zone) for each in self.exams[key]}
         return facts.History(
             doses=tuple(_dose(each) for each in self.doses[key]),
-            tests=tuple(found for each in self.results[key] if (found := _result(each))),
+            tests=tuple(found for each in self.results[key] if (found := _result(each, self.zone))),
             supplies=tuple(supply_fact(each) for each in self.supplies[key]),
             treatments=tuple(facts.Treatment(each.kind, each.on) for each in self.treatments[key]),
             exams=tuple(sorted(exams | ({examined_on} if examined_on else set()))),
@@ -158,8 +160,9 @@ def _sorted(rows: dict[int, list[M]], order: Callable[[M], Any]) -> dict[int, li
     return defaultdict(list, {key: sorted(each, key=order) for key, each in rows.items()})
 
 
-def _day_of(visit: Visit) -> date:
-    return timezone.localdate(visit.arrived_at or visit.made_at)
+def _local(moment: datetime, zone: tzinfo) -> date:
+    """The clinic's day on which it was."""
+    return moment.astimezone(zone).date()
 
 
 def _birth(patient: Patient) -> facts.Birth | None:
@@ -176,8 +179,8 @@ def _size(patient: Patient) -> str:
     return "large" if patient.expected_adult_kg >= LARGE_FROM_KG else "small"
 
 
-def _chipped(chip: Microchip) -> date:
-    return chip.implanted_on or timezone.localdate(chip.entered_at)
+def _chipped(chip: Microchip, zone: tzinfo) -> date:
+    return chip.implanted_on or _local(chip.entered_at, zone)
 
 
 def _yes_or_no(answer: str) -> bool | None:
@@ -207,14 +210,11 @@ def _either(answers: list[facts.Answer]) -> list[facts.Answer]:
 
 def _dose(row: models.Dose) -> facts.Dose:
     label = row.product_facts
-    product = facts.NO_PRODUCT
-    if label:
-        product = vaccine_on_label(label["name"], tuple(label["species"]), label_facts(row))
     return facts.Dose(
         id=str(row.pk),
         antigens=tuple(row.antigens),
         given=PartialDate(row.given_on, Precision(row.precision)),
-        product=product,
+        product=_product(json.dumps(label, sort_keys=True)) if label else facts.NO_PRODUCT,
         route=_route(row.route),
         site=row.site,
         source=_SOURCE[models.Source(row.source)],
@@ -226,6 +226,13 @@ def _dose(row: models.Dose) -> facts.Dose:
     )
 
 
+@lru_cache(maxsize=512)
+def _product(label: str) -> facts.VaccineProduct:
+    """Thousands of doses have the same label on them: read once."""
+    read = json.loads(label)
+    return vaccine_on_label(read["name"], tuple(read["species"]), vaccine_facts(read["facts"]))
+
+
 def label_facts(row: models.Dose) -> VaccineFacts:
     """What the label said on that day."""
     return vaccine_facts(row.product_facts["facts"])
@@ -235,7 +242,7 @@ def _route(code: str) -> facts.Route:
     return facts.Route(code)
 
 
-def _result(row: ResultRow) -> facts.TestResult | None:
+def _result(row: ResultRow, zone: tzinfo) -> facts.TestResult | None:
     """None for tests the schedule does not know, and where there is no clear result: it stays due."""
     kind = RESULT_KINDS.get(row.analyte) or RESULT_KINDS.get(row.test.kind)
     positive = {"negative": False, "inside": False, "positive": True}.get(row.meaning)
@@ -244,7 +251,7 @@ def _result(row: ResultRow) -> facts.TestResult | None:
         positive = low = _TITRE[row.meaning]
     if kind is None or positive is None:
         return None
-    on = timezone.localdate(row.test.taken_at or row.resulted_at)
+    on = _local(row.test.taken_at or row.resulted_at, zone)
     return facts.TestResult(id=str(row.pk), kind=kind, on=on, positive=positive, low=low)
 
 

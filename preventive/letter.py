@@ -12,7 +12,7 @@ from clinic.letters.document import Block, Dated, Line, Mark, Part, Section, Sen
 from clinic.letters.texts import Room, Texts
 from clinic.letters.wording import capital, long_day, words
 from clinic.visits.models import Record
-from preventive.dates import Span
+from preventive.dates import Calendar, Span
 from preventive.due import Due, DueGroup, Standing, paused_on, standing
 from preventive.knowing import supply_fact
 from preventive.models import Decline, Deferral, Dose, PutOff, Supply, TreatmentGiven
@@ -179,11 +179,7 @@ class _Said:
         if supply.count > 1:
             first["every"] = every(fact.interval, t)
         then = "prevention.first_then" if supply.count > 1 else "prevention.first"
-        ends = {
-            "form": t(f"form.{FORMS.get(supply.form, 'dose')}"),
-            "last": self._day(fact.doses_on(self.protocol.calendar)[-1]),
-            "next": self._day(fact.covered_until(self.protocol.calendar)),
-        }
+        ends = backwards(supply, self.protocol.calendar, t)
         return (
             t.sentence(f"{key}:what", text, origin, supply.product_name, by, strong=True, **what),
             t.sentence(f"{key}:first", then, origin, "", by, **first),
@@ -261,6 +257,16 @@ def named(kind: str, label: str, t: Texts) -> str:
     if key in t:
         return t(key)
     return t.own(label) if t.english is not None else label
+
+
+def backwards(supply: Supply, cal: Calendar, t: Texts) -> dict[str, str]:
+    """What `prevention.backwards` says: the last dose and the day the next is due."""
+    fact, said = supply_fact(supply), words(t.language)
+    return {
+        "form": t(f"form.{FORMS.get(supply.form, 'dose')}"),
+        "last": long_day(fact.doses_on(cal)[-1], said),
+        "next": long_day(fact.covered_until(cal), said),
+    }
 
 
 def thing(group: DueGroup, t: Texts) -> str:

@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from clinic.callbacks.models import CallBack
 from clinic.letters.actions import brings_history
+from clinic.letters.texts import SOURCE as ENGLISH
 from clinic.patients.models import Patient
 from clinic.people.actor import Actor
 from clinic.platform.counting import how_many
@@ -40,7 +41,7 @@ from preventive.actions.dues import refresh_call_backs
 from preventive.answered import DoseElsewhere
 from preventive.call_backs import SOURCE
 from preventive.due_rows import panel
-from preventive.letter import PreventionInLetter, PreventionTexts
+from preventive.letter import ROOM, PreventionInLetter, PreventionTexts, thing
 from preventive.models import Dose, Reaction, Supply, TreatmentGiven
 from preventive.morning import LifeInWords, LotsThatEnd
 from preventive.queries import (
@@ -55,7 +56,6 @@ from preventive.records_pages import register_pages
 from preventive.summary import PreventivesInSummary, VaccinesInSummary
 from preventive.thing_words import DueWords
 from preventive.versions import protocol_in_force
-from preventive.wording import thing
 
 
 class PreventionStep:
@@ -96,7 +96,8 @@ class PreventionAnswered:
         still = unanswered(record, groups, protocol, today=today)
         if not still:
             return []
-        sentence = f"Due, and neither done nor put off: {'; '.join(thing(group) for group in still)}."
+        named = "; ".join(thing(group, ROOM.of_files(ENGLISH)) for group in still)
+        sentence = f"Due, and neither done nor put off: {named}."
         return [Missing(self.name, sentence, reverse("visit-prevention", args=[visit.pk]), blocks=False)]
 
 

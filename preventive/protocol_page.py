@@ -16,7 +16,7 @@ from preventive.protocol import Protocol, Setting, ValueOverride
 from preventive.rabies_people import giver_rule, signer_rule
 from preventive.rules import Jurisdiction
 from preventive.versions import ANSWER, composed, place_and_choices
-from preventive.wording import cited, span_words
+from preventive.wording import cited
 
 OF_LAW = "rabies_"
 LATE = {
@@ -130,17 +130,17 @@ def law_of(protocol: Protocol) -> Iterator[Said]:
     rabies = protocol.rules.rabies
     if place.min_age:
         yield Said(
-            f"First dose not before {span_words(place.min_age.age)} of age.",
+            f"First dose not before {place.min_age.age.words} of age.",
             cited(place.min_age.source, place.min_age.certainty.value),
         )
     else:
         yield Said(
-            f"First dose not before {span_words(rabies.min_age)} of age where the label does not say.",
+            f"First dose not before {rabies.min_age.words} of age where the label does not say.",
             cited(rabies.source, rabies.certainty.value),
         )
     if place.deadline:
         yield Said(
-            f"First dose by {span_words(place.deadline.age)} of age.",
+            f"First dose by {place.deadline.age.words} of age.",
             cited(place.deadline.source, place.deadline.certainty.value),
         )
     yield Said(
@@ -150,11 +150,11 @@ def law_of(protocol: Protocol) -> Iterator[Said]:
     first = place.first_booster
     booster = "First booster by the label of the dose given."
     if first.after:
-        booster = f"First booster {span_words(first.after)} after the first dose, whatever the product."
+        booster = f"First booster {first.after.words} after the first dose, whatever the product."
     yield Said(booster, cited(first.source, first.certainty.value))
     if first.label_from_age:
         yield Said(
-            f"From {span_words(first.label_from_age)} of age the first booster is by the label.",
+            f"From {first.label_from_age.words} of age the first booster is by the label.",
             cited(first.source, first.certainty.value),
         )
     yield Said(LATE[place.late.mode], cited(place.late.source, place.late.certainty.value))

@@ -6,7 +6,7 @@ from datetime import date, timedelta
 
 from preventive.case import Case, Item, Plan, ask_birth, because, due_from, note_steps
 from preventive.counting import Counted, Limits, count_doses
-from preventive.dates import Span, Unit
+from preventive.dates import Span, Unit, day_words
 from preventive.due import Action, Due, Sequence, Step
 from preventive.facts import Dose
 from preventive.rules import LateRabies
@@ -116,7 +116,7 @@ def _late(case: Case, state: RabiesState, dose: Dose) -> RabiesState:
     match late.mode:
         case LateRabies.PRIMARY_AGAIN:
             again = _primary(case, dose)
-            step = because(late, f"After {state.legal_due.isoformat()}: counts as a first dose again.")
+            step = because(late, f"After {day_words(state.legal_due)}: counts as a first dose again.")
             return replace(again, why=(step, *again.why))
         case LateRabies.RESTART_12MO:
             step = because(late, "Late booster: current at once, next in 12 months.")

@@ -2,13 +2,14 @@
 
 from dataclasses import dataclass
 
+from clinic.letters.texts import SOURCE
 from clinic.people.actor import Actor
 from clinic.people.rights import Right
 from clinic.visits.models import Record
-from preventive.knowing import supply_fact
+from preventive.letter import ROOM, backwards
 from preventive.models import Decline, Deferral, Dose, Supply, TreatmentGiven
 from preventive.protocol import Protocol
-from preventive.wording import antigens, backwards, day
+from preventive.wording import antigens, day
 
 
 @dataclass(frozen=True)
@@ -26,6 +27,7 @@ def recorded(record: Record, actor: Actor, protocol: Protocol) -> tuple[Recorded
     """All that was recorded at this visit, struck out too."""
     people = ("entered_by", "struck_by")
     rows: list[Recorded] = []
+    english = ROOM.of_files(SOURCE)
     for dose in Dose.objects.filter(visit=record.visit_id).select_related("given_by", *people):
         site = protocol.rules.sites.get(dose.site)
         parts = [f"lot {dose.lot}" if dose.lot else "", site.label if site else "", dose.sequence]
@@ -35,7 +37,7 @@ def recorded(record: Record, actor: Actor, protocol: Protocol) -> tuple[Recorded
         )
         rows.append(_one("dose", dose, title, ", ".join(part for part in parts if part), actor))
     for supply in Supply.objects.filter(visit=record.visit_id).select_related(*people):
-        words = backwards(supply_fact(supply), supply.form, protocol.calendar)
+        words = english("prevention.backwards", **backwards(supply, protocol.calendar, english))
         lot = f", lot {supply.lot}" if supply.lot else ""
         title = f"{supply.count} × {supply.product_name}"
         rows.append(_one("supply", supply, title, f"{supply.band}{lot}. {words}", actor))

@@ -15,6 +15,7 @@ from preventive.case import (
     nothing_due,
     with_lifestyle,
 )
+from preventive.dates import day_words
 from preventive.due import Action, Change, Due, Step
 from preventive.facts import TestResult
 from preventive.rules import Note, Repeat, RetrovirusRule, TestRule
@@ -154,7 +155,8 @@ def _repeat_negative(case: Case, rule: RetrovirusRule, last: TestResult) -> Plan
     ready = exposed + timedelta(days=rule.window.days)
     if last.on >= ready:
         return None
-    text = f"Negative, but less than {rule.window.days} days after the last possible exposure ({exposed})."
+    since = f"the last possible exposure ({day_words(exposed)})"
+    text = f"Negative, but less than {rule.window.days} days after {since}."
     why = (because(rule.window, text), because(rule.exposure_note, rule.exposure_note.text))
     changes = (
         Change(f"No exposure at all: no repeat. {case.rules.lifestyle.get(rule.exposure, '')}".strip()),

@@ -44,10 +44,10 @@ def _after(case: Case, progress: Progress, dose: Dose, course: Course) -> Progre
         return _in_series(case, Progress(Phase.SERIES, course), dose)
     if progress.phase is Phase.SERIES:
         return _in_series(case, replace(progress, course=course), dose)
-    later = replace(progress, course=course, last=dose.given.earliest, kind=dose.product.kind)
-    if progress.phase is Phase.BASED and _is_first_booster(case, progress, course, dose):
-        return replace(later, phase=Phase.BOOSTED)
-    return later
+    boosted = progress.phase is Phase.BASED and _is_first_booster(case, progress, course, dose)
+    phase = Phase.BOOSTED if boosted else progress.phase
+    day, kind = dose.given.earliest, dose.product.kind
+    return Progress(phase, course, progress.number, progress.mature, day, kind)
 
 
 def is_lapsed(case: Case, progress: Progress, course: Course, day: date) -> bool:
@@ -68,13 +68,8 @@ def lapse_day(case: Case, progress: Progress, course: Course) -> date | None:
 
 def _in_series(case: Case, progress: Progress, dose: Dose) -> Progress:
     day, course = dose.given.earliest, progress.course
-    grown = replace(
-        progress,
-        number=progress.number + 1,
-        mature=progress.mature + _is_mature(case, course, day),
-        last=day,
-        kind=dose.product.kind,
-    )
+    mature = progress.mature + _is_mature(case, course, day)
+    grown = Progress(Phase.SERIES, course, progress.number + 1, mature, day, dose.product.kind)
     return replace(grown, phase=Phase.BASED) if _is_finished(case, grown, day) else grown
 
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from preventive.case import Case, Item, Plan, ask_birth, because, due_from, note_steps, with_lifestyle
+from preventive.dates import day_words
 from preventive.due import Action, Due
 from preventive.facts import Supply
 from preventive.rules import PreventionRule
@@ -93,12 +94,12 @@ def _plan(case: Case, rule: PreventionRule) -> Plan:
         return _start(case, rule)
     last = max(supplies, key=lambda s: (s.covered_until(case.cal), s.first_on))
     target = last.covered_until(case.cal)
-    why = because(rule.applies, f"{_given(last)}: covered until {target.isoformat()}.")
+    why = because(rule.applies, f"{_given(last)}: the next is due {day_words(target)}.")
     return Plan(then=Action.TREAT, target=target, latest=target, last_on=last.first_on, why=(why, *notes))
 
 
 def _given(supply: Supply) -> str:
-    first = supply.first_on.isoformat()
+    first = day_words(supply.first_on)
     return f"{supply.count} of {supply.product}, every {supply.interval.words} from {first}"
 
 

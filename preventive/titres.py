@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 from preventive.case import Case, Plan, because
+from preventive.dates import day_words
 from preventive.due import Action, Sequence
 from preventive.facts import TestResult
 from preventive.rules import TitreRule, TitreUse
@@ -38,7 +39,7 @@ def with_titre(case: Case, rule: TitreRule | None, antigen: str, progress: Progr
     said = "No antibody was found" if found.positive else "Antibody was found"
     if found.low:
         said = "Less antibody was found than the laboratory calls enough"
-    on = f"{said} on {found.on.isoformat()}"
+    on = f"{said} on {day_words(found.on)}"
     grown = {Phase.BASED, Phase.BOOSTED} if found.positive else {Phase.BOOSTED}
     if rule.mode is TitreUse.NOTE or progress.phase not in grown:
         why = "the clinic’s protocol leaves the dates as they are"

@@ -15,7 +15,7 @@ from preventive.case import (
     with_lifestyle,
 )
 from preventive.counting import Counted, Limits, count_doses
-from preventive.dates import day_after
+from preventive.dates import day_after, day_words
 from preventive.due import Action, Change, Due, Pause, Sequence, Standing, Step, Uncounted
 from preventive.facts import Dose
 from preventive.rules import Booster, Course, VaccineRule
@@ -161,7 +161,7 @@ def _becomes_late(case: Case, course: Course) -> tuple[Change, ...]:
     ready = case.old_enough_on(age) if age else None
     if age is None or ready is None or case.on >= ready:
         return ()
-    return (Change(f"From {ready.isoformat()} ({age.words} of age) it is a late start.", ready),)
+    return (Change(f"From {day_words(ready)} ({age.words} of age) it is a late start.", ready),)
 
 
 def _late_start(case: Case, course: Course) -> list[Step]:
@@ -183,7 +183,7 @@ def _series_dose(case: Case, progress: Progress, last_given: date | None) -> Pla
     earliest, latest = case.cal.gate(base, series.gap_min), case.cal.due(base, series.gap_max)
     why = [
         because(
-            series, f"Next dose {series.gap_min.value} to {series.gap_max.words} after {base.isoformat()}."
+            series, f"Next dose {series.gap_min.value} to {series.gap_max.words} after {day_words(base)}."
         ),
         *_finish_reasons(case, progress),
     ]
@@ -205,8 +205,10 @@ def _finish_reasons(case: Case, progress: Progress) -> Iterator[Step]:
     if case.youngest_birth is None:
         yield Step("The birth date is not known, so no dose can be said to end the series.", "ours", "ours")
         return
-    ready = case.old_enough_on(series.finish_age)
-    yield because(series, f"A dose before {ready} ({series.finish_age.words} of age) cannot end the series.")
+    ready = case.cal.gate(case.youngest_birth, series.finish_age)
+    yield because(
+        series, f"A dose before {day_words(ready)} ({series.finish_age.words} of age) cannot end the series."
+    )
     if progress.mature and late is not None:
         needed = doses_when_late(case, progress, progress.last or case.on)
         yield because(late, f"{needed} doses at {series.finish_age.words} or older.")
@@ -289,8 +291,8 @@ def _with_lapse(case: Case, progress: Progress, plan: Plan) -> Plan:
     cited = series if progress.phase is Phase.SERIES else progress.course.lapse or series
     pair = f"{series.doses} doses {series.gap_min.value} to {series.gap_max.words} apart"
     if is_lapsed(case, progress, progress.course, case.on):
-        step = because(cited, f"Later than {limit.isoformat()}: start the series again, {pair}.")
+        step = because(cited, f"Later than {day_words(limit)}: start the series again, {pair}.")
         return replace(plan, then=Action.RESTART, sequence=Sequence("initial", 1), why=(*plan.why, step))
-    change = Change(f"After {limit.isoformat()} the series starts again: {pair}.", day_after(limit))
-    step = because(cited, f"Up to {limit.isoformat()} one dose goes on from the last one.")
+    change = Change(f"After {day_words(limit)} the series starts again: {pair}.", day_after(limit))
+    step = because(cited, f"Up to {day_words(limit)} one dose goes on from the last one.")
     return replace(plan, changes=(*plan.changes, change), why=(*plan.why, step))

@@ -3,11 +3,11 @@
 from collections.abc import Mapping
 from datetime import date
 
-from preventive.dates import Calendar, Span
-from preventive.due import Action, Due, DueGroup, Standing, overdue_days, standing
-from preventive.facts import Supply
+from preventive.dates import day_words
+from preventive.due import Action, Due, Standing, overdue_days, standing
 from preventive.rules import Rules
 
+day = day_words
 SHAPES: Mapping[Standing, tuple[str, str]] = {
     Standing.OVERDUE: ("abnormal", "is-look"),
     Standing.DUE: ("abnormal", "is-look"),
@@ -34,11 +34,6 @@ NOW: Mapping[Action, str] = {
 FORMS = {"chew": "chew", "tablet": "tablet", "spot-on": "dose"}
 
 
-def day(on: date) -> str:
-    """25 November 2026."""
-    return f"{on.day} {on:%B %Y}"
-
-
 LONG_OVER_DAYS = 365
 
 
@@ -62,13 +57,6 @@ def standing_words(due: Due, on: date) -> str:
     if at in {Standing.DECLINED, Standing.DEFERRED} and due.pause and due.pause.until:
         return f"{at.value} until {day(due.pause.until)}"
     return {Standing.COMPLETE: "up to date", Standing.HOLD: "on hold"}.get(at, at.value)
-
-
-def thing(group: DueGroup) -> str:
-    """Rabies vaccine; Faecal test; Heartworm prevention, next dose."""
-    if group.first.kind == "vaccine":
-        return f"{group.label} vaccine"
-    return f"{group.label}, next dose" if group.first.kind == "prevention" else group.label
 
 
 def dates_words(due: Due) -> str:
@@ -101,21 +89,6 @@ def antigens(codes: list[str], rules: Rules) -> str:
     """Distemper, adenovirus (hepatitis), parvovirus."""
     names = [rules.antigens.get(code, code) for code in codes]
     return ", ".join(name if number == 0 else name[0].lower() + name[1:] for number, name in enumerate(names))
-
-
-def backwards(supply: Supply, form: str, cal: Calendar) -> str:
-    """It acts backwards: the last dose and the day the next is due, never “protected until”."""
-    last, following = supply.doses_on(cal)[-1], supply.covered_until(cal)
-    return f"Last {FORMS.get(form, 'dose')} on {day(last)}; the next is due {day(following)}."
-
-
-_UNITS = {"d": "day", "wk": "week", "mo": "month", "yr": "year"}
-
-
-def span_words(span: Span) -> str:
-    """12 weeks; 1 year."""
-    number, _, unit = str(span).partition(" ")
-    return f"{number} {_UNITS[unit]}{'' if number == '1' else 's'}"
 
 
 def cited(source: str, certainty: str) -> str:

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from datetime import date, datetime
+from operator import attrgetter
 
 from django.db import transaction
 
@@ -13,6 +14,7 @@ from preventive.models import Reckoning
 from preventive.versions import protocol_in_force
 
 _WRITTEN = ("label", "due_on", "latest_on", "nature", "never", "may_wait")
+_written = attrgetter(*_WRITTEN)
 
 
 def refresh_call_backs(
@@ -56,15 +58,17 @@ def refresh_many(
 
 
 def _write(found: dict[int, Reckoned], now: datetime) -> None:
+    rows = CallBack.objects.filter(patient__in=list(found), source=SOURCE)
+    # plain values: most rows are only compared
     stored = {
-        (row.patient_id, row.key): row
-        for row in CallBack.objects.filter(patient__in=list(found), source=SOURCE)
+        (patient_id, key): (pk, values)
+        for pk, patient_id, key, *values in rows.values_list("pk", "patient_id", "key", *_WRITTEN)
     }
     changed = []
     for patient_id, answer in found.items():
         for row in answer.rows:
             before = stored.pop((patient_id, row.key), None)
-            if before is None or any(getattr(before, name) != getattr(row, name) for name in _WRITTEN):
+            if before is None or before[1] != list(_written(row)):
                 changed.append(
                     CallBack(
                         patient_id=patient_id,
@@ -80,7 +84,7 @@ def _write(found: dict[int, Reckoned], now: datetime) -> None:
                     )
                 )
     if stored:
-        CallBack.objects.filter(pk__in=[row.pk for row in stored.values()]).delete()
+        CallBack.objects.filter(pk__in=[pk for pk, _ in stored.values()]).delete()
     if changed:
         CallBack.objects.bulk_create(
             changed,

@@ -1,10 +1,11 @@
 """The edges of the schedule's rules: the last day and the day after, one dose more, one word of proof."""
 
+import re
 from datetime import date, timedelta
 
 import pytest
 
-from preventive.dates import Span, day_after, days_before
+from preventive.dates import PartialDate, Precision, Span, day_after, days_before
 from preventive.due import Action, Standing, overdue_days, standing
 from preventive.facts import DoseSource
 from preventive.schedule import due_items
@@ -212,3 +213,23 @@ def test_a_second_dose_known_to_the_month_is_late_where_it_may_have_been():
     """The cautious reading: 31 May lies past the outside limit of 2025-05-12."""
     what = history(*lepto("2025-03-31"), *lepto("2025-05-20", precision="month"))
     assert due(dog(GROWN), what, "2025-06-01", "dog_leptospira").then is Action.GO_ON
+
+
+# --- days are said as people say them -----------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("animal", [dog("2018-01-06"), dog("2025-01-06"), cat("2025-01-06")])
+@pytest.mark.parametrize("on", ["2025-04-10", "2025-06-30", "2029-06-30"])
+def test_no_reason_shows_a_day_as_a_machine_writes_it(animal, on):
+    given = core("2025-03-03", "2025-03-31", antigens=CAT_CORE if animal.species == "cat" else DOG_CORE)
+    said = []
+    for item in due_items(animal, history(*given, *lepto("2025-03-31")), under(), day(on)):
+        said += [each.text for each in (*item.why, *item.needs, *item.changes)]
+    assert said
+    assert not [each for each in said if re.search(r"\d{4}-\d\d", each)]
+
+
+@pytest.mark.parametrize(("precision", "words"), [("day", "9 February 2024"), ("month", "February 2024")])
+def test_a_half_known_day_is_said_as_exactly_as_it_is_known(precision, words):
+    assert PartialDate(date(2024, 2, 9), Precision(precision)).words == words
+    assert PartialDate(date(2024, 2, 9), Precision.YEAR).words == "2024"

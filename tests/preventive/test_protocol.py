@@ -55,6 +55,36 @@ def test_every_option_composes_and_says_what_it_changes(setting, option):
     assert all(each.changes and each.source for each in found.options)
 
 
+# where the published sources disagree (AAHA, WSAVA, AAHA/AAFP, NASPHV, AHS, CAPC, ESCCAP, the places' law)
+DISAGREE = {
+    "dog_core_first_booster": 4,
+    "cat_core_first_booster": 3,
+    "cat_core_gap": 2,
+    "dog_core_late_start": 3,
+    "leptospira_category": 2,
+    "leptospira_first_age": 2,
+    "leptospira_lapse": 2,
+    "parainfluenza_interval": 2,
+    "rabies_late": 4,
+    "rabies_wait": 5,
+    "rabies_first_age": 2,
+    "rabies_deadline": 3,
+    "cat_heartworm_test": 2,
+    "faecal_adult": 3,
+    "senior_cat": 2,
+    "leap_day": 2,
+}
+
+
+@pytest.mark.parametrize(("setting", "options"), DISAGREE.items())
+def test_where_the_sources_disagree_the_practice_chooses_and_no_two_choices_read_alike(setting, options):
+    """The place's own profile is one of the choices in three about rabies."""
+    (found,) = [each for each in load_protocol().settings if each.code == setting]
+    assert len({option.changes for option in found.options}) == len(found.options) == options
+    chosen = [load_protocol(overrides=Overrides({setting: each.code})).rules for each in found.options]
+    assert any(other != chosen[0] for other in chosen[1:])
+
+
 @pytest.mark.parametrize(
     "overrides",
     [

@@ -2,15 +2,31 @@
 it is not, its reason with a source, and who may go on.
 """
 
+from dataclasses import replace
+
 import pytest
 
 from clinic.visits.lifestyle import CODES
+from preventive import facts
 from preventive.asking import Proposed, dose_questions
 from preventive.codes import LIFESTYLE
 from preventive.dates import PartialDate
 from preventive.facts import Dose, ProductKind, Route, Species, VaccineProduct
 from preventive.safety import safety_questions
-from tests.preventive.build import cat, day, dog, dose, history, result, supply, under
+from preventive.schedule import due_items
+from tests.preventive.build import (
+    CAT_CORE,
+    DOG_CORE,
+    cat,
+    core,
+    day,
+    dog,
+    dose,
+    history,
+    result,
+    supply,
+    under,
+)
 from tests.preventive.test_safety import HEARTWORM, product
 
 ON = day("2026-06-01")
@@ -121,3 +137,34 @@ def test_before_a_preventive_goes_home(found, expected):
 def test_every_answer_that_the_protocol_reads_is_asked_at_intake():
     asked_at_intake = {LIFESTYLE.get(code, code) for code in CODES}
     assert set(under().rules.lifestyle) - asked_at_intake == set()
+
+
+READ_UNDER = ({}, {"leptospira_category": "noncore", "deworming": "esccap"})
+
+
+RETROVIRUS = tuple(rule.result for rule in under().rules.retrovirus.values())
+
+
+def answered(code, value):
+    """Every due of puppies and kittens, and of grown ones with a history, where one answer is given."""
+    answers = (facts.Answer("retrovirus_exposure", False), facts.Answer(code, value))
+    answers = tuple({each.code: each for each in answers}.values())
+    found = []
+    for make, antigens, kinds in ((dog, DOG_CORE, ("heartworm_ag",)), (cat, CAT_CORE, RETROVIRUS)):
+        for birth, doses in (
+            ("2025-10-06", core("2025-12-01", "2026-01-26", antigens=antigens)),
+            ("2019-01-06", core("2019-03-03", "2019-05-05", "2020-05-05", "2023-05-05", antigens=antigens)),
+        ):
+            animal = replace(make(birth), lifestyle=answers)
+            tests = tuple(result(kind, "2026-02-02") for kind in kinds)
+            treated = (facts.Treatment("deworming", day("2026-02-20")),)
+            given = history(*doses, tests=tests, treatments=treated)
+            for chosen in READ_UNDER:
+                found.append(due_items(animal, given, under(**chosen), day("2026-03-11")))
+    return found
+
+
+@pytest.mark.parametrize("code", sorted(set(under().rules.lifestyle) - {"cats_in_home"}))
+def test_a_yes_and_a_no_lead_to_other_dues(code):
+    """But for a cat at home, which decides what a dog may be handed: asked there."""
+    assert answered(code, True) != answered(code, False)

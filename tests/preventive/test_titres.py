@@ -8,6 +8,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from clinic.care.models import Test, TestResult
+from preventive.dates import day_words
 from preventive.in_house import on_wish
 from preventive.knowing import history_of
 from preventive.safety import safety_questions
@@ -154,5 +155,5 @@ def test_it_is_taken_and_resulted_in_two_taps():
     row = TestResult.objects.get()
     assert (row.value, row.meaning) == ("no antibody found", "positive")
     why = client.get(reverse("prevention-item", args=[puppy.patient.pk, "dog_core:CPV"])).content.decode()
-    assert f"No antibody was found on {timezone.localdate().isoformat()}" in why
+    assert f"No antibody was found on {day_words(timezone.localdate())}" in why
     assert {each.kind for each in on_wish("dog")} >= {"antibody-distemper", "abcb1-gene"}
