@@ -17,6 +17,7 @@ from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from django.utils import timezone
 
 from clinic.people.actions import lock_tablet
+from clinic.people.models import Tablet
 from tests.house import ARGUMENTS, House, Objects, house
 from tests.rows import MAY_CHANGE
 
@@ -516,6 +517,7 @@ def cookies(laid: House) -> dict[str, SimpleCookie]:
 def place(laid: House, files: Path, settings, db) -> House:
     settings.MEDIA_ROOT = files
     settings.EMAIL_BACKEND = "clinic.platform.outbox.OutboxBackend"  # its pages exist only with it
+    Tablet.objects.update(seen_at=timezone.now())  # a tablet that nobody touched for a while locks
     return laid
 
 

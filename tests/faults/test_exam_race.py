@@ -19,9 +19,9 @@ pytestmark = pytest.mark.django_db(transaction=True)
 FROZEN = "23T01"
 INSERT = """
 INSERT INTO exams_finding (exam_id, record_id, line, station, structure, side, status, findings, in_part,
-    reason, reason_words, together, value, unit, flag, person_id, role, made_at, made_in, charted)
+    reason, reason_words, together, value, unit, flag, person_id, role, made_at, made_in, charted, spoken)
 VALUES (%s, %s, 'EAR.canal|left', 'EAR', 'EAR.canal', 'left', 'normal', '[]', false,
-    '', '', false, '', '', '', %s, 'clinician', '2026-03-11T10:00:00+00:00', '', '{}')
+    '', '', false, '', '', '', %s, 'clinician', '2026-03-11T10:00:00+00:00', '', '{}', false)
 """
 
 

@@ -15,7 +15,6 @@ import { Photos } from './photos.js';
 import { Queue } from './queue.js';
 import { build, redraw } from './station.js';
 import { showKind } from './kind.js';
-import { Talk } from './talk.js';
 import { InShort } from './summary.js';
 import { Sync } from './sync.js';
 import { place, say } from './words.js';
@@ -93,12 +92,19 @@ app.later = new Later({
   teeth: () => Promise.all([import('./teeth.js'), art(data.teeth.drawing)]).then(([module, drawing]) => { module.drawn(drawing); return module; }),
   map: () => import('./lump-map.js'),
   photo: () => import('./photo-view.js'),
+  talk: () => import('./talk.js').then(({ Talk }) => { app.talk = new Talk(app); app.refresh(); return app.talk; }),
 });
 app.panels = new Panels(app);
 app.awake = new Awake(app);
 app.foot = new Foot(app);
 app.lumps = new Lumps(app);
-app.talk = new Talk(app);
+/* Until the talk has come nothing of it is open here: where something is, it is fetched at once. */
+const talk = () => app.later.fetch('talk').catch(() => null), talkFirst = location.hash === '#talk';
+app.talk = {
+  look() { if ((app.model.server.talk_changes ?? 0) > data.talk.changes) talk(); },
+  refused: (op, answer) => op.target === 'talk' && Boolean(talk().then(part => part?.refused(op, answer))),
+  count: () => 0, leftWords: () => '', drawAt() {},
+};
 app.photos = new Photos(app, { trouble, says: () => app.sync.say() });
 app.sync = new Sync(app.model, new Queue({ visit: data.visit, name: $('.bar-name').textContent.trim(), page: location.pathname, send: data.urls.send, token: data.urls.token }), { says: showKept, changed: () => app.refresh(), refused, trouble });
 
@@ -316,4 +322,9 @@ const first = app.codes.includes(location.hash.slice(1)) ? location.hash.slice(1
 if (first) app.open(first, location.hash ? 'start' : 'none');
 app.sync.queue.open().then(() => app.sync.start(Number($('#handover')?.dataset.works?.split(' ')[0]) || 0));
 app.photos.start();
+$('#talk').addEventListener('focusin', talk, { once: true });
+$('#talk').addEventListener('toggle', talk, { once: true });
+$('#talk-go').addEventListener('click', () => talk().then(part => part?.show(true)), { once: true });
+const draft = (() => { try { return localStorage.getItem(`tailward-talk:${data.visit}`); } catch { return null; } })();
+if (data.talk.items.length || draft || talkFirst) talk().then(part => talkFirst && part?.show(true));
 app.later.whenIdle();

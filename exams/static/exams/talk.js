@@ -18,10 +18,11 @@ export class Talk {
     this.box = $('#talk');
     this.field = $('#talk-words');
     if (!app.data.me.measures) { this.box.hidden = true; $('#talk-go').hidden = true; return; }
-    try { this.field.value = localStorage.getItem(this.draftKey) ?? ''; this.language = localStorage.getItem(`${KEPT}-language`) ?? this.language; } catch { /* a browser that keeps nothing */ }
+    try { this.field.value ||= localStorage.getItem(this.draftKey) ?? ''; this.language = localStorage.getItem(`${KEPT}-language`) ?? this.language; } catch { /* a browser that keeps nothing */ }
     this.field.addEventListener('input', () => this.keep(this.field.value));
     this.field.addEventListener('change', () => this.said()); /* left: what stands there was said */
     this.field.addEventListener('keydown', event => { if (event.key === 'Enter' && !event.shiftKey && !event.isComposing) { event.preventDefault(); this.said(); } });
+    $('#talk-hear').disabled = false;
     $('#talk-hear').addEventListener('click', () => { this.said(); this.field.focus(); });
     $('#talk-go').addEventListener('click', () => this.show(true));
     new IntersectionObserver(([seen]) => { $('#talk-go').hidden = seen.isIntersecting; }).observe(this.field);
