@@ -35,6 +35,8 @@ def two_pages(case):
     from clinic.letters.document import Figures, Line, Mark, Section, Sentence, Walk
     from exams.lump_letter import lump_map
     from exams.models import Lump
+    from exams.owner_texts import of_files
+    from exams.versions import composed
 
     lines = tuple(
         Line(
@@ -45,13 +47,13 @@ def two_pages(case):
         for n in range(14)
     )
     lumps = [
-        Lump(number=1, drawing="dog-left", x=0.58, y=0.47),
-        Lump(number=2, drawing="dog-left", x=0.3, y=0.6),
+        Lump(region="chest-left", number=1, drawing="dog-left", x=0.58, y=0.47),
+        Lump(region="chest-left", number=2, drawing="dog-left", x=0.3, y=0.6),
     ]
     document = case.letter()
     more = (
         Section("walk", "Nose to tail", 30, (Walk(lines),)),
-        Section("lumps", "Lumps", 40, (Figures((lump_map("dog-left", lumps),)),)),
+        Section("lumps", "Lumps", 40, (Figures((lump_map("dog-left", lumps, of_files(composed(), "en")),)),)),
     )
     return replace(document, sections=tuple(sorted((*document.sections, *more), key=lambda each: each.order)))
 
