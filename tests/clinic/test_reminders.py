@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import settings as hypothesis_settings
 from hypothesis import strategies as st
 
-from clinic.callbacks import actions, reminder_actions, reminding
+from clinic.callbacks import actions, reminder_actions, reminder_pages, reminding
 from clinic.callbacks.models import Asking, CallBack, ReminderStop
 from clinic.callbacks.pages import due_list
 from clinic.callbacks.queries import Wanted
@@ -88,6 +88,21 @@ def test_a_household_gets_one_message_about_all_its_animals(house: people.People
     asking = Asking.objects.get()
     assert (asking.by, asking.how, asking.again_on) == (None, "mail", TODAY + timedelta(days=30))
     assert asking.items.count() == 2
+
+
+def test_of_what_was_never_recorded_no_day_is_said(house: people.People) -> None:
+    """Neither where the messages are read before they leave, nor in the one that leaves."""
+    thing = due(people.patient(), days=3000, never=True)
+    owner = thing.patient.ownerships.get().owner
+    found = reminder_actions.chosen_households([owner.pk], now=NOW)
+    (read,) = reminder_pages.letters(found, today=TODAY)
+    reminder_actions.write_to(owner_ids=[owner.pk], actor=house.actor("manager"), now=FIVE)
+    queued = Message.objects.get().body
+    assert leave() == ["sent"]
+    (sent,) = outgoing.outbox
+    for body in (read.body, queued, sent.body):
+        assert "Pomfret: Rabies vaccine, never recorded here" in body
+        assert "was due" not in body
 
 
 def test_planning_again_writes_nobody_twice(row: CallBack) -> None:
