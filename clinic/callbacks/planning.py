@@ -33,7 +33,7 @@ class Steps:
 
 @dataclass(frozen=True)
 class Item:
-    """One thing a household may be asked about. `never`: nothing of it is recorded, it is due by age alone."""
+    """One thing a household may be asked about. `never`: due by age alone, nothing of it is recorded."""
 
     patient: int
     source: str

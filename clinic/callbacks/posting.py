@@ -88,7 +88,7 @@ def letters_by_post(*, today: date, owner_ids: Sequence[int] | None = None) -> l
 
 
 def how_many(*, today: date) -> int:
-    """Households that may be written to by post, at most as many as one printing holds. One or two queries."""
+    """Households that may be written to by post, at most a printing full of them. One or two queries."""
     found = dict(_rows(today).values_list("household", "holding__owner__email")[: AT_MOST * 4])
     silent = suppressed(each for each in found.values() if each) if any(found.values()) else set()
     left = [key for key, each in found.items() if not each or fingerprint(each) not in silent]
