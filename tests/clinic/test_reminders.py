@@ -11,6 +11,7 @@ from django.test import Client
 from hypothesis import given
 from hypothesis import settings as hypothesis_settings
 from hypothesis import strategies as st
+from icalendar import Calendar, Event
 
 from clinic.callbacks import actions, reminder_actions, reminder_pages, reminding
 from clinic.callbacks.models import Asking, CallBack, ReminderStop
@@ -88,6 +89,43 @@ def test_a_household_gets_one_message_about_all_its_animals(house: people.People
     asking = Asking.objects.get()
     assert (asking.by, asking.how, asking.again_on) == (None, "mail", TODAY + timedelta(days=30))
     assert asking.items.count() == 2
+
+
+def dates_in(sent) -> dict[str, Event]:
+    """The one calendar file of a mail as it left, by what its entries are called."""
+    parsed = email.message_from_bytes(sent.message().as_bytes(), policy=email.policy.default)
+    (part,) = [each for each in parsed.iter_attachments() if each.get_content_type() == "text/calendar"]
+    assert part.get_filename().endswith(".ics")
+    read = Calendar.from_ical(part.get_content())
+    return {str(each["SUMMARY"]): each for each in read.walk("VEVENT")}
+
+
+def test_the_calendar_file_moves_a_day_that_moved(house: people.People) -> None:
+    """RFC 5545: an entry keeps its UID (3.8.4.7), and SEQUENCE grows when its day changes (3.8.7.4)."""
+    owner = people.owner()
+    rabies = due(people.patient(of=owner), days=-30)
+    due(people.patient("Grit", of=owner), days=-30, key="stool", label="Stool sample")
+    due(people.patient("Esk", of=owner), days=30, key="teeth", label="Teeth")  # past: in no calendar
+    plan()
+    assert leave() == ["sent"]
+    CallBack.objects.filter(pk=rabies.pk).update(due_on=rabies.due_on + timedelta(days=40))
+    plan(NOW + timedelta(days=40))
+    assert leave(FIVE + timedelta(days=40)) == ["sent"]
+    first, second = (dates_in(each) for each in outgoing.outbox)
+    assert set(first) == {"Pomfret: Rabies vaccine due", "Grit: Stool sample due"}
+    before, after = (each["Pomfret: Rabies vaccine due"] for each in (first, second))
+    assert (before["DTSTART"].dt, before["SEQUENCE"]) == (rabies.due_on, 0)
+    assert (after["DTSTART"].dt, after["SEQUENCE"]) == (rabies.due_on + timedelta(days=40), 1)
+    assert before["UID"] == after["UID"] != first["Grit: Stool sample due"]["UID"]
+    assert after["DTSTAMP"].dt > before["DTSTAMP"].dt
+
+
+def test_what_is_past_brings_no_calendar_file(row: CallBack) -> None:
+    CallBack.objects.update(due_on=TODAY - timedelta(days=30))
+    plan()
+    assert leave() == ["sent"]
+    assert outgoing.outbox[0].attachments == []
+    assert "calendar" not in outgoing.outbox[0].body
 
 
 def test_of_what_was_never_recorded_no_day_is_said(house: people.People) -> None:
