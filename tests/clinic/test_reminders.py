@@ -8,12 +8,13 @@ import pytest
 from django.core import mail as outgoing
 from django.core import signing
 from django.test import Client
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import settings as hypothesis_settings
 from hypothesis import strategies as st
 from icalendar import Calendar, Event
 
-from clinic.callbacks import actions, reminder_actions, reminder_pages, reminding
+from clinic.callbacks import actions, answering, reminder_actions, reminder_pages, reminding
+from clinic.callbacks.answer_models import Answer
 from clinic.callbacks.models import Asking, CallBack, ReminderStop
 from clinic.callbacks.pages import due_list
 from clinic.callbacks.queries import Wanted
@@ -413,16 +414,33 @@ def test_stopping_one_message(row: CallBack, house: people.People) -> None:
 
 # --- Over years ---------------------------------------------------------------------------------------------
 
+ANSWERS = [
+    f"answer {kind}" for kind in ("book", "elsewhere", "moved", "given-away", "unwanted", "stop", "died")
+]
+VISIT_IN = 20  # days; when it is over, they are asked again
 EVENTS = st.lists(
     st.tuples(
         st.integers(0, 150),
-        st.sampled_from(["stop", "stop this", "elsewhere", "died", "booked", "done", "lift"]),
+        st.sampled_from(
+            ["stop", "stop this", "elsewhere", "died", "booked", "done", "lift", "visit", "call off"]
+        )
+        | st.sampled_from([*ANSWERS, "settle", "undo"]),
     ),
-    max_size=4,
+    max_size=6,
 )
+# each answer is given while a message has left, and all but the last are taken back
+ANSWERED = [
+    (day + later, what)
+    for day, kind in zip(range(24, 38, 2), ANSWERS, strict=True)
+    for later, what in (
+        (0, kind), (1, "lift" if kind.endswith(("unwanted", "stop")) else "undo"),
+    )
+][:-1]  # fmt: skip
 
 
 @hypothesis_settings(max_examples=12)
+@example(events=ANSWERED, dues=[30, 30], off=set())
+@example(events=[(24, "answer book"), (25, "visit")], dues=[30], off=set())
 @given(
     events=EVENTS,
     dues=st.lists(st.integers(-30, 120), min_size=1, max_size=3),
@@ -464,8 +482,12 @@ def _months(events, dues, off) -> None:
         now = NOW + timedelta(days=on)
         if on not in off:
             reminding.plan_batch(after=0, today=now.date(), now=now)
+        if not _expected(rows[0].patient_id, now):
+            gone.pop("visit", None)
         for when, what in events:
-            if when == on:
+            if when == on and what in ANSWERS:
+                _answered(what.removeprefix("answer "), rows[0], now, gone)
+            elif when == on:
                 _happens(what, rows[0], owner, house, now, gone)
         before = set(Message.objects.filter(state="sent").values_list("pk", flat=True))
         if on not in off:
@@ -487,6 +509,29 @@ def _months(events, dues, off) -> None:
     assert len({at.date() for at in left}) == len(left)
 
 
+def _expected(patient_id: int, now: datetime) -> bool:
+    return Visit.objects.filter(
+        patient=patient_id, place="expected", expected_at__date__gte=now.date()
+    ).exists()
+
+
+def _answered(kind: str, row: CallBack, now: datetime, gone: dict[str, str]) -> None:
+    """By the newest mail that left; nothing where none did, or where it was answered before."""
+    message = Message.objects.filter(state="sent").order_by("sent_at").last()
+    things = answering.things_of(message) if message else []
+    about = [each for each in things if (each.patient_id, each.key) == (row.patient_id, row.key)]
+    if message is None or (kind != "stop" and not about):
+        return
+    given = answering.Given(
+        kind, things=tuple(each.pk for each in about), animals=(row.patient_id,), done_on=now.date()
+    )
+    if answering.answer(message=message, given=given, now=now):
+        reason = {"stop": ("stop", "all"), "unwanted": ("stop this", "key")}.get(
+            kind, (f"answer {kind}", "key" if kind in ("book", "elsewhere") else "animal")
+        )
+        gone[reason[0]] = reason[1]
+
+
 def _happens(what, row, owner, house, now, gone) -> None:
     actor = house.actor("clinician")
     patient = Patient.objects.get(pk=row.patient_id)
@@ -502,6 +547,23 @@ def _happens(what, row, owner, house, now, gone) -> None:
             made_at=now,
         )  # fmt: skip
         gone["booked"] = "animal"
+    elif what == "visit":
+        booking.book(
+            patient=patient, expected_at=now + timedelta(days=VISIT_IN), booked_for="it", actor=actor, now=now
+        )
+        gone["visit"] = "animal"
+        gone.pop("answer book", None)  # the booking is what they asked for
+    elif what == "call off":
+        booking.cancel_bookings(patient=patient, why="x", actor=actor, now=now)
+        for reason in ("visit", "booked"):
+            gone.pop(reason, None)
+    elif what in ("settle", "undo"):
+        for each in Answer.objects.filter(undone_at=None):
+            if what == "undo":
+                answering.undo_answer(answer=each, actor=actor, now=now)
+                gone.pop(f"answer {each.kind}", None)
+            elif answering.settle_answer(answer=each, actor=actor, now=now) and each.source:
+                gone.pop(f"answer {each.kind}", None)
     elif what == "done":
         CallBack.objects.filter(pk=row.pk).delete()
         gone["done"] = "key"
