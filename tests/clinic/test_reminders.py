@@ -255,7 +255,24 @@ def test_what_waits_is_cancelled_at_once_and_says_so(row: CallBack, house: peopl
 
 @pytest.mark.parametrize(
     "what",
-    ["gone", "moved day", "visit", "stopped", "suppressed", "paper", "paused", "rehearsal", "address"],
+    [
+        "gone",
+        "moved day",
+        "visit",
+        "stopped",
+        "suppressed",
+        "paper",
+        "paused",
+        "rehearsal",
+        "address",
+        "dead",
+        "left",
+        "stopped this",
+        "answered",
+        "plan paused",
+        "elsewhere",
+        "bounced",
+    ],
 )
 def test_every_condition_is_asked_again_when_it_leaves(
     row: CallBack, house: people.People, what: str
@@ -275,6 +292,30 @@ def test_every_condition_is_asked_again_when_it_leaves(
         ReminderStop.objects.create(owner=owner, by=house.assistant, at=NOW)
     elif what == "suppressed":
         actions._suppress(owner.email.upper(), NOW)
+    elif what == "dead":
+        Patient.objects.update(deceased_on=TODAY, deceased_how="died")
+    elif what == "left":
+        Patient.objects.update(left_practice_on=TODAY)
+    elif what == "stopped this":
+        ReminderStop.objects.create(
+            owner=owner, patient=row.patient, source=row.source, key=row.key, by=house.assistant, at=NOW
+        )
+    elif what == "answered":
+        Answer.objects.create(
+            owner=owner, message=Message.objects.get(), patient=row.patient, source=row.source, key=row.key,
+            label=row.label, due_on=row.due_on, kind="book", at=NOW,
+        )  # fmt: skip
+    elif what == "plan paused":
+        AskingPlan.objects.update(paused=True)
+    elif what == "elsewhere":
+        asking = Asking.objects.create(
+            owner=owner, how="call", outcome="elsewhere", again_on=TODAY, by=house.assistant, at=NOW
+        )
+        asking.items.create(
+            patient=row.patient, source=row.source, key=row.key, label=row.label, due_on=row.due_on
+        )
+    elif what == "bounced":
+        Owner.objects.update(email_state="bounced")
     elif what in ("paused", "rehearsal"):
         ReminderSettings.objects.update(**{what: True})
     elif what == "address":
