@@ -173,7 +173,8 @@ def test_one_message_names_all_animals_and_things_and_how_to_answer_and_stop() -
         "Pomfret: Rabies vaccine <3 years>, was due on 8 March 2026",
         "Grit: Stool sample, due on 20 March 2026",
         "call us to agree on a day: 555-0100", "4 Weir Lane", "desk@quillwater.example with the word “stop”",
-        "There is time for Pomfret and Grit.", "Be quick.", "You still get our letters, results and safety warnings",
+        "There is time for Pomfret and Grit.", "Be quick.",
+        "You still get our letters, results and safety warnings",
     ):  # fmt: skip
         assert words in told.body
     assert "&lt;3 years&gt;" in told.html
