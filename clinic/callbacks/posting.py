@@ -83,7 +83,7 @@ def letters_by_post(*, today: date, owner_ids: Sequence[int] | None = None) -> l
             ways=composing.Ways(clinic.email, on_paper=True),
             today=today,
         )
-        made.append(_letter(owner, mine, text, today))
+        made.append(_letter(owner, mine, text, today, at_home=clinic.country))
     return made
 
 
@@ -102,7 +102,11 @@ def _rows(today: date) -> QuerySet[Any]:
     return rows.exclude(holding__owner__street="").order_by("due_on", "pk")
 
 
-def _letter(owner: Owner, rows: Sequence[CallBack], text: composing.Written, today: date) -> PostLetter:
+def _letter(
+    owner: Owner, rows: Sequence[CallBack], text: composing.Written, today: date, *, at_home: str
+) -> PostLetter:
+    """`at_home`: the clinic's country, which no address within it names."""
+    abroad = owner.country if owner.country != at_home else ""
     town = " ".join(part for part in (owner.city, owner.region, owner.postal_code) if part)
     parts = text.body.strip().split("\n\n")[1:]  # the title stands above them
     blocks: list[Block] = []
@@ -113,7 +117,7 @@ def _letter(owner: Owner, rows: Sequence[CallBack], text: composing.Written, tod
     return PostLetter(
         owner_id=owner.pk,
         owner=owner.name,
-        address=tuple(filter(None, (owner.name, owner.street, town, owner.country))),
+        address=tuple(filter(None, (owner.name, owner.street, town, abroad))),
         language=owner.language,
         large=owner.print_size == Owner.Print.LARGE,
         title=text.subject,

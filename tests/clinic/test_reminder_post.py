@@ -50,6 +50,13 @@ def test_by_post_go_those_whom_no_mail_reaches_and_who_have_a_street(owners) -> 
     assert found == {"Nia Paper", "Bo Back", "Cy None"}
 
 
+def test_an_address_names_a_country_only_where_it_is_another(owners) -> None:
+    Owner.objects.filter(pk=owners["none"].pk).update(country="CA")
+    found = {each.owner: each.address for each in posting.letters_by_post(today=TODAY)}
+    assert found["Cy None"][-1] == "CA"
+    assert found["Nia Paper"] == ("Nia Paper", "3 Mill Row", "Quillwater 04412")
+
+
 def test_the_due_list_says_how_many_go_by_post(owners, house) -> None:  # noqa: F811
     client = Client()
     client.force_login(house.assistant)
