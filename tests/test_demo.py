@@ -11,6 +11,7 @@ from django.core.management import CommandError, call_command
 from django.utils import timezone
 from procrastinate.contrib.django.models import ProcrastinateJob
 
+from clinic.callbacks import answer_lists
 from clinic.callbacks.helped_queries import helped
 from clinic.callbacks.kept_views import kept_views
 from clinic.callbacks.models import CallBack
@@ -89,7 +90,7 @@ def test_the_letter_names_who_signed_it(laid):
 
 
 def test_nothing_waits_to_be_sent_but_what_the_manager_may_still_stop(laid):
-    reminders = Message.objects.filter(reminder__isnull=False)
+    reminders = Message.objects.filter(reminder__isnull=False).exclude(state="sent")  # those were answered
     assert reminders.count() == 3
     assert all(each.state == "waiting" and each.next_try_at > NOW for each in reminders)
     waiting = ProcrastinateJob.objects.exclude(task_name=CERTIFICATE_TASK)
@@ -100,7 +101,7 @@ def test_nothing_waits_to_be_sent_but_what_the_manager_may_still_stop(laid):
 
 
 def test_a_letter_of_the_past_left_on_its_day(laid):
-    for message in Message.objects.filter(state="sent").select_related("letter"):
+    for message in Message.objects.filter(state="sent", reminder=None).select_related("letter"):
         assert message.sent_at == message.letter.at <= NOW
 
 
@@ -405,6 +406,12 @@ def test_prevention_has_a_patchy_booklet_a_reaction_a_certificate_and_an_edition
     assert hold.released_on is None
     assert Certificate.objects.get().dose.patient.name == "Moss"
     assert ProtocolEdition.objects.get().settings["leptospira_lapse"] == "fifteen_months"
+
+
+def test_owners_answered_and_some_of_it_waits(laid):
+    waiting = [row.kind for row in answer_lists.waiting(today=TODAY)]
+    assert "book" in waiting  # with all animals laid there are more, and some are settled
+    assert set(waiting) <= {"book", "elsewhere", "given-away"}
 
 
 def test_two_years_of_asking_show_whether_it_helped(laid):

@@ -2,9 +2,11 @@
 
 import re
 from collections.abc import Iterator
+from datetime import date, timedelta
 
 import pytest
 
+from clinic.callbacks.composing import About, Sender, Ways, write
 from clinic.letters.document import sentences
 from clinic.letters.reading import FEWEST_WORDS, MEASURES, grade, perspicuity, reading, silabas
 from clinic.letters.texts import LETTERS, Texts
@@ -22,6 +24,14 @@ from tests.exams.walkhelp import walk
 
 WHOLE = {"en": 5.0, "es": 80.0}  # all texts together: the aim for English is grade 5
 NAMES = {
+    "animal": "Ludo",
+    "animals": "Ludo and Esk",
+    "owner": "Ada",
+    "clinic": "Quill",
+    "address": "desk",
+    "phone": "555",
+    "link": "here",
+    "mb": "10",
     "pet": "Ludo",
     "Pet": "Ludo",
     "names": "ears",
@@ -49,7 +59,7 @@ def texts(language: str) -> Iterator[tuple[str, str]]:
                 if form.endswith(".") and len(filled(form).split()) >= FEWEST_WORDS:
                     yield key, filled(form)
     said = owner_texts(language)
-    for part in (said.page, said.shut, said.mail):
+    for part in (said.page, said.shut, said.mail, said.reminder, said.answer):
         for key, text in part.items():
             if text.endswith(".") and len(filled(text).split()) >= FEWEST_WORDS:
                 yield f"owner page, {key}", filled(text)
@@ -74,6 +84,31 @@ def test_no_text_is_hard_and_all_together_are_easy(language) -> None:
 
 
 CASES = ("healthy", "sore_ear", "put_to_sleep")
+
+
+WAYS = {
+    "by link": Ways("desk@quill.example", "https://a.example/s", "https://a.example/l", calendar=True),
+    "by mail": Ways("desk@quill.example"),
+    "on paper": Ways("desk@quill.example", on_paper=True),
+}
+
+
+@pytest.mark.parametrize("language", MEASURES)
+@pytest.mark.parametrize("ways", WAYS)
+def test_a_whole_reminder_is_easy(ways, language) -> None:
+    day, own = date(2026, 3, 11), owner_texts(language).reminder
+    about = [
+        About("Ludo", "Rabies", day + timedelta(days=each), own["usual_before"], own["usual_after"])
+        for each in (-9, 9)
+    ]
+    told = write(
+        to="Ada Lunt", about=about, sender=Sender("Quill", "4 Weir Lane", "555", "US"), ways=WAYS[ways],
+        language=language, today=day,
+    )  # fmt: skip
+    text = re.sub(r"https://\S+|\S+@\S+", "here", told.body)
+    whole = reading(text.split("\n"), language)
+    assert whole.hard == ()
+    assert not whole.measure.too_hard(whole.grade, WHOLE[language]), whole.grade
 
 
 @pytest.mark.django_db

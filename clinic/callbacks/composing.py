@@ -21,13 +21,17 @@ PLACES = ("animals", "clinic", "owner", "phone")  # what a plan's own words may 
 
 @dataclass(frozen=True)
 class About:
-    """One thing of one animal. `before`, `after`: its plan's words for what is to come, and past."""
+    """One thing of one animal. `before`, `after`: its plan's words for what is to come, and past.
+
+    `never`: due by age alone, and nothing of it is recorded; since when it is due nobody knows.
+    """
 
     patient: str
     label: str
     due_on: date
     before: str = ""
     after: str = ""
+    never: bool = False
 
 
 @dataclass(frozen=True)
@@ -138,6 +142,8 @@ def _listed(names: Sequence[str], join: str) -> str:
 
 
 def _when(about: About, said: dict[str, str], language: str, today: date) -> str:
+    if about.never:
+        return said["never"]
     if about.due_on == today:
         return said["due_today"]
     day = long_day(about.due_on, words(language))

@@ -33,7 +33,7 @@ class Steps:
 
 @dataclass(frozen=True)
 class Item:
-    """One thing a household may be asked about."""
+    """One thing a household may be asked about. `never`: due by age alone, nothing of it is recorded."""
 
     patient: int
     source: str
@@ -41,6 +41,7 @@ class Item:
     label: str
     due_on: date
     series: bool = False
+    never: bool = False
 
     @property
     def once(self) -> tuple[int, str, str, date]:

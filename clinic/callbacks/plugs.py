@@ -2,12 +2,42 @@
 
 from datetime import date, datetime
 
+from django.urls import reverse
+
+from clinic.callbacks import answer_lists
 from clinic.callbacks.answering import Booked
 from clinic.callbacks.reminder_models import ReminderItem
 from clinic.callbacks.reminding import STILL, Review, StillTrue
 from clinic.patients.models import Patient
 from clinic.people.actor import Actor
-from clinic.platform.registries import endings, message_checks, patient_watchers
+from clinic.platform.registries import (
+    Flag,
+    MorningRow,
+    Tap,
+    endings,
+    message_checks,
+    morning_parts,
+    patient_watchers,
+)
+
+
+class Answers:
+    """On the manager's morning: what owners answered and nobody has dealt with."""
+
+    name, order, title = "answers", 5, "Owners’ answers"
+    beside = "nobody is asked about these meanwhile"
+
+    def rows(self, *, actor: Actor, today: date) -> list[MorningRow]:
+        return [
+            MorningRow(
+                name=row.patient,
+                url=row.patient_url,
+                words=". ".join(filter(None, (row.owner, row.what, row.words, row.when))),
+                mark=Flag("begun", row.said),
+                taps=(Tap("Look", f"{reverse('due-answers')}#a{row.id}"),),
+            )
+            for row in answer_lists.waiting(today=today)
+        ]
 
 
 class Reminders:
@@ -30,6 +60,7 @@ class Reminders:
 def register() -> None:
     """Called once, when the app is ready."""
     endings.add(Reminders())
+    morning_parts.add(Answers())
     message_checks.add(StillTrue())
     patient_watchers.add(Review())
     patient_watchers.add(Booked())

@@ -6,9 +6,11 @@ Whoever prints is noted as having asked: the letters rest as mails do. What a ma
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from typing import Any
 from uuid import UUID
 
 from django.db import transaction
+from django.db.models import QuerySet
 from django.template.loader import render_to_string
 from django.utils import timezone
 from procrastinate.contrib.django import app
@@ -58,14 +60,11 @@ def letters_by_post(*, today: date, owner_ids: Sequence[int] | None = None) -> l
 
     `owner_ids`: of these only; else the longest overdue first, as many as one printing holds.
     """
-    rows = queries.call_backs(today=today, until=today - timedelta(days=1)).filter(why="")
-    rows = rows.exclude(nature=CallBack.Nature.BY_PERSON).exclude(reach=Reach.MAIL)
+    rows = _rows(today)
     if owner_ids is not None:
         rows = rows.filter(household__in=list(owner_ids))
     by_owner: dict[int, list[CallBack]] = {}
-    for row in (
-        rows.exclude(holding__owner__street="").select_related("patient").order_by("due_on", "pk")[:2000]
-    ):
+    for row in rows.select_related("patient")[:2000]:
         if row.household in by_owner or len(by_owner) < AT_MOST:
             by_owner.setdefault(row.household, []).append(row)
     owners = Owner.objects.in_bulk(by_owner)
@@ -78,17 +77,36 @@ def letters_by_post(*, today: date, owner_ids: Sequence[int] | None = None) -> l
             continue
         text = written_to_owner(
             owner,
-            [Said(each.patient.name, each.label, each.due_on) for each in mine],
+            [Said(each.patient.name, each.label, each.due_on, each.never) for each in mine],
             clinic=clinic,
             words=said,
             ways=composing.Ways(clinic.email, on_paper=True),
             today=today,
         )
-        made.append(_letter(owner, mine, text, today))
+        made.append(_letter(owner, mine, text, today, at_home=clinic.country))
     return made
 
 
-def _letter(owner: Owner, rows: Sequence[CallBack], text: composing.Written, today: date) -> PostLetter:
+def how_many(*, today: date) -> int:
+    """Households that may be written to by post, at most a printing full of them. One or two queries."""
+    found = dict(_rows(today).values_list("household", "holding__owner__email")[: AT_MOST * 4])
+    silent = suppressed(each for each in found.values() if each) if any(found.values()) else set()
+    left = [key for key, each in found.items() if not each or fingerprint(each) not in silent]
+    return min(len(left), AT_MOST)
+
+
+def _rows(today: date) -> QuerySet[Any]:
+    """What is overdue and may be asked about by post, the longest overdue first."""
+    rows = queries.call_backs(today=today, until=today - timedelta(days=1)).filter(why="")
+    rows = rows.exclude(nature=CallBack.Nature.BY_PERSON).exclude(reach=Reach.MAIL)
+    return rows.exclude(holding__owner__street="").order_by("due_on", "pk")
+
+
+def _letter(
+    owner: Owner, rows: Sequence[CallBack], text: composing.Written, today: date, *, at_home: str
+) -> PostLetter:
+    """`at_home`: the clinic's country, which no address within it names."""
+    abroad = owner.country if owner.country != at_home else ""
     town = " ".join(part for part in (owner.city, owner.region, owner.postal_code) if part)
     parts = text.body.strip().split("\n\n")[1:]  # the title stands above them
     blocks: list[Block] = []
@@ -99,7 +117,7 @@ def _letter(owner: Owner, rows: Sequence[CallBack], text: composing.Written, tod
     return PostLetter(
         owner_id=owner.pk,
         owner=owner.name,
-        address=tuple(filter(None, (owner.name, owner.street, town, owner.country))),
+        address=tuple(filter(None, (owner.name, owner.street, town, abroad))),
         language=owner.language,
         large=owner.print_size == Owner.Print.LARGE,
         title=text.subject,

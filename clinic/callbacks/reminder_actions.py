@@ -168,7 +168,7 @@ def chosen_households(owner_ids: Sequence[int], *, now: datetime) -> list[Househ
     )
     for row in rows.order_by("due_on", "pk"):
         items.setdefault(row.household, []).append(
-            planning.Item(row.patient_id, row.source, row.key, row.label, row.due_on)
+            planning.Item(row.patient_id, row.source, row.key, row.label, row.due_on, never=row.never)
         )
     taken = taken_steps(each.patient for of in items.values() for each in of)
     busy = written_to(items, today=today)

@@ -12,7 +12,14 @@ from clinic.callbacks.models import CallBack
 from clinic.callbacks.plan_words import PlanWords
 from clinic.callbacks.reminder_forms import PlanForm
 from clinic.callbacks.reminder_models import AskingPlan, HouseholdReminder
-from clinic.callbacks.reminding import Household, Said, fields, households_today, written_to_owner
+from clinic.callbacks.reminding import (
+    Household,
+    Said,
+    fields,
+    households_today,
+    said_of,
+    written_to_owner,
+)
 from clinic.mail.models import Message
 from clinic.owner_page.texts import FIRST, every
 from clinic.patients.models import Ownership, Patient
@@ -54,7 +61,7 @@ def letters(found: Sequence[Household], *, today: date, words: PlanWords | None 
     )
     made = []
     for each in found:
-        about = [Said(names[asked.item.patient], asked.item.label, asked.item.due_on) for asked in each.asked]
+        about = said_of(each, names)
         text = fields(each.owner, about, key=uuid.UUID(int=0), clinic=clinic, words=said, today=today)
         made.append(
             Letter(

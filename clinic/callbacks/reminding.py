@@ -7,7 +7,7 @@ sending is common practice.
 
 import uuid
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
@@ -88,7 +88,15 @@ def households_today(
     items = defaultdict(list)
     for row in rows.order_by():
         items[row.household].append(
-            planning.Item(row.patient_id, row.source, row.key, row.label, row.due_on, row.nature == "series")
+            planning.Item(
+                row.patient_id,
+                row.source,
+                row.key,
+                row.label,
+                row.due_on,
+                series=row.nature == "series",
+                never=row.never,
+            )
         )
     taken = taken_steps(each.patient for of in items.values() for each in of)
     asked = {
@@ -184,7 +192,7 @@ def queue(
     )
     messages, reminders, items = [], [], []
     for each in found:
-        about = [Said(names[asked.item.patient], asked.item.label, asked.item.due_on) for asked in each.asked]
+        about = said_of(each, names)
         key = uuid.uuid4()
         message = Message(
             id=key,
@@ -245,6 +253,15 @@ class Said:
     patient: str
     label: str
     due_on: date
+    never: bool = False
+
+
+def said_of(household: Household, names: Mapping[int, str]) -> list[Said]:
+    """What a household is asked about; `names` of its animals by their keys."""
+    return [
+        Said(names[each.item.patient], each.item.label, each.item.due_on, each.item.never)
+        for each in household.asked
+    ]
 
 
 def fields(
@@ -299,7 +316,7 @@ def written_to_owner(
     for each in things:
         before, after = words.of(each.label, owner.language)
         label = thing_in(each.label, owner.language)
-        about.append(composing.About(each.patient, label, each.due_on, before, after))
+        about.append(composing.About(each.patient, label, each.due_on, before, after, each.never))
     return composing.write(
         to=owner.name,
         about=about,
@@ -419,6 +436,16 @@ def _why(row: Any, gone: Patient | None, owner_id: int) -> str:
     return "" if row.reach == Reach.MAIL else "not reached by e-mail any more"
 
 
+def _key(item: ReminderItem) -> tuple[int, str, str]:
+    return item.patient_id, item.source, item.key
+
+
+def _never_recorded(items: Sequence[ReminderItem]) -> set[tuple[int, str, str]]:
+    """Those that are due by age alone. One query."""
+    rows = CallBack.objects.filter(patient__in={each.patient_id for each in items}, never=True)
+    return set(rows.values_list("patient", "source", "key"))
+
+
 def take_out(reminder: HouseholdReminder, *, now: datetime) -> list[ReminderItem]:
     """Note what fell since it was queued; what is left. The message is cancelled when nothing is."""
     standing = list(
@@ -477,9 +504,10 @@ class StillTrue:
             return NotNow(state.CANCELLED, "nothing is left of it")
         if reminder.day != today and not _moved(reminder, today):
             return NotNow(state.CANCELLED, "they are written to today already")
+        never = _never_recorded(left)
         anew = fields(
             owner,
-            [Said(each.patient.name, each.label, each.due_on) for each in left],
+            [Said(each.patient.name, each.label, each.due_on, _key(each) in never) for each in left],
             key=message.pk,
             clinic=clinic_details(),
             words=plan_words.in_force(),

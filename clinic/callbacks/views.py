@@ -10,7 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from clinic.callbacks import actions, export, kept_views, pages, queries
+from clinic.callbacks import actions, answer_lists, export, kept_views, pages, posting, queries
 from clinic.callbacks.beside import beside
 from clinic.callbacks.errors import CallBackError
 from clinic.callbacks.forms import AskingForm, KeepForm, NameForm, WhichForm, read_after
@@ -53,6 +53,9 @@ def due_list(request: StaffRequest) -> HttpResponse:
         "view": next((each for each in views if each.asked_for == query and query), None),
         "keep": KeepForm(initial={"asked_for": query}),
         "beside": beside(today),
+        "answers": answer_lists.how_many(),
+        "by_post": posting.how_many(today=today),
+        "post_full": posting.AT_MOST,
         "calls_url": f"{reverse('due-calls')}?{query}",
         "first_url": f"?{query}",
         "next_url": f"?{urlencode({**chosen, 'after': found.next})}" if found.next else "",

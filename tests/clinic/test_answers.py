@@ -17,7 +17,7 @@ from clinic.callbacks.answer_models import Answer
 from clinic.mail import actions as mail
 from clinic.mail.models import Message
 from clinic.models import CallBack, OwnerLink, Patient, ReminderStop, Visit
-from clinic.owner_page import views
+from clinic.owner_page import views as owner_views
 from clinic.owner_page.actions import address_of
 from clinic.platform.pictures import MOST_BYTES
 from preventive.models import Dose, Source
@@ -147,7 +147,7 @@ def test_a_revoked_or_old_address_opens_nothing(path: str) -> None:
 
 
 def test_many_posts_are_refused(path: str, monkeypatch) -> None:
-    monkeypatch.setattr(views, "LIMIT", replace(views.LIMIT, most=2))
+    monkeypatch.setattr(owner_views, "LIMIT", replace(owner_views.LIMIT, most=2))
     codes = [say(path, "nothing").status_code for _ in range(3)]
     assert codes == [422, 422, 429]
 
@@ -357,6 +357,22 @@ def test_as_many_queries_for_two_answers_as_for_twelve(house, path: str) -> None
             owner=patient.ownerships.get().owner, message=message, patient=patient, kind="died", at=NOW
         )
     assert asked(client) == first
+
+
+def test_what_waits_stands_on_the_due_list_and_the_manager_s_morning(house, path: str) -> None:  # noqa: F811
+    say(path, "book", thing=[items(path)["Pomfret"]], words="Tuesdays")
+    client = Client()
+    client.force_login(house.manager)
+    assert "Answers: 1<" in client.get(reverse("due-list")).content.decode()
+    morning = client.get(reverse("morning")).content.decode()
+    row = Answer.objects.get()
+    assert f"{reverse('due-answers')}#a{row.pk}" in morning
+    assert "To look at: owners’ answers 1" in morning
+    assert "Tuesdays" in morning
+    assert f'id="a{row.pk}"' in client.get(reverse("due-answers")).content.decode()
+    answering.settle_answer(answer=row, actor=house.actor("manager"), now=FIVE)
+    assert "Tuesdays" not in client.get(reverse("morning")).content.decode()
+    assert "Answers: 0<" in client.get(reverse("due-list")).content.decode()
 
 
 def asked(client: Client) -> int:

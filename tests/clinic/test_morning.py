@@ -140,7 +140,7 @@ def test_an_empty_morning_says_so(manager: Client) -> None:
 
 def test_the_rooms_add_their_parts() -> None:
     assert morning_parts.names() == [
-        "undelivered", "unsigned", "letterless", "promises", "results", "lots",
+        "answers", "undelivered", "unsigned", "letterless", "promises", "results", "lots",
     ]  # fmt: skip
 
 

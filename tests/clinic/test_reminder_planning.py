@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from clinic.callbacks import composing, planning
 from clinic.callbacks.plan_words import PlanWords
 from clinic.callbacks.planning import Hours, Item, Steps, asked_today, leaves_at, not_quiet, step_today
+from clinic.owner_page.texts import every
 
 TODAY = date(2026, 3, 11)
 ALL = Steps("", (-30, 0, 30), (-7, -1))
@@ -172,7 +173,8 @@ def test_one_message_names_all_animals_and_things_and_how_to_answer_and_stop() -
         "Pomfret: Rabies vaccine <3 years>, was due on 8 March 2026",
         "Grit: Stool sample, due on 20 March 2026",
         "call us to agree on a day: 555-0100", "4 Weir Lane", "desk@quillwater.example with the word “stop”",
-        "There is time for Pomfret and Grit.", "Be quick.", "Letters, results and safety notices still reach",
+        "There is time for Pomfret and Grit.", "Be quick.",
+        "You still get our letters, results and safety warnings",
     ):  # fmt: skip
         assert words in told.body
     assert "&lt;3 years&gt;" in told.html
@@ -192,6 +194,20 @@ def test_in_spanish_nothing_but_names_is_english() -> None:
         assert words in told.body + told.html
     assert not {"the", "your", "you", "please"} & set(told.body.lower().split())
     assert '<html lang="es">' in told.html
+
+
+@pytest.mark.parametrize("language", sorted(every()))
+def test_what_was_never_recorded_is_not_said_to_have_been_due_on_a_day(language: str) -> None:
+    told = composing.write(
+        to="Henrike Dovale",
+        about=[composing.About("Pomfret", "Rabies vaccine", TODAY - timedelta(days=3000), never=True)],
+        sender=composing.Sender("Quillwater", "4 Weir Lane", "555-0100", "GB"),
+        ways=composing.Ways("desk@quillwater.example"),
+        language=language,
+        today=TODAY,
+    )
+    assert f"Pomfret: Rabies vaccine, {every()[language].reminder['never']}\n" in told.body
+    assert "2017" not in told.body
 
 
 def test_the_page_s_button_has_words_and_its_stop_link_is_one() -> None:

@@ -10,7 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 from pypdf import PdfReader
 
-from clinic.callbacks import posting
+from clinic.callbacks import actions, posting
 from clinic.callbacks.models import Asking
 from clinic.callbacks.post_models import PostRun
 from clinic.callbacks.tasks import print_post
@@ -48,6 +48,21 @@ def owners(house: people.People, monkeypatch) -> dict[str, Owner]:  # noqa: F811
 def test_by_post_go_those_whom_no_mail_reaches_and_who_have_a_street(owners) -> None:
     found = {each.owner for each in posting.letters_by_post(today=TODAY)}
     assert found == {"Nia Paper", "Bo Back", "Cy None"}
+
+
+def test_an_address_names_a_country_only_where_it_is_another(owners) -> None:
+    Owner.objects.filter(pk=owners["none"].pk).update(country="CA")
+    found = {each.owner: each.address for each in posting.letters_by_post(today=TODAY)}
+    assert found["Cy None"][-1] == "CA"
+    assert found["Nia Paper"] == ("Nia Paper", "3 Mill Row", "Quillwater 04412")
+
+
+def test_the_due_list_says_how_many_go_by_post(owners, house) -> None:  # noqa: F811
+    client = Client()
+    client.force_login(house.assistant)
+    assert "By post: 3<" in client.get(reverse("due-list")).content.decode()
+    actions._suppress("p@example.com", NOW)  # said stop under that address: no letter either
+    assert posting.how_many(today=TODAY) == len(posting.letters_by_post(today=TODAY)) == 2
 
 
 def test_printed_once_noted_as_asked_and_made_as_one_pdf(owners, house) -> None:  # noqa: F811

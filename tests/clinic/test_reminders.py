@@ -8,11 +8,13 @@ import pytest
 from django.core import mail as outgoing
 from django.core import signing
 from django.test import Client
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import settings as hypothesis_settings
 from hypothesis import strategies as st
+from icalendar import Calendar, Event
 
-from clinic.callbacks import actions, reminder_actions, reminding
+from clinic.callbacks import actions, answering, reminder_actions, reminder_pages, reminding
+from clinic.callbacks.answer_models import Answer
 from clinic.callbacks.models import Asking, CallBack, ReminderStop
 from clinic.callbacks.pages import due_list
 from clinic.callbacks.queries import Wanted
@@ -88,6 +90,58 @@ def test_a_household_gets_one_message_about_all_its_animals(house: people.People
     asking = Asking.objects.get()
     assert (asking.by, asking.how, asking.again_on) == (None, "mail", TODAY + timedelta(days=30))
     assert asking.items.count() == 2
+
+
+def dates_in(sent) -> dict[str, Event]:
+    """The one calendar file of a mail as it left, by what its entries are called."""
+    parsed = email.message_from_bytes(sent.message().as_bytes(), policy=email.policy.default)
+    (part,) = [each for each in parsed.iter_attachments() if each.get_content_type() == "text/calendar"]
+    assert part.get_filename().endswith(".ics")
+    read = Calendar.from_ical(part.get_content())
+    return {str(each["SUMMARY"]): each for each in read.walk("VEVENT")}
+
+
+def test_the_calendar_file_moves_a_day_that_moved(house: people.People) -> None:
+    """RFC 5545: an entry keeps its UID (3.8.4.7), and SEQUENCE grows when its day changes (3.8.7.4)."""
+    owner = people.owner()
+    rabies = due(people.patient(of=owner), days=-30)
+    due(people.patient("Grit", of=owner), days=-30, key="stool", label="Stool sample")
+    due(people.patient("Esk", of=owner), days=30, key="teeth", label="Teeth")  # past: in no calendar
+    plan()
+    assert leave() == ["sent"]
+    CallBack.objects.filter(pk=rabies.pk).update(due_on=rabies.due_on + timedelta(days=40))
+    plan(NOW + timedelta(days=40))
+    assert leave(FIVE + timedelta(days=40)) == ["sent"]
+    first, second = (dates_in(each) for each in outgoing.outbox)
+    assert set(first) == {"Pomfret: Rabies vaccine due", "Grit: Stool sample due"}
+    before, after = (each["Pomfret: Rabies vaccine due"] for each in (first, second))
+    assert (before["DTSTART"].dt, before["SEQUENCE"]) == (rabies.due_on, 0)
+    assert (after["DTSTART"].dt, after["SEQUENCE"]) == (rabies.due_on + timedelta(days=40), 1)
+    assert before["UID"] == after["UID"] != first["Grit: Stool sample due"]["UID"]
+    assert after["DTSTAMP"].dt > before["DTSTAMP"].dt
+
+
+def test_what_is_past_brings_no_calendar_file(row: CallBack) -> None:
+    CallBack.objects.update(due_on=TODAY - timedelta(days=30))
+    plan()
+    assert leave() == ["sent"]
+    assert outgoing.outbox[0].attachments == []
+    assert "calendar" not in outgoing.outbox[0].body
+
+
+def test_of_what_was_never_recorded_no_day_is_said(house: people.People) -> None:
+    """Neither where the messages are read before they leave, nor in the one that leaves."""
+    thing = due(people.patient(), days=3000, never=True)
+    owner = thing.patient.ownerships.get().owner
+    found = reminder_actions.chosen_households([owner.pk], now=NOW)
+    (read,) = reminder_pages.letters(found, today=TODAY)
+    reminder_actions.write_to(owner_ids=[owner.pk], actor=house.actor("manager"), now=FIVE)
+    queued = Message.objects.get().body
+    assert leave() == ["sent"]
+    (sent,) = outgoing.outbox
+    for body in (read.body, queued, sent.body):
+        assert "Pomfret: Rabies vaccine, never recorded here" in body
+        assert "was due" not in body
 
 
 def test_planning_again_writes_nobody_twice(row: CallBack) -> None:
@@ -201,7 +255,24 @@ def test_what_waits_is_cancelled_at_once_and_says_so(row: CallBack, house: peopl
 
 @pytest.mark.parametrize(
     "what",
-    ["gone", "moved day", "visit", "stopped", "suppressed", "paper", "paused", "rehearsal", "address"],
+    [
+        "gone",
+        "moved day",
+        "visit",
+        "stopped",
+        "suppressed",
+        "paper",
+        "paused",
+        "rehearsal",
+        "address",
+        "dead",
+        "left",
+        "stopped this",
+        "answered",
+        "plan paused",
+        "elsewhere",
+        "bounced",
+    ],
 )
 def test_every_condition_is_asked_again_when_it_leaves(
     row: CallBack, house: people.People, what: str
@@ -221,6 +292,30 @@ def test_every_condition_is_asked_again_when_it_leaves(
         ReminderStop.objects.create(owner=owner, by=house.assistant, at=NOW)
     elif what == "suppressed":
         actions._suppress(owner.email.upper(), NOW)
+    elif what == "dead":
+        Patient.objects.update(deceased_on=TODAY, deceased_how="died")
+    elif what == "left":
+        Patient.objects.update(left_practice_on=TODAY)
+    elif what == "stopped this":
+        ReminderStop.objects.create(
+            owner=owner, patient=row.patient, source=row.source, key=row.key, by=house.assistant, at=NOW
+        )
+    elif what == "answered":
+        Answer.objects.create(
+            owner=owner, message=Message.objects.get(), patient=row.patient, source=row.source, key=row.key,
+            label=row.label, due_on=row.due_on, kind="book", at=NOW,
+        )  # fmt: skip
+    elif what == "plan paused":
+        AskingPlan.objects.update(paused=True)
+    elif what == "elsewhere":
+        asking = Asking.objects.create(
+            owner=owner, how="call", outcome="elsewhere", again_on=TODAY, by=house.assistant, at=NOW
+        )
+        asking.items.create(
+            patient=row.patient, source=row.source, key=row.key, label=row.label, due_on=row.due_on
+        )
+    elif what == "bounced":
+        Owner.objects.update(email_state="bounced")
     elif what in ("paused", "rehearsal"):
         ReminderSettings.objects.update(**{what: True})
     elif what == "address":
@@ -360,16 +455,33 @@ def test_stopping_one_message(row: CallBack, house: people.People) -> None:
 
 # --- Over years ---------------------------------------------------------------------------------------------
 
+ANSWERS = [
+    f"answer {kind}" for kind in ("book", "elsewhere", "moved", "given-away", "unwanted", "stop", "died")
+]
+VISIT_IN = 20  # days; when it is over, they are asked again
 EVENTS = st.lists(
     st.tuples(
         st.integers(0, 150),
-        st.sampled_from(["stop", "stop this", "elsewhere", "died", "booked", "done", "lift"]),
+        st.sampled_from(
+            ["stop", "stop this", "elsewhere", "died", "booked", "done", "lift", "visit", "call off"]
+        )
+        | st.sampled_from([*ANSWERS, "settle", "undo"]),
     ),
-    max_size=4,
+    max_size=6,
 )
+# each answer is given while a message has left, and all but the last are taken back
+ANSWERED = [
+    (day + later, what)
+    for day, kind in zip(range(24, 38, 2), ANSWERS, strict=True)
+    for later, what in (
+        (0, kind), (1, "lift" if kind.endswith(("unwanted", "stop")) else "undo"),
+    )
+][:-1]  # fmt: skip
 
 
 @hypothesis_settings(max_examples=12)
+@example(events=ANSWERED, dues=[30, 30], off=set())
+@example(events=[(24, "answer book"), (25, "visit")], dues=[30], off=set())
 @given(
     events=EVENTS,
     dues=st.lists(st.integers(-30, 120), min_size=1, max_size=3),
@@ -411,8 +523,12 @@ def _months(events, dues, off) -> None:
         now = NOW + timedelta(days=on)
         if on not in off:
             reminding.plan_batch(after=0, today=now.date(), now=now)
+        if not _expected(rows[0].patient_id, now):
+            gone.pop("visit", None)
         for when, what in events:
-            if when == on:
+            if when == on and what in ANSWERS:
+                _answered(what.removeprefix("answer "), rows[0], now, gone)
+            elif when == on:
                 _happens(what, rows[0], owner, house, now, gone)
         before = set(Message.objects.filter(state="sent").values_list("pk", flat=True))
         if on not in off:
@@ -434,6 +550,29 @@ def _months(events, dues, off) -> None:
     assert len({at.date() for at in left}) == len(left)
 
 
+def _expected(patient_id: int, now: datetime) -> bool:
+    return Visit.objects.filter(
+        patient=patient_id, place="expected", expected_at__date__gte=now.date()
+    ).exists()
+
+
+def _answered(kind: str, row: CallBack, now: datetime, gone: dict[str, str]) -> None:
+    """By the newest mail that left; nothing where none did, or where it was answered before."""
+    message = Message.objects.filter(state="sent").order_by("sent_at").last()
+    things = answering.things_of(message) if message else []
+    about = [each for each in things if (each.patient_id, each.key) == (row.patient_id, row.key)]
+    if message is None or (kind != "stop" and not about):
+        return
+    given = answering.Given(
+        kind, things=tuple(each.pk for each in about), animals=(row.patient_id,), done_on=now.date()
+    )
+    if answering.answer(message=message, given=given, now=now):
+        reason = {"stop": ("stop", "all"), "unwanted": ("stop this", "key")}.get(
+            kind, (f"answer {kind}", "key" if kind in ("book", "elsewhere") else "animal")
+        )
+        gone[reason[0]] = reason[1]
+
+
 def _happens(what, row, owner, house, now, gone) -> None:
     actor = house.actor("clinician")
     patient = Patient.objects.get(pk=row.patient_id)
@@ -449,6 +588,23 @@ def _happens(what, row, owner, house, now, gone) -> None:
             made_at=now,
         )  # fmt: skip
         gone["booked"] = "animal"
+    elif what == "visit":
+        booking.book(
+            patient=patient, expected_at=now + timedelta(days=VISIT_IN), booked_for="it", actor=actor, now=now
+        )
+        gone["visit"] = "animal"
+        gone.pop("answer book", None)  # the booking is what they asked for
+    elif what == "call off":
+        booking.cancel_bookings(patient=patient, why="x", actor=actor, now=now)
+        for reason in ("visit", "booked"):
+            gone.pop(reason, None)
+    elif what in ("settle", "undo"):
+        for each in Answer.objects.filter(undone_at=None):
+            if what == "undo":
+                answering.undo_answer(answer=each, actor=actor, now=now)
+                gone.pop(f"answer {each.kind}", None)
+            elif answering.settle_answer(answer=each, actor=actor, now=now) and each.source:
+                gone.pop(f"answer {each.kind}", None)
     elif what == "done":
         CallBack.objects.filter(pk=row.pk).delete()
         gone["done"] = "key"

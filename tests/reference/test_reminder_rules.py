@@ -13,7 +13,8 @@ from clinic.callbacks.reminder_models import ReminderItem, ReminderSettings
 from clinic.mail import actions as mail
 from clinic.mail.models import Message
 from clinic.models import Owner
-from preventive.actions import decline, record_outside_dose
+from clinic.patients.actions import leave_practice, make_first_owner
+from preventive.actions import decline, defer, hold, record_outside_dose
 from preventive.errors import PreventionError
 from tests import death, people
 
@@ -132,3 +133,76 @@ def test_a_dose_on_an_impossible_day_puts_no_due_date_off(house, given_on, sourc
     except PreventionError:
         assert given_on > people.TODAY
     assert list(CallBack.objects.order_by("key").values_list("key", "due_on")) == before, source
+
+
+# --- The rules of stopping: whatever waits at that moment does not leave ------------------------------------
+
+LEPTO = "dog_leptospira"
+
+
+def told_elsewhere(row: CallBack, owner: Owner, house: people.People, now: datetime) -> None:
+    actions.note_asking(
+        owner=owner, rows=[row], how="call", outcome="elsewhere", actor=house.actor("assistant"), now=now
+    )
+
+
+def put_off(how: str, row: CallBack, house: people.People, now: datetime) -> None:
+    facts = {"actor": house.actor("clinician"), "now": now, "patient": row.patient, "code": LEPTO}
+    if how == "declined":
+        decline(
+            visit=None, reason="never near water", risks_explained="explained",
+            explained_by=house.clinician, **facts,
+        )  # fmt: skip
+    elif how == "deferred":
+        defer(visit=None, reason="unwell", until=now.date() + timedelta(days=60), **facts)
+    else:
+        hold(reason="a reaction", **facts)
+
+
+def stops(rule: str, row: CallBack, house: people.People, now: datetime) -> None:
+    """What happens after the message was queued, as the house notes it."""
+    patient, owner = row.patient, row.patient.ownerships.get(is_first=True, until=None).owner
+    clinician = house.actor("clinician")
+    if rule == "deceased":
+        death.die(patient, actor=clinician, now=now, facts=death.told(on=now.date()))
+    elif rule == "transferred":
+        leave_practice(patient=patient, on=now.date(), actor=clinician, now=now)
+    elif rule == "inactive":
+        type(patient).objects.filter(pk=patient.pk).update(made_at=now - timedelta(days=4 * 366))
+    elif rule == "owner-changed":
+        other = people.owner("Else Where", "else@example.com")
+        make_first_owner(patient=patient, owner=other, actor=clinician, now=now)
+    elif rule == "opted-out":
+        actions.stop_reminders(owner=owner, actor=clinician, now=now)
+    elif rule == "not-by-this-channel":
+        Owner.objects.filter(pk=owner.pk).update(letters_by="paper", street="3 Mill Row")
+    elif rule == "done-elsewhere":
+        told_elsewhere(row, owner, house, now)
+    elif rule == "applies-no-longer":
+        CallBack.objects.filter(pk=row.pk).delete()  # so its source leaves it out when it is reckoned anew
+    else:
+        put_off(rule, row, house, now)
+
+
+OF_ONE_THING = ("done-elsewhere", "declined", "deferred", "hold", "applies-no-longer")
+OF_ALL = ("deceased", "transferred", "inactive", "owner-changed", "opted-out", "not-by-this-channel")
+
+
+@pytest.mark.parametrize(
+    "rule", [pytest.param(each, id=f"prev-9.2-{each}") for each in (*OF_ALL, *OF_ONE_THING)]
+)
+def test_what_waits_at_a_stop_does_not_leave(house, rule) -> None:
+    """Common practice of reminders; an opt-out by US CAN-SPAM, 15 USC 7704(a)(4), and GDPR, art. 21."""
+    patient = people.patient("Pomfret", birth_date=date(2018, 1, 9))
+    day = people.TODAY
+    refresh_patient(patient_id=patient.pk, today=day, now=on(day))
+    row = CallBack.objects.get(patient=patient, label__icontains="lepto", due_on__lt=day)
+    owner = patient.ownerships.get().owner
+    reminder_actions.write_to(owner_ids=[owner.pk], actor=house.actor("manager"), now=on(day, hour=12))
+    message = Message.objects.get()
+    assert row.label in message.body
+    stops(rule, row, house, on(day, hour=13))
+    mail.send(message_id=message.pk, now=on(day, hour=17))
+    assert not any(row.label in each.body for each in outgoing.outbox)
+    assert len(outgoing.outbox) == (rule in OF_ONE_THING)  # the other things may be spoken of
+    assert ReminderItem.objects.get(key=row.key).fell
