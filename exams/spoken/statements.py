@@ -16,6 +16,7 @@ from exams.spoken.segment import Clause
 from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED, PARTIAL, About, Span
 from exams.spoken.sides import (
     LIMBS,
+    LUNGS,
     UNRESOLVED,
     Place,
     limbs_said,
@@ -105,10 +106,12 @@ class Listening:
     count: int = 0
     now: int = -1  # the sentence that is taken
     last: list[Statement] = field(default_factory=list)
+    described: list[Described] = field(default_factory=list)  # what `last` came from
     hedged_away: list[Statement] = field(default_factory=list)
     lung_places: tuple[str, ...] = ()
     neuro: bool = False  # a neurological look is under way
     limb_sentence: int = -1
+    correcting_named: bool = False  # what corrects names something
     correcting_opens: bool = False  # the correction begins its sentence: it is about the one before
     rest_said: bool = False
     where: list[Named] = field(default_factory=list)  # names behind a preposition
@@ -132,6 +135,7 @@ class Listening:
         place = Place.of(clause.terms)
         named = self._named(clause)
         described = self._described(clause)
+        place = self._end_of_animal(place, named, clause)
         if place.neck and (any(n.key == "neck" for n in [*named, *self.topic])):
             kept = self.neck_said[1] if self.neck_said[0] == clause.sentence else ()
             self.neck_said = (clause.sentence, (*kept, *place.neck))
@@ -149,6 +153,8 @@ class Listening:
                 for s in self.last:
                     s.sentence = clause.sentence
         before = len(self.statements)
+        if self._too(clause, named, described):
+            described = [*described, *self.described]
         described_only = [d for d in described if not set(d.keys) <= {*GENERIC, "equal"}]
         if clause.having("control", "again") and not described_only and self._again(clause, named, place):
             pass
@@ -161,13 +167,23 @@ class Listening:
         self._topics(named, clause)
         self._limb(clause, named, place)
         made = self.statements[before:]
+        self.correcting_named = bool(named)
         if made:
             self.last = made
+            self.described = described or self.described
             self._replace(made)
         elif self.correcting_sentence == clause.sentence and self._nothing(clause):
             self._nothing_there(clause)
         if clause.having("control", "part"):
             self._part(clause, made or self.last)
+
+    def _end_of_animal(self, place: Place, named: Sequence[Named], clause: Clause) -> Place:
+        """ "Nails long at the back": of what all limbs have, the back is the hind limbs."""
+        about = named or (self.topic if self.topic_sentence == clause.sentence else ())
+        if place.limb or not about or not all(n.noun.fore is not None for n in about):
+            return place
+        limb = "hind" if place.has("lung back") else "fore" if place.has("lung front") else ""
+        return dataclasses.replace(place, limb=limb)
 
     # ---- a list of lumps
 
@@ -282,6 +298,8 @@ class Listening:
         if one.term not in clause.terms or after[0].term not in clause.terms:
             return False
         between = clause.terms[clause.terms.index(one.term) + 1 : clause.terms.index(after[0].term)]
+        if not between and not self.vocabulary.leads(one.key, after[0].key):
+            return False  # "elbows carpi shoulders fine"
         return not any(
             t.has("control", "and", "or", "prep") or t.has("trait") or t.has("finding") or t.has("says")
             for t in between
@@ -326,7 +344,11 @@ class Listening:
 
     def _recent(self, clause: Clause) -> str:
         """The side said last, if "that side" and "the other" can still mean it."""
-        return self.last_side if clause.sentence - self.last_side_sentence <= 1 else ""
+        if clause.sentence - self.last_side_sentence <= 1:
+            return self.last_side
+        nouns = [self.vocabulary.nouns[k] for t in clause.terms for k in t.keys("noun")]
+        of_limb = any(s.startswith(self.limb.station + ".") for n in nouns for s in n.normal)
+        return self.limb.sides[0] if self.limb.station and len(self.limb.sides) == 1 and of_limb else ""
 
     def _resolved(self, side: str, clause: Clause) -> str:
         if side == "other":
@@ -426,6 +448,10 @@ class Listening:
             return False
         if self.last[-1].sentence != clause.sentence or clause.having("control", "skip", "again"):
             return False
+        if self._corrects_place(clause, named):
+            return True
+        if self.last[-1].clause == self.count - 1 and all(n.side == "both" and n.key in PAIRS for n in named):
+            return True
         if self.last[-1].structure == "MTH.teeth" and not self.last[-1].site and all(n.site for n in named):
             return self.last[-1].state == ABNORMAL and self.last[-1].clause == self.count - 1
         skin = self.last[-1].structure.startswith("SKN.") and self.last[-1].side == "none"
@@ -441,6 +467,17 @@ class Listening:
         here = {x.partition(".")[0] for n in named for x in (*n.noun.normal, *n.noun.scope)}
         return bool(stations & here) and all(n.side or n.site for n in named)
 
+    def _corrects_place(self, clause: Clause, named: Sequence[Named]) -> bool:
+        """ "Right hip, painful, no, left hip", "missing three oh nine, no, four oh nine": only where."""
+        if self.correcting_sentence != clause.sentence or len(named) != 1:
+            return False
+        name, last = named[0], self.last[-1]
+        if last.state != ABNORMAL or last.structure not in (*name.noun.normal, *name.noun.scope):
+            return False
+        if last.structure == "MTH.teeth":
+            return bool(last.site and name.site)
+        return name.side in ("left", "right") and last.side not in ("none", name.side)
+
     def _add_to_last(self, clause: Clause, place: Place) -> None:
         size = tuple(self.figures.sizes.get(id(clause), ()))
         grade = self.figures.grades.get(id(clause), "")
@@ -450,6 +487,8 @@ class Listening:
         same = self.last[-1].sentence == clause.sentence
         if teeth and same:
             for s in list(self.last):
+                if s.site and s.structure == "MTH.teeth" and self.correcting_sentence == clause.sentence:
+                    s.site, s.side, s.spans = teeth[0], _tooth_side(teeth[0]), (*s.spans, _span(clause))
                 if s.structure == "MTH.teeth" and not s.site and s.state == ABNORMAL:
                     for tooth in teeth[1:]:
                         self.statements.append(
@@ -493,6 +532,9 @@ class Listening:
                 if instead and self.correcting_sentence == clause.sentence and s.site[-1:].isdigit():
                     s.site = f"{s.site[:-1]}{instead.digits}"
                     s.spans = (*s.spans, span)
+                elif instead and s.grade and self.correcting_sentence == clause.sentence:
+                    self._grade(s, instead.digits)
+                    s.spans = (*s.spans, span)
             elif hedge and s.state == NORMAL and s in self.statements:
                 self.statements.remove(s)
         if place.lungs and same and all(s.structure.startswith("LUN.") for s in self.last):
@@ -512,7 +554,10 @@ class Listening:
             sides
             and same
             and not _more_said(clause)
-            and all(not s.sided or s.side == "none" for s in self.last)
+            and all(
+                not s.sided or s.side == "none" or (sides == ["both"] and s.side in ("left", "right"))
+                for s in self.last
+            )
         ):
             self._side_again(sides, span)
 
@@ -602,6 +647,7 @@ class Listening:
         ):
             gone = [s for s in self.copied[1] if s.state == ABNORMAL]
             self.statements = [s for s in self.statements if s not in gone]
+        made += self._rest_of_chest(clause, named, described)
         about = self._spoken_of(clause, named, described)
         described = [*described, *self._graded(clause, about, described)]
         blocked: set[str] = set()
@@ -619,6 +665,26 @@ class Listening:
             self.hedged_away = [s for s in made if s.state == ABNORMAL]
             made = [dataclasses.replace(s, note=SUSPECTED, sure=0.5) for s in made if s.state == ABNORMAL]
         self.statements.extend(_once(made))
+
+    def _rest_of_chest(
+        self, clause: Clause, named: Sequence[Named], described: Sequence[Described]
+    ) -> list[Statement]:
+        """ "Chest: quiet on the right at the back, everything else clear": the fields that were not said."""
+        fine = next((d for d in described if set(d.keys) & set(GENERIC) and not d.denied), None)
+        chest = self.topic_sentence == clause.sentence and all(
+            set(n.noun.scope) <= set(LUNGS.values()) for n in self.topic
+        )
+        if named or fine is None or not chest or not clause.having("control", "rest"):
+            return []
+        said = {(s.structure, s.side) for s in self.statements if s.sentence == clause.sentence}
+        if not any(structure in LUNGS.values() for structure, _ in said) or clause.having("place"):
+            return []
+        made = []
+        for structure in LUNGS.values():
+            made += self._made(
+                clause, structure, NORMAL, fine, [fine.term], ["both"], Place(), plural=True, own=False
+            )
+        return [s for s in made if (s.structure, s.side) not in said]
 
     def _graded(
         self, clause: Clause, about: Sequence[Named], described: Sequence[Described]
@@ -798,6 +864,9 @@ class Listening:
                 continue  # "eyes dry" is no word about tears
             if result == NORMAL and structure not in normal and name.key == "neck":
                 continue
+            if result == NORMAL and one.denied and key == "mass" and name.key == "belly":
+                blocked.add("SKN.lumps")
+                continue  # "no lumps on the belly": neither its wall nor the skin everywhere
             if result == NORMAL and not self._may_be_normal(clause, name, own, one, generic):
                 continue
             made += self._made(
@@ -867,6 +936,8 @@ class Listening:
         elif limb == "hind" and noun.hind is not None:
             normal = noun.hind
             scope = (*noun.hind, *(s for s in scope if not s.startswith(("FLB", "GEN"))))
+        elif limb == "all" and not normal and noun.fore is not None and noun.hind is not None:
+            normal = (*noun.fore, *noun.hind)
         if noun.scoped is not None and place.has("scope", "inside"):
             normal = noun.scoped
         if noun.to_tail and place.has("to tail"):
@@ -990,7 +1061,16 @@ class Listening:
             if not code:
                 return []
         kind = side_kind(line)
-        sides, sided = self._sides(kind, structure, clause, name, said, place, plural, one)
+        sides, sided = self._sides(
+            kind,
+            structure,
+            clause,
+            name,
+            said,
+            place,
+            plural and not (name and name is self.region[0] and not own),
+            one,
+        )
         if kind == "free" and state == NORMAL and not (name and name.side):
             sides = ["none"]  # "no fleas": nowhere
         if not sides and state != ABNORMAL:
@@ -1106,7 +1186,7 @@ class Listening:
         if name is not None and one is not None and not plural and structure in self.vocabulary.single:
             several = self._region_plural(clause)
         found = sides_for(kind, sides, place, several)
-        return found, bool(sides) or kind == "free"
+        return found, bool(sides) or kind == "free" or (paws and place.limb == "all")
 
     def _region_plural(self, clause: Clause) -> bool:
         """ "Eyes: cornea clear": both are looked at."""
@@ -1272,6 +1352,19 @@ class Listening:
         self.last_side_sentence = clause.sentence
         return True
 
+    def _too(self, clause: Clause, named: Sequence[Named], described: Sequence[Described]) -> bool:
+        """ "Spine comfortable, lumbosacral too": what was said last holds for what is named now."""
+        if described or not named or not self.last or not clause.having("control", "again"):
+            return False
+        here = {s for n in named for s in (*n.noun.normal, *n.noun.scope)}
+        if (
+            clause.having("side")
+            or any(n.side or n.site for n in named)
+            or self.limb_sentence == clause.sentence
+        ):
+            return False
+        return self.last[-1].sentence == clause.sentence and not any(s.structure in here for s in self.last)
+
     def _again_lines(self, named: list[Named], place: Place, clause: Clause) -> set[str]:
         if place.limb and not any(n.noun.normal for n in named):
             return {
@@ -1307,7 +1400,11 @@ class Listening:
         ]
 
     def _taken_back(self, old: Statement, new: Statement) -> bool:
-        if old.clause >= self.correcting or old.structure != new.structure:
+        if old.clause >= self.correcting:
+            return False
+        if self._elsewhere_instead(old, new):
+            return True
+        if old.structure != new.structure:
             return False
         if old.sentence < self.correcting_sentence - (1 if self.correcting_opens else 0):
             return False
@@ -1319,8 +1416,22 @@ class Listening:
             return same_side
         if new.state == ABNORMAL:
             alike = bool(set(old.codes) & set(new.codes)) or old.trait == new.trait
+            at_once = self.correcting - old.clause <= 1 and not self.correcting_named
+            alike = alike or (at_once and old.site == new.site)  # "a cataract, no, just sclerosis"
             return near and alike and (same_side or old.sentence == new.sentence)
         return same_side
+
+    def _elsewhere_instead(self, old: Statement, new: Statement) -> bool:
+        """ "Left ear's red, no, it's the right one that's red inside": the same finding of that station."""
+        return (
+            old.state == new.state == ABNORMAL
+            and self.correcting - old.clause <= 2
+            and old.sentence == new.sentence
+            and old.trait == new.trait
+            and old.side != new.side
+            and {old.side, new.side} == {"left", "right"}
+            and old.structure.partition(".")[0] == new.structure.partition(".")[0]
+        )
 
     def _nothing(self, clause: Clause) -> bool:
         return bool(clause.having("control", "nothing")) and not clause.having("trait")

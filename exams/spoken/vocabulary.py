@@ -67,6 +67,7 @@ class Vocabulary:
     shy: frozenset[str]
     silent: frozenset[str]
     single: frozenset[str]
+    headings: frozenset[str]
     trie: Node = field(default_factory=dict)
     known: set[str] = field(default_factory=set)
     misheard: Node = field(default_factory=dict)
@@ -96,6 +97,13 @@ class Vocabulary:
         named = self.nouns[noun]
         lines = (*named.normal, *named.scope, *(named.fore or ()), *(named.hind or ()))
         return any(self.meaning(line, trait) for line in lines)
+
+    def leads(self, noun: str, after: str) -> bool:
+        """Whether `noun`, said right before `after`, is only the heading over it: "ears, flaps clean"."""
+        if noun in self.headings:
+            return after not in self.headings
+        above, below = self.nouns[noun], self.nouns[after]
+        return noun not in self.walk.structure and bool(set(above.scope) & set(below.normal))
 
     def paired(self, noun: str) -> bool:
         """Whether what the noun names has sides."""
@@ -238,6 +246,7 @@ def _meanings() -> tuple[dict[str, Noun], dict[str, Any]]:
         "denied": frozenset(data["denied"]["normal"].split()),
         "silent": frozenset(data["denied"]["silent"].split()),
         "single": frozenset(data["single"]["lines"].split()),
+        "headings": frozenset(data["headings"]["nouns"].split()),
         "graded": data["graded"],
         "strongest": tuple(tuple(group.split()) for group in data["strongest"]["groups"]),
         "shy": frozenset(data["shy"]["traits"].split()),
