@@ -6,8 +6,8 @@ import dataclasses
 from collections.abc import Iterable, Sequence
 
 from exams.spoken.figures import NO_UNIT
+from exams.spoken.said import Statement
 from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED, PARTIAL, Measurement, Proposal, Question, Span
-from exams.spoken.statements import Statement
 
 
 def gather(

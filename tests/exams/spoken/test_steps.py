@@ -484,7 +484,7 @@ def test_four_hundred_words_take_less_than_a_tenth_of_a_second() -> None:
     hear(said, DOG, v)
     times = []
     for _ in range(5):
-        begin = time.perf_counter()
+        begin = time.process_time()
         hear(said, DOG, v)
-        times.append(time.perf_counter() - begin)
+        times.append(time.process_time() - begin)
     assert min(times) < 0.1, times
