@@ -172,8 +172,16 @@ def _add_structure(add: _Adding, structure: Structure, words: Language) -> None:
         name = _plain(structure.name)
         if "," not in structure.name and len(name.split()) <= LONGEST_NAME:
             add(Sense("noun", structure.code, " and " in f" {name} "), name)
+    elif _several_words(structure.name):
+        add.unless_known(
+            Sense("noun", structure.code, " and " in f" {structure.name} "), _plain(structure.name)
+        )
     for phrase in structure.spoken:
         add(Sense("noun", structure.code), phrase)
+
+
+def _several_words(name: str) -> bool:
+    return "," not in name and 1 < len(_plain(name).split()) <= LONGEST_NAME
 
 
 class _Adding:
@@ -199,6 +207,11 @@ class _Adding:
         if sense.kind in SOUNDED:
             for word in words:
                 self.vocabulary.sounds.add(word)
+
+    def unless_known(self, sense: Sense, phrase: str) -> None:
+        """A name of the walk, where no form of the files says something else with these words."""
+        if not self.vocabulary.senses(tuple(_split(phrase))):
+            self(sense, phrase)
 
     def _bare(self, word: str) -> str:
         """ "heart's" is the heart; as the words of a text are taken."""

@@ -488,3 +488,16 @@ def test_four_hundred_words_take_less_than_a_tenth_of_a_second() -> None:
         hear(said, DOG, v)
         times.append(time.process_time() - begin)
     assert min(times) < 0.1, times
+
+
+def test_the_back_of_something_is_not_the_spine() -> None:
+    assert {s for s, *_ in told("Cheek lining and back of mouth normal.")} == {"MTH.cheeks"}
+    assert told("Back of the leg fine.") == []
+
+
+@pytest.mark.parametrize(
+    "said", ["Tear film and drainage", "Globe size and position", "Sclera and episclera"]
+)
+def test_a_line_is_heard_by_its_own_name(said: str) -> None:
+    [line] = {s for s, *_ in told(f"Both {said.lower()} normal.")}
+    assert walk().structure[line].name == said
