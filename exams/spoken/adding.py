@@ -20,7 +20,7 @@ from exams.spoken.said import (
 )
 from exams.spoken.segment import Clause
 from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED, Span
-from exams.spoken.sides import Place, side_kind, sides_for, sides_said
+from exams.spoken.sides import ALL_NECK, Place, side_kind, sides_for, sides_said
 
 
 class Adding(Groups):
@@ -69,6 +69,32 @@ class Adding(Groups):
         stations = {s.structure.partition(".")[0] for s in self.last}
         here = {x.partition(".")[0] for n in named for x in (*n.noun.normal, *n.noun.scope)}
         return bool(stations & here) and all(n.side or n.site for n in named)
+
+    def _neck_goes_on(self, clause: Clause, named: Sequence[Named], place: Place) -> bool:
+        """ "Neck moves up, down, sideways": what was said of one movement holds for the next."""
+        if named or not place.neck or not self.last or clause.having("control", "no", "hedge", "skip"):
+            return False
+        last = self.last[-1]
+        plain = all(
+            t.has("place") or t.has("side") or t.has("control", "filler", "and") for t in clause.terms
+        )
+        if not plain or last.sentence != clause.sentence or not last.structure.startswith("NEK."):
+            return False
+        if last.structure not in ALL_NECK or last.clause != self.count - 1:
+            return False
+        for structure in place.neck:
+            kind = side_kind(self.vocabulary.walk.structure[structure])
+            for side in sides_for(kind, sides_said(clause.terms, ""), place, True):
+                self.statements.append(
+                    dataclasses.replace(
+                        last,
+                        structure=structure,
+                        side=side,
+                        spans=(*last.spans, clause_span(clause)),
+                        clause=self.count,
+                    )
+                )
+        return True
 
     def _corrects_place(self, clause: Clause, named: Sequence[Named]) -> bool:
         """ "Right hip, painful, no, left hip", "missing three oh nine, no, four oh nine": only where."""

@@ -49,7 +49,8 @@ class Listening(LumpList):
         if self._too(clause, named, described):
             described = [*described, *self.described]
         described_only = [d for d in described if not set(d.keys) <= {*GENERIC, "equal"}]
-        if clause.having("control", "again") and not described_only and self._again(clause, named, place):
+        again = bool(clause.having("control", "again")) and not described_only
+        if (again and self._again(clause, named, place)) or self._neck_goes_on(clause, named, place):
             pass
         elif self._only_adds(clause, named, described):
             self._add_to_last(clause, place)

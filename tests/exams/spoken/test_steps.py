@@ -177,6 +177,7 @@ def test_the_other_side_again(said: str, found: set[tuple[str, str]]) -> None:
         ("Stifle, patella stable.", set()),
         ("Spine comfortable, lumbosacral too.", {"SPN.thoracic", "SPN.lumbar", "SPN.lumbosacral"}),
         ("No lumps on the belly.", set()),
+        ("Neck moves up, down and sideways.", {"NEK.up", "NEK.down", "NEK.side"}),
     ],
 )
 def test_a_row_without_and_binds_its_names_and_a_heading_binds_nothing(said: str, found: set[str]) -> None:
