@@ -46,6 +46,7 @@ from exams.models import Exam, Finding
 from exams.moving import ExamLines
 from exams.moving_lumps import ExamLumps
 from exams.moving_photos import ExamPhotos
+from exams.moving_talk import ExamTalk
 from exams.offline import PAGE as OFFLINE_PAGE
 from exams.own_plugs import register_own
 from exams.pages import earlier_words, structures_left
@@ -334,6 +335,7 @@ def register() -> None:
     wrong_patient_parts.add(ExamLines())
     wrong_patient_parts.add(ExamLumps())
     wrong_patient_parts.add(ExamPhotos())
+    wrong_patient_parts.add(ExamTalk())
     record_panels.add(ExamSummary())
     offline_pages.add(OFFLINE_PAGE)
     register_own()

@@ -150,8 +150,8 @@ class Talk:
             if kept or item.state == S.CONFIRMED:
                 item.spans, item.reason = kept, item.reason if kept else ""
             else:
-                item.delete()
                 del self.items[item.pk]
+                item.delete()
         self._said_anew = True
 
     def _discard(self, op: Operation, actor: Actor) -> None:

@@ -67,7 +67,9 @@ CUES = {
     "LUN.pattern": BREATHS,
     "rate": "",
     "pressure": "",
+    "condition": CONDITION,
 }
+NO_UNIT = "no unit was said"
 SIDED = (TEARS, EYE_PRESSURE)
 # outside of these nobody measured it (wide: the walk's own limits warn later)
 POSSIBLE = {
@@ -115,7 +117,7 @@ class Counting:
         self._sides: list[str] = []
         self._topic = ""
         self._last_clause: Clause | None = None
-        self._weight: Measurement | None = None
+        self._unit_assumed = False
 
     def sentence(self, clauses: Sequence[Clause]) -> None:
         self._cue = None
@@ -216,6 +218,9 @@ class Counting:
             return
         if unit == "s" and not cue:
             return
+        if _weighed(after) and _alone(clause):
+            self._measure(WEIGHT, "", term, before, after)
+            return
         bare = term.number.temperature()
         if bare is not None and term.number.decimals and _alone(clause):
             self._measure(TEMPERATURE, "", term, before, after)
@@ -274,6 +279,7 @@ class Counting:
             value, unit = found, unit or ("C" if found < 60 else "F")
         if what == WEIGHT:
             value = reading.weight()
+            self._unit_assumed = not unit
             unit = unit or "kg"
             if any(self_noun.has("noun", "VIT.temperature") for self_noun in before[-2:]):
                 return
@@ -295,6 +301,7 @@ class Counting:
             if t.has("number-unit") and not t.has("number-unit", "by"):
                 end = t.end
                 break
+        no_unit = what == WEIGHT and self._unit_assumed
         term.used = True
         corrected = any(t.has("control", "correct") or t.text == "no" for t in before)
         name = f"{what} {side}" if what in SIDED and side else what
@@ -307,8 +314,8 @@ class Counting:
                     LINE[what],
                     side or "none",
                     (Span(min(start, term.start), end),),
-                    0.9 * term.sure,
-                    "a number with its name or unit",
+                    (0.5 if no_unit else 0.9) * term.sure,
+                    NO_UNIT if no_unit else "a number with its name or unit",
                 ),
                 corrected,
             )
@@ -326,7 +333,9 @@ class Counting:
         at = after.index(small)
         ounces = len(after) > at + 1 and after[at + 1].has("number-unit", "oz")
         measurement, corrected = self.figures.measurements[-1]
-        if unit == "lb" and ounces:
+        bare = at == 1 and unit == "lb" and small.number.whole() < 16 and not small.number.decimals
+        followed = len(after) > at + 1 and (after[at + 1].has("number-unit") or after[at + 1].has("number"))
+        if unit == "lb" and (ounces or (bare and not followed)):
             value = float(measurement.value.lstrip("<>")) + small.number.whole() / 16
         elif (
             unit == "kg"
@@ -533,6 +542,10 @@ def _numbered(before: Sequence[Term], after: Sequence[Term]) -> bool:
 
 def _alone(clause: Clause) -> bool:
     return all(t.kind == FIGURE or t.has("control", "filler") or t.has("number") for t in clause.terms)
+
+
+def _weighed(after: Sequence[Term]) -> bool:
+    return any(t.has("noun", "VIT.weight") for t in after[:1])
 
 
 def _rectally(after: Sequence[Term]) -> bool:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Iterable, Sequence
 
+from exams.spoken.figures import NO_UNIT
+from exams.spoken.said import Statement
 from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED, PARTIAL, Measurement, Proposal, Question, Span
-from exams.spoken.statements import Statement
 
 
 def gather(
@@ -115,4 +117,11 @@ def last_said(
             )
         found.pop(measurement.what, None)
         found[measurement.what] = measurement
-    return list(found.values()), questions
+    return [_in_pounds(m, found.values()) for m in found.values()], questions
+
+
+def _in_pounds(measurement: Measurement, all_said: Iterable[Measurement]) -> Measurement:
+    """A weight without its unit, of a speaker who says the temperature in Fahrenheit, is in pounds."""
+    if measurement.reason != NO_UNIT or not any(m.unit == "F" for m in all_said):
+        return measurement
+    return dataclasses.replace(measurement, unit="lb")

@@ -76,23 +76,37 @@ def clauses_of(terms: Sequence[Term], sentence: int, asked: bool, vocabulary: Vo
     if found:
         found[0].opens = True
         found[0].stop = "sentence"
-    return _rows(found)
+    return _rows(found, vocabulary)
 
 
 def answered(clauses: list[Clause], no: Sequence[str]) -> list[Clause]:
     """ "Fleas, no; ticks, no", "Fleas? No.": a lone no behind a name or finding denies it."""
     found: list[Clause] = []
-    for clause in clauses:
+    for at, clause in enumerate(clauses):
         words = [t for t in clause.terms if not t.has("control", "filler")]
         last = found[-1] if found else None
         lone = len(words) == 1 and (words[0].text in no or words[0].text in NONE)
-        if lone and last is not None and not last.drop and _bare(last) and _answers(last, clause):
+        again = lone and _named_again(clauses, at)
+        if lone and not again and last and not last.drop and _bare(last) and _answers(last, clause):
             denial = Term(words[0].words, (Sense("control", "no"),), "form", words[0].start, words[0].end)
             last.terms = [denial, *last.terms]
             last.asked = False
         else:
             found.append(clause)
     return found
+
+
+def _named_again(clauses: Sequence[Clause], at: int) -> bool:
+    """ "Right hip, painful, no, left hip": the no takes back where, it denies nothing."""
+    sentence = [c for c in clauses if c.sentence == clauses[at].sentence]
+    before = {k for c in sentence[: sentence.index(clauses[at])] for t in c.terms for k in t.keys("noun")}
+    after = clauses[at + 1 : at + 2]
+    return any(
+        c.sentence == clauses[at].sentence
+        and any(_one_side(t) for t in c.terms)
+        and any(k in before for t in c.terms for k in t.keys("noun"))
+        for c in after
+    )
 
 
 def _bare(clause: Clause) -> bool:
@@ -416,7 +430,7 @@ def _before_name(term: Term) -> bool:
     )
 
 
-def _rows(clauses: list[Clause]) -> list[Clause]:
+def _rows(clauses: list[Clause], vocabulary: Vocabulary) -> list[Clause]:
     """ "Hips, stifles and hocks move freely": names alone before a comma join the row that follows."""
     found: list[Clause] = []
     for clause in reversed(clauses):
@@ -425,7 +439,7 @@ def _rows(clauses: list[Clause]) -> list[Clause]:
             and _only_names(clause)
             and not clause.colon
             and found[-1].stop == WEAK
-            and _begins_with_row(found[-1])
+            and (_begins_with_row(found[-1]) or _goes_on(clause, found[-1], vocabulary))
             and not clause.asked
         ):
             row = found[-1]
@@ -435,6 +449,16 @@ def _rows(clauses: list[Clause]) -> list[Clause]:
         else:
             found.append(clause)
     return found[::-1]
+
+
+def _goes_on(names: Clause, row: Clause, vocabulary: Vocabulary) -> bool:
+    """ "Hocks, stifles, hips fine": no "and", and the first is no heading over what follows."""
+    last = [t for t in names.terms if t.has("noun")][-1]
+    first = next((t for t in row.terms if not t.has("control", "filler")), None)
+    if first is None or not first.has("noun") or first.has("trait"):
+        return False
+    plain = all(t.has("noun") or t.text in ARTICLES for t in names.terms)  # not "that's the stomach, …"
+    return plain and not vocabulary.leads(last.keys("noun")[0], first.keys("noun")[0])
 
 
 def _only_names(clause: Clause) -> bool:

@@ -67,6 +67,7 @@ class Vocabulary:
     shy: frozenset[str]
     silent: frozenset[str]
     single: frozenset[str]
+    headings: frozenset[str]
     trie: Node = field(default_factory=dict)
     known: set[str] = field(default_factory=set)
     misheard: Node = field(default_factory=dict)
@@ -96,6 +97,13 @@ class Vocabulary:
         named = self.nouns[noun]
         lines = (*named.normal, *named.scope, *(named.fore or ()), *(named.hind or ()))
         return any(self.meaning(line, trait) for line in lines)
+
+    def leads(self, noun: str, after: str) -> bool:
+        """Whether `noun`, said right before `after`, is only the heading over it: "ears, flaps clean"."""
+        if noun in self.headings:
+            return after not in self.headings
+        above, below = self.nouns[noun], self.nouns[after]
+        return noun not in self.walk.structure and bool(set(above.scope) & set(below.normal))
 
     def paired(self, noun: str) -> bool:
         """Whether what the noun names has sides."""
@@ -164,8 +172,16 @@ def _add_structure(add: _Adding, structure: Structure, words: Language) -> None:
         name = _plain(structure.name)
         if "," not in structure.name and len(name.split()) <= LONGEST_NAME:
             add(Sense("noun", structure.code, " and " in f" {name} "), name)
+    elif _several_words(structure.name):
+        add.unless_known(
+            Sense("noun", structure.code, " and " in f" {structure.name} "), _plain(structure.name)
+        )
     for phrase in structure.spoken:
         add(Sense("noun", structure.code), phrase)
+
+
+def _several_words(name: str) -> bool:
+    return "," not in name and 1 < len(_plain(name).split()) <= LONGEST_NAME
 
 
 class _Adding:
@@ -191,6 +207,11 @@ class _Adding:
         if sense.kind in SOUNDED:
             for word in words:
                 self.vocabulary.sounds.add(word)
+
+    def unless_known(self, sense: Sense, phrase: str) -> None:
+        """A name of the walk, where no form of the files says something else with these words."""
+        if not self.vocabulary.senses(tuple(_split(phrase))):
+            self(sense, phrase)
 
     def _bare(self, word: str) -> str:
         """ "heart's" is the heart; as the words of a text are taken."""
@@ -238,6 +259,7 @@ def _meanings() -> tuple[dict[str, Noun], dict[str, Any]]:
         "denied": frozenset(data["denied"]["normal"].split()),
         "silent": frozenset(data["denied"]["silent"].split()),
         "single": frozenset(data["single"]["lines"].split()),
+        "headings": frozenset(data["headings"]["nouns"].split()),
         "graded": data["graded"],
         "strongest": tuple(tuple(group.split()) for group in data["strongest"]["groups"]),
         "shy": frozenset(data["shy"]["traits"].split()),

@@ -28,15 +28,20 @@ from tests.browser.exam_room import (
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
-MOST_TAPS = 30
+MOST_TAPS = 24
 EAR = "Left ear canal red, mild. Right ear canal normal."
 # what plain names do not say as a clinician would
 SAID = """
 Behaviour normal. Hydration normal, eyes not sunken. Whisker pads normal, both sides.
-Pinnae normal, both sides. No smell from the ears. Gingiva normal. Breath fine, no drooling.
+Pinnae normal, both sides. No smell from the ears. Gingiva, tongue, palate normal. Breath fine, no drooling.
 Parotid nodes normal. Front nails normal. No fleas. No ticks. No lumps. No murmur. No extra sounds.
-Breathing easily. Lungs clear on both sides. No cough. Skin under the collar and whole neck normal.
-Voice normal. Posture normal, head level.
+Breathing easily, breathing pattern normal. Lungs clear on both sides. No cough.
+Skin under the collar and whole neck normal.
+Voice and odour normal. Posture normal, head level. Neck moves up, down and sideways.
+Front toes normal. Hind paws normal.
+Muscles over the skull and pelvis normal. Even in front. Even behind. Heart sounds normal.
+No nystagmus. Four limb gait normal.
+Groins flat. Femoral pulses strong.
 """
 UNLIKE_SPEECH = (
     "BEH",
@@ -107,8 +112,7 @@ def narration() -> str:
 
 
 def test_a_normal_exam_is_spoken_confirmed_in_few_taps_and_its_letter_says_so(page, visit, house) -> None:
-    say(page, narration())
-    say(page, SAID)
+    say(page, f"{narration()}\n{SAID}")
     taps = 1  # the field; dictating itself needs none
     all_saved(page)
     expect(page.locator("#talk-heard .heard-all").first).to_be_visible()
@@ -122,19 +126,6 @@ def test_a_normal_exam_is_spoken_confirmed_in_few_taps_and_its_letter_says_so(pa
         group.locator(".heard-all").click()
         taps += 1
         expect(page.locator(f"#talk-heard [data-heard={place}] .heard-all")).to_have_count(0)
-    all_saved(page)
-    for code in page.evaluate("[...document.querySelectorAll('.rail [data-rail]')].map(r => r.dataset.rail)"):
-        words = page.locator(f"[data-rail={code}] .rail-state").inner_text()
-        if code != "close" and ("left" in words or "to do" in words):
-            page.click(f"[data-rail={code}]")
-            for line in page.locator(f"#{code} .line").all():
-                line.scroll_into_view_if_needed()
-            page.locator(f"#{code} .station-foot").scroll_into_view_if_needed()
-            fill = page.locator(f"#{code} [data-do=fill]")
-            expect(fill).not_to_have_attribute("aria-disabled", "true")
-            taps += 2
-            while fill.get_attribute("data-stage") == "normal" and page.locator(f"#{code}[open]").count():
-                fill.click()  # two stations within a moment: the page takes the second for a double tap
     all_saved(page)
     assert page.inner_text("#left-total") == "0", page.inner_text("#close-list")
     assert taps <= MOST_TAPS, taps

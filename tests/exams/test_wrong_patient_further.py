@@ -6,7 +6,17 @@ import pytest
 
 from clinic.models import PutRight, Record
 from clinic.visits.errors import ShownOtherwise
-from exams.models import Exam, ExamPhoto, Finding, Lump, LumpMeasure, LumpSample, Operation
+from exams.models import (
+    Exam,
+    ExamPhoto,
+    Finding,
+    HeardItem,
+    Lump,
+    LumpMeasure,
+    LumpSample,
+    Operation,
+    TalkLine,
+)
 from exams.photo_actions import describe_photo
 from tests import people
 from tests.exams.house import Tablet, exam_here, state_of
@@ -216,3 +226,31 @@ def test_what_was_probed_asleep_waits_until_the_right_one_is_said_to_be_asleep(d
     asleep(dog)
     charted(dog)
     assert offered(dog, right, "Mouth").hinder == "Say first that it is anaesthetised, and with what."
+
+
+def test_what_was_said_aloud_goes_unkept_and_is_heard_for_the_right_animal(dog, right, house) -> None:
+    said = "Left ear canal red, mild. Hips move freely."
+    dog.send(dog.operation("talk", "say", {"text": said}))
+    actor = house.actor("clinician")
+    assert move(dog.exam.record, right, actor, "Said aloud")
+    line = TalkLine.objects.get()
+    assert (line.record, line.text, line.by) == (right, said, house.clinician)
+    assert not HeardItem.objects.filter(record=dog.exam.record).exists()
+    heard = HeardItem.objects.filter(record=right, state="open")
+    assert {row.said["structure"] for row in heard} >= {"EAR.canal", "HLB.hip"}
+    kept = {row.words for row in PutRight.objects.all()}
+    assert kept == {"8 words"}, "what was said can be forgotten: no record of the move keeps it"
+
+
+def test_what_was_confirmed_and_moved_is_not_asked_again_of_its_words(dog, right, house) -> None:
+    dog.send(dog.operation("talk", "say", {"text": "Left ear canal normal."}))
+    dog.tap("EAR.canal|left", "set_normal", {})
+    move(dog.exam.record, right, house.actor("clinician"), "Ears", "Said aloud")
+    assert Finding.objects.get(record=right).line == "EAR.canal|left"
+    assert not HeardItem.objects.filter(record=right, state="open").exists()
+
+
+def test_somebody_elses_talk_is_moved_by_a_clinician_or_whoever_entered_it(dog, right, house) -> None:
+    dog.send(dog.operation("talk", "say", {"text": "Ears clean."}))
+    [row] = [r for n, r in rows_of(dog.exam.record, right, house.actor("technician")).items() if "Said" in n]
+    assert row.hinder

@@ -1,0 +1,254 @@
+"""Clauses that only add to the statement before: a side, tooth, grade, size, severity or doubt."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Sequence
+
+from exams.spoken.codes import choose, grade_key
+from exams.spoken.figures import numbers_of
+from exams.spoken.groups import Groups
+from exams.spoken.said import (
+    PAIRS,
+    SUSPECTED,
+    Described,
+    Named,
+    Statement,
+    clause_span,
+    more_said,
+    tooth_side,
+)
+from exams.spoken.segment import Clause
+from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED, Span
+from exams.spoken.sides import ALL_NECK, Place, side_kind, sides_for, sides_said
+
+
+class Adding(Groups):
+    """A step of `Listening`."""
+
+    def _only_adds(self, clause: Clause, named: Sequence[Named], described: Sequence[Described]) -> bool:
+        if self._only_where_again(clause, named, described):
+            return True
+        if named or described or not self.last or self._says(clause):
+            return False
+        if clause.having("control", "skip"):
+            return False
+        return self.last[-1].sentence in (clause.sentence, clause.sentence - 1)
+
+    def _only_where_again(
+        self, clause: Clause, named: Sequence[Named], described: Sequence[Described]
+    ) -> bool:
+        """ "retina detached, right eye", "purple canine, three oh four": only the place, after the pause."""
+        if (
+            clause.stop == "except"
+            or described
+            or not named
+            or not self.last
+            or self._says(clause)
+            or clause.opens
+            or clause.colon
+        ):
+            return False
+        if self.last[-1].sentence != clause.sentence or clause.having("control", "skip", "again"):
+            return False
+        if self._corrects_place(clause, named):
+            return True
+        if self.last[-1].clause == self.count - 1 and all(n.side == "both" and n.key in PAIRS for n in named):
+            return True
+        if self.last[-1].structure == "MTH.teeth" and not self.last[-1].site and all(n.site for n in named):
+            return self.last[-1].state == ABNORMAL and self.last[-1].clause == self.count - 1
+        skin = self.last[-1].structure.startswith("SKN.") and self.last[-1].side == "none"
+        if (
+            self.last[-1].clause != self.count - 1
+            or (self.last[-1].sided and not skin)
+            or self.last[-1].state == NOT_EXAMINED
+        ):
+            return False
+        if all(s.structure.startswith("SKN.") and s.side == "none" for s in self.last):
+            return any(n.side for n in named)
+        stations = {s.structure.partition(".")[0] for s in self.last}
+        here = {x.partition(".")[0] for n in named for x in (*n.noun.normal, *n.noun.scope)}
+        return bool(stations & here) and all(n.side or n.site for n in named)
+
+    def _neck_goes_on(self, clause: Clause, named: Sequence[Named], place: Place) -> bool:
+        """ "Neck moves up, down, sideways": what was said of one movement holds for the next."""
+        if named or not place.neck or not self.last or clause.having("control", "no", "hedge", "skip"):
+            return False
+        last = self.last[-1]
+        plain = all(
+            t.has("place") or t.has("side") or t.has("control", "filler", "and") for t in clause.terms
+        )
+        if not plain or last.sentence != clause.sentence or not last.structure.startswith("NEK."):
+            return False
+        if last.structure not in ALL_NECK or last.clause != self.count - 1:
+            return False
+        for structure in place.neck:
+            kind = side_kind(self.vocabulary.walk.structure[structure])
+            for side in sides_for(kind, sides_said(clause.terms, ""), place, True):
+                self.statements.append(
+                    dataclasses.replace(
+                        last,
+                        structure=structure,
+                        side=side,
+                        spans=(*last.spans, clause_span(clause)),
+                        clause=self.count,
+                    )
+                )
+        return True
+
+    def _corrects_place(self, clause: Clause, named: Sequence[Named]) -> bool:
+        """ "Right hip, painful, no, left hip", "missing three oh nine, no, four oh nine": only where."""
+        if self.correcting_sentence != clause.sentence or len(named) != 1:
+            return False
+        name, last = named[0], self.last[-1]
+        if last.state != ABNORMAL or last.structure not in (*name.noun.normal, *name.noun.scope):
+            return False
+        if last.structure == "MTH.teeth":
+            return bool(last.site and name.site)
+        return name.side in ("left", "right") and last.side not in ("none", name.side)
+
+    def _add_to_last(self, clause: Clause, place: Place) -> None:
+        size = tuple(self.figures.sizes.get(id(clause), ()))
+        grade = self.figures.grades.get(id(clause), "")
+        severity = next((t.keys("severity")[0] for t in clause.terms if t.has("severity")), "")
+        sides = sides_said(clause.terms, self._recent(clause))
+        teeth = self.figures.teeth.get(id(clause), ())
+        same = self.last[-1].sentence == clause.sentence
+        if teeth and same:
+            for s in list(self.last):
+                if s.site and s.structure == "MTH.teeth" and self.correcting_sentence == clause.sentence:
+                    s.site, s.side, s.spans = teeth[0], tooth_side(teeth[0]), (*s.spans, clause_span(clause))
+                if s.structure == "MTH.teeth" and not s.site and s.state == ABNORMAL:
+                    for tooth in teeth[1:]:
+                        self.statements.append(
+                            dataclasses.replace(
+                                s, site=tooth, side=tooth_side(tooth), spans=(*s.spans, clause_span(clause))
+                            )
+                        )
+                    s.site, s.side = teeth[0], tooth_side(teeth[0])
+                    s.spans = (*s.spans, clause_span(clause))
+            return
+        span = clause_span(clause)
+        hedge = bool(clause.having("control", "hedge")) and same
+        numbers = [t for t in numbers_of(self.figures, clause) if t.number is not None]
+        for s in list(self.last):
+            if s.state == ABNORMAL:
+                if size and not s.size:
+                    s.size = size
+                other = (
+                    len(sides) == 1
+                    and sides[0] in ("left", "right")
+                    and s.side in ("left", "right")
+                    and s.side != sides[0]
+                )
+                if grade and same and other:
+                    if not any(x.side == sides[0] and x.structure == s.structure for x in self.last):
+                        copied = dataclasses.replace(
+                            s, side=sides[0], spans=(*s.spans, span), clause=self.count
+                        )
+                        self._grade(copied, grade)
+                        self.statements.append(copied)
+                elif grade and same:
+                    self._grade(s, grade)
+                if severity and not s.severity and same and len(clause.terms) <= 6:
+                    s.severity = severity
+                    self._recode(s)
+                if hedge:
+                    s.note, s.sure = SUSPECTED, min(s.sure, 0.5)
+                if size or grade or severity or hedge:
+                    s.spans = (*s.spans, span)
+                instead = numbers[0].number if numbers and not clause.having("control", "no") else None
+                if instead and self.correcting_sentence == clause.sentence and s.site[-1:].isdigit():
+                    s.site = f"{s.site[:-1]}{instead.digits}"
+                    s.spans = (*s.spans, span)
+                elif instead and s.grade and self.correcting_sentence == clause.sentence:
+                    self._grade(s, instead.digits)
+                    s.spans = (*s.spans, span)
+            elif hedge and s.state == NORMAL and s in self.statements:
+                self.statements.remove(s)
+        if place.lungs and same and all(s.structure.startswith("LUN.") for s in self.last):
+            gone = [s for s in self.last if s.structure not in place.lungs]
+            if len(gone) < len(self.last):
+                self.statements = [s for s in self.statements if s not in gone]
+                self.last = [s for s in self.last if s not in gone]
+        murmur = [s for s in self.last if s.structure == "HRT.murmur" and s.state == ABNORMAL]
+        where = next((k for k in place.keys if k.split()[0] in ("apex", "base", "sternum")), "")
+        if murmur and same and (where or sides):
+            self._murmur_at(murmur[-1], where, sides, span, clause)
+        elif (
+            sides
+            and self.correcting_sentence == clause.sentence
+            and all(s.state == ABNORMAL for s in self.last)
+        ) or (
+            sides
+            and same
+            and not more_said(clause)
+            and all(
+                not s.sided or s.side == "none" or (sides == ["both"] and s.side in ("left", "right"))
+                for s in self.last
+            )
+        ):
+            self._side_again(sides, span)
+
+    def _murmur_at(
+        self, murmur: Statement, where: str, sides: Sequence[str], span: Span, clause: Clause
+    ) -> None:
+        """Where a murmur is loudest, or that it is heard on the other side too."""
+        side = (
+            where.split()[1]
+            if len(where.split()) > 1
+            else next((s for s in sides if s in ("left", "right")), "none")
+        )
+        if murmur.side in ("none", side):
+            murmur.side, murmur.site = side, murmur.site or where
+            murmur.spans = (*murmur.spans, span)
+            return
+        severity = next((t.keys("severity")[0] for t in clause.terms if t.has("severity")), "")
+        other = dataclasses.replace(
+            murmur,
+            side=side,
+            site=where,
+            grade="",
+            severity=severity,
+            spans=(*murmur.spans, span),
+            clause=self.count,
+        )
+        self._recode(other)
+        self.statements.append(other)
+        self.last = [other]
+
+    def _side_again(self, sides: Sequence[str], span: Span) -> None:
+        """ "melting ulcer, right": the side after the pause is that of the statement before it."""
+        made: list[Statement] = []
+        seen: set[tuple[str, tuple[str, ...], str]] = set()
+        for s in self.last:
+            if s not in self.statements or (s.structure, s.codes, s.state) in seen:
+                continue
+            kind = side_kind(self.vocabulary.walk.structure[s.structure])
+            if kind == "none":
+                continue
+            seen.add((s.structure, s.codes, s.state))
+            for side in sides_for(kind, sides, Place(), True) or [s.side]:
+                made.append(dataclasses.replace(s, side=side, spans=(*s.spans, span), sided=True))
+        if made:
+            gone = {m.structure for m in made}
+            self.statements = [s for s in self.statements if not (s in self.last and s.structure in gone)]
+            self.statements.extend(made)
+            self.last = [s for s in self.last if s.structure not in gone] + made
+            if len(sides) == 1 and sides[0] in ("left", "right"):
+                self.last_side = sides[0]
+                self.last_side_sentence = self.now
+
+    def _grade(self, s: Statement, grade: str) -> None:
+        s.grade = grade
+        self._recode(s)
+
+    def _recode(self, s: Statement) -> None:
+        """A grade or severity said later picks the code."""
+        if not s.trait:
+            return
+        result = self.vocabulary.meaning(s.structure, s.trait)
+        if "|" in result:
+            code = choose(result, s.grade, s.severity, self.about, self.vocabulary.walk)
+            s.codes = (code,) if code else s.codes
+        s.grade = grade_key(s.codes, s.grade, self.vocabulary.walk)

@@ -1,0 +1,110 @@
+""" "Same on the other side", "too": a statement said again of something else."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Sequence
+
+from exams.spoken.adding import Adding
+from exams.spoken.said import SUSPECTED, Described, Named, clause_span
+from exams.spoken.segment import Clause
+from exams.spoken.shapes import ABNORMAL, NOT_EXAMINED
+from exams.spoken.sides import LIMBS, Place, opposite, sides_said
+
+
+class Again(Adding):
+    """A step of `Listening`."""
+
+    def _again(self, clause: Clause, named: list[Named], place: Place) -> bool:
+        """ "Right kneecap same as the other side, but only a grade one"."""
+        said = [s for s in sides_said(clause.terms, self._recent(clause)) if s in ("left", "right")]
+        target = next((n.side for n in named if n.side in ("left", "right")), "") or (said[0] if said else "")
+        site = ""
+        if not target and self.limb_sentence == clause.sentence and len(self.limb.sides) == 1:
+            target, place = self.limb.sides[0], self.limb
+        if not target and self.topic_sentence == clause.sentence and self.topic and self.topic[0].site:
+            target, site = self.topic[0].side, self.topic[0].site
+            named = self.topic[:1]
+        if (
+            not target
+            and self.topic_sentence == clause.sentence
+            and self.topic
+            and self.topic[0].side in ("left", "right")
+        ):
+            target, named = self.topic[0].side, list(self.topic)
+        if not target:
+            return False
+        source = opposite(target)
+        wanted = self._again_lines(named, place, clause)
+        copied = []
+        for s in self.statements:
+            same_side = s.side == source or (s.side in LIMBS and LIMBS[s.side] == source)
+            if s.structure == "MTH.teeth" and (not site or s not in self.last):
+                continue
+            if same_side and s.structure in wanted and s.state != NOT_EXAMINED:
+                side = target if s.side == source else s.side.translate(str.maketrans("LR", "RL"))
+                copied.append(
+                    dataclasses.replace(
+                        s,
+                        side=side,
+                        spans=(*s.spans, clause_span(clause)),
+                        sure=round(s.sure * 0.85, 2),
+                        reason="said to be the same as the other side",
+                        clause=self.count,
+                        sentence=clause.sentence,
+                        site=site
+                        if s.structure == "MTH.teeth"
+                        else s.site.translate(str.maketrans("LR", "RL")),
+                        sided=True,
+                    )
+                )
+        if not copied:
+            return False
+        severity = next((t.keys("severity")[0] for t in clause.terms if t.has("severity")), "")
+        grade = self.figures.grades.get(id(clause), "")
+        for s in copied:
+            if s.state == ABNORMAL and severity:
+                s.severity = severity
+            if s.state == ABNORMAL and grade:
+                self._grade(s, grade)
+            if s.state == ABNORMAL and clause.having("control", "hedge"):
+                s.note = SUSPECTED
+        if clause.having("control", "hedge"):
+            copied = [s for s in copied if s.state == ABNORMAL]
+        self.statements.extend(copied)
+        self.copied = (clause.sentence, copied)
+        self.last_side = target
+        self.last_side_sentence = clause.sentence
+        return True
+
+    def _too(self, clause: Clause, named: Sequence[Named], described: Sequence[Described]) -> bool:
+        """ "Spine comfortable, lumbosacral too": what was said last holds for what is named now."""
+        if described or not named or not self.last or not clause.having("control", "again"):
+            return False
+        here = {s for n in named for s in (*n.noun.normal, *n.noun.scope)}
+        if (
+            clause.having("side")
+            or any(n.side or n.site for n in named)
+            or self.limb_sentence == clause.sentence
+        ):
+            return False
+        return self.last[-1].sentence == clause.sentence and not any(s.structure in here for s in self.last)
+
+    def _again_lines(self, named: list[Named], place: Place, clause: Clause) -> set[str]:
+        if place.limb and not any(n.noun.normal for n in named):
+            return {
+                s
+                for s in self.vocabulary.walk.structure
+                if s.startswith("FLB" if place.limb == "fore" else "HLB")
+            }
+        if not named:
+            lines = {s.structure for s in self.last}
+            teeth = self.figures.teeth.get(id(clause))
+            return lines if not teeth else {"MTH.teeth"}
+        found: set[str] = set()
+        for name in named:
+            normal, scope = self._targets(name, place, clause)
+            found |= {*normal, *scope}
+            if name.key in ("eye", "ear"):
+                found |= {s for s in self.vocabulary.walk.structure if s.startswith(name.key.upper() + ".")}
+        return found

@@ -1,0 +1,120 @@
+"""Words that take back what was said before them."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Sequence
+
+from exams.spoken.again import Again
+from exams.spoken.said import SUSPECTED, Statement, clause_span
+from exams.spoken.segment import Clause
+from exams.spoken.shapes import ABNORMAL, NORMAL
+
+
+class Correcting(Again):
+    """A step of `Listening`."""
+
+    def _correction(self, clause: Clause) -> None:
+        words = [t for t in clause.terms if not t.has("control", "filler")]
+        lone_no = (
+            len(words) == 1
+            and words[0].has("control", "no")
+            and words[0].text in self.vocabulary.language.bare_no
+        )
+        begins_no = (
+            clause.opens
+            and len(words) > 1
+            and words[0].text in self.vocabulary.language.bare_no
+            and not any(w.has("trait") or w.has("noun") or w.has("finding") for w in words[1:3])
+        )
+        self.rest_said = bool(clause.having("control", "rest"))
+        if clause.having("control", "correct") or lone_no or begins_no:
+            self.correcting, self.correcting_sentence = self.count, clause.sentence
+            self.correcting_opens = clause.opens
+
+    def _replace(self, made: Sequence[Statement]) -> None:
+        """After a word that corrects, what is said now stands instead of what was said of the same line."""
+        if self.correcting_sentence < 0 or self.correcting < 0:
+            return
+        if made[0].sentence != self.correcting_sentence and not (
+            self.correcting == self.count - 1 and made[0].sentence == self.correcting_sentence + 1
+        ):
+            return
+        now = [s for s in made if s.clause >= self.correcting]
+        self.statements = [
+            s for s in self.statements if s in made or not any(self._taken_back(s, n) for n in now)
+        ]
+
+    def _taken_back(self, old: Statement, new: Statement) -> bool:
+        if old.clause >= self.correcting:
+            return False
+        if self._elsewhere_instead(old, new):
+            return True
+        if old.structure != new.structure:
+            return False
+        if old.sentence < self.correcting_sentence - (1 if self.correcting_opens else 0):
+            return False
+        near = self.correcting - old.clause <= 2
+        same_side = old.side == new.side
+        if new.state == NORMAL:
+            return same_side and old.state != NORMAL and not self.rest_said
+        if old.state == NORMAL:
+            return same_side
+        if new.state == ABNORMAL:
+            alike = bool(set(old.codes) & set(new.codes)) or old.trait == new.trait
+            at_once = self.correcting - old.clause <= 1 and not self.correcting_named
+            alike = alike or (at_once and old.site == new.site)  # "a cataract, no, just sclerosis"
+            return near and alike and (same_side or old.sentence == new.sentence)
+        return same_side
+
+    def _elsewhere_instead(self, old: Statement, new: Statement) -> bool:
+        """ "Left ear's red, no, it's the right one that's red inside": the same finding of that station."""
+        return (
+            old.state == new.state == ABNORMAL
+            and self.correcting - old.clause <= 2
+            and old.sentence == new.sentence
+            and old.trait == new.trait
+            and old.side != new.side
+            and {old.side, new.side} == {"left", "right"}
+            and old.structure.partition(".")[0] == new.structure.partition(".")[0]
+        )
+
+    def _nothing(self, clause: Clause) -> bool:
+        return bool(clause.having("control", "nothing")) and not clause.having("trait")
+
+    def _nothing_there(self, clause: Clause) -> None:
+        """ "maybe a faint murmur... no, nothing there": the doubt is talked away."""
+        gone = [
+            s
+            for s in self.hedged_away
+            if any(s.structure == x.structure and s.side == x.side for x in self.statements)
+        ]
+        if not gone:
+            return
+        lines = {s.structure for s in gone}
+        self.statements = [
+            s
+            for s in self.statements
+            if not (s.structure in lines and s.state == ABNORMAL and s.note == SUSPECTED)
+        ]
+        for s in gone:
+            if s.trait in self.vocabulary.denied:
+                side = s.side if s.structure != "HRT.murmur" else "none"
+                self.statements.append(
+                    dataclasses.replace(
+                        s,
+                        side=side,
+                        state=NORMAL,
+                        codes=(),
+                        severity="",
+                        grade="",
+                        size=(),
+                        note="",
+                        spans=(*s.spans, clause_span(clause)),
+                        sure=0.7,
+                        reason="a doubt that was taken back",
+                        clause=self.count,
+                        sentence=clause.sentence,
+                    )
+                )
+        self.hedged_away = []

@@ -1,0 +1,371 @@
+"""What the traits of a clause say of the lines it names, one by one or as a group."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Sequence
+
+from exams.spoken.making import Making
+from exams.spoken.said import (
+    GENERIC,
+    MOST_UNKNOWN,
+    SUSPECTED,
+    Described,
+    Named,
+    Statement,
+    once,
+    terms_behind,
+)
+from exams.spoken.segment import Clause
+from exams.spoken.shapes import ABNORMAL, NORMAL
+from exams.spoken.sides import LUNGS, Place, side_kind, sides_said
+from exams.spoken.terms import FIGURE, UNKNOWN
+
+
+class Groups(Making):
+    """A step of `Listening`."""
+
+    def _state(self, clause: Clause, named: list[Named], described: list[Described], place: Place) -> None:
+        hedged = bool(clause.having("control", "hedge"))
+        made: list[Statement] = []
+        said = sides_said(clause.terms, self._recent(clause))
+        for term in self._says(clause):
+            for codes in term.keys("says"):
+                for structure in codes.split():
+                    made += self._made(clause, structure, NORMAL, None, [term], said, place, plural=True)
+        if (
+            not named
+            and self.copied[0] == clause.sentence
+            and any("good" in d.keys and not d.denied for d in described)
+        ):
+            gone = [s for s in self.copied[1] if s.state == ABNORMAL]
+            self.statements = [s for s in self.statements if s not in gone]
+        made += self._rest_of_chest(clause, named, described)
+        about = self._spoken_of(clause, named, described)
+        described = [*described, *self._graded(clause, about, described)]
+        blocked: set[str] = set()
+        for one in described:
+            made += self._of_trait(clause, one, about, named, said, place, blocked)
+        abnormal = {(s.structure, s.side) for s in made if s.state == ABNORMAL}
+        made = [
+            s
+            for s in made
+            if s.state == ABNORMAL or ((s.structure, s.side) not in abnormal and s.structure not in blocked)
+        ]
+        if any(s.structure == "HRT.murmur" and s.grade in ("5", "6") for s in made):
+            made = [s for s in made if s.structure != "HRT.impulse"]  # a thrill is what makes it a five
+        if hedged:
+            self.hedged_away = [s for s in made if s.state == ABNORMAL]
+            made = [dataclasses.replace(s, note=SUSPECTED, sure=0.5) for s in made if s.state == ABNORMAL]
+        self.statements.extend(once(made))
+
+    def _rest_of_chest(
+        self, clause: Clause, named: Sequence[Named], described: Sequence[Described]
+    ) -> list[Statement]:
+        """ "Chest: quiet on the right at the back, everything else clear": the fields that were not said."""
+        fine = next((d for d in described if set(d.keys) & set(GENERIC) and not d.denied), None)
+        chest = self.topic_sentence == clause.sentence and all(
+            set(n.noun.scope) <= set(LUNGS.values()) for n in self.topic
+        )
+        if named or fine is None or not chest or not clause.having("control", "rest"):
+            return []
+        said = {(s.structure, s.side) for s in self.statements if s.sentence == clause.sentence}
+        if not any(structure in LUNGS.values() for structure, _ in said) or clause.having("place"):
+            return []
+        made = []
+        for structure in LUNGS.values():
+            made += self._made(
+                clause, structure, NORMAL, fine, [fine.term], ["both"], Place(), plural=True, own=False
+            )
+        return [s for s in made if (s.structure, s.side) not in said]
+
+    def _graded(
+        self, clause: Clause, about: Sequence[Named], described: Sequence[Described]
+    ) -> list[Described]:
+        """ "left kneecap grade one": the grade alone says what it is."""
+        if id(clause) not in self.figures.grades or any(not d.denied for d in described):
+            return []
+        trait = next(
+            (self.vocabulary.graded[x] for n in about for x in n.noun.normal if x in self.vocabulary.graded),
+            "",
+        )
+        term = next((t for t in clause.terms if t.kind == FIGURE), clause.terms[-1])
+        return (
+            [Described(term, (trait,), False, self._severity(clause, clause.terms.index(term)))]
+            if trait
+            else []
+        )
+
+    def _spoken_of(self, clause: Clause, named: list[Named], described: Sequence[Described]) -> list[Named]:
+        """What the traits of a clause are of: its own names, else the topic."""
+        if named:
+            return named
+        said = [t for t in clause.terms if t.has("side")]
+        near = self.topic_sentence == clause.sentence
+        if (
+            near
+            or (said and self.topic_sentence == clause.sentence - 1)
+            or self.topic_sentence == clause.sentence - 1
+        ):
+            alone = self.lone_side[1] if self.lone_side[0] == clause.sentence else ""
+            return [dataclasses.replace(n, side="" if said else alone or n.side) for n in self.topic]
+        return []
+
+    def _of_trait(
+        self,
+        clause: Clause,
+        one: Described,
+        about: list[Named],
+        named: list[Named],
+        said: Sequence[str],
+        place: Place,
+        blocked: set[str],
+    ) -> list[Statement]:
+        made: list[Statement] = []
+        if not named and self.topic_skipped and self.topic_sentence == clause.sentence:
+            about = []
+        for key in one.keys:
+            own = any(self.vocabulary.fits(n.key, key) for n in named)
+            for name in self.where if key not in GENERIC and not one.denied else ():
+                if own and name.key not in self.vocabulary.walk.structure:
+                    continue
+                found = self._of_name(clause, one, key, name, True, said, place, blocked)
+                made += [s for s in found if s.state == ABNORMAL]
+        if made:
+            return made
+        if named and not one.denied and not self.where and self._topic_rather(clause, one, named):
+            about = [dataclasses.replace(n, side="" if said else n.side) for n in self.topic]
+        for key in one.keys:
+            for name in about:
+                made += self._of_name(clause, one, key, name, bool(named), said, place, blocked)
+            if made:
+                break
+        if not made and self._elsewhere(clause, named):
+            for key in one.keys:
+                if key in GENERIC or key in self.vocabulary.home:
+                    continue
+                for name in self.topic:
+                    made += self._of_name(clause, one, key, name, False, said, place, blocked)
+        if made and any(s.state == ABNORMAL for s in made):
+            return [s for s in made if s.state == ABNORMAL]
+        region, sentence = self.region
+        if not made and region and sentence == clause.sentence and not named and not self.topic_skipped:
+            for key in one.keys:
+                if key not in GENERIC and not made:
+                    made += self._of_name(clause, one, key, region, False, said, place, blocked)
+        if made or one.term.has("control", "nothing") or self._of_a_lump(clause, one):
+            return made
+        for key in one.keys:
+            if not one.denied or key in self.vocabulary.denied:
+                made += self._at_home(clause, one, key, named, said, place)
+            if made:
+                break
+        return made
+
+    def _elsewhere(self, clause: Clause, named: Sequence[Named]) -> bool:
+        """The names of the clause are of another station than the topic: they may only be places of it."""
+        if not named or self.topic_sentence != clause.sentence or self.topic_skipped:
+            return False
+        stations = {s.partition(".")[0] for n in self.topic for s in (*n.noun.normal, *n.noun.scope)}
+        return not any(
+            s.partition(".")[0] in stations for n in named for s in (*n.noun.normal, *n.noun.scope)
+        )
+
+    def _topic_rather(self, clause: Clause, one: Described, named: Sequence[Named]) -> bool:
+        """ "Nails: the front ones overgrown on both feet": the only name says where."""
+        if (
+            self.topic_sentence != clause.sentence
+            or self.topic_skipped
+            or len(named) != 1
+            or named[0].term is None
+        ):
+            return False
+        if named[0].term not in clause.terms or not all(k not in GENERIC for k in one.keys):
+            return False
+        at = clause.terms.index(named[0].term)
+        before = [t for t in clause.terms[:at] if not t.has("side") and not t.has("limb")]
+        behind = bool(before) and before[-1].has("control", "prep")
+        return behind and any(self.topic_matches(k) for k in one.keys)
+
+    def _same_station(self, structure: str, named: Sequence[Named]) -> bool:
+        station = structure.partition(".")[0]
+        if station == "GEN":
+            return True  # "weight four kilos he is bright": the whole animal
+        return any(s.startswith(station + ".") for n in named for s in (*n.noun.normal, *n.noun.scope))
+
+    def _of_a_lump(self, clause: Clause, one: Described) -> bool:
+        """ "mass on the flank, firm, ulcerated": what describes the lump is no finding elsewhere."""
+        return bool(
+            self.last
+            and self.last[-1].structure == "SKN.lumps"
+            and self.last[-1].sentence == clause.sentence
+            and self.last[-1].state == ABNORMAL
+            and not clause.having("noun")
+            and not one.denied
+            and not set(one.keys) & {"mass", "wart"}
+        )
+
+    def _of_name(
+        self,
+        clause: Clause,
+        one: Described,
+        key: str,
+        name: Named,
+        own: bool,
+        said: Sequence[str],
+        place: Place,
+        blocked: set[str],
+    ) -> list[Statement]:
+        normal, scope = self._targets(name, place, clause)
+        if key == "unfelt" and name.noun.unfelt is not None:
+            normal = scope = name.noun.unfelt
+        made: list[Statement] = []
+        generic = key in GENERIC
+        everywhere = [s for s in normal if self.vocabulary.meaning(s, key)]
+        if place.limb == "all" and not everywhere and name.noun.fore is not None:
+            everywhere = [s for s in scope if self.vocabulary.meaning(s, key) not in ("", NORMAL)]
+        elif place.limb == "all" and name.noun.fore is not None and not one.denied:
+            everywhere = list(
+                dict.fromkeys(
+                    [*everywhere, *(s for s in scope if self.vocabulary.meaning(s, key) not in ("", NORMAL))]
+                )
+            )
+        looked = everywhere or [s for s in scope if self.vocabulary.meaning(s, key)][:1]
+        if key == "good" and not everywhere:
+            looked = []
+        if generic and not everywhere and name.noun.never:
+            looked = []
+        for structure in looked:
+            result = self.vocabulary.meaning(structure, key)
+            if one.denied and key in self.vocabulary.silent and result != NORMAL:
+                continue
+            if one.denied:
+                turned = self.vocabulary.meaning(structure, "not-" + key)
+                if result != NORMAL:
+                    result = NORMAL if turned in ("", NORMAL) else turned
+                elif turned:
+                    result = turned
+                else:
+                    blocked.add(structure)
+                    continue
+            positive = result == NORMAL and not one.denied
+            group = name.key not in self.vocabulary.walk.structure
+            if positive and structure not in normal and group and structure not in name.noun.also:
+                continue  # "eyes dry" is no word about tears
+            if result == NORMAL and structure not in normal and name.key == "neck":
+                continue
+            if result == NORMAL and one.denied and key == "mass" and name.key == "belly":
+                blocked.add("SKN.lumps")
+                continue  # "no lumps on the belly": neither its wall nor the skin everywhere
+            if result == NORMAL and not self._may_be_normal(clause, name, own, one, generic):
+                continue
+            made += self._made(
+                clause,
+                structure,
+                NORMAL if result == NORMAL else ABNORMAL,
+                one,
+                terms_behind(name, one),
+                said,
+                place,
+                result=result,
+                name=name,
+                plural=name.plural,
+                key=key,
+                own=own,
+            )
+        return made
+
+    def _may_be_normal(self, clause: Clause, name: Named, own: bool, one: Described, generic: bool) -> bool:
+        """When in doubt, no normal: a word like "fine" counts for what is named beside it."""
+        if clause.having("control", "skip"):
+            return False
+        if (
+            one.denied
+            and not own
+            and one.keys[0] in self.vocabulary.denied
+            and self.topic_sentence != clause.sentence
+        ):
+            return bool(clause.having("control", "nothing") and clause.having("side"))
+        if name.noun.normal[:1] == ("SKN.skin",) and self.where:
+            return False  # "the skin round the eyes": a part of it
+        if clause.having("control", "rest") and not own:
+            return any(t.has("place", "lung ahead") for t in clause.terms)
+        if own:
+            return not clause.having("control", "rest") or bool(name.plural or not generic or name.term)
+        if self.topic_skipped:
+            return False
+        if (
+            generic
+            and clause.having("limb")
+            and not any(side_kind(self.vocabulary.walk.structure[x]) == "four" for x in name.noun.normal)
+        ):
+            return False
+        if generic and self.topic_sentence != clause.sentence and not self._pronoun(clause):
+            return False
+        unknown = sum(1 for t in clause.terms if t.kind == UNKNOWN)
+        at = clause.terms.index(one.term) if one.term in clause.terms else 0
+        if generic and any(t.kind == UNKNOWN for t in clause.terms[:at]):
+            return False  # the word before may be what is fine
+        if generic and any(t.kind == UNKNOWN for t in clause.terms[at + 1 : at + 2]):
+            return False  # "normal contents": so may the word behind
+        if generic and self.topic_sentence != clause.sentence and not clause.having("side"):
+            return False
+        return unknown <= (1 if generic else MOST_UNKNOWN)
+
+    def _pronoun(self, clause: Clause) -> bool:
+        """ "The right one is fine", "both sides normal": what was named before is meant."""
+        return any(t.has("side") and t.words[-1] in self.vocabulary.language.pronouns for t in clause.terms)
+
+    def _at_home(
+        self,
+        clause: Clause,
+        one: Described,
+        key: str,
+        named: Sequence[Named],
+        said: Sequence[str],
+        place: Place,
+    ) -> list[Statement]:
+        """A trait that speaks of a line by itself: "no murmur", "cherry eye on the left"."""
+        finding = self.vocabulary.walk.finding.get(key)
+        traits = sum(1 for t in clause.terms if t.has("trait") or t.has("finding") or t.has("says"))
+        if key in self.vocabulary.shy and (named or self.where or traits > 1):
+            return []
+        if finding is not None:
+            if finding.whole_station:
+                return []
+            homes: tuple[str, ...] = finding.structures[:1]
+        else:
+            homes = self.vocabulary.home.get(key, ())
+        if homes and homes[0].startswith("LUN.") and len(homes) > 1:
+            homes = tuple(s for s in homes if not place.lungs or s in place.lungs)
+        if key == "weak" and not (place.limb or self.limb.limb):
+            homes = ("GEN.gait",)
+        if homes == ("GEN.gait",) and key == "lame":
+            limb = place.limb or (self.limb.limb if self.limb_sentence == clause.sentence else "")
+            homes = ("FLB.gait",) if limb == "fore" else ("HLB.gait",) if limb == "hind" else homes
+        made = []
+        for structure in homes:
+            result = self.vocabulary.meaning(structure, key)
+            if not result:
+                continue
+            if one.denied:
+                if finding is not None or result == NORMAL:
+                    continue
+                result = NORMAL
+            if result == NORMAL and clause.having("control", "skip", "rest"):
+                continue
+            if result == NORMAL and not one.denied and named and not self._same_station(structure, named):
+                continue
+            made += self._made(
+                clause,
+                structure,
+                NORMAL if result == NORMAL else ABNORMAL,
+                one,
+                [one.term],
+                said,
+                place,
+                result=result,
+                key=key,
+                plural=True,
+            )
+        return made

@@ -1,0 +1,207 @@
+"""What is kept from clause to clause: the topic, its side, the limb, a correction that is under way."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from exams.spoken.figures import Figures, numbers_of
+from exams.spoken.said import GENERIC, Described, Named, Statement
+from exams.spoken.segment import Clause
+from exams.spoken.shapes import About
+from exams.spoken.sides import Place, opposite, sides_said
+from exams.spoken.vocabulary import Noun, Vocabulary
+
+
+@dataclass
+class Kept:
+    """Built for one text; `statements` is what its clauses came to."""
+
+    vocabulary: Vocabulary
+    about: About
+    figures: Figures
+    statements: list[Statement] = field(default_factory=list)
+    topic: list[Named] = field(default_factory=list)
+    topic_sentence: int = -1
+    topic_named: int = -1  # the sentence that really names it
+    topic_skipped: bool = False
+    pending: list[Named] = field(default_factory=list)
+    pending_sentence: int = -1
+    station_side: dict[str, tuple[str, int]] = field(default_factory=dict)
+    last_side: str = ""
+    last_side_sentence: int = -9
+    limb: Place = field(default_factory=Place)
+    correcting: int = -1  # clause from which on what is said replaces what was said before it
+    correcting_sentence: int = -1
+    count: int = 0
+    now: int = -1  # the sentence that is taken
+    last: list[Statement] = field(default_factory=list)
+    described: list[Described] = field(default_factory=list)  # what `last` came from
+    hedged_away: list[Statement] = field(default_factory=list)
+    lung_places: tuple[str, ...] = ()
+    neuro: bool = False  # a neurological look is under way
+    limb_sentence: int = -1
+    correcting_named: bool = False  # what corrects names something
+    correcting_opens: bool = False  # the correction begins its sentence: it is about the one before
+    rest_said: bool = False
+    where: list[Named] = field(default_factory=list)  # names behind a preposition
+    lumps_listed: bool = False
+    lone_side: tuple[int, str] = (-1, "")
+    lone_grade: tuple[int, str] = (-1, "")
+    lone_place: tuple[int, str] = (-1, "")
+    neck_said: tuple[int, tuple[str, ...]] = (-1, ())
+    asked: Clause | None = None
+    region: tuple[Named | None, int] = (None, -1)  # the eye, the ear: what its parts are named after
+    copied: tuple[int, list[Statement]] = field(default=(-1, []))
+
+    def _recent(self, clause: Clause) -> str:
+        """The side said last, if "that side" and "the other" can still mean it."""
+        if clause.sentence - self.last_side_sentence <= 1:
+            return self.last_side
+        nouns = [self.vocabulary.nouns[k] for t in clause.terms for k in t.keys("noun")]
+        of_limb = any(s.startswith(self.limb.station + ".") for n in nouns for s in n.normal)
+        return self.limb.sides[0] if self.limb.station and len(self.limb.sides) == 1 and of_limb else ""
+
+    def _resolved(self, side: str, clause: Clause) -> str:
+        if side == "other":
+            return opposite(self._recent(clause))
+        if side == "that":
+            return self._recent(clause)
+        return side
+
+    def _topics(self, named: list[Named], clause: Clause) -> None:
+        said = sides_said(clause.terms, self._recent(clause))
+        single = [s for s in said if s in ("left", "right")]
+        if len(set(single)) == 1 and "both" not in said:
+            self.last_side = single[0]
+            self.last_side_sentence = clause.sentence
+        bare = not named and not any(
+            t.has("trait") or t.has("finding") or t.has("says") for t in clause.terms
+        )
+        if single or "both" in said or named:
+            self.lone_side = (
+                clause.sentence,
+                single[0] if len(set(single)) == 1 and "both" not in said else "",
+            )
+        self._loose(clause, bare)
+        if named and self.topic_named == clause.sentence and all(self._behind(n, clause) for n in named):
+            named = []  # only where something is: what was spoken of stays
+        spoke = bool(named)
+        if not spoke:
+            home = self._home_topic(clause)
+            if home:
+                named, spoke = home, True
+        if spoke:
+            if self.pending_sentence != clause.sentence:
+                self.pending = []
+            only = not any(t.has("trait") or t.has("finding") or t.has("says") for t in clause.terms)
+            self.pending = [*self.pending, *named] if only else []
+            self.pending_sentence = clause.sentence
+            self.topic, self.topic_sentence = named, clause.sentence
+            self.topic_named = clause.sentence
+            if (
+                len(named) == 1
+                and named[0].key not in self.vocabulary.walk.structure
+                and len(named[0].noun.scope) > 2
+            ):
+                self.region = (named[0], clause.sentence)
+            elif not self._within(named):
+                self.region = (None, -1)
+            self.topic_skipped = bool(clause.having("control", "skip"))
+            nerves = any(s.startswith("NEU.") for n in named for s in (*n.noun.normal, *n.noun.scope))
+            if not bare or nerves:
+                kept = self.neuro and all(n.noun.neuro for n in named)
+                self.neuro = kept or (nerves and not clause.having("control", "skip"))
+            for name in named:
+                if self._behind(name, clause):
+                    continue
+                stations = {s.partition(".")[0] for s in (name.noun.normal or name.noun.scope)}
+                for station in stations:
+                    side = name.side or (single[0] if len(set(single)) == 1 else "")
+                    if side in ("left", "right"):
+                        self.station_side[station] = (side, clause.sentence)
+                    elif name.plural or "both" in (*said, side):
+                        self.station_side.pop(station, None)
+        elif self.topic_sentence == clause.sentence - 1 and single:
+            self.topic_sentence = clause.sentence
+        if spoke or single:
+            for name in self.topic:
+                if len(set(single)) == 1 and not name.plural and not self._behind(name, clause):
+                    for s in name.noun.normal:
+                        self.station_side[s.partition(".")[0]] = (single[0], clause.sentence)
+        lungs = Place.of(clause.terms).lungs
+        if lungs:
+            self.lung_places = lungs
+        elif any(n.key == "lungs" for n in named):
+            self.lung_places = ()
+
+    def _behind(self, name: Named, clause: Clause) -> bool:
+        """The name only says where something is: "a cut on the left shoulder"."""
+        if name.term is None or name.term not in clause.terms:
+            return False
+        before = [t for t in clause.terms[: clause.terms.index(name.term)] if not t.has("limb")]
+        while (
+            before
+            and not before[-1].has("control", "prep")
+            and (
+                (before[-1].has("side") and before[-1].words[0] not in ("on", "in"))
+                or before[-1].has("control", "filler")
+            )
+        ):
+            before = before[:-1]
+        led = bool(before) and (before[-1].has("control", "prep") or before[-1].has("side"))
+        return led and any(t.has("trait") or t.has("finding") for t in before)
+
+    def _within(self, named: Sequence[Named]) -> bool:
+        region = self.region[0]
+        inside = set(region.noun.scope) if region else set()
+        return bool(inside) and all(s in inside for n in named for s in n.noun.normal)
+
+    def _loose(self, clause: Clause, bare: bool) -> None:
+        """A grade or a place by itself waits for what it is of: "grade two, no, make that three, murmur"."""
+        grade = self.figures.grades.get(id(clause), "")
+        numbers = [t for t in numbers_of(self.figures, clause) if t.number]
+        if bare and grade:
+            self.lone_grade = (clause.sentence, grade)
+        elif (
+            bare
+            and numbers
+            and self.lone_grade[0] == clause.sentence
+            and self.correcting_sentence == clause.sentence
+        ):
+            digits = numbers[0].number.digits if numbers[0].number else ""
+            self.lone_grade = (clause.sentence, digits)
+        where = next(
+            (k for t in clause.terms for k in t.keys("place") if k.split()[0] in ("apex", "base", "sternum")),
+            "",
+        )
+        if bare and where:
+            self.lone_place = (clause.sentence, where)
+
+    def _home_topic(self, clause: Clause) -> list[Named]:
+        """ "There's a slip on the left. Right side I don't feel one": the trait names its line."""
+        for term in clause.terms:
+            for key in (*term.keys("trait"), *term.keys("finding")):
+                finding = self.vocabulary.walk.finding.get(key)
+                homes = finding.structures[:1] if finding else self.vocabulary.home.get(key, ())
+                homes = tuple(h for h in homes if h in self.vocabulary.nouns)
+                if homes and key not in GENERIC and not self.topic_matches(key):
+                    return [Named(homes[0], Noun(homes, homes), False, None)]
+            for codes in term.keys("says"):
+                homes = tuple(h for h in codes.split() if h in self.vocabulary.nouns)
+                if homes:
+                    return [Named(homes[0], Noun(homes, homes), True, None)]
+        return []
+
+    def topic_matches(self, key: str) -> bool:
+        return any(self.vocabulary.meaning(s, key) for n in self.topic for s in n.noun.scope)
+
+    def _limb(self, clause: Clause, named: Sequence[Named], place: Place) -> None:
+        if not place.limb or place.limb == "all":
+            return
+        sides = [s for s in sides_said(clause.terms, "") if s in ("left", "right")]
+        station = "FLB" if place.limb == "fore" else "HLB"
+        self.limb_sentence = clause.sentence
+        self.limb = Place(place.limb, tuple(dict.fromkeys(sides)), station=station)
+        if not sides:
+            self.station_side.pop(station, None)

@@ -1,0 +1,266 @@
+"""Statements from a line, a state and the words: which lines a name means, their sides and place."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from exams.spoken.codes import choose, grade_key
+from exams.spoken.figures import numbers_of
+from exams.spoken.naming import Naming
+from exams.spoken.said import (
+    LASTS,
+    LIMB_STATIONS,
+    Described,
+    Named,
+    Statement,
+    applies,
+    clause_span,
+    span_of,
+    towards,
+    unsaid_sides,
+)
+from exams.spoken.segment import Clause
+from exams.spoken.shapes import ABNORMAL, NORMAL
+from exams.spoken.sides import LIMBS, Place, limbs_said, side_kind, sides_for
+from exams.spoken.terms import Term
+from exams.spoken.vocabulary import Noun
+
+
+class Making(Naming):
+    """A step of `Listening`."""
+
+    def _made(
+        self,
+        clause: Clause,
+        structure: str,
+        state: str,
+        one: Described | None,
+        terms: Sequence[Term],
+        said: Sequence[str],
+        place: Place,
+        *,
+        result: str = "",
+        name: Named | None = None,
+        plural: bool = False,
+        key: str = "",
+        own: bool = True,
+    ) -> list[Statement]:
+        line = self.vocabulary.walk.structure.get(structure)
+        if (
+            state == NORMAL
+            and line is not None
+            and line.value
+            and one is not None
+            and structure != "BCM.score"
+        ):
+            return []  # a number decides, not a word
+        if line is None or not applies(line.species, line.applies_when, self.about, state):
+            return []
+        severity = one.severity if one else ""
+        grade = self.figures.grades.get(id(clause), "") if state == ABNORMAL else ""
+        if (
+            state == ABNORMAL
+            and not grade
+            and structure in self.vocabulary.graded
+            and self.lone_grade[0] == clause.sentence
+        ):
+            grade = self.lone_grade[1]
+        code = ""
+        if state == ABNORMAL:
+            code = choose(result, grade, severity, self.about, self.vocabulary.walk)
+            if not code:
+                return []
+        kind = side_kind(line)
+        sides, sided = self._sides(
+            kind,
+            structure,
+            clause,
+            name,
+            said,
+            place,
+            plural and not (name and name is self.region[0] and not own),
+            one,
+        )
+        if kind == "free" and state == NORMAL and not (name and name.side):
+            sides = ["none"]  # "no fleas": nowhere
+        if not sides and state != ABNORMAL:
+            return []
+        size = tuple(self.figures.sizes.get(id(clause), ())) if state == ABNORMAL else ()
+        span = clause_span(clause)
+        spans = (
+            (span,)
+            if not name or name.term is None or name.term in clause.terms
+            else (span_of(name.term), span)
+        )
+        sure = 0.9 if own and name else 0.85 if own else 0.7
+        reason = "named" if own and name else "says so by itself" if not name else "of what was named before"
+        sure *= min((t.sure for t in terms), default=1.0)
+        return [
+            Statement(
+                structure,
+                side,
+                state,
+                (code,) if code else (),
+                severity if code else "",
+                grade_key((code,), grade, self.vocabulary.walk) if code else "",
+                size,
+                self._site(clause, structure, name, side),
+                "",
+                spans,
+                round(sure, 2),
+                reason,
+                self.count,
+                clause.sentence,
+                sided,
+                key,
+                bool(clause.having("control", "rest")),
+            )
+            for side in sides or unsaid_sides(kind, said)
+        ]
+
+    def _site(self, clause: Clause, structure: str, name: Named | None, side: str) -> str:
+        if name and name.site:
+            return name.site
+        numbers = [
+            t.number.digits for t in numbers_of(self.figures, clause) if t.number and not t.number.decimals
+        ]
+        if structure == "GUM.mammary" and numbers and side in ("left", "right"):
+            return f"{side[0].upper()}{numbers[0]}"
+        if structure in ("FLB.digits", "FLB.nails", "FLB.pads", "HLB.paw"):
+            if name and name.noun.digit:
+                return name.noun.digit
+            few = [n for n in numbers if n in "12345"]
+            if few:
+                return ("digit " if len(few) == 1 else "digits ") + " and ".join(few)
+        if structure == "HRT.murmur":
+            return next(
+                (
+                    k
+                    for t in clause.terms
+                    for k in t.keys("place")
+                    if k.split()[0] in ("apex", "base", "sternum")
+                ),
+                "",
+            )
+        return ""
+
+    def _sides(
+        self,
+        kind: str,
+        structure: str,
+        clause: Clause,
+        name: Named | None,
+        said: Sequence[str],
+        place: Place,
+        plural: bool,
+        one: Described | None,
+    ) -> tuple[list[str], bool]:
+        """Sides of a statement, and whether they were said rather than taken to be both."""
+        station = structure.partition(".")[0]
+        if structure.startswith("ABD.kidney"):
+            return [structure.rpartition("-")[2]], True
+        if structure == "HRT.murmur":
+            where = next(
+                (k for t in clause.terms for k in t.keys("place") if k.startswith(("apex", "base"))), ""
+            )
+            if not where and self.lone_place[0] == clause.sentence and not said:
+                where = self.lone_place[1] if " " in self.lone_place[1] else ""
+            side = where.split()[1] if where else said[0] if said and said[0] in ("left", "right") else "none"
+            return [side], True
+        if kind == "none":
+            return ["none"], True
+        own = [name.side] if name and name.side else []
+        if structure == "NEU.eye-position" and not own and towards(clause):
+            return ["left", "right"], True
+        sides = own or self._near_side(clause, one, said)
+        if kind == "four":
+            limbs = limbs_said(place, sides)
+            if not limbs and self.limb.limb:
+                limbs = limbs_said(self.limb, sides or list(self.limb.sides))
+            if not limbs and plural and not place.limb:
+                limbs = list(LIMBS) if not sides else []
+            return limbs, True
+        paws = name is not None and name.noun.fore is not None and station in LIMB_STATIONS
+        if (
+            not sides
+            and station in LIMB_STATIONS
+            and (not plural or paws)
+            and self.limb.sides
+            and self.limb.station == station
+        ):
+            sides = list(self.limb.sides)
+        if not sides and (not plural or name is None):
+            if station in LIMB_STATIONS and self.limb.station == station and self.limb.sides:
+                sides = list(self.limb.sides)
+            elif kind == "pair" and (held := self._held(station, clause, name is not None)):
+                sides = [held]
+        several = plural or station not in LIMB_STATIONS
+        if name is not None and one is not None and not plural and structure in self.vocabulary.single:
+            several = self._region_plural(clause)
+        found = sides_for(kind, sides, place, several)
+        return found, bool(sides) or kind == "free" or (paws and place.limb == "all")
+
+    def _region_plural(self, clause: Clause) -> bool:
+        """ "Eyes: cornea clear": both are looked at."""
+        region, sentence = self.region
+        return region is not None and region.plural and sentence == clause.sentence
+
+    def _held(self, station: str, clause: Clause, named: bool) -> str:
+        """The side said last at a station; what says itself takes it in its own sentence only."""
+        side, sentence = self.station_side.get(station, ("", -1))
+        if not side or sentence < clause.sentence - (LASTS if named else 0):
+            return ""
+        self.station_side[station] = (side, max(sentence, clause.sentence - 1))
+        return side
+
+    def _near_side(self, clause: Clause, one: Described | None, said: Sequence[str]) -> list[str]:
+        """The side that stands nearest before a trait, when a clause says both apart."""
+        if one is None or len(set(said)) < 2 or "both" in said:
+            return list(said)
+        at = clause.terms.index(one.term)
+        if any(t.has("control", "and") for t in clause.terms) and set(said) == {"left", "right"}:
+            first = [t for t in clause.terms if t.has("side", "left", "right")]
+            if len(first) >= 2 and clause.terms.index(first[1]) - clause.terms.index(first[0]) <= 3:
+                return ["left", "right"]
+        for term in reversed(clause.terms[:at]):
+            keys = term.keys("side")
+            if keys:
+                return [self._resolved(keys[0], clause)]
+        return list(said)
+
+    def _targets(self, name: Named, place: Place, clause: Clause) -> tuple[tuple[str, ...], tuple[str, ...]]:
+        noun = name.noun
+        normal, scope = noun.normal, noun.scope
+        limb = name.limb or place.limb or (self.limb.limb if self._limbed(noun) else "")
+        if limb == "fore" and noun.fore is not None:
+            normal = noun.fore
+            scope = (*noun.fore, *(s for s in scope if not s.startswith(("HLB", "GEN"))))
+        elif limb == "hind" and noun.hind is not None:
+            normal = noun.hind
+            scope = (*noun.hind, *(s for s in scope if not s.startswith(("FLB", "GEN"))))
+        elif limb == "all" and not normal and noun.fore is not None and noun.hind is not None:
+            normal = (*noun.fore, *noun.hind)
+        if noun.scoped is not None and place.has("scope", "inside"):
+            normal = noun.scoped
+        if noun.to_tail and place.has("to tail"):
+            normal = (*normal, *noun.to_tail)
+        stations = {s.partition(".")[0] for s in normal}
+        if stations == {"LUN"}:
+            own = name.term is not None and name.term in clause.terms
+            places = place.lungs or (() if own else self.lung_places)
+            if places:
+                normal = tuple(s for s in normal if s in places)
+                scope = normal
+        if name.key == "kidneys":
+            side = name.side or (place.sides[0] if place.sides else "")
+            if side in ("left", "right"):
+                normal = scope = (f"ABD.kidney-{side}",)
+        if self.neuro and noun.neuro:
+            normal, scope = noun.neuro, (*noun.neuro, *scope)
+        if name.key == "neck":
+            kept = self.neck_said[1] if self.neck_said[0] == clause.sentence else ()
+            normal = tuple(dict.fromkeys((*kept, *place.neck)))
+        return normal, scope
+
+    def _limbed(self, noun: Noun) -> bool:
+        return bool(self.limb.limb) and (noun.fore is not None or noun.hind is not None)

@@ -1,0 +1,180 @@
+"""What a clause names, with side and place, and how it describes it."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Sequence
+
+from exams.spoken.kept import Kept
+from exams.spoken.said import PAIRS, Described, Named, filler_right, tooth_side
+from exams.spoken.segment import Clause
+from exams.spoken.sides import Place, sides_said
+from exams.spoken.terms import FIGURE, UNKNOWN, Term
+
+
+class Naming(Kept):
+    """A step of `Listening`."""
+
+    def _says(self, clause: Clause) -> list[Term]:
+        return [t for t in clause.terms if t.has("says")]
+
+    def _end_of_animal(self, place: Place, named: Sequence[Named], clause: Clause) -> Place:
+        """ "Nails long at the back": of what all limbs have, the back is the hind limbs."""
+        about = named or (self.topic if self.topic_sentence == clause.sentence else ())
+        if place.limb or not about or not all(n.noun.fore is not None for n in about):
+            return place
+        limb = "hind" if place.has("lung back") else "fore" if place.has("lung front") else ""
+        return dataclasses.replace(place, limb=limb)
+
+    def _named(self, clause: Clause) -> list[Named]:
+        found: list[Named] = []
+        said = sides_said(clause.terms, self._recent(clause))
+        waiting = self.pending if self.pending_sentence == clause.sentence else []
+        for at, term in enumerate(clause.terms):
+            nouns = [s for s in term.senses if s.kind == "noun"]
+            if not nouns or (term.has("severity") and not term.has("noun")):
+                continue
+            if term.has("trait") and (
+                any(t.has("noun") for t in clause.terms if t is not term)
+                or (
+                    self.topic_sentence == clause.sentence
+                    and any(self.topic_matches(k) for k in term.keys("trait"))
+                )
+            ):
+                continue
+            sense = nouns[0]
+            of_these = [n for n in waiting if n.key.startswith("LYM.")]
+            if sense.key in ("nodes", "node") and of_these:
+                found += [dataclasses.replace(n, plural=sense.plural) for n in of_these]
+                continue
+            noun = self.vocabulary.nouns[sense.key]
+            found.append(
+                Named(sense.key, noun, sense.plural, term, self._own_side(clause, at, said), limb="")
+            )
+        # a region with a line of its own in the same row is only where that line is: "skin on the belly"
+        found = [n for i, n in enumerate(found) if not self._announced(n, found[i + 1 :], clause)]
+        where = [n for n in found if self._only_where(n, found, clause)]
+        found = [n for n in found if n not in where]
+        self.where = where
+        for tooth in self.figures.teeth.get(id(clause), ()):
+            side = tooth_side(tooth)
+            found.append(Named("MTH.teeth", self.vocabulary.nouns["MTH.teeth"], False, None, side, tooth))
+        if any(n.site for n in found):
+            found = [n for n in found if n.site or n.key != "MTH.teeth"]
+        return found
+
+    def _announced(self, one: Named, after: Sequence[Named], clause: Clause) -> bool:
+        """A name that only leads to the next, nothing said between them nor joining them: "the knees now
+        both kneecaps are normal", "ears, both flaps clean"."""
+        if not after or one.term is None or after[0].term is None:
+            return False
+        if one.term not in clause.terms or after[0].term not in clause.terms:
+            return False
+        between = clause.terms[clause.terms.index(one.term) + 1 : clause.terms.index(after[0].term)]
+        if not between and not self.vocabulary.leads(one.key, after[0].key):
+            return False  # "elbows carpi shoulders fine"
+        return not any(
+            t.has("control", "and", "or", "prep") or t.has("trait") or t.has("finding") or t.has("says")
+            for t in between
+        )
+
+    def _only_where(self, one: Named, all_named: Sequence[Named], clause: Clause) -> bool:
+        """A name behind a preposition, while another is named before it: "the skin round the bottom"."""
+        if one.term is None or len(all_named) < 2 or one.term not in clause.terms:
+            return False
+        at = clause.terms.index(one.term)
+        before = clause.terms[:at]
+        both_of = before and before[-1].has("side") and one.key in PAIRS
+        if (
+            both_of
+            and any(t.has("noun") for t in before)
+            and not any(t.has("trait") for t in clause.terms[at:])
+        ):
+            return True  # "menace good both eyes"
+        while before and (
+            before[-1].has("control", "filler") or before[-1].has("side") or before[-1].has("limb")
+        ):
+            if before[-1].has("control", "prep"):
+                break
+            before = before[:-1]
+        return bool(before and before[-1].has("control", "prep") and any(t.has("noun") for t in before))
+
+    def _own_side(self, clause: Clause, at: int, said: Sequence[str]) -> str:
+        i = at - 1
+        while i >= 0:
+            term = clause.terms[i]
+            if term.used:
+                break
+            keys = [k for k in term.keys("side") if k in ("left", "right", "both", "other", "that")]
+            if keys and not (keys[0] == "right" and filler_right(clause, i)):
+                return self._resolved(keys[0], clause)
+            if not (
+                term.has("limb") or term.has("severity") or term.has("control", "filler") or term.has("trait")
+            ):
+                break
+            i -= 1
+        return next((w for w in clause.terms[at].words if w in ("left", "right")), "")
+
+    def _described(self, clause: Clause) -> list[Described]:
+        found: list[Described] = []
+        denied, since, joined = False, 0, True
+        for at, term in enumerate(clause.terms):
+            if term.has("control", "no") and not term.has("trait") and not term.has("says"):
+                denied, since, joined = True, 0, True
+                if self._no_such(clause, at):
+                    found.append(Described(term, ("absent",), False))
+                    denied = False
+                continue
+            if term.has("control", "nothing") and not any(
+                t.has("trait") or t.has("finding") for t in clause.terms
+            ):
+                found.append(Described(term, ("mass",), True))
+                continue
+            keys = (*term.keys("trait"), *term.keys("finding"))
+            if (
+                keys
+                and at == 0
+                and clause.opens
+                and term.text in self.vocabulary.language.openers
+                and len(clause.terms) > 1
+            ) and (not clause.terms[1].has("noun") or clause.terms[1].has("control", "filler")):
+                continue
+            if keys:
+                says_no = denied and joined and since <= 5
+                found.append(Described(term, keys, says_no, self._severity(clause, at)))
+                joined = False
+                continue
+            if term.has("control", "or", "and"):
+                joined = joined or denied
+            elif term.kind in (UNKNOWN, FIGURE) or term.has("noun"):
+                since += 1
+            if term.has("control", "but"):
+                denied = False
+        return found
+
+    def _no_such(self, clause: Clause, at: int) -> bool:
+        """ "no light reflex on the right": the name itself is denied."""
+        if any(t.has("trait") or t.has("finding") or t.has("says") for t in clause.terms):
+            return False
+        after = [t for t in clause.terms[at + 1 :] if not t.has("control", "filler")][:1]
+        return (
+            bool(after) and after[0].has("noun") and clause.terms[at].text in self.vocabulary.language.bare_no
+        )
+
+    def _severity(self, clause: Clause, at: int) -> str:
+        for step in (-1, 1):
+            i = at + step
+            for _ in range(4):
+                if not 0 <= i < len(clause.terms):
+                    break
+                term = clause.terms[i]
+                if term.has("severity"):
+                    return term.keys("severity")[0]
+                stops = (
+                    term.has("finding") or (term.has("noun") and step < 0) or term.has("control", "and", "no")
+                )
+                if stops:
+                    break
+                i += step
+        own = clause.terms[at].keys("severity")
+        return own[0] if own else ""

@@ -1,0 +1,87 @@
+"""Not examined, and normal in part, each with its reason."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Iterable
+
+from exams.spoken.corrections import Correcting
+from exams.spoken.said import NO_REASON, Named, Statement, clause_span, once
+from exams.spoken.segment import Clause
+from exams.spoken.shapes import NORMAL, NOT_EXAMINED, PARTIAL
+from exams.spoken.sides import Place, sides_said
+from exams.spoken.terms import UNKNOWN
+
+
+class Skipping(Correcting):
+    """A step of `Listening`."""
+
+    def _skip(self, clause: Clause, named: list[Named], place: Place) -> None:
+        reason = self._reason(clause)
+        said = sides_said(clause.terms, self._recent(clause))
+        own = bool(named)
+        about = (
+            named
+            or (self.pending if self.pending_sentence == clause.sentence else [])
+            or (self.topic if self.topic_sentence == clause.sentence or self._refers(clause) else [])
+        )
+        if not own and not said and not place.lungs and not place.limb:
+            normals = [
+                s
+                for s in self.last
+                if s.state in (NORMAL, PARTIAL) and s.sentence == clause.sentence and s in self.statements
+            ]
+            if normals:
+                for s in normals:
+                    s.state, s.note, s.spans, s.sure = PARTIAL, reason, (*s.spans, clause_span(clause)), 0.75
+                return
+        made: list[Statement] = []
+        for name in about:
+            side = "" if said and not own else name.side
+            one = dataclasses.replace(name, side=side)
+            normal, _ = self._targets(one, place, clause)
+            structures = one.noun.absent if one.noun.absent is not None and not place.lungs else normal
+            if place.has("scope") and one.noun.scoped:
+                structures = one.noun.scoped
+            for structure in structures:
+                made += [
+                    dataclasses.replace(s, note=reason)
+                    for s in self._made(
+                        clause,
+                        structure,
+                        NOT_EXAMINED,
+                        None,
+                        [one.term] if one.term else [],
+                        said,
+                        place,
+                        name=one,
+                        plural=True,
+                        own=own,
+                    )
+                ]
+        if not own and place.has("scope"):
+            made = []
+            for structure in ("EAR.canal",):
+                made += [
+                    dataclasses.replace(s, note=reason)
+                    for s in self._made(clause, structure, NOT_EXAMINED, None, [], said, place, plural=True)
+                ]
+        self.statements.extend(once(made))
+        self.topic_skipped = True
+
+    def _refers(self, clause: Clause) -> bool:
+        """ "Not done.", "Left that one alone.": the sentence before is meant."""
+        return self.topic_sentence == clause.sentence - 1 and not any(
+            t.kind == UNKNOWN or t.has("place") for t in clause.terms
+        )
+
+    def _reason(self, clause: Clause) -> str:
+        key = next((k for t in clause.terms for k in t.keys("reason")), "")
+        found = self.vocabulary.walk.reason.get(key)
+        return found.words if found else key or NO_REASON
+
+    def _part(self, clause: Clause, statements: Iterable[Statement]) -> None:
+        for s in statements:
+            if s.state == NORMAL and s.sentence == clause.sentence and s in self.statements:
+                s.state, s.note, s.sure = PARTIAL, self._reason(clause), min(s.sure, 0.75)
+                s.spans = (*s.spans, clause_span(clause))
