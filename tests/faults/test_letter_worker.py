@@ -21,6 +21,7 @@ from django.utils import timezone
 
 from clinic.mail.actions import rescue
 from clinic.models import Message, Record, Visit
+from clinic.platform import tasks
 from clinic.platform.registries import sign_checks
 from tests import letters, people
 
@@ -101,6 +102,15 @@ def beats(process: subprocess.Popen) -> bool:
             "SELECT count(*) FROM procrastinate_workers WHERE last_heartbeat > now() - interval '20 seconds'"
         )
         return process.poll() is None and cursor.fetchone()[0] >= 2
+
+
+def forget_workers() -> None:
+    """The killed one's heartbeats, as if its half minute had passed."""
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "UPDATE procrastinate_workers SET last_heartbeat = now() - make_interval(secs => %s)",
+            [tasks.STALLED_AFTER_SECONDS + 5],
+        )
 
 
 def until(condition: Callable[[], object], within: float = 30) -> bool:
