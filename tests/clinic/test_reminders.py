@@ -31,6 +31,7 @@ from clinic.models import NextVisit, Owner, Ownership, Patient, Visit
 from clinic.platform.registries import message_checks, patient_watchers
 from clinic.visits.actions import booking
 from tests import death, people
+from tests.examples import examples
 
 pytestmark = pytest.mark.django_db
 TODAY, NOW = people.TODAY, people.NOW
@@ -479,7 +480,7 @@ ANSWERED = [
 ][:-1]  # fmt: skip
 
 
-@hypothesis_settings(max_examples=12)
+@hypothesis_settings(max_examples=examples(6))
 @example(events=ANSWERED, dues=[30, 30], off=set())
 @example(events=[(24, "answer book"), (25, "visit")], dues=[30], off=set())
 @given(

@@ -17,6 +17,7 @@ from clinic.letters.sheet import letter_html, mail_body
 from clinic.models import HeadsUp, Microchip, Problem, Visit
 from clinic.visits import actions as visits
 from tests import letters, people
+from tests.examples import examples
 from tests.exams.house import exam_here
 from tests.letters import TODAY, Case
 
@@ -125,7 +126,7 @@ def trace_of(case: Case) -> tuple[str, ...]:
 happened = st.lists(st.sampled_from(STEPS), unique=True)
 
 
-@settings(max_examples=12, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=examples(5), suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(happened, happened)
 def test_nothing_of_another_animal_of_the_household_is_in_a_letter(first, second) -> None:
     with transaction.atomic():

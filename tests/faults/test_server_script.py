@@ -104,27 +104,12 @@ def test_second_start_is_ready_within_ten_seconds(start, var_dir):
     assert min(took) <= 10, took
 
 
-def test_ctrl_c_leaves_no_process_behind(start, var_dir):
-    run = start(var_dir)
-    run.ready()
-    processes = run.everything()
-    names = {name for process in processes for name in still_there(process.cmdline)}
-    assert "worker" in names
-    assert any(name.endswith("/postgres") for name in names)
-    assert run.ctrl_c() == 0
-    assert gone(processes)
-
-
-def test_a_killed_server_takes_its_parts_along_and_its_database_recovers(start, var_dir):
+def test_a_killed_server_or_database_takes_the_rest_along_and_recovers_at_the_next_start(start, var_dir):
     run = start(var_dir)
     run.ready()
     processes = run.everything()
     processes[0].kill()
     assert gone(processes)
-    start(var_dir).ready()
-
-
-def test_a_killed_database_ends_the_rest_and_recovers_at_the_next_start(start, var_dir):
     run = start(var_dir)
     run.ready()
     processes = run.everything()
@@ -134,6 +119,43 @@ def test_a_killed_database_ends_the_rest_and_recovers_at_the_next_start(start, v
     assert "The database ended by itself" in run.said
     assert gone(processes)
     start(var_dir).ready()
+
+
+@pytest.fixture(scope="module")
+def running(var_dir: Path, tmp_path_factory) -> Iterator[ServerScript]:
+    """A server that the next tests look at, and the last of them ends."""
+    run = ServerScript(var_dir, output=tmp_path_factory.mktemp("running") / "server.log")
+    try:
+        run.ready()
+        yield run
+    finally:
+        run.put_away()
+
+
+def test_a_second_server_on_the_same_data_is_refused(start, running, var_dir):
+    second = start(var_dir)
+    assert second.ended() == 1
+    assert sentences(second) == [f"script/server already runs here (process {running.process.pid})."]
+    assert running.process.poll() is None
+
+
+def test_it_listens_on_this_machine_only(running):
+    listening = {
+        connection.laddr.ip
+        for process in running.everything()
+        for connection in still_there(process.net_connections, "inet")
+        if connection.status == psutil.CONN_LISTEN
+    }
+    assert listening == {"127.0.0.1"}
+
+
+def test_ctrl_c_leaves_no_process_behind(running):
+    processes = running.everything()
+    names = {name for process in processes for name in still_there(process.cmdline)}
+    assert "worker" in names
+    assert any(name.endswith("/postgres") for name in names)
+    assert running.ctrl_c() == 0
+    assert gone(processes)
 
 
 def test_a_taken_port_is_said_in_one_sentence(start, var_dir):
@@ -155,27 +177,19 @@ def test_a_senseless_port_is_said_in_one_sentence(start, var_dir, port):
     assert sentences(run) == [f"PORT is '{port}'; it can be a number from 1 to 65535."]
 
 
-def test_a_second_server_on_the_same_data_is_refused(start, var_dir):
-    first = start(var_dir)
-    first.ready()
-    second = start(var_dir)
-    assert second.ended() == 1
-    assert sentences(second) == [f"script/server already runs here (process {first.process.pid})."]
-    assert first.process.poll() is None
-
-
 def test_data_of_another_major_version_are_refused_and_left_alone(start, var_dir):
     version = data_folder(var_dir) / "PG_VERSION"
     ours = version.read_text()
     version.write_text("12\n")
+    before = as_they_lie(data_folder(var_dir))
     try:
         run = start(var_dir)
         assert run.ended() == 1
         assert len(sentences(run)) == 1
         assert "were written by PostgreSQL 12 and this is PostgreSQL" in run.said
+        assert as_they_lie(data_folder(var_dir)) == before
     finally:
         version.write_text(ours)
-    start(var_dir).ready()
 
 
 def test_lost_passwords_are_said_and_the_data_left_alone(start, var_dir):
@@ -224,18 +238,6 @@ def test_an_old_python_is_said_in_one_sentence(start, tmp_path):
     ]
 
 
-def test_it_listens_on_this_machine_only(start, var_dir):
-    run = start(var_dir)
-    run.ready()
-    listening = {
-        connection.laddr.ip
-        for process in run.everything()
-        for connection in still_there(process.net_connections, "inet")
-        if connection.status == psutil.CONN_LISTEN
-    }
-    assert listening == {"127.0.0.1"}
-
-
 def test_behind_a_tls_proxy_nothing_is_answered_without_tls(start, var_dir):
     run = start(
         var_dir, TLS="on", SECRET_KEY="k" * 30 + "abcdefghijklmnopqrstuvwxyz", ALLOWED_HOSTS="tailward.lan"
@@ -277,6 +279,12 @@ def test_a_fresh_clone_installs_everything_itself(start, tmp_path):
     finally:
         run.put_away()
         away_with_data(clone)
+
+
+def as_they_lie(folder: Path) -> dict[Path, tuple[int, int]]:
+    """Every file with its size and when it was last written."""
+    found = {each: each.stat() for each in folder.rglob("*") if each.is_file()}
+    return {each: (told.st_size, told.st_mtime_ns) for each, told in found.items()}
 
 
 def data_folder(var_dir: Path) -> Path:
