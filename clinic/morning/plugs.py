@@ -127,7 +127,8 @@ class LatePromises:
             row = promise_row(each, me=actor.staff.pk, today=today)
             hand = Tap("Hand on or move", row.url)
             mark = Flag(row.shape, row.mark)
-            found.append(MorningRow(row.patient, row.url, f"{row.what}. {row.who}", mark, (hand,)))
+            words = f"{row.what.rstrip('.')}. {row.who}"
+            found.append(MorningRow(row.patient, row.url, words, mark, (hand,)))
         return found
 
 
