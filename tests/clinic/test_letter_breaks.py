@@ -106,15 +106,16 @@ def lost_headings(made: Any) -> list[str]:
     return lost
 
 
-def empty_first_page(made: Any, down_pt: float) -> list[str]:
+def empty_first_page(made: Any, down_pt: float, *, large: bool = False) -> list[str]:
     """A letter that goes on, with nothing in the lower half of its first page. `down_pt`: how far it was
-    pushed; what does not fit below that may well stand on the next."""
+    pushed; what does not fit below that may well stand on the next. In large print one picture takes a third
+    of a page: there the first third must hold something, and only a letter hardly pushed is asked."""
     page = made.pages[0]._page_box
     lowest = max((low for *_, low, _text in texts_of(made.pages[0])), default=0)
-    goes_on, room = len(made.pages) > 1, down_pt < PAGE_PT * 0.6
-    return (
-        ["the first page is nearly empty"] if goes_on and room and lowest < page.margin_height() / 2 else []
-    )
+    room = PAGE_PT * (0.2 if large else 0.6)
+    least = page.margin_height() / (3 if large else 2)
+    goes_on = len(made.pages) > 1
+    return ["the first page is nearly empty"] if goes_on and down_pt < room and lowest < least else []
 
 
 def swept(document: Document, steps: range, large: bool) -> list[str]:
@@ -122,7 +123,7 @@ def swept(document: Document, steps: range, large: bool) -> list[str]:
     for paper in ("A4", "letter"):
         for down in steps:
             made = laid_out(replace(document, paper=paper, large_print=large), down)
-            told = [*faults(made), *empty_first_page(made, down)]
+            told = [*faults(made), *empty_first_page(made, down, large=large)]
             found += [f"{paper}, {'large' if large else '12 pt'}, {down} pt: {each}" for each in told]
     return found
 
