@@ -22,26 +22,36 @@ MOST = 10_000
 def keep_products(*, actor: Actor, now: datetime, products: Sequence[Listed]) -> list[Product]:
     """Add what is new and bring up to date what stands; lots are only added. Doses keep their snapshot."""
     actor.require(Right.MANAGE_CLINIC)
-    kept = []
-    for each in products:
-        product, _ = Product.objects.update_or_create(
-            code=each.code,
-            defaults={
-                "kind": each.kind,
-                "name": each.name,
-                "maker": each.maker,
-                "species": list(each.species),
-                "facts": each.facts,
-            },
-        )
-        for lot in each.lots:
-            Lot.objects.get_or_create(
+    kept = Product.objects.bulk_create(
+        [
+            Product(
+                code=each.code,
+                kind=each.kind,
+                name=each.name,
+                maker=each.maker,
+                species=list(each.species),
+                facts=each.facts,
+            )
+            for each in products
+        ],
+        update_conflicts=True,
+        unique_fields=["code"],
+        update_fields=["kind", "name", "maker", "species", "facts"],
+    )
+    Lot.objects.bulk_create(
+        [
+            Lot(
                 product=product,
                 number=lot.number,
                 band=lot.band,
-                defaults={"expires_on": lot.expires_on, "received_on": lot.received_on},
+                expires_on=lot.expires_on,
+                received_on=lot.received_on,
             )
-        kept.append(product)
+            for product, listed in zip(kept, products, strict=True)
+            for lot in listed.lots
+        ],
+        ignore_conflicts=True,
+    )
     return kept
 
 

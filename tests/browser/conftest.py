@@ -137,13 +137,45 @@ def visit(house: people.People) -> Visit:
     return made
 
 
-@pytest.fixture
-def page(browser: Browser, live_server, house: people.People, visit: Visit) -> Iterator[Page]:
-    """The exam of that visit on the clinician's tablet; no script of it may throw."""
-    from tests.browser.exam_room import exam_page, signed_in  # it reads this file
-
-    context = signed_in(browser, live_server.url, house.clinician)
-    opened = exam_page(context, live_server.url, visit)
-    yield opened
+@pytest.fixture(scope="module")
+def tablet(browser: Browser, live_server) -> Iterator[Page]:
+    """The exam room's tablet. One for a file: a page that is opened anew in it finds the scripts read."""
+    context = browser.new_context(viewport={"width": TABLET[0], "height": TABLET[1]}, service_workers="block")
+    context.set_default_timeout(WAITS)
+    yield context.new_page()
     context.close()
-    assert opened.thrown == []
+
+
+def wiped(tablet: Page, address: str) -> None:
+    """As out of the box: nobody signed in, nothing kept, no other page, on the network, upright as it was."""
+    context = tablet.context
+    for other in context.pages:
+        if other != tablet:
+            other.close()
+    tablet.unroute_all(behavior="ignoreErrors")
+    tablet.goto("about:blank")
+    context.set_offline(False)
+    context.clear_cookies()
+    session = context.new_cdp_session(tablet)
+    session.send("Storage.clearDataForOrigin", {"origin": address, "storageTypes": "all"})
+    session.detach()
+    tablet.set_viewport_size({"width": TABLET[0], "height": TABLET[1]})
+
+
+@pytest.fixture
+def page(tablet: Page, live_server, house: people.People, visit: Visit) -> Iterator[Page]:
+    """The exam of that visit on the clinician's tablet; no script of it may throw."""
+    from tests.browser.exam_room import open_exam  # it reads this file
+
+    bring_session(tablet.context, house.clinician, live_server.url)
+    tablet.thrown = []
+
+    def throws(error: object) -> None:
+        tablet.thrown.append(str(error))
+
+    tablet.on("pageerror", throws)
+    open_exam(tablet, live_server.url, visit)
+    yield tablet
+    wiped(tablet, live_server.url)
+    tablet.remove_listener("pageerror", throws)
+    assert tablet.thrown == []

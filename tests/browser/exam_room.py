@@ -74,6 +74,10 @@ def exam_page(context: BrowserContext, address: str, visit: Visit, anchor: str =
     page = context.new_page()
     page.thrown = []
     page.on("pageerror", lambda error: page.thrown.append(str(error)))
+    return open_exam(page, address, visit, anchor)
+
+
+def open_exam(page: Page, address: str, visit: Visit, anchor: str = "") -> Page:
     page.goto(f"{address}/visits/{visit.pk}/exam/{anchor}")
     page.wait_for_selector(".station[open] .lines")
     return page
