@@ -1,6 +1,6 @@
-"""The clinic's list of products, the lots it has, and what is left of them."""
+"""The lots the clinic has, and what is left of them."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from datetime import date, datetime
 from uuid import UUID
 
@@ -13,36 +13,9 @@ from clinic.visits.actions.common import first_sending
 from preventive.actions.common import said
 from preventive.errors import Incomplete, LotRecalled, LotUsedUp
 from preventive.models import Lot, LotStep, Product
-from preventive.products import Listed, preventive_facts
+from preventive.products import preventive_facts
 
 MOST = 10_000
-
-
-@transaction.atomic
-def keep_products(*, actor: Actor, now: datetime, products: Sequence[Listed]) -> list[Product]:
-    """Add what is new and bring up to date what stands; lots are only added. Doses keep their snapshot."""
-    actor.require(Right.MANAGE_CLINIC)
-    kept = []
-    for each in products:
-        product, _ = Product.objects.update_or_create(
-            code=each.code,
-            defaults={
-                "kind": each.kind,
-                "name": each.name,
-                "maker": each.maker,
-                "species": list(each.species),
-                "facts": each.facts,
-            },
-        )
-        for lot in each.lots:
-            Lot.objects.get_or_create(
-                product=product,
-                number=lot.number,
-                band=lot.band,
-                defaults={"expires_on": lot.expires_on, "received_on": lot.received_on},
-            )
-        kept.append(product)
-    return kept
 
 
 def may_keep_stock(actor: Actor) -> bool:
