@@ -2,7 +2,7 @@
 
 from datetime import date
 
-from clinic.patients.ages import in_words
+from clinic.patients.ages import in_full
 from clinic.patients.models import Ownership, Patient
 from clinic.platform.addresses import one_line
 from clinic.platform.models import ClinicDetails
@@ -54,4 +54,4 @@ def _age(patient: Patient, on: date) -> str:
     if patient.birth_date is None:
         return ""
     estimated = patient.birth_precision != Patient.BirthPrecision.DAY
-    return in_words(patient.birth_date, on, estimated=estimated)
+    return in_full(patient.birth_date, on, estimated=estimated)

@@ -71,6 +71,8 @@ def section(group: DueGroup, today: date) -> str:
         return "rest"
     if at is Standing.DUE and group.first.then is Action.ASK:
         return "ask"
+    if at is Standing.DUE_SOON and group.first.action is Action.WAIT:
+        return "later"
     return "now" if at in {*OPEN, Standing.HOLD} else "later"
 
 

@@ -156,12 +156,6 @@ def _name(dose: Dose, rules: Rules) -> str:
     return str(dose.product_facts.get("name") or antigens(dose.antigens, rules))
 
 
-def _when(dose: Dose) -> str:
-    return {"month": f"{dose.given_on:%B %Y}", "year": f"{dose.given_on:%Y}"}.get(
-        dose.precision, day(dose.given_on)
-    )
-
-
 def _newest(rows: Iterable[Recorded]) -> tuple[Recorded, ...]:
     return tuple(sorted(rows, key=lambda each: each.when, reverse=True))
 
@@ -204,7 +198,7 @@ def _dose(
     checks = lump_checks(protocol, dose.given_on)
     return DoseRow(
         id=dose.pk,
-        when=_when(dose),
+        when=dose.when,
         title=_name(dose, rules),
         small=small,
         struck=struck_words(dose),
@@ -293,7 +287,7 @@ def _of_dose(dose: Dose, rules: Rules) -> str:
     site = rules.sites[dose.site].label.lower() if dose.site in rules.sites else ""
     how = ", ".join(part for part in (ROUTES.get(dose.route, dose.route), site) if part)
     lot = f"lot {dose.lot}{expiry}" if dose.lot else "no lot on record"
-    return f"{_name(dose, rules)}, {maker}, {lot}, given {_when(dose)}{f', {how}' if how else ''}"
+    return f"{_name(dose, rules)}, {maker}, {lot}, given {dose.when}{f', {how}' if how else ''}"
 
 
 def _of_supply(supply: Supply) -> str:

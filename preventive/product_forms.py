@@ -79,6 +79,8 @@ class LabelForm(OnceForm):
     def __init__(self, *args: Any, rules: Rules, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.rules = rules
+        for name in {"min_age", "min_interval"} & self.fields.keys():
+            self.fields[name].asked = True  # type: ignore[attr-defined]
 
     def facts(self) -> dict[str, Any]:
         raise NotImplementedError
@@ -102,10 +104,10 @@ class VaccineForm(LabelForm):
         required=False,
     )
     licensed_months = _number("Licensed for, in months", "12, 24, 36 …; empty where the label names none.")
-    min_age = _number("Not before this age")
-    min_age_unit = _unit("of", "wk")
-    min_interval = _number("At least apart")
-    min_interval_unit = _unit("apart, in", "wk")
+    min_age = _number("Not before")
+    min_age_unit = _unit("of age", "wk")
+    min_interval = _number("At least")
+    min_interval_unit = _unit("apart", "wk")
     volume = forms.CharField(label="One dose is", max_length=20, required=False, help_text="1 ml, a tube …")
 
     def __init__(self, *args: Any, rules: Rules, **kwargs: Any) -> None:
@@ -135,9 +137,9 @@ class PreventiveForm(LabelForm):
     )
     protects = _ticks("Against", list(PROTECTS.items()), "Against what?")
     interval = _number("One every", missing="How long until the next, by the label?")
-    interval_unit = _unit("in", "mo")
-    min_age = _number("Not before this age")
-    min_age_unit = _unit("of", "wk")
+    interval_unit = _unit("by the label", "mo")
+    min_age = _number("Not before")
+    min_age_unit = _unit("of age", "wk")
     weight_in = forms.ChoiceField(label="Weights on the label are in", choices=WEIGHTS)
 
     def __init__(self, *args: Any, rules: Rules, **kwargs: Any) -> None:
@@ -145,11 +147,12 @@ class PreventiveForm(LabelForm):
         for number in range(SIZES):
             for end, label in (("low", "from"), ("high", "to")):
                 self.fields[f"{end}_{number}"] = forms.CharField(
-                    label=f"Size {number + 1} {label}",
+                    label=f"Size {number + 1}, {label}",
                     max_length=8,
                     required=False,
                     widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
                 )
+                self.fields[f"{end}_{number}"].asked = True  # type: ignore[attr-defined]
 
     def clean_ingredients(self) -> tuple[str, ...]:
         typed = self.cleaned_data["ingredients"].replace(";", ",").split(",")
