@@ -1,6 +1,7 @@
 """What is due, and what was given. `access_*` load and authorise."""
 
 from datetime import date
+from typing import Any
 
 from django.db.models import Q, QuerySet
 from django.http import Http404
@@ -205,5 +206,7 @@ def access_recorded(key: str, *, patient: Patient, actor: Actor) -> Strikable:
     sort, _, number = key.partition(":")
     if sort not in STRIKABLE or not number.isdigit():
         raise Http404
-    rows = STRIKABLE[sort]._default_manager.filter(mine(patient))
-    return get_object_or_404(rows.select_related("patient", "record__visit"), pk=int(number))
+    model: Any = STRIKABLE[sort]
+    rows = model.objects.filter(mine(patient)).select_related("patient", "record__visit")
+    found: Strikable = get_object_or_404(rows, pk=int(number))
+    return found

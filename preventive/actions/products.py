@@ -110,7 +110,7 @@ def _fits(kind: str, species: Sequence[str], facts: dict[str, Any], *, sure: boo
 
 def _once(product: Product | None, name: str, maker: str) -> None:
     same = Product.objects.filter(name__iexact=name, maker__iexact=maker, retired_on=None)
-    if same.exclude(pk=product.pk if product else None).exists():
+    if (same.exclude(pk=product.pk) if product else same).exists():
         raise Incomplete("name", "A product of this name and maker is on the list.")
 
 

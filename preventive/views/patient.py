@@ -10,6 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from clinic.patients.facts import died_words
 from clinic.patients.models import Patient
 from clinic.patients.queries import access_patient
 from clinic.people.rights import Right
@@ -76,9 +77,10 @@ def calendar(request: StaffRequest, patient_id: int) -> HttpResponse:
 
 def whole(request: StaffRequest, patient: Patient, wrong: str = "", where: str = "") -> HttpResponse:
     page = patient_page(patient, actor=request.actor, today=timezone.localdate())
-    may = request.actor.may
+    may, lives = request.actor.may, patient.deceased_on is None
     context = {
         "patient": patient,
+        "died": died_words(patient),
         "page": page,
         "wrong": wrong,
         "where": where,
@@ -87,10 +89,10 @@ def whole(request: StaffRequest, patient: Patient, wrong: str = "", where: str =
         "once": reaction_forms.WhyForm()["once"].value(),
         "may": {
             "history": may(Right.TAKE_HISTORY),
-            "observe": may(Right.OBSERVE),
+            "observe": lives and may(Right.OBSERVE),
             "assess": may(Right.ASSESS),
             "give": may(Right.GIVE_DOSE),
-            "sign": may(Right.SIGN),
+            "sign": lives and may(Right.SIGN),
             "book": may(Right.BOOK),
         },
     }
