@@ -10,19 +10,22 @@ from clinic.patients.models import Patient
 from clinic.people.actor import Actor
 from preventive.due import Due, Uncounted
 from preventive.due_rows import DueRow, panel
+from preventive.knowing import history_of
 from preventive.models import Certificate, Dose, Hold, Reaction, SiteLook, Source, Supply
 from preventive.protocol import Protocol
-from preventive.queries import dues_of, mine
+from preventive.queries import mine
 from preventive.reactions import Suspect, is_unusually_late, reports_for, signs_words
 from preventive.recorded import (
+    PEOPLE,
     Recorded,
     may_strike,
     put_offs_in,
     struck_words,
-    supplies_in,
+    supply_rows,
     treatments_in,
 )
 from preventive.rules import ReportRule, Rules
+from preventive.schedule import due_items
 from preventive.sites import LumpChecks, lump_checks, lump_wants_biopsy, next_look
 from preventive.versions import protocol_in_force
 from preventive.wording import ROUTES, antigens, day, source_words
@@ -97,7 +100,8 @@ def patient_page(patient: Patient, *, actor: Actor, today: date) -> PatientPreve
         Q(dose__patient=patient) | Q(dose__patient__merged_into=patient), struck_at=None
     ):
         looks.setdefault(look.dose_id, []).append(look)
-    supplies = list(Supply.objects.filter(mine(patient)).order_by("-first_on", "-pk"))
+    handed = Supply.objects.filter(mine(patient)).select_related(*PEOPLE)
+    supplies = list(handed.order_by("-first_on", "-pk"))
     reactions = (
         Reaction.objects.filter(mine(patient))
         .select_related("struck_by", "entered_by")
@@ -106,7 +110,8 @@ def patient_page(patient: Patient, *, actor: Actor, today: date) -> PatientPreve
     holds = Hold.objects.filter(mine(patient), released_on=None).select_related("by")
     certificates = tuple(Certificate.objects.filter(mine(patient)).defer("values"))
     certified = frozenset(each.dose_id for each in certificates if not each.struck_at)
-    dues = () if patient.deceased_on else dues_of(patient, today=today)
+    known = history_of(patient, today=today)
+    dues = () if patient.deceased_on else due_items(known.animal, known.history, protocol, today)
     left_out = _left_out(dues)
     return PatientPrevention(
         dues=panel(dues, today=today),
@@ -121,7 +126,7 @@ def patient_page(patient: Patient, *, actor: Actor, today: date) -> PatientPreve
             )
             for each in doses
         ),
-        supplies=_newest(supplies_in(mine(patient), actor, protocol)),
+        supplies=supply_rows(supplies, actor, protocol),
         treatments=_newest(treatments_in(mine(patient), actor)),
         put_offs=_newest(put_offs_in(mine(patient), actor, protocol)),
         reactions=tuple(_reaction(each, protocol, actor, _Given(doses, supplies)) for each in reactions),

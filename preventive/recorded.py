@@ -1,6 +1,6 @@
 """What was recorded for prevention, struck out too: at one visit, or of one patient."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date
 
@@ -35,7 +35,7 @@ def recorded(record: Record, actor: Actor, protocol: Protocol) -> tuple[Recorded
     here = Q(visit=record.visit_id)
     return (
         *_doses(here, actor, protocol),
-        *supplies_in(here, actor, protocol),
+        *supply_rows(Supply.objects.filter(here).select_related(*PEOPLE), actor, protocol),
         *treatments_in(here, actor),
         *put_offs_in(here, actor, protocol),
     )
@@ -51,11 +51,11 @@ def _doses(rows: Q, actor: Actor, protocol: Protocol) -> Iterator[Recorded]:
         yield _one("dose", dose, dose.given_on, title.rstrip(": "), small, actor)
 
 
-def supplies_in(rows: Q, actor: Actor, protocol: Protocol) -> tuple[Recorded, ...]:
+def supply_rows(supplies: Iterable[Supply], actor: Actor, protocol: Protocol) -> tuple[Recorded, ...]:
     """Worded backwards: the last dose and the day the next is due, never until when it protects."""
     english = ROOM.of_files(SOURCE)
     found = []
-    for supply in Supply.objects.filter(rows).select_related(*PEOPLE):
+    for supply in supplies:
         words = english("prevention.backwards", **backwards(supply, protocol.calendar, english))
         lot = f"lot {supply.lot}" if supply.lot else ""
         told = "" if supply.source == Source.HERE else supply.get_source_display()

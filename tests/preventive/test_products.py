@@ -11,6 +11,8 @@ from hypothesis import given, settings, strategies
 
 from preventive import actions, products
 from preventive.errors import Incomplete
+from preventive.letter import ROOM
+from preventive.letter import size as size_in_letter
 from preventive.models import Dose, Product
 from preventive.product_label import Size, SizesWrong, band_rows, sizes_typed
 from preventive.products import preventive_facts
@@ -39,6 +41,21 @@ def test_sizes_are_named_as_labels_name_them():
 def test_a_label_in_pounds_stays_in_pounds_and_weighs_in_kilograms():
     (row,) = band_rows([size(None, 22)], unit="lb", kg=POUND)
     assert row == {"name": "up to 22 lb", "max_kg": 9.979}
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "follows", "said"),
+    [
+        (5, 10, True, "de más de 5 a 10 lb"),
+        (5, 10, False, "de 5 a 10 lb"),
+        (None, 10, False, "hasta 10 lb"),
+        (10, None, True, "más de 10 lb"),
+    ],
+)
+def test_a_letter_says_every_size_in_the_owner_s_language(low, high, follows, said):
+    before = [size(None, low)] if follows else []
+    name = band_rows([*before, size(low, high)], unit="lb", kg=POUND)[-1]["name"]
+    assert size_in_letter(name, ROOM.of_files("es")) == said
 
 
 @pytest.mark.parametrize("sizes", [[size(5, 5)], [size(2, 5), size(4, 10)], [size(2, None), size(5, 10)]])
