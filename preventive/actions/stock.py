@@ -14,6 +14,7 @@ from preventive.actions.common import said
 from preventive.errors import Incomplete, LotRecalled, LotUsedUp
 from preventive.models import Lot, LotStep, Product
 from preventive.products import preventive_facts
+from preventive.wording import day
 
 MOST = 10_000
 
@@ -65,7 +66,7 @@ def receive_lot(
     if not new and lot.expires_on != expires_on:
         raise Incomplete(
             "expires_on",
-            f"Lot {number} is on the shelf with another expiry, {lot.expires_on:%-d %B %Y}: look at the box.",
+            f"Lot {number} is on the shelf with another expiry, {day(lot.expires_on)}: look at the box.",
         )
     if count is not None:
         lot.on_hand = (lot.on_hand or 0) + _number(count, least=1)
