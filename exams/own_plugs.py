@@ -2,41 +2,30 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
-from django.urls import reverse
-
 from clinic.people.rights import Right
-from clinic.platform.registries import lasting_changes, personal_pages, records_pages
+from clinic.platform.registries import RecordsPage, lasting_changes, personal_pages, records_pages
 from exams.absence_actions import OpenExamsKnow
 
-
-@dataclass
-class WalkPage:
-    name: str = "walk"
-    order: int = 5
-    title: str = "The walk"
-    words: str = "What every exam asks, which findings come first, findings of your own; every edition of it."
-    right: Right = Right.PROPOSE_WALK
-
-    def url(self) -> str:
-        return reverse("walk")
-
-
-@dataclass
-class OrderPage:
-    name: str = "my-order"
-    order: int = 10
-    title: str = "My order of the walk"
-    words: str = "Which station comes after which, as your hands go."
-    right: Right = Right.MEASURE
-
-    def url(self) -> str:
-        return reverse("my-order")
+WALK_PAGE = RecordsPage(
+    name="walk",
+    order=5,
+    title="The walk",
+    words="What every exam asks, which findings come first, findings of your own; every edition of it.",
+    right=Right.PROPOSE_WALK,
+    at="walk",
+)
+ORDER_PAGE = RecordsPage(
+    name="my-order",
+    order=10,
+    title="My order of the walk",
+    words="Which station comes after which, as your hands go.",
+    right=Right.MEASURE,
+    at="my-order",
+)
 
 
 def register_own() -> None:
     """Called once, with the room's other entries."""
-    records_pages.add(WalkPage())
-    personal_pages.add(OrderPage())
+    records_pages.add(WALK_PAGE)
+    personal_pages.add(ORDER_PAGE)
     lasting_changes.add(OpenExamsKnow())

@@ -15,17 +15,15 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from clinic.people.middleware import LOCKED
 from clinic.people.rights import Right
-from clinic.platform.csp import PICTURE
-from clinic.platform.files import read
 from clinic.platform.http import StaffRequest, needs
 from clinic.platform.pictures import MOST_BYTES, NotAPicture
+from clinic.platform.stored import FOR_EVER, stored_file
 from clinic.visits.queries import access_patient
 from exams import photo_actions, photo_pages, photos, queries
 from exams.errors import ExamError, PhotoRefused
 from exams.models import ExamPhoto
 from exams.views import for_script
 
-YEAR = 365 * 24 * 3600
 UNKNOWN = "Whoever took this photograph is not known on this tablet: sign in again."
 
 
@@ -152,16 +150,7 @@ def patient_photo(request: StaffRequest, patient_id: int, photo_id: UUID) -> Htt
 def _bytes(found: ExamPhoto, *, small: bool) -> HttpResponse:
     sha = found.small_sha256 if small else found.sha256
     name = f"photograph-{found.pk}{'-small' if small else ''}.jpg"
-    return HttpResponse(
-        read(f"{sha[:2]}/{sha}.jpg"),
-        content_type="image/jpeg",
-        headers={
-            "Cache-Control": f"private, max-age={YEAR}, immutable",
-            "Content-Disposition": f'inline; filename="{name}"',
-            "Content-Security-Policy": PICTURE,
-            "X-Content-Type-Options": "nosniff",
-        },
-    )
+    return stored_file(f"{sha[:2]}/{sha}.jpg", name=name, lasts=FOR_EVER)
 
 
 def _json(rows: list[ExamPhoto]) -> list[dict[str, Any]]:

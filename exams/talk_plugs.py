@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime
 from itertools import groupby
 
@@ -10,7 +9,7 @@ from django.urls import reverse
 
 from clinic.people.actor import Actor
 from clinic.people.rights import Right
-from clinic.platform.registries import Missing, records_pages, sign_checks, sign_steps
+from clinic.platform.registries import Missing, RecordsPage, records_pages, sign_checks, sign_steps
 from clinic.visits.models import Record
 from exams.models import HeardItem
 from exams.talk_actions import close_talk
@@ -47,20 +46,18 @@ class CloseTalk:
         close_talk(record=record, now=now)
 
 
-@dataclass
-class SpokenPage:
-    name: str = "spoken"
-    order: int = 6
-    title: str = "The spoken exam"
-    words: str = "How people here say things, what was learnt from corrections, and whether words are kept."
-    right: Right = Right.PROPOSE_WALK
-
-    def url(self) -> str:
-        return reverse("spoken")
+SPOKEN_PAGE = RecordsPage(
+    name="spoken",
+    order=6,
+    title="The spoken exam",
+    words="How people here say things, what was learnt from corrections, and whether words are kept.",
+    right=Right.PROPOSE_WALK,
+    at="spoken",
+)
 
 
 def register_talk() -> None:
     """Called once, with the room's other entries."""
     sign_checks.add(HeardAnswered())
     sign_steps.add(CloseTalk())
-    records_pages.add(SpokenPage())
+    records_pages.add(SPOKEN_PAGE)

@@ -13,6 +13,7 @@ from clinic.people.rights import Right
 from clinic.platform.registries import (
     CallBackRow,
     Missing,
+    RecordsPage,
     StepState,
     call_back_sources,
     exports,
@@ -137,15 +138,14 @@ class PlansOut:
         ]
 
 
-class FoodsPage:
-    name: str = "foods"
-    order: int = 10
-    title: str = "Foods"
-    words: str = "What the feeding page offers, with the energy on the label."
-    right: Right = Right.MANAGE_CLINIC
-
-    def url(self) -> str:
-        return reverse("foods")
+FOODS_PAGE = RecordsPage(
+    name="foods",
+    order=10,
+    title="Foods",
+    words="What the feeding page offers, with the energy on the label.",
+    right=Right.MANAGE_CLINIC,
+    at="foods",
+)
 
 
 def plug_in() -> None:
@@ -158,4 +158,4 @@ def plug_in() -> None:
     call_back_sources.add(WeighIns())
     patient_panels.add(FeedingPanel())
     exports.add(PlansOut())
-    records_pages.add(FoodsPage())
+    records_pages.add(FOODS_PAGE)

@@ -12,6 +12,7 @@ from clinic.platform.queries import clinic_details
 from preventive.certificate_code import in_groups
 from preventive.models import Certificate
 from preventive.protocol import Protocol
+from preventive.rules import CertificateField
 from preventive.wording import day
 
 GROUPS = (
@@ -35,7 +36,7 @@ HEADS_NEXT = ("Against", "Last given", "Due again")
 
 @dataclass(frozen=True)
 class Sheet:
-    """Plain values for the page and the paper."""
+    """Plain values for the page and the paper. The last of `groups`: who answers for it."""
 
     name: str
     title: str
@@ -62,7 +63,15 @@ def sheet_of(certificate: Certificate) -> Sheet:
     of_rabies, values = certificate.kind == Certificate.Kind.RABIES, certificate.values
     fields = protocol.rules.certificate if of_rabies else protocol.rules.vaccination
     spelling = variant_of(clinic_details().country)
+
+    def label(field: CertificateField) -> str:
+        return spelled(field.label, spelling)
+
     label_due = certificate.product_due
+    groups = tuple(
+        (title, tuple((label(fields[code]), values.get(code, "")) for code in codes if code in fields))
+        for title, codes in (GROUPS if of_rabies else GROUPS_OF_ALL)
+    )
     house, _, house_at = str(values.get("vet_address", "")).partition(", ")
     return Sheet(
         name=str(certificate),
@@ -75,17 +84,7 @@ def sheet_of(certificate: Certificate) -> Sheet:
         due_by=values.get("due_by") or (day(certificate.due_by) if certificate.due_by else ""),
         valid_from=day(certificate.valid_from),
         product_due=day(label_due) if label_due and label_due != certificate.due_by else "",
-        groups=tuple(
-            (
-                title,
-                tuple(
-                    (spelled(fields[code].label, spelling), values.get(code, ""))
-                    for code in codes
-                    if code in fields
-                ),
-            )
-            for title, codes in (GROUPS if of_rabies else GROUPS_OF_ALL)
-        ),
+        groups=groups,
         place=protocol.jurisdiction.label,
         issued=day(timezone.localdate(certificate.entered_at)),
         replaces=str(certificate.replaces) if certificate.replaces else "",

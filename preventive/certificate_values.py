@@ -2,9 +2,9 @@
 
 from datetime import date
 
-from clinic.patients.ages import in_words
+from clinic.patients.ages import in_full
 from clinic.patients.models import Ownership, Patient
-from clinic.people.models import Owner
+from clinic.platform.addresses import one_line
 from clinic.platform.models import ClinicDetails
 
 POUND_KG = 0.45359237
@@ -32,13 +32,12 @@ def owner_values(patient: Patient) -> dict[str, str]:
     return {
         "owner_name": owner.name if owner else "",
         "owner_phone": ", ".join(each.number for each in owner.phones.all()) if owner else "",
-        "owner_address": _address(owner),
+        "owner_address": one_line(owner) if owner and owner.street and owner.city else "",
     }
 
 
 def house_address(clinic: ClinicDetails) -> str:
-    house = (clinic.name, clinic.street, clinic.postal_code, clinic.city, clinic.region)
-    return ", ".join(part for part in house if part)
+    return ", ".join(part for part in (clinic.name, one_line(clinic)) if part)
 
 
 def size_band(weight_kg: float | None) -> str:
@@ -51,15 +50,8 @@ def size_band(weight_kg: float | None) -> str:
     return "20 to 50 lb" if pounds <= 50 else "over 50 lb"
 
 
-def _address(owner: Owner | None) -> str:
-    if owner is None or not (owner.street and owner.city):
-        return ""
-    place = " ".join(part for part in (owner.city, owner.region, owner.postal_code) if part)
-    return f"{owner.street}, {place}"
-
-
 def _age(patient: Patient, on: date) -> str:
     if patient.birth_date is None:
         return ""
     estimated = patient.birth_precision != Patient.BirthPrecision.DAY
-    return in_words(patient.birth_date, on, estimated=estimated)
+    return in_full(patient.birth_date, on, estimated=estimated)

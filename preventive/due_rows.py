@@ -39,11 +39,13 @@ class DueRow:
     hollow: bool
 
 
-def panel(patient: Patient, *, today: date) -> tuple[DueRow, ...]:
+def panel_of(patient: Patient, *, today: date) -> tuple[DueRow, ...]:
     """What is due for the patient, the most pressing first; empty for one that died."""
-    if patient.deceased_on:
-        return ()
-    groups = grouped(dues_of(patient, today=today))
+    return () if patient.deceased_on else panel(dues_of(patient, today=today), today=today)
+
+
+def panel(dues: tuple[Due, ...], *, today: date) -> tuple[DueRow, ...]:
+    groups = grouped(dues)
     order = (
         Standing.OVERDUE,
         Standing.DUE,
@@ -69,6 +71,8 @@ def section(group: DueGroup, today: date) -> str:
         return "rest"
     if at is Standing.DUE and group.first.then is Action.ASK:
         return "ask"
+    if at is Standing.DUE_SOON and group.first.action is Action.WAIT:
+        return "later"
     return "now" if at in {*OPEN, Standing.HOLD} else "later"
 
 

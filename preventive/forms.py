@@ -6,7 +6,8 @@ from django import forms
 from django.http import QueryDict
 
 from clinic.platform.forms import OnceForm
-from preventive.models import TreatmentGiven
+from preventive.models import Source, TreatmentGiven
+from preventive.wording import ROUTES
 
 NOBODY = "nobody"  # no veterinarian is in the house
 DAY = forms.DateInput(attrs={"type": "date"})
@@ -27,8 +28,15 @@ class GiveForm(OnceForm):
 class SupplyForm(OnceForm):
     product = forms.IntegerField(error_messages={"required": "Which one goes home?"})
     band = forms.CharField(max_length=60, required=False)
-    count = forms.IntegerField(min_value=1, max_value=24)
-    first_on = forms.DateField()
+    count = forms.IntegerField(
+        min_value=1,
+        max_value=24,
+        error_messages={"required": "How many?", "invalid": "How many: a whole number."},
+    )
+    first_on = forms.DateField(error_messages={"required": "On which day is the first one given?"})
+    source = forms.ChoiceField(
+        choices=[(Source.HERE, "from here"), (Source.OWNER, "they have it already")], required=False
+    )
 
 
 class PutOffForm(OnceForm):
@@ -51,10 +59,28 @@ class PutOffForm(OnceForm):
 class TreatmentForm(OnceForm):
     kind = forms.ChoiceField(choices=TreatmentGiven.Kind.choices)
     words = forms.CharField(max_length=200, required=False)
+    on = forms.DateField(required=False)
+    source = forms.ChoiceField(
+        choices=[(Source.HERE, "here"), (Source.OWNER, "elsewhere, as the owner says")], required=False
+    )
 
 
 class ResultForm(OnceForm):
     outcome = forms.CharField(max_length=30)
+
+
+class RulingForm(OnceForm):
+    """Whether a dose counts that the schedule leaves out."""
+
+    counted = forms.ChoiceField(
+        choices=[("yes", "it counts"), ("no", "it does not count")],
+        error_messages={"required": "Does it count, or not?"},
+    )
+    reason = forms.CharField(max_length=200, error_messages={"required": "Say why it counts, or why not."})
+
+
+class CertificateForm(OnceForm):
+    control_licence = forms.CharField(max_length=80, required=False)
 
 
 class StrikeForm(OnceForm):
@@ -69,6 +95,12 @@ def lots_of(sent: QueryDict) -> dict[str, int]:
         for name, value in sent.items()
         if name.startswith("lot-") and isinstance(value, str) and value.isdigit()
     }
+
+
+def route_of(sent: QueryDict, key: str) -> str:
+    """How one vial is given; empty: the label's usual way."""
+    route = sent.get(f"route-{key}", "")
+    return route if route in ROUTES else ""
 
 
 def answers_of(sent: QueryDict, key: str) -> dict[str, str]:

@@ -9,7 +9,7 @@ from preventive.knowing import Known
 from preventive.models import Lot, Product, ProductKind
 from preventive.products import PreventiveFacts, preventive_facts
 from preventive.vials import LotChoice, left, not_offered
-from preventive.wording import day
+from preventive.wording import PROTECTS, day
 
 
 @dataclass(frozen=True)
@@ -72,8 +72,7 @@ def _number_and_size(lot: Lot) -> str:
 
 
 def _protects(label: PreventiveFacts) -> str:
-    words = {"heartworm": "heartworm", "fleas_ticks": "fleas and ticks", "intestinal": "intestinal worms"}
-    against = ", ".join(words.get(each, each) for each in label.protects)
+    against = ", ".join(PROTECTS.get(each, each) for each in label.protects)
     return f"{against}; every {label.interval.words}; {', '.join(label.ingredients)}"
 
 

@@ -3,6 +3,7 @@
 from dataclasses import dataclass, replace
 from datetime import date
 
+from django.db.models import F, Max, OuterRef, Subquery
 from django.http import Http404
 
 from clinic.patients.models import Patient
@@ -11,12 +12,12 @@ from preventive.dates import PartialDate
 from preventive.due import Due, DueGroup
 from preventive.due_rows import DueRow, due_row
 from preventive.knowing import Known, history_of
-from preventive.models import Product, ProductKind
+from preventive.models import Dose, Product, ProductKind
 from preventive.products import vaccine_facts, vaccine_on_label
 from preventive.protocol import Protocol
-from preventive.queries import antigens_of
+from preventive.queries import antigens_of, mine
 from preventive.schedule import due_item
-from preventive.timeline import Given, Timeline, timeline
+from preventive.timeline import NARROW, WIDE, Given, Timeline, timeline
 from preventive.versions import protocol_in_force
 from preventive.wording import dates_words, day
 
@@ -25,8 +26,10 @@ WHAT_IF = "what-if"
 
 @dataclass(frozen=True)
 class ItemPage:
+    """`lines`: the drawing, wide and narrow."""
+
     row: DueRow
-    line: Timeline
+    lines: tuple[Timeline, Timeline]
     on: date
     is_today: bool
     holds_until: str
@@ -47,14 +50,17 @@ def item_page(patient: Patient, code: str, *, today: date, on: date) -> ItemPage
     given = _given(known, due, antigens)
     product, after = _if_given(known, patient, protocol, due, antigens, on)
     named = "today" if on == today else "the day asked about"
-    line = timeline(due, given, on, if_given=(on, after) if after else None, named=named)
+    wide, narrow = (
+        timeline(due, given, on, if_given=(on, after) if after else None, named=named, width=width)
+        for width in (WIDE, NARROW)
+    )
     return ItemPage(
         row=due_row(DueGroup(due.label, (due,)), on),
-        line=line,
+        lines=(wide, narrow),
         on=on,
         is_today=on == today,
         holds_until=day(due.recheck_on) if due.recheck_on else "",
-        if_given=dates_words(after) if after else "",
+        if_given=dates_words(replace(after, last_on=None)) if after else "",
         product=product,
         version=protocol.sha256,
     )
@@ -73,19 +79,19 @@ def _given(known: Known, due: Due, antigens: frozenset[str]) -> list[Given]:
 def _if_given(
     known: Known, patient: Patient, protocol: Protocol, due: Due, antigens: frozenset[str], on: date
 ) -> tuple[str, Due | None]:
-    """The clinic's first product against it, and the item after a dose of it on that day."""
+    """What it had last where that is still used, else the clinic's first product against it; and the item
+    after a dose of it on that day."""
     if not antigens or not due.applies:
         return "", None
-    product = (
-        Product.objects.filter(
-            kind=ProductKind.VACCINE,
-            species__contains=[patient.species],
-            retired_on=None,
-            facts__antigens__contains=list(antigens)[:1],
-        )
-        .order_by("name", "pk")
-        .first()
+    fitting = Product.objects.filter(
+        kind=ProductKind.VACCINE,
+        species__contains=[patient.species],
+        retired_on=None,
+        facts__antigens__contains=list(antigens)[:1],
     )
+    had = Dose.objects.filter(mine(patient), product=OuterRef("pk"), struck_at=None).values("product")
+    fitting = fitting.annotate(had_on=Subquery(had.annotate(last=Max("given_on")).values("last")))
+    product = fitting.order_by(F("had_on").desc(nulls_last=True), "name", "pk").first()
     if product is None:
         return "", None
     label = vaccine_facts(product.facts)

@@ -276,13 +276,24 @@ def thing(group: DueGroup, t: Texts) -> str:
     return t(key, label=label) if key else label
 
 
-_BAND = re.compile(r"over (\d[\d.]*) to (\d[\d.]*) kg")
+_NUMBER = r"(\d[\d.]*)"
+_BANDS = tuple(
+    (key, re.compile(f"{words} (kg|lb)"), names)
+    for key, words, names in (
+        ("band", f"over {_NUMBER} to {_NUMBER}", ("low", "high")),
+        ("band_from", f"{_NUMBER} to {_NUMBER}", ("low", "high")),
+        ("band_up_to", f"up to {_NUMBER}", ("high",)),
+        ("band_over", f"over {_NUMBER}", ("low",)),
+    )
+)
 
 
 def size(band: str, t: Texts) -> str:
     """The weights that a pack is for, as the label has them."""
-    found = _BAND.fullmatch(band)
-    return t("prevention.band", low=found[1], high=found[2]) if found else t.own(band)
+    for key, shape, names in _BANDS:
+        if found := shape.fullmatch(band):
+            return t(f"prevention.{key}", **dict(zip((*names, "unit"), found.groups(), strict=True)))
+    return t.own(band)
 
 
 def span(length: Span, t: Texts) -> str:

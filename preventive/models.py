@@ -13,9 +13,11 @@ from clinic.patients.models import Patient
 from clinic.people.models import Owner, Staff
 from clinic.platform.models import DataVersion
 from clinic.visits.models import Record, Visit
+from preventive import dates
 from preventive.calendar_models import CalendarItem as CalendarItem
 from preventive.certificate_models import Certificate as Certificate
 from preventive.certificate_models import CertificateFile as CertificateFile
+from preventive.dates import PartialDate
 from preventive.proof_models import Proof as Proof
 from preventive.protocol_models import ProtocolEdition as ProtocolEdition
 from preventive.protocol_models import ProtocolProposal as ProtocolProposal
@@ -174,6 +176,11 @@ class Dose(StruckOut):
                 name="a_ruling_has_a_reason",
             ),
         ]
+
+    @property
+    def when(self) -> str:
+        """As exactly as it is known: 12 May 2024, May 2024, 2024."""
+        return PartialDate(self.given_on, dates.Precision(self.precision)).words
 
 
 class Supply(StruckOut):

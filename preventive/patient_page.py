@@ -8,20 +8,35 @@ from django.db.models import Q
 
 from clinic.patients.models import Patient
 from clinic.people.actor import Actor
-from clinic.people.rights import Right
+from preventive.due import Due, Uncounted
 from preventive.due_rows import DueRow, panel
+from preventive.knowing import history_of
 from preventive.models import Certificate, Dose, Hold, Reaction, SiteLook, Source, Supply
 from preventive.protocol import Protocol
+from preventive.queries import mine
 from preventive.reactions import Suspect, is_unusually_late, reports_for, signs_words
+from preventive.recorded import (
+    PEOPLE,
+    Recorded,
+    may_strike,
+    put_offs_in,
+    struck_words,
+    supply_rows,
+    treatments_in,
+)
 from preventive.rules import ReportRule, Rules
+from preventive.schedule import due_items
 from preventive.sites import LumpChecks, lump_checks, lump_wants_biopsy, next_look
 from preventive.versions import protocol_in_force
-from preventive.wording import antigens, day
+from preventive.wording import ROUTES, antigens, day, source_words
 
 
 @dataclass(frozen=True)
 class DoseRow:
-    """One dose as the history shows it. `looks`: what became of its place, the newest last."""
+    """One dose as the history shows it. `looks`: what became of its place, the newest last.
+
+    `not_counted`: why the schedule leaves it out; `may_rule`: whether a veterinarian may say otherwise.
+    """
 
     id: int
     when: str
@@ -29,6 +44,9 @@ class DoseRow:
     small: str
     struck: str
     doubt: str
+    not_counted: tuple[str, ...]
+    may_rule: bool
+    may_strike: bool
     looks: tuple[str, ...]
     advice: str
     next_look: str
@@ -63,15 +81,12 @@ class HoldRow:
 class PatientPrevention:
     dues: tuple[DueRow, ...]
     doses: tuple[DoseRow, ...]
-    supplies: tuple[tuple[str, str, str], ...]
+    supplies: tuple[Recorded, ...]
+    treatments: tuple[Recorded, ...]
+    put_offs: tuple[Recorded, ...]
     reactions: tuple[ReactionRow, ...]
     holds: tuple[HoldRow, ...]
     certificates: tuple[Certificate, ...]
-
-
-def mine(patient: Patient) -> Q:
-    """Rows of the patient, and of those merged into it."""
-    return Q(patient=patient) | Q(patient__merged_into=patient)
 
 
 def patient_page(patient: Patient, *, actor: Actor, today: date) -> PatientPrevention:
@@ -85,7 +100,8 @@ def patient_page(patient: Patient, *, actor: Actor, today: date) -> PatientPreve
         Q(dose__patient=patient) | Q(dose__patient__merged_into=patient), struck_at=None
     ):
         looks.setdefault(look.dose_id, []).append(look)
-    supplies = list(Supply.objects.filter(mine(patient)).order_by("-first_on", "-pk"))
+    handed = Supply.objects.filter(mine(patient)).select_related(*PEOPLE)
+    supplies = list(handed.order_by("-first_on", "-pk"))
     reactions = (
         Reaction.objects.filter(mine(patient))
         .select_related("struck_by", "entered_by")
@@ -94,10 +110,25 @@ def patient_page(patient: Patient, *, actor: Actor, today: date) -> PatientPreve
     holds = Hold.objects.filter(mine(patient), released_on=None).select_related("by")
     certificates = tuple(Certificate.objects.filter(mine(patient)).defer("values"))
     certified = frozenset(each.dose_id for each in certificates if not each.struck_at)
+    known = history_of(patient, today=today)
+    dues = () if patient.deceased_on else due_items(known.animal, known.history, protocol, today)
+    left_out = _left_out(dues)
     return PatientPrevention(
-        dues=panel(patient, today=today),
-        doses=tuple(_dose(each, looks.get(each.pk, []), protocol, each.pk in certified) for each in doses),
-        supplies=tuple(_supply(each) for each in supplies),
+        dues=panel(dues, today=today),
+        doses=tuple(
+            _dose(
+                each,
+                looks.get(each.pk, []),
+                protocol,
+                certified=each.pk in certified,
+                left_out=left_out.get(str(each.pk), ()),
+                may_strike=may_strike(each, actor),
+            )
+            for each in doses
+        ),
+        supplies=supply_rows(supplies, actor, protocol),
+        treatments=_newest(treatments_in(mine(patient), actor)),
+        put_offs=_newest(put_offs_in(mine(patient), actor, protocol)),
         reactions=tuple(_reaction(each, protocol, actor, _Given(doses, supplies)) for each in reactions),
         holds=tuple(
             HoldRow(
@@ -130,13 +161,28 @@ def _name(dose: Dose, rules: Rules) -> str:
     return str(dose.product_facts.get("name") or antigens(dose.antigens, rules))
 
 
-def _when(dose: Dose) -> str:
-    return {"month": f"{dose.given_on:%B %Y}", "year": f"{dose.given_on:%Y}"}.get(
-        dose.precision, day(dose.given_on)
-    )
+def _newest(rows: Iterable[Recorded]) -> tuple[Recorded, ...]:
+    return tuple(sorted(rows, key=lambda each: each.when, reverse=True))
 
 
-def _dose(dose: Dose, looks: Sequence[SiteLook], protocol: Protocol, certified: bool) -> DoseRow:
+def _left_out(dues: Iterable[Due]) -> dict[str, tuple[Uncounted, ...]]:
+    """By dose, why it does not count: once, though several antigens say so."""
+    found: dict[str, dict[str, Uncounted]] = {}
+    for due in dues:
+        for each in due.uncounted:
+            found.setdefault(each.dose_id, {}).setdefault(each.code, each)
+    return {dose_id: tuple(rows.values()) for dose_id, rows in found.items()}
+
+
+def _dose(
+    dose: Dose,
+    looks: Sequence[SiteLook],
+    protocol: Protocol,
+    *,
+    certified: bool,
+    left_out: Sequence[Uncounted],
+    may_strike: bool,
+) -> DoseRow:
     rules = protocol.rules
     site = rules.sites[dose.site].label if dose.site in rules.sites else ""
     named = [antigens(dose.antigens, rules)] if dose.product_facts.get("name") else []
@@ -148,7 +194,8 @@ def _dose(dose: Dose, looks: Sequence[SiteLook], protocol: Protocol, certified: 
         named.append(dose.get_source_display() + (f": {dose.proof_words}" if dose.proof_words else ""))
     lot = f"lot {dose.lot}" if dose.lot else "no lot on record"
     ends = f", expiry {day(dose.expires_on)}" if dose.expires_on else ""
-    small = "; ".join([*named, lot + ends, *([site.lower()] if site else [])])
+    how = ", ".join(part for part in (ROUTES.get(dose.route, ""), site.lower()) if part)
+    small = "; ".join([*named, lot + ends, *([how] if how else [])])
     doubt = ""
     if dose.counted is not None and dose.counted_by:
         verb = "counts" if dose.counted else "does not count"
@@ -156,11 +203,15 @@ def _dose(dose: Dose, looks: Sequence[SiteLook], protocol: Protocol, certified: 
     checks = lump_checks(protocol, dose.given_on)
     return DoseRow(
         id=dose.pk,
-        when=_when(dose),
+        when=dose.when,
         title=_name(dose, rules),
         small=small,
-        struck=_struck(dose),
+        struck=struck_words(dose),
         doubt=doubt,
+        not_counted=tuple(f"{each.text} ({source_words(each.source, each.certainty)})" for each in left_out),
+        may_rule=not dose.struck_at
+        and (dose.counted is not None or any(each.needs_decision for each in left_out)),
+        may_strike=may_strike,
         looks=tuple(_look(each) for each in looks),
         advice=_advice(checks, looks),
         next_look=_next(checks, looks),
@@ -171,12 +222,6 @@ def _dose(dose: Dose, looks: Sequence[SiteLook], protocol: Protocol, certified: 
         and dose.source == Source.HERE
         and not dose.struck_at,
     )
-
-
-def _struck(row: Dose | Reaction) -> str:
-    if not row.struck_at or not row.struck_by:
-        return ""
-    return f"struck out by {row.struck_by.full_name}: {row.struck_reason}"
 
 
 def _look(look: SiteLook) -> str:
@@ -201,12 +246,6 @@ def _next(checks: LumpChecks, looks: Sequence[SiteLook]) -> str:
         return ""
     following = next_look(checks, looks[-1].on)
     return f"look again on {day(following)}" if following else ""
-
-
-def _supply(supply: Supply) -> tuple[str, str, str]:
-    small = f"{supply.count} of {supply.band or supply.form}; every {supply.interval}"
-    struck = "struck out" if supply.struck_at else ""
-    return f"{supply.product_name}, from {day(supply.first_on)}", small, struck
 
 
 _TONES = {"mild": "is-look", "moderate": "is-look", "severe": "is-danger"}
@@ -251,9 +290,9 @@ def _of_dose(dose: Dose, rules: Rules) -> str:
     maker = dose.product_facts.get("maker") or "maker not on record"
     expiry = f", expiry {day(dose.expires_on)}" if dose.expires_on else ""
     site = rules.sites[dose.site].label.lower() if dose.site in rules.sites else ""
-    how = ", ".join(part for part in (dose.route, site) if part)
+    how = ", ".join(part for part in (ROUTES.get(dose.route, dose.route), site) if part)
     lot = f"lot {dose.lot}{expiry}" if dose.lot else "no lot on record"
-    return f"{_name(dose, rules)}, {maker}, {lot}, given {_when(dose)}{f', {how}' if how else ''}"
+    return f"{_name(dose, rules)}, {maker}, {lot}, given {dose.when}{f', {how}' if how else ''}"
 
 
 def _of_supply(supply: Supply) -> str:
@@ -275,7 +314,6 @@ def _reaction(row: Reaction, protocol: Protocol, actor: Actor, given: _Given) ->
     small.append(f"seen by {row.told_by}; entered by {row.entered_by.full_name}")
     if is_unusually_late(row.began_on, suspects):
         small.append("It began more than two weeks after; most begin sooner.")
-    own = row.entered_by_id == actor.staff.pk
     return ReactionRow(
         id=row.pk,
         title=f"{began}: {signs_words(row.signs, row.words)}",
@@ -287,8 +325,8 @@ def _reaction(row: Reaction, protocol: Protocol, actor: Actor, given: _Given) ->
         ),
         whom=reports_for(suspects, protocol.rules.reporting),
         facts=_report_facts(row, given, protocol.rules),
-        struck=_struck(row),
+        struck=struck_words(row),
         outcome=row.outcome,
         treatment=row.treatment,
-        may_strike=not row.struck_at and actor.may(Right.STRIKE_OWN if own else Right.STRIKE_ANY),
+        may_strike=may_strike(row, actor),
     )

@@ -40,7 +40,7 @@ from preventive.actions.calendar import kept_up
 from preventive.actions.dues import refresh_call_backs
 from preventive.answered import DoseElsewhere
 from preventive.call_backs import SOURCE
-from preventive.due_rows import panel
+from preventive.due_rows import panel_of
 from preventive.letter import ROOM, PreventionInLetter, PreventionTexts, thing
 from preventive.models import Dose, Reaction, Supply, TreatmentGiven
 from preventive.morning import LifeInWords, LotsThatEnd
@@ -127,7 +127,7 @@ class DuesInPatient:
     column: str = "side"
 
     def context(self, patient: Patient, *, actor: Actor, today: date) -> dict[str, Any]:
-        return {"rows": panel(patient, today=today), "patient_id": patient.pk}
+        return {"rows": panel_of(patient, today=today), "patient_id": patient.pk}
 
 
 class DuesCallBack:

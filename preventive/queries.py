@@ -1,9 +1,9 @@
 """What is due, and what was given. `access_*` load and authorise."""
 
-from collections.abc import Callable
 from datetime import date
+from typing import Any
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 from django.http import Http404
 from django.shortcuts import get_object_or_404
 
@@ -117,39 +117,18 @@ def kinds_taken(record: Record) -> set[str]:
     return set(record.tests.values_list("kind", flat=True))
 
 
+def mine(patient: Patient) -> Q:
+    """Rows of the patient, and of those merged into it."""
+    return Q(patient=patient) | Q(patient__merged_into=patient)
+
+
 # --- Loading with authorisation ---------------------------------------------------------------------------
 
 
-def access_dose(dose_id: int, *, patient_id: int, actor: Actor, right: Right = Right.SEE) -> Dose:
-    actor.require(right)
-    rows = Dose.objects.select_related("patient", "record__visit")
-    return get_object_or_404(rows, pk=dose_id, patient_id=patient_id)
-
-
-def access_supply(supply_id: int, *, patient_id: int, actor: Actor, right: Right = Right.SEE) -> Supply:
-    actor.require(right)
-    rows = Supply.objects.select_related("patient", "record__visit")
-    return get_object_or_404(rows, pk=supply_id, patient_id=patient_id)
-
-
-def access_treatment(
-    treatment_id: int, *, patient_id: int, actor: Actor, right: Right = Right.SEE
-) -> TreatmentGiven:
-    actor.require(right)
-    rows = TreatmentGiven.objects.select_related("patient", "record__visit")
-    return get_object_or_404(rows, pk=treatment_id, patient_id=patient_id)
-
-
-def access_decline(decline_id: int, *, patient_id: int, actor: Actor, right: Right = Right.SEE) -> Decline:
-    actor.require(right)
-    rows = Decline.objects.select_related("patient", "record__visit")
-    return get_object_or_404(rows, pk=decline_id, patient_id=patient_id)
-
-
-def access_deferral(deferral_id: int, *, patient_id: int, actor: Actor, right: Right = Right.SEE) -> Deferral:
-    actor.require(right)
-    rows = Deferral.objects.select_related("patient", "record__visit")
-    return get_object_or_404(rows, pk=deferral_id, patient_id=patient_id)
+def dose_sent(number: str, *, patient: Patient) -> Dose | None:
+    """One of the patient's that was not struck out, by its number as it was sent."""
+    rows = Dose.objects.filter(mine(patient), struck_at=None, pk=int(number) if number.isdigit() else 0)
+    return rows.select_related("patient__merged_into", "supervising", "given_by").first()
 
 
 def access_reaction(reaction_id: int, *, patient_id: int, actor: Actor, right: Right) -> Reaction:
@@ -170,9 +149,17 @@ def access_product(product_id: int, *, actor: Actor, kind: str, right: Right = R
     return get_object_or_404(Product, pk=product_id, kind=kind, retired_on=None)
 
 
+def access_listed(product_id: int, *, actor: Actor) -> Product:
+    """Any product of the list, also one that is no longer used."""
+    actor.require(Right.KEEP_MEDICINES)
+    return get_object_or_404(Product, pk=product_id)
+
+
 def access_lot(lot_id: int, *, actor: Actor, right: Right = Right.GIVE_DOSE) -> Lot:
+    """One of a product that is still used."""
     actor.require(right)
-    return get_object_or_404(Lot.objects.select_related("product"), pk=lot_id)
+    rows = Lot.objects.select_related("product").filter(product__retired_on=None)
+    return get_object_or_404(rows, pk=lot_id)
 
 
 def access_lot_on_shelf(lot_id: int, *, actor: Actor) -> Lot:
@@ -204,10 +191,22 @@ def access_taken_from(lot_id: int, key: str, *, actor: Actor) -> Dose | Supply:
 
 
 Strikable = Dose | Supply | TreatmentGiven | Decline | Deferral
-STRIKABLE: dict[str, Callable[..., Strikable]] = {
-    "dose": access_dose,
-    "supply": access_supply,
-    "treatmentgiven": access_treatment,
-    "decline": access_decline,
-    "deferral": access_deferral,
+STRIKABLE: dict[str, type[Strikable]] = {
+    "dose": Dose,
+    "supply": Supply,
+    "treatmentgiven": TreatmentGiven,
+    "decline": Decline,
+    "deferral": Deferral,
 }
+
+
+def access_recorded(key: str, *, patient: Patient, actor: Actor) -> Strikable:
+    """Something recorded for a patient, to be struck out. `key`: its sort and number, dose:12."""
+    actor.require(Right.STRIKE_OWN)
+    sort, _, number = key.partition(":")
+    if sort not in STRIKABLE or not number.isdigit():
+        raise Http404
+    model: Any = STRIKABLE[sort]
+    rows = model.objects.filter(mine(patient)).select_related("patient", "record__visit")
+    found: Strikable = get_object_or_404(rows, pk=int(number))
+    return found

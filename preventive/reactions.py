@@ -53,9 +53,9 @@ def reports_for(suspects: Iterable[Suspect], rules: Mapping[str, ReportRule]) ->
 
 
 def signs_words(codes: Sequence[str], words: str = "") -> str:
-    """hives or itching, vomiting; the owner’s words."""
+    """hives or itching, vomiting; the owner’s words. Without a full stop: more is said behind it."""
     named = ", ".join(SIGNS[code] for code in codes if code != "other")
-    return "; ".join(part for part in (named, words.strip()) if part)
+    return "; ".join(part for part in (named, words.strip().rstrip(".")) if part)
 
 
 def is_unusually_late(began_on: date, suspects: Iterable[Suspect]) -> bool:

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from clinic.platform.addresses import one_line
 from preventive.models import Lot
 from preventive.recall_letter import House, Mail, letter_to
 from preventive.recalls import Household, had_words, households_of, letter_house
@@ -58,14 +59,10 @@ def letters_page(lot: Lot, *, words: str) -> LettersPage:
 
 def _reached(household: Household, words: str, house: House) -> Reached:
     owner, letter = household.owner, household.letter
-    place = ""
-    if owner:
-        town = " ".join(part for part in (owner.city, owner.region, owner.postal_code) if part)
-        place = ", ".join(part for part in (owner.street, town) if part)
     told = [each.recall_told for each in household.given if getattr(each, "recall_told", None)]
     return Reached(
         owner=owner.name if owner else "nobody on record",
-        address=place,
+        address=one_line(owner) if owner else "",
         reach=reach_of(owner),
         had=tuple(f"{each.patient.name}: {had_words(each)}" for each in household.given),
         why_not=household.why_not,

@@ -8,8 +8,10 @@ from django.db.models import Exists, OuterRef, Q, QuerySet, Value
 from django.db.models.functions import Coalesce
 
 from clinic.mail.models import Message
-from clinic.patients.models import Ownership, Patient
+from clinic.patients.models import Patient
+from clinic.patients.search import first_owners
 from clinic.people.models import Owner
+from clinic.platform.addresses import one_line
 from clinic.platform.queries import clinic_details
 from preventive.models import Dose, Lot, RecallLetter, Supply
 from preventive.recall_letter import House, Named, ToHousehold
@@ -54,7 +56,6 @@ def had_words(given: Dose | Supply) -> str:
 
 def letter_house(lot: Lot) -> House:
     clinic = clinic_details()
-    place = " ".join(part for part in (clinic.city, clinic.region, clinic.postal_code) if part)
     size = f", size {lot.band}" if lot.band else ""
     return House(
         product=lot.product.name,
@@ -62,7 +63,7 @@ def letter_house(lot: Lot) -> House:
         lot=f"{lot.number}{size}",
         phone=clinic.phone,
         emergency=f"{clinic.emergency_name}, {clinic.emergency_phone}" if clinic.emergency_phone else "",
-        address=(clinic.name, f"{clinic.street}, {place}"),
+        address=(clinic.name, one_line(clinic)),
     )
 
 
@@ -70,18 +71,12 @@ def given_from(lot: Lot) -> tuple[Dose | Supply, ...]:
     """Doses, then supplies, from this lot of ours; two queries."""
     doses = Dose.objects.filter(lot_in_stock=lot, struck_at=None)
     supplies = Supply.objects.filter(lot_in_stock=lot, struck_at=None)
-    whose = ("patient__merged_into", "recall_told__by")
-    found: list[Dose | Supply] = [*doses.select_related(*whose).order_by("given_on", "pk")]
-    return (*found, *supplies.select_related(*whose).order_by("first_on", "pk"))
+    people = ("patient__merged_into", "recall_told__by")
+    found: list[Dose | Supply] = [*doses.select_related(*people).order_by("given_on", "pk")]
+    return (*found, *supplies.select_related(*people).order_by("first_on", "pk"))
 
 
-def first_owners(patient_ids: Sequence[int]) -> dict[int, Owner]:
-    rows = Ownership.objects.filter(patient_id__in=patient_ids, until=None, is_first=True)
-    found = rows.select_related("owner").prefetch_related("owner__phones")
-    return {each.patient_id: each.owner for each in found}
-
-
-def _whose(given: Dose | Supply) -> int:
+def whose(given: Dose | Supply) -> int:
     """The record in force, where two were found to be one animal."""
     return given.patient.merged_into_id or given.patient_id
 
@@ -89,11 +84,11 @@ def _whose(given: Dose | Supply) -> int:
 def households_of(lot: Lot) -> tuple[Household, ...]:
     """Every household, by its name; of animals that died nothing is written. A fixed number of queries."""
     given = [each for each in given_from(lot) if not each.patient.deceased_on]
-    owners = first_owners([_whose(each) for each in given])
+    owners = first_owners([whose(each) for each in given])
     letters = {each.owner_id: each for each in letters_of(lot)}
     by_owner: dict[int | None, list[Dose | Supply]] = {}
     for each in given:
-        owner = owners.get(_whose(each))
+        owner = owners.get(whose(each))
         by_owner.setdefault(owner.pk if owner else None, []).append(each)
     people = {owner.pk: owner for owner in owners.values()}
     found = []
@@ -153,4 +148,4 @@ def untold_of(patient_ids: Sequence[int]) -> tuple[Untold, ...]:
             .values_list("whose", "pk", "lot_in_stock__number", "lot_in_stock__recalled_on", Value(sort))
         )
     found = parts[0].union(parts[1], all=True)
-    return tuple(Untold(whose, f"{sort}:{pk}", lot, on) for whose, pk, lot, on, sort in found)
+    return tuple(Untold(of, f"{sort}:{pk}", lot, on) for of, pk, lot, on, sort in found)

@@ -8,10 +8,11 @@ from django.db.models import Count, Q, Sum
 from django.utils import timezone
 
 from clinic.mail.models import Message
+from clinic.patients.search import first_owners
 from clinic.people.models import Owner
 from preventive.models import Dose, Lot, LotStep, Product, ProductKind, RecallLetter, Supply
 from preventive.products import preventive_facts, vaccine_facts
-from preventive.recalls import first_owners, given_from, had_words, letters_of
+from preventive.recalls import given_from, had_words, letters_of, whose
 from preventive.rules import Rules
 from preventive.versions import protocol_in_force
 from preventive.wording import antigens, day
@@ -136,19 +137,19 @@ def lot_page(lot: Lot, *, today: date) -> LotPage:
     given = given_from(lot)
     outside = Dose.objects.filter(lot=lot.number, lot_in_stock=None, struck_at=None)
     elsewhere = list(
-        outside.select_related("patient", "recall_told__by")
+        outside.select_related("patient__merged_into", "recall_told__by")
         if lot.product.kind == ProductKind.VACCINE
         else ()
     )
-    owners = first_owners([each.patient_id for each in (*given, *elsewhere)])
+    owners = first_owners([whose(each) for each in (*given, *elsewhere)])
     letters = {each.owner_id: each for each in letters_of(lot)}
-    own = tuple(_had(each, owners.get(each.patient_id), letters) for each in given)
+    own = tuple(_had(each, owners.get(whose(each)), letters) for each in given)
     return LotPage(
         lot=lot,
         row=_row(lot, sum(1 if isinstance(each, Dose) else each.count for each in given), today),
         steps=tuple(lot.steps.select_related("by")),
         had=own,
-        elsewhere=tuple(_had(each, owners.get(each.patient_id), {}) for each in elsewhere),
+        elsewhere=tuple(_had(each, owners.get(whose(each)), {}) for each in elsewhere),
         untold=sum(1 for row in own if not row.told),
     )
 
@@ -169,7 +170,7 @@ def _had(given: Dose | Supply, owner: Owner | None, letters: dict[int, RecallLet
     ended = "has died" if patient.deceased_on else "left the practice" if patient.left_practice_on else ""
     return Had(
         key=f"{given._meta.model_name}:{given.pk}",
-        patient_id=patient.pk,
+        patient_id=whose(given),
         patient=patient.name,
         owner=owner.name if owner else "no owner on record",
         reach=reach_of(owner),

@@ -9,6 +9,7 @@ from clinic.letters.document import Block
 from clinic.letters.wording import long_day
 from clinic.patients.models import Patient
 from clinic.summaries.blocks import paragraph, tables
+from preventive.dates import Span
 from preventive.models import Dose, Precision, Source, Supply
 from preventive.protocol import Protocol
 from preventive.versions import protocol_in_force
@@ -78,6 +79,4 @@ class PreventivesInSummary:
 
 def _interval(code: str) -> str:
     """1 mo is a month, 12 wk are 12 weeks."""
-    number, _, unit = code.partition(" ")
-    name = {"d": "day", "wk": "week", "mo": "month", "y": "year", "yr": "year"}.get(unit, unit)
-    return name if number == "1" else f"{number} {name}s"
+    return Span.parse(code).words.removeprefix("1 ")

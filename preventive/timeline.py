@@ -10,11 +10,13 @@ from datetime import date, timedelta
 from preventive.due import Due
 from preventive.wording import day
 
-WIDTH, EDGE = 1000, 30
-APART = 34
+WIDE, NARROW = 680, 350  # as large as it stands on a tablet and on a phone, so that its words can be read
+EDGE = 26
+APART = 28
 BACK = timedelta(days=800)
 LEAST = timedelta(days=120)
-_MONTHS_BETWEEN = ((200, 1), (500, 2), (1100, 6))
+_MONTH_STEPS = (1, 2, 3, 6, 12, 24, 60, 120)
+_MONTH_DAYS, _TICK_WIDTH = 30.4, 76
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,10 +48,22 @@ class Tick:
 
 @dataclass(frozen=True, slots=True)
 class Timeline:
+    """`axis`: how low the line of the months lies; `named`: what the day asked about is called."""
+
+    width: int
+    height: int
+    axis: int
     marks: tuple[Mark, ...]
     bands: tuple[Band, ...]
     ticks: tuple[Tick, ...]
     today_x: int
+    named: str
+
+    @property
+    def anchor(self) -> str:
+        """On which side of its line the day's name has room."""
+        third = self.width // 3
+        return "start" if self.today_x < third else "end" if self.today_x > 2 * third else "middle"
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +81,7 @@ def timeline(
     *,
     if_given: tuple[date, Due] | None = None,
     named: str = "today",
+    width: int = WIDE,
 ) -> Timeline:
     """The line of one item on `today`; `if_given`: a day, and the item after a dose on that day.
 
@@ -77,12 +92,18 @@ def timeline(
     first, last = min(days), max(days)
     if last - first < LEAST:
         last = first + LEAST
-    scale = _Scale(first, last)
+    scale = _Scale(first, last, width)
+    marks, lower = _marks(told, scale)
+    axis = max(mark.y for mark in marks) + _STEP
     return Timeline(
-        marks=_marks(told, scale),
-        bands=tuple(_bands(due, if_given, scale)),
+        width=width,
+        height=axis + _FOOT,
+        axis=axis,
+        marks=marks,
+        bands=tuple(_bands(due, if_given, scale, lower)),
         ticks=tuple(_ticks(scale)),
         today_x=scale.x(today),
+        named=named,
     )
 
 
@@ -90,6 +111,8 @@ _Told = tuple[str, date, str]
 
 
 def _past(given: Sequence[Given], today: date) -> list[_Told]:
+    """What was given in the last two years; and the last one that counts, however long ago it was."""
+    last = max((each.on for each in given if not each.why_not), default=today)
     return [
         (
             "uncounted" if each.why_not else "dose",
@@ -97,7 +120,7 @@ def _past(given: Sequence[Given], today: date) -> list[_Told]:
             f"given{', not counted: ' + each.why_not if each.why_not else ''}",
         )
         for each in sorted(given, key=lambda each: each.on)
-        if today - each.on <= BACK
+        if today - each.on <= BACK or each.on == last
     ]
 
 
@@ -130,34 +153,43 @@ def _until(due: Due) -> str:
 
 
 class _Scale:
-    def __init__(self, first: date, last: date) -> None:
-        self.first, self.last = first, last
+    def __init__(self, first: date, last: date, width: int) -> None:
+        self.first, self.last, self.width = first, last, width
         self.days = (last - first).days
 
     def x(self, on: date) -> int:
         share = (on - self.first).days / self.days
-        return round(EDGE + min(max(share, 0.0), 1.0) * (WIDTH - 2 * EDGE))
+        return round(EDGE + min(max(share, 0.0), 1.0) * (self.width - 2 * EDGE))
 
 
-_UPPER, _LOWER, _STEP = 60, 150, 26
+_UPPER, _STEP, _FOOT = 44, 28, 28
 _SECOND_ROW = frozenset({"given", "next"})
 
 
-def _marks(told: Sequence[_Told], scale: _Scale) -> tuple[Mark, ...]:
-    """In the order of the days; a mark too near to the one before stands a step higher or lower."""
+def _marks(told: Sequence[_Told], scale: _Scale) -> tuple[tuple[Mark, ...], int]:
+    """Numbered in the order of the days, and how high the second row begins: under all of the first.
+
+    A mark too near to one before it stands a step lower.
+    """
+    numbered = list(enumerate(sorted(told, key=lambda each: (each[1], each[0])), start=1))
     marks: list[Mark] = []
-    for number, (kind, on, words) in enumerate(sorted(told, key=lambda each: (each[1], each[0])), start=1):
-        x, y = scale.x(on), _LOWER if kind in _SECOND_ROW else _UPPER
-        taken = {mark.y for mark in marks if abs(mark.x - x) < APART}
-        while y in taken:
-            y += _STEP
-        marks.append(Mark(number, kind, x, y, on, f"{day(on)}: {words}"))
-    return tuple(marks)
+    lower = _UPPER
+    for rows in (False, True):
+        for number, (kind, on, words) in numbered:
+            if (kind in _SECOND_ROW) is rows:
+                x, y = scale.x(on), lower
+                taken = {mark.y for mark in marks if abs(mark.x - x) < APART}
+                while y in taken:
+                    y += _STEP
+                marks.append(Mark(number, kind, x, y, on, f"{day(on)}: {words}"))
+        if not rows:
+            lower = max(mark.y for mark in marks) + _STEP + _STEP // 2
+    return tuple(sorted(marks, key=lambda mark: mark.number)), lower
 
 
-def _bands(due: Due, if_given: tuple[date, Due] | None, scale: _Scale) -> list[Band]:
+def _bands(due: Due, if_given: tuple[date, Due] | None, scale: _Scale, lower: int) -> list[Band]:
     found = []
-    for one, y in ((due, _UPPER), (if_given[1] if if_given else None, _LOWER)):
+    for one, y in ((due, _UPPER), (if_given[1] if if_given else None, lower)):
         if one is None or one.target is None or one.target < scale.first:
             continue
         start, end = one.earliest or one.target, one.latest or one.target
@@ -169,11 +201,13 @@ def _bands(due: Due, if_given: tuple[date, Due] | None, scale: _Scale) -> list[B
 
 def _ticks(scale: _Scale) -> list[Tick]:
     """First days of months, as many as can be read; of January the year alone on a long line."""
-    step = next((months for most, months in _MONTHS_BETWEEN if scale.days <= most), 12)
+    room = max(1, (scale.width - 2 * EDGE) // _TICK_WIDTH)
+    months = scale.days / _MONTH_DAYS
+    step = next((each for each in _MONTH_STEPS if months / each <= room), _MONTH_STEPS[-1])
     ticks, year, month = [], scale.first.year, 1
     while (on := date(year, month, 1)) <= scale.last:
         if on >= scale.first:
-            ticks.append(Tick(scale.x(on), f"{on:%Y}" if step == 12 else f"{on:%b %Y}"))
+            ticks.append(Tick(scale.x(on), f"{on:%Y}" if step >= 12 else f"{on:%b %Y}"))
         month += step
         year, month = year + (month - 1) // 12, (month - 1) % 12 + 1
     return ticks

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import date
 
+from preventive.dates import day_words
 from preventive.due import Due, Standing, standing
 from preventive.facts import Animal, History
 from preventive.protocol import Protocol
@@ -38,7 +39,7 @@ def tried(animal: Animal, history: History, before: Protocol, after: Protocol, o
 
 
 def _stands(due: Due, on: date) -> tuple[object, ...]:
-    return (standing(due, on), due.target, due.legal, due.valid_from, due.action, due.then)
+    return (standing(due, on), due.target, due.action, due.then, *(getattr(due, name) for name, _ in _DATES))
 
 
 def _moved(old: Due | None, new: Due, on: date) -> Moved:
@@ -52,9 +53,25 @@ def _moved(old: Due | None, new: Due, on: date) -> Moved:
         how = "earlier" if new.target < old.target else "later"
     else:
         how = "other"
-    return Moved(new.code, new.label, how, _words(old, on) if old else "no item", _words(new, on))
+    before, after = _words(old, on) if old else "no item", _words(new, on)
+    if old is not None and before == after:
+        before, after = _further(old, new), _further(new, old)
+    return Moved(new.code, new.label, how, before, after)
 
 
 def _words(due: Due, on: date) -> str:
     at = standing(due, on).value
-    return f"{at}, {due.target.day} {due.target:%B %Y}" if due.target else at
+    return f"{at}, {day_words(due.target)}" if due.target else at
+
+
+_DATES = (("earliest", "from"), ("latest", "latest"), ("legal", "by law"), ("valid_from", "valid from"))
+
+
+def _further(due: Due, other: Due) -> str:
+    """What differs where the day and the standing are the same."""
+    said = [due.then.value] if (due.action, due.then) != (other.action, other.then) else []
+    for name, words in _DATES:
+        on = getattr(due, name)
+        if on != getattr(other, name):
+            said.append(f"{words} {day_words(on)}" if on else f"no day for “{words}”")
+    return ", ".join([f"due {day_words(due.target)}" if due.target else "no date", *said])

@@ -1,6 +1,6 @@
 from django.urls import URLPattern, path
 
-from preventive.views import certificate, page, patient, protocol, recording, stock
+from preventive.views import certificate, page, patient, products, protocol, recording, stock
 
 PREVENTION = "visits/<int:visit_id>/prevention/"
 OF_PATIENT = "patients/<int:patient_id>/prevention/"
@@ -25,6 +25,8 @@ urlpatterns: list[URLPattern] = [
     path(f"{OF_PATIENT}holds/<int:hold_id>/release/", patient.hold_release, name="hold-release"),
     path(f"{OF_PATIENT}proofs/<int:proof_id>/", patient.proof, name="proof"),
     path(f"{OF_PATIENT}places/", patient.site_look, name="site-look"),
+    path(f"{OF_PATIENT}ruling/", patient.rule, name="dose-ruling"),
+    path(f"{OF_PATIENT}strike/", patient.strike, name="prevention-strike-out"),
     path("records/stock/", stock.stock, name="stock"),
     path("records/stock/new/", stock.lot_new, name="lot-new"),
     path("records/stock/<int:lot_id>/", stock.lot, name="lot"),
@@ -34,6 +36,9 @@ urlpatterns: list[URLPattern] = [
     path("records/stock/<int:lot_id>/lift/", stock.lot_lift, name="lot-lift"),
     path("records/stock/<int:lot_id>/told/", stock.lot_told, name="lot-told"),
     path("records/stock/<int:lot_id>/letters/", stock.lot_letters, name="lot-letters"),
+    path("records/stock/products/new/<str:product_kind>/", products.new, name="product-new"),
+    path("records/stock/products/<int:product_id>/", products.product, name="product"),
+    path("records/stock/products/<int:product_id>/use/", products.use, name="product-use"),
     path("records/protocol/", protocol.protocol, name="protocol"),
     path("records/protocol/editions/", protocol.editions, name="protocol-editions"),
     path("records/protocol/values/", protocol.values, name="protocol-values"),

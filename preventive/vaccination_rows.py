@@ -3,17 +3,14 @@
 from dataclasses import dataclass
 from datetime import date
 
-from django.db.models import Q
-
 from clinic.patients.models import Patient
 from preventive.due import Due
 from preventive.knowing import history_of
-from preventive.models import Dose, Precision, Source
+from preventive.models import Dose, Source
 from preventive.protocol import Protocol
+from preventive.queries import mine
 from preventive.schedule import due_items
-from preventive.wording import antigens, day
-
-ROUTES = {"SC": "under the skin", "IM": "into the muscle", "IN": "into the nose", "PO": "by mouth"}
+from preventive.wording import ROUTES, antigens, day
 
 
 @dataclass(frozen=True)
@@ -32,8 +29,7 @@ class VaccinationRows:
 
 def vaccination_rows(patient: Patient, protocol: Protocol, *, today: date) -> VaccinationRows:
     """Doses of the owner's word alone, or from a record nobody saw, are left out: a certificate is proof."""
-    whose = Q(patient=patient) | Q(patient__merged_into=patient)
-    rows = Dose.objects.filter(whose, struck_at=None, proof=True).exclude(source=Source.OWNER)
+    rows = Dose.objects.filter(mine(patient), struck_at=None, proof=True).exclude(source=Source.OWNER)
     doses = list(rows.select_related("given_by", "supervising").order_by("-given_on", "-pk"))
     known = history_of(patient, today=today)
     dues = [
@@ -48,7 +44,7 @@ def vaccination_rows(patient: Patient, protocol: Protocol, *, today: date) -> Va
     return VaccinationRows(
         doses=tuple(_dose(each, protocol, why_not.get(str(each.pk), [])) for each in doses),
         following=tuple(
-            (each.label, day(each.last_on), day(on) if (on := _again(each)) else "no further date")
+            (each.label, day(each.last_on), _again_words(_again(each), today))
             for each in coming
             if each.last_on is not None
         ),
@@ -63,6 +59,12 @@ def _again(due: Due) -> date | None:
     return due.legal or due.target
 
 
+def _again_words(on: date | None, today: date) -> str:
+    if on is None:
+        return "no further date"
+    return day(on) if on >= today else f"was due {day(on)}"
+
+
 def _dose(dose: Dose, protocol: Protocol, why_not: list[str]) -> tuple[str, ...]:
     label, rules = dose.product_facts, protocol.rules
     against = antigens(dose.antigens, rules)
@@ -72,7 +74,7 @@ def _dose(dose: Dose, protocol: Protocol, why_not: list[str]) -> tuple[str, ...]
     how = [ROUTES.get(dose.route, ""), site.label.lower() if site and dose.site != dose.route else ""]
     lot = [f"lot {dose.lot}" if dose.lot else "", f"expiry {day(dose.expires_on)}" if dose.expires_on else ""]
     return (
-        _when(dose),
+        dose.when,
         against,
         _joined(str(label.get("name", "")), str(label.get("maker", ""))),
         _joined(*lot),
@@ -91,8 +93,3 @@ def _by(dose: Dose) -> str:
     vet = dose.supervising
     answers = f" for {vet.printed_name}" if vet is not None and vet != dose.given_by else ""
     return f"{dose.given_by.printed_name}{answers}"
-
-
-def _when(dose: Dose) -> str:
-    forms = {Precision.MONTH.value: "%B %Y", Precision.YEAR.value: "%Y"}
-    return dose.given_on.strftime(forms[dose.precision]) if dose.precision in forms else day(dose.given_on)

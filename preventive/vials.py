@@ -11,11 +11,11 @@ from preventive.due_rows import OPEN
 from preventive.facts import Species
 from preventive.knowing import Known
 from preventive.models import Lot, Product, ProductKind
-from preventive.products import vaccine_facts
+from preventive.products import VaccineFacts, vaccine_facts
 from preventive.protocol import Protocol
 from preventive.safety import SafetyQuestion
 from preventive.sites import published_sites
-from preventive.wording import day, source_words
+from preventive.wording import ROUTES, day, source_words
 
 GIVES = frozenset({Action.START, Action.GO_ON, Action.RESTART, Action.ONE_DOSE})
 
@@ -50,13 +50,17 @@ class SiteChoice:
 
 @dataclass(frozen=True)
 class Vial:
-    """One vaccine that may be given; choosing a lot says that it is given."""
+    """One vaccine that may be given; choosing a lot says that it is given.
+
+    `routes`: code, words, whether chosen, where the labels name more than one way; empty: the usual one.
+    """
 
     key: str
     number: int
     title: str
     lots: tuple[LotChoice, ...]
     sites: tuple[SiteChoice, ...]
+    routes: tuple[tuple[str, str, bool], ...]
     expired: str
     asked: tuple[Asked, ...] = ()
     needs_site: bool = True
@@ -150,12 +154,23 @@ def _vial(
         title=title,
         lots=tuple(_lot(product, lot, sent.get(f"lot-{key}", "")) for product, lot in good),
         sites=_sites(known.animal.species, protocol, published, chosen),
+        routes=_routes(labels, sent.get(f"route-{key}", "")),
         expired=f"{'; '.join(ended)}: not offered." if ended else "",
         asked=asked_of(key, asked, sent),
         needs_site=not all(NOT_INJECTED.issuperset(label.routes) for label in labels),
         has_tag=protocol.rules.rabies.antigen in codes,
         tag=sent.get(f"tag-{key}", ""),
     )
+
+
+def _routes(labels: list[VaccineFacts], chosen: str) -> tuple[tuple[str, str, bool], ...]:
+    ways = dict.fromkeys(route.value for label in labels for route in label.routes)
+    if len(ways) < 2:
+        return ()
+    usual = ROUTES[labels[0].routes[0].value] if len({label.routes[0] for label in labels}) == 1 else ""
+    first = f"usual: {usual}" if usual else "the label’s usual way"
+    others = [each for each in ways if ROUTES[each] != usual]
+    return (("", first, not chosen), *((each, ROUTES[each], each == chosen) for each in others))
 
 
 def not_offered(lot: Lot, today: date) -> str:
@@ -169,8 +184,7 @@ def not_offered(lot: Lot, today: date) -> str:
 
 def _lot(product: Product, lot: Lot, chosen: str) -> LotChoice:
     label = vaccine_facts(product.facts)
-    route = {"SC": "under the skin", "IM": "into the muscle", "IN": "into the nose", "PO": "by mouth"}
-    how = f"{label.volume} {route.get(label.routes[0].value, '')}".strip()
+    how = f"{label.volume} {ROUTES.get(label.routes[0].value, '')}".strip()
     return LotChoice(
         value=str(lot.pk),
         product=product.name,

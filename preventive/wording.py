@@ -31,6 +31,17 @@ NOW: Mapping[Action, str] = {
     Action.WAIT: "wait",
     Action.NONE: "nothing",
 }
+ROUTES: Mapping[str, str] = {
+    "SC": "under the skin",
+    "IM": "into the muscle",
+    "IN": "into the nose",
+    "PO": "by mouth",
+}
+PROTECTS: Mapping[str, str] = {
+    "heartworm": "heartworm",
+    "fleas_ticks": "fleas and ticks",
+    "intestinal": "intestinal worms",
+}
 FORMS = {"chew": "chew", "tablet": "tablet", "spot-on": "dose"}
 
 

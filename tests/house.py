@@ -626,6 +626,8 @@ ARGUMENTS: dict[str, Callable[[House, Objects], object]] = {
     "protocol_proposal_id": lambda house, mine: house.protocol_proposal.pk,
     "proof_id": lambda house, mine: mine.proof.pk,
     "lot_id": lambda house, mine: house.lot.pk,
+    "product_id": lambda house, mine: house.lot.product_id,
+    "product_kind": lambda house, mine: "preventive",
     "hold_id": lambda house, mine: mine.reaction.holds.get().pk,
     "file_id": lambda house, mine: mine.report.pk,
     "given_id": lambda house, mine: mine.given.pk,

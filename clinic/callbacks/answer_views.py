@@ -32,11 +32,10 @@ from clinic.owner_page.models import OwnerLink
 from clinic.owner_page.texts import texts
 from clinic.owner_page.views import opened_by_secret
 from clinic.people.rights import Right
-from clinic.platform.csp import PICTURE
-from clinic.platform.files import read
 from clinic.platform.http import StaffRequest, needs
-from clinic.platform.papers import TYPES, NotAPaper, paper
+from clinic.platform.papers import NotAPaper, paper
 from clinic.platform.pictures import MOST_BYTES
+from clinic.platform.stored import stored_file
 from clinic.visits.errors import VisitError
 
 WRONG = 422
@@ -137,18 +136,7 @@ def _answers(
 def proof(request: StaffRequest, answer_id: int) -> HttpResponse:
     """The picture they sent, written anew when it came. A PDF is saved, never shown by this origin."""
     row = get_object_or_404(Answer.objects.exclude(proof=""), pk=answer_id)
-    suffix = row.proof[row.proof.rindex(".") :]
-    shown = "inline" if suffix == ".jpg" else "attachment"
-    return HttpResponse(
-        read(row.proof),
-        content_type=TYPES[suffix],
-        headers={
-            "Content-Disposition": f'{shown}; filename="proof-{row.pk}{suffix}"',
-            "Content-Security-Policy": PICTURE,
-            "X-Content-Type-Options": "nosniff",
-            "Cache-Control": "private, no-cache",
-        },
-    )
+    return stored_file(row.proof, name=f"proof-{row.pk}{row.proof[row.proof.rindex('.') :]}")
 
 
 @require_POST

@@ -27,6 +27,7 @@ from clinic.letters.wording import long_day, words
 from clinic.people.actor import Actor
 from clinic.people.models import Owner
 from clinic.people.rights import Right
+from clinic.platform.addresses import town
 from clinic.platform.queries import clinic_details
 from clinic.visits.actions.common import first_sending
 
@@ -107,7 +108,6 @@ def _letter(
 ) -> PostLetter:
     """`at_home`: the clinic's country, which no address within it names."""
     abroad = owner.country if owner.country != at_home else ""
-    town = " ".join(part for part in (owner.city, owner.region, owner.postal_code) if part)
     parts = text.body.strip().split("\n\n")[1:]  # the title stands above them
     blocks: list[Block] = []
     for part in parts:
@@ -117,7 +117,7 @@ def _letter(
     return PostLetter(
         owner_id=owner.pk,
         owner=owner.name,
-        address=tuple(filter(None, (owner.name, owner.street, town, abroad))),
+        address=tuple(filter(None, (owner.name, owner.street, town(owner), abroad))),
         language=owner.language,
         large=owner.print_size == Owner.Print.LARGE,
         title=text.subject,
@@ -176,7 +176,7 @@ def print_letters(
 def post_html(letters: Sequence[PostLetter]) -> str:
     """For paper; the letters' style sheet is given to the renderer apart."""
     clinic = clinic_details()
-    place = " ".join(part for part in (clinic.city, clinic.region, clinic.postal_code) if part)
+    place = town(clinic)
     context = {
         "letters": letters,
         "clinic": clinic,

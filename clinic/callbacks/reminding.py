@@ -40,6 +40,7 @@ from clinic.owner_page.actions import address_of, make_link
 from clinic.owner_page.texts import FIRST, texts
 from clinic.patients.models import Patient
 from clinic.people.models import Owner, Staff
+from clinic.platform.addresses import town
 from clinic.platform.models import ClinicDetails
 from clinic.platform.queries import clinic_details
 from clinic.platform.registries import NotNow, thing_words
@@ -311,7 +312,7 @@ def written_to_owner(
     today: date,
 ) -> composing.Written:
     """In the owner's language, each thing with the words of its own plan."""
-    place = " ".join(part for part in (clinic.city, clinic.region, clinic.postal_code) if part)
+    place = town(clinic)
     about = []
     for each in things:
         before, after = words.of(each.label, owner.language)

@@ -20,6 +20,7 @@ from clinic.platform.counting import how_many
 from clinic.platform.measures import units_of
 from clinic.platform.registries import (
     Missing,
+    RecordsPage,
     StepState,
     intake_panels,
     patient_panels,
@@ -159,17 +160,14 @@ class TestsAndResults:
         return {"awaited": page.awaited, "newest": page.tests[:NEWEST], "results_of": patient.pk}
 
 
-class MedicinesPage:
-    """Among the Records."""
-
-    name: str = "medicines"
-    order: int = 8
-    title: str = "Medicines"
-    words: str = "What the plan page offers by name: ingredients and their kinds, strength, route. No dose."
-    right: Right = Right.SEE
-
-    def url(self) -> str:
-        return reverse("medicine-list")
+MEDICINES_PAGE = RecordsPage(
+    name="medicines",
+    order=8,
+    title="Medicines",
+    words="What the plan page offers by name: ingredients and their kinds, strength, route. No dose.",
+    right=Right.SEE,
+    at="medicine-list",
+)
 
 
 def register() -> None:
@@ -184,4 +182,4 @@ def register() -> None:
     patient_panels.add(TestsAndResults())
     for source in (HeadsUpMatters(), HistoryMatters(), ResultMatters()):
         problem_sources.add(source)
-    records_pages.add(MedicinesPage())
+    records_pages.add(MEDICINES_PAGE)

@@ -21,6 +21,7 @@ from clinic.patients.models import Patient
 from clinic.people.actor import Actor
 from clinic.people.models import Owner
 from clinic.people.rights import Right
+from clinic.platform.addresses import town
 from clinic.platform.queries import clinic_details
 from clinic.visits.actions.common import first_sending
 
@@ -55,7 +56,7 @@ def compose_condolence(
     """
     clinic = clinic_details()
     w = words(language or owner.language)
-    place = " ".join(part for part in (clinic.city, clinic.region, clinic.postal_code) if part)
+    place = town(clinic)
     paragraphs = [each.strip() for each in re.split(r"\n\s*\n", text.replace("\r\n", "\n")) if each.strip()]
     return Document(
         language=w.language,

@@ -33,6 +33,7 @@ from clinic.letters.wordings import clinic_words
 from clinic.patients.facts import signalment
 from clinic.patients.models import Measurement, Ownership
 from clinic.people.models import Owner
+from clinic.platform.addresses import town
 from clinic.platform.models import ClinicDetails
 from clinic.platform.queries import clinic_details
 from clinic.platform.registries import letter_parts
@@ -218,7 +219,7 @@ def head_of(record: Record, clinic: ClinicDetails, owner: Owner, w: Texts) -> He
     seen_at = timezone.localtime(visit.arrived_at or record.opened_at)
     # whoever signs has seen the animal, also where nobody moved it to them on Today
     names = [each.full_name for each in (visit.clinician or record.signed_by, visit.technician) if each]
-    place = " ".join(part for part in (clinic.city, clinic.region, clinic.postal_code) if part)
+    place = town(clinic)
     return Head(
         clinic_name=clinic.name,
         clinic_lines=(f"{clinic.street}, {place}",),

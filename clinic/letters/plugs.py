@@ -4,13 +4,11 @@ import copy
 from dataclasses import dataclass
 from datetime import datetime
 
-from django.urls import reverse
-
 from clinic.letters.actions import freeze_letter
 from clinic.letters.texts import LETTERS, Texts
 from clinic.people.actor import Actor
 from clinic.people.rights import Right
-from clinic.platform.registries import letter_texts, records_pages, sign_steps
+from clinic.platform.registries import RecordsPage, letter_texts, records_pages, sign_steps
 from clinic.visits.actions.signing import name_as_signed
 from clinic.visits.models import Record
 
@@ -42,22 +40,18 @@ class SheetTexts:
         return LETTERS.of_files(language)
 
 
-@dataclass
-class WordsPage:
-    name: str = "letter-words"
-    order: int = 30
-    title: str = "Words of letters"
-    words: str = (
-        "What clinicians wrote instead of a letter's own words, and what the clinic says so from now on."
-    )
-    right: Right = Right.SIGN
-
-    def url(self) -> str:
-        return reverse("letter-words")
+WORDS_PAGE = RecordsPage(
+    name="letter-words",
+    order=30,
+    title="Words of letters",
+    words="What clinicians wrote instead of a letter's own words, and what the clinic says so from now on.",
+    right=Right.SIGN,
+    at="letter-words",
+)
 
 
 def register() -> None:
     """Called once, when the app is ready."""
     sign_steps.add(LetterFrozen())
     letter_texts.add(SheetTexts())
-    records_pages.add(WordsPage())
+    records_pages.add(WORDS_PAGE)

@@ -15,6 +15,7 @@ from clinic.mail.models import Message, MessageStep
 from clinic.patients.models import Patient
 from clinic.people.actor import Actor
 from clinic.people.models import Owner
+from clinic.platform.addresses import town
 from clinic.platform.models import ClinicDetails
 from clinic.platform.queries import clinic_details
 from clinic.visits.models import BookingChange, Record
@@ -126,7 +127,7 @@ def _body(patient: Patient, changed: Changed, clinic: ClinicDetails, w: Texts, *
     if has_file:
         lines += ["", w("booking.file_moves" if changed.to else "booking.file_takes_out")]
     lines += ["", w("booking.other_day" if changed.to else "booking.call", phone=phone)]
-    place = " ".join(part for part in (clinic.city, clinic.region, clinic.postal_code) if part)
+    place = town(clinic)
     lines += ["", clinic.name, f"{clinic.street}, {place}"]
     lines.append(w("mail.emergencies", phone=clinic.emergency_phone))
     return "\n".join(lines) + "\n"

@@ -85,16 +85,28 @@ def reaches(birth: date, *, years: int = 0, months: int = 0, weeks: int = 0) -> 
 
 def in_words(birth: date, on: date, *, estimated: bool = False) -> str:
     """ "3 days", "14 weeks", "7 months", "8 y 4 m"; "about " in front of an estimate. Raises BornLater."""
-    about = "about " if estimated else ""
+    counted = _age(birth, on)
+    short = counted[0][1] == "year"
+    words = " ".join(f"{number} {word[0]}" if short else _counted(number, word) for number, word in counted)
+    return f"about {words}" if estimated else words
+
+
+def in_full(birth: date, on: date, *, estimated: bool = False) -> str:
+    """The same without a unit cut short: "8 years 4 months". Raises BornLater."""
+    words = " ".join(_counted(number, word) for number, word in _age(birth, on))
+    return f"about {words}" if estimated else words
+
+
+def _age(birth: date, on: date) -> list[tuple[int, str]]:
     days, months = age_days(birth, on), completed_months(birth, on)
     if days < DAYS_UNTIL_WEEKS:
-        return about + _counted(days, "day")
+        return [(days, "day")]
     if months < MONTHS_UNTIL_MONTHS:
-        return about + _counted(days // 7, "week")
+        return [(days // 7, "week")]
     if months < 12:
-        return about + _counted(months, "month")
+        return [(months, "month")]
     years, rest = divmod(months, 12)
-    return f"{about}{years} y {rest} m" if rest else f"{about}{years} y"
+    return [(years, "year"), (rest, "month")] if rest else [(years, "year")]
 
 
 def _counted(number: int, word: str) -> str:

@@ -1,25 +1,18 @@
 """What the people's own subject plugs into the registries."""
 
-from dataclasses import dataclass
-
-from django.urls import reverse
-
 from clinic.people.rights import Right
-from clinic.platform.registries import personal_pages
+from clinic.platform.registries import RecordsPage, personal_pages
 
-
-@dataclass
-class UnitsPage:
-    name: str = "my-units"
-    order: int = 20
-    title: str = "My units"
-    words: str = "Kilograms or pounds, Celsius or Fahrenheit, grams or ounces."
-    right: Right = Right.SEE
-
-    def url(self) -> str:
-        return reverse("own-units")
+UNITS_PAGE = RecordsPage(
+    name="my-units",
+    order=20,
+    title="My units",
+    words="Kilograms or pounds, Celsius or Fahrenheit, grams or ounces.",
+    right=Right.SEE,
+    at="own-units",
+)
 
 
 def register() -> None:
     """Called once, when the app is ready."""
-    personal_pages.add(UnitsPage())
+    personal_pages.add(UNITS_PAGE)

@@ -9,6 +9,8 @@ from datetime import date, datetime
 from hashlib import sha256
 from typing import Any, Generic, Protocol, TypeVar, runtime_checkable
 
+from django.urls import reverse
+
 from clinic.letters.document import Block, Part
 from clinic.letters.texts import Texts
 from clinic.mail.models import Message
@@ -273,14 +275,22 @@ class WrongPatient(Registered, Protocol):
     ) -> None: ...
 
 
-class RecordsPage(Registered, Protocol):
-    """A page of this room among the Records: foods, products, protocols. Shown to those who hold `right`."""
+@dataclass(frozen=True)
+class RecordsPage:
+    """A page of a room among the Records: foods, products, protocols. Shown to those who hold `right`.
 
+    `at`: the name of its address.
+    """
+
+    name: str
+    order: int
     title: str
     words: str
     right: Right
+    at: str
 
-    def url(self) -> str: ...
+    def url(self) -> str:
+        return reverse(self.at)
 
 
 @dataclass(frozen=True)

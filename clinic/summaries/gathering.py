@@ -15,6 +15,7 @@ from clinic.patients.facts import both_weights, sex_in_words
 from clinic.patients.forms import GONE_PARTS
 from clinic.patients.microchip import shown as chip_shown
 from clinic.patients.models import Alert, DietEntry, Measurement, Patient
+from clinic.platform.addresses import town
 from clinic.platform.models import ClinicDetails
 from clinic.platform.queries import clinic_details
 from clinic.platform.registries import summary_parts
@@ -79,7 +80,7 @@ def gather(patient: Patient, *, asked: Asked, signer: str, today: date) -> Facts
 
 
 def _clinic(clinic: ClinicDetails) -> OurClinic:
-    place = " ".join(part for part in (clinic.city, clinic.region, clinic.postal_code) if part)
+    place = town(clinic)
     lines = (f"{clinic.street}, {place}",)
     return OurClinic(clinic.name, lines, clinic.phone, clinic.email, clinic.paper)
 

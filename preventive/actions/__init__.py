@@ -12,6 +12,7 @@ from preventive.actions.doses import (
 )
 from preventive.actions.dues import refresh_call_backs
 from preventive.actions.outside import OutsideDose, record_outside_doses
+from preventive.actions.products import keep_product, keep_products, use_product
 from preventive.actions.protocol import approve_proposal, decline_proposal, propose_setting, propose_value
 from preventive.actions.put_off import decline, defer, hold, release_hold, strike_put_off
 from preventive.actions.reactions import (
@@ -22,7 +23,8 @@ from preventive.actions.reactions import (
     strike_reaction,
 )
 from preventive.actions.recalls import lift_recall, owner_told, recall_lot, send_recall_letters
-from preventive.actions.stock import count_lot, keep_products, receive_lot, throw_away
+from preventive.actions.stock import count_lot, receive_lot, throw_away
+from preventive.actions.striking import strike_recorded
 from preventive.actions.supplies import record_supply, record_treatment, strike_supply, strike_treatment
 from preventive.actions.trying import try_again
 from preventive.actions.vaccination_certificates import (
@@ -44,6 +46,7 @@ __all__ = [
     "hold",
     "issue_certificate",
     "issue_vaccination_certificate",
+    "keep_product",
     "keep_products",
     "lift_recall",
     "look_at_site",
@@ -66,10 +69,12 @@ __all__ = [
     "strike_dose",
     "strike_put_off",
     "strike_reaction",
+    "strike_recorded",
     "strike_supply",
     "strike_treatment",
     "throw_away",
     "try_again",
+    "use_product",
     "void_certificate",
     "write_calendar",
 ]

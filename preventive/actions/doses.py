@@ -34,6 +34,7 @@ from preventive.rabies_people import giver_questions, giver_rule
 from preventive.safety import SafetyQuestion
 from preventive.schedule import due_items
 from preventive.versions import keep_version, protocol_in_force
+from preventive.wording import day
 
 NO_SITE = {"IN": "IN", "PO": "PO"}
 
@@ -422,7 +423,7 @@ def strike_dose(*, actor: Actor, now: datetime, dose: Dose, reason: str, once: U
     """A dose entered by mistake. Raises StruckAlready, Incomplete, SentBefore."""
     first_sending(once, actor=actor, now=now)
     name = dose.product_facts.get("name") or ", ".join(dose.antigens)
-    strike(dose, what=f"Vaccine {name}, {dose.given_on:%-d %B %Y}", reason=reason, actor=actor, now=now)
+    strike(dose, what=f"Vaccine {name}, {day(dose.given_on)}", reason=reason, actor=actor, now=now)
     void_with_dose(dose, reason=reason, actor=actor, now=now)
     if dose.lot_in_stock is not None:
         stock.put_back(dose.lot_in_stock)

@@ -20,9 +20,13 @@ _written = attrgetter(*_WRITTEN)
 def refresh_call_backs(
     *, patient: Patient, today: date, now: datetime, examined_on: date | None = None
 ) -> int:
-    """Write the patient's call-backs anew; how many stand. The house does this, so nobody is asked."""
-    seen = {patient.pk: examined_on} if examined_on else None
-    return refresh_many(ids=[patient.pk], today=today, now=now, examined_on=seen)
+    """Write the patient's call-backs anew; how many stand. The house does this, so nobody is asked.
+
+    What was recorded for one that was merged counts for the record in force, so that one is reckoned.
+    """
+    in_force = patient.merged_into_id or patient.pk
+    seen = {in_force: examined_on} if examined_on else None
+    return refresh_many(ids=[in_force], today=today, now=now, examined_on=seen)
 
 
 @transaction.atomic

@@ -18,6 +18,7 @@ from preventive.errors import Incomplete, WrongPatient
 from preventive.models import Dose, Hold, Reaction, ReactionReport, SiteLook, Supply
 from preventive.reaction_models import Outcome, Severity
 from preventive.reactions import SIGNS, alert_text, signs_words
+from preventive.wording import day
 
 
 @transaction.atomic
@@ -114,7 +115,7 @@ def _hold(reaction: Reaction, doses: Sequence[Dose], told: str, actor: Actor, no
     """The antigens of the suspected doses stop until a clinician releases them; one held stays so."""
     if reaction.patient.deceased_on:
         return
-    reason = f"Reaction of {reaction.began_on:%-d %B %Y}: {told}. A veterinarian reviews it."
+    reason = f"Reaction of {day(reaction.began_on)}: {told}. A veterinarian reviews it."
     for antigen in dict.fromkeys(code for dose in doses for code in dose.antigens):
         Hold.objects.get_or_create(
             patient=reaction.patient,
@@ -181,7 +182,7 @@ def strike_reaction(
     """Entered by mistake: what it held goes on, and its alert ends. Raises StruckAlready, Incomplete."""
     first_sending(once, actor=actor, now=now)
     today = timezone.localdate(now)
-    strike(reaction, what=f"Reaction of {reaction.began_on:%-d %B %Y}", reason=reason, actor=actor, now=now)
+    strike(reaction, what=f"Reaction of {day(reaction.began_on)}", reason=reason, actor=actor, now=now)
     Hold.objects.filter(reaction=reaction, released_on=None).update(
         released_on=today,
         released_by=actor.staff,
@@ -207,16 +208,16 @@ def look_at_site(
     """A lump at the place of an injection, or none any more. Raises Incomplete, WrongPatient, SentBefore."""
     actor.require(Right.OBSERVE)
     first_sending(once, actor=actor, now=now)
-    day = day_of(now, on)
+    seen_on = day_of(now, on)
     if dose.site in {"", "IN", "PO"}:
         raise WrongPatient("This dose was not injected at a place.")
-    if day < dose.given_on:
+    if seen_on < dose.given_on:
         raise Incomplete("on", "That was before the injection.")
     if there and largest_mm is None:
         raise Incomplete("largest_mm", "How large, in millimetres, at its longest?")
     look = SiteLook.objects.create(
         dose=dose,
-        on=day,
+        on=seen_on,
         there=there,
         largest_mm=largest_mm if there else None,
         growing=growing if there else None,

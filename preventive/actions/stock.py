@@ -1,6 +1,6 @@
-"""The clinic's list of products, the lots it has, and what is left of them."""
+"""The lots the clinic has, and what is left of them."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from datetime import date, datetime
 from uuid import UUID
 
@@ -13,46 +13,10 @@ from clinic.visits.actions.common import first_sending
 from preventive.actions.common import said
 from preventive.errors import Incomplete, LotRecalled, LotUsedUp
 from preventive.models import Lot, LotStep, Product
-from preventive.products import Listed, preventive_facts
+from preventive.products import preventive_facts
+from preventive.wording import day
 
 MOST = 10_000
-
-
-@transaction.atomic
-def keep_products(*, actor: Actor, now: datetime, products: Sequence[Listed]) -> list[Product]:
-    """Add what is new and bring up to date what stands; lots are only added. Doses keep their snapshot."""
-    actor.require(Right.MANAGE_CLINIC)
-    kept = Product.objects.bulk_create(
-        [
-            Product(
-                code=each.code,
-                kind=each.kind,
-                name=each.name,
-                maker=each.maker,
-                species=list(each.species),
-                facts=each.facts,
-            )
-            for each in products
-        ],
-        update_conflicts=True,
-        unique_fields=["code"],
-        update_fields=["kind", "name", "maker", "species", "facts"],
-    )
-    Lot.objects.bulk_create(
-        [
-            Lot(
-                product=product,
-                number=lot.number,
-                band=lot.band,
-                expires_on=lot.expires_on,
-                received_on=lot.received_on,
-            )
-            for product, listed in zip(kept, products, strict=True)
-            for lot in listed.lots
-        ],
-        ignore_conflicts=True,
-    )
-    return kept
 
 
 def may_keep_stock(actor: Actor) -> bool:
@@ -102,7 +66,7 @@ def receive_lot(
     if not new and lot.expires_on != expires_on:
         raise Incomplete(
             "expires_on",
-            f"Lot {number} is on the shelf with another expiry, {lot.expires_on:%-d %B %Y}: look at the box.",
+            f"Lot {number} is on the shelf with another expiry, {day(lot.expires_on)}: look at the box.",
         )
     if count is not None:
         lot.on_hand = (lot.on_hand or 0) + _number(count, least=1)

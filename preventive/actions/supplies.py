@@ -28,6 +28,7 @@ from preventive.protocol import Protocol
 from preventive.reactions import signs_words
 from preventive.safety import SafetyQuestion, rule_question, safety_questions
 from preventive.versions import keep_version, protocol_in_force
+from preventive.wording import day
 
 MOST_DOSES = 24
 GROWN_AT = Span(1, Unit.YEAR)
@@ -187,7 +188,7 @@ def _outgrows(
         return ()
     most = found.number - 1
     text = (
-        f"Growing {found.week_kg:.2g} kg a week: about {found.weight_kg:.3g} kg on {found.on:%-d %B %Y}, "
+        f"Growing {found.week_kg:.2g} kg a week: about {found.weight_kg:.3g} kg on {day(found.on)}, "
         f"the day of dose {found.number}, and this size ends at {band.max_kg:g} kg. "
         + (f"Hand out {most} at most?" if most else "Take the next size, or weigh again?")
     )
@@ -203,7 +204,7 @@ def _reacted_to(patient: Patient, label: PreventiveFacts) -> tuple[SafetyQuestio
     if found is None:
         return ()
     told = signs_words(found.signs, found.words)
-    text = f"After the same ingredient: {told}, on {found.began_on:%-d %B %Y}. Hand it out all the same?"
+    text = f"After the same ingredient: {told}, on {day(found.began_on)}. Hand it out all the same?"
     return (SafetyQuestion("reaction", "warn", text, "the record; common practice", "ours"),)
 
 
@@ -213,7 +214,7 @@ def strike_supply(
 ) -> None:
     """A supply entered by mistake, or brought back. Raises StruckAlready, Incomplete, SentBefore."""
     first_sending(once, actor=actor, now=now)
-    what = f"{supply.product_name}, {supply.count} from {supply.first_on:%-d %B %Y}"
+    what = f"{supply.product_name}, {supply.count} from {day(supply.first_on)}"
     strike(supply, what=what, reason=reason, actor=actor, now=now)
     if supply.lot_in_stock is not None:
         stock.put_back(supply.lot_in_stock, supply.count)
@@ -263,6 +264,6 @@ def strike_treatment(
 ) -> None:
     """Entered by mistake. Raises StruckAlready, Incomplete, SentBefore."""
     first_sending(once, actor=actor, now=now)
-    what = f"{treatment.get_kind_display().capitalize()}, {treatment.on:%-d %B %Y}"
+    what = f"{treatment.get_kind_display().capitalize()}, {day(treatment.on)}"
     strike(treatment, what=what, reason=reason, actor=actor, now=now)
     refresh_call_backs(patient=treatment.patient, today=timezone.localdate(now), now=now)

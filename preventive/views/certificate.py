@@ -21,10 +21,11 @@ from preventive import actions
 from preventive.actions.certificates import is_current
 from preventive.certificate_code import as_typed
 from preventive.certificate_sheet import sheet_of
-from preventive.models import Certificate, Dose
-from preventive.patient_page import mine
+from preventive.forms import CertificateForm
+from preventive.models import Certificate
+from preventive.queries import dose_sent
 from preventive.reaction_forms import WhyForm
-from preventive.views.page import WRONG, first_error
+from preventive.views.attempt import WRONG, first_error
 from preventive.views.patient import whole
 from preventive.wording import day
 
@@ -54,27 +55,17 @@ def _access(certificate_id: int, request: StaffRequest, right: Right = Right.SEE
 @needs(Right.SIGN)
 def issue(request: StaffRequest, patient_id: int) -> HttpResponse:
     patient = access_patient(patient_id, actor=request.actor, right=Right.SIGN)
-    number = request.POST.get("dose", "")
-    dose = (
-        Dose.objects.filter(mine(patient), pk=int(number) if number.isdigit() else 0)
-        .select_related("patient__merged_into", "supervising", "given_by")
-        .first()
-    )
-    form = OnceForm(request.POST)
+    dose, form = dose_sent(request.POST.get("dose", ""), patient=patient), CertificateForm(request.POST)
     if dose is None or not form.is_valid():
-        return whole(request, patient, "Choose the rabies dose.")
+        return whole(request, patient, first_error(form) or "Choose the rabies dose.")
     try:
         made = actions.issue_certificate(
-            actor=request.actor,
-            now=timezone.now(),
-            dose=dose,
-            control_licence=request.POST.get("control_licence", "")[:80],
-            once=form.cleaned_data["once"],
+            actor=request.actor, now=timezone.now(), dose=dose, **form.cleaned_data
         )
     except SentBefore:
         return redirect("patient-prevention", patient.pk)
     except VisitError as error:
-        return whole(request, patient, str(error))
+        return whole(request, patient, str(error), f"certify-{dose.pk}")
     return redirect("certificate", made.pk)
 
 
@@ -93,7 +84,7 @@ def issue_all(request: StaffRequest, patient_id: int) -> HttpResponse:
     except SentBefore:
         return redirect("patient-prevention", patient.pk)
     except VisitError as error:
-        return whole(request, patient, str(error))
+        return whole(request, patient, str(error), "certificates")
     return redirect("certificate", made.pk)
 
 

@@ -2,7 +2,6 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
 
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
@@ -21,8 +20,8 @@ from preventive import forms
 from preventive.outside_form import MONTHS, OutsideForm, Row, blank_rows
 from preventive.pages import COUNTS, DECLINE_WHY, DEFER_WHY, PreventionPage, prevention_page
 from preventive.safety import SafetyQuestion
+from preventive.views.attempt import WRONG
 
-WRONG = 422
 IN_SIGHT = 3  # most booklets bring no more
 
 
@@ -115,8 +114,3 @@ def _opened(page: PreventionPage, wrong: Mapping[str, str]) -> frozenset[str]:
 def back_to(visit: Visit, anchor: str = "") -> HttpResponse:
     """The page anew, by a fresh request."""
     return redirect(f"{reverse('visit-prevention', args=[visit.pk])}{'#' + anchor if anchor else ''}")
-
-
-def first_error(form: Any) -> str:
-    """The first sentence that says what is wrong."""
-    return next((error for errors in form.errors.values() for error in errors), "")

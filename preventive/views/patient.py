@@ -10,24 +10,25 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from clinic.patients.facts import died_words
 from clinic.patients.models import Patient
 from clinic.patients.queries import access_patient
 from clinic.people.rights import Right
-from clinic.platform.csp import PICTURE
-from clinic.platform.files import read
 from clinic.platform.http import StaffRequest, needs
 from clinic.platform.papers import TYPES
+from clinic.platform.stored import stored_file
 from clinic.visits.errors import SentBefore, VisitError
 from preventive import actions, reaction_forms
-from preventive.forms import day_or_none
+from preventive.forms import RulingForm, StrikeForm, day_or_none
 from preventive.item_page import item_page
 from preventive.models import Dose, Proof, Supply
-from preventive.patient_page import given_lately, mine, patient_page
-from preventive.queries import access_hold, access_reaction
+from preventive.patient_page import given_lately, patient_page
+from preventive.queries import access_hold, access_reaction, access_recorded, dose_sent, mine
 from preventive.reaction_models import Outcome
-from preventive.views.page import WRONG, first_error
+from preventive.views.attempt import WRONG, attempt
 
 FURTHEST_DAYS = 3653
+NO_DOSE = "That dose is not on this patient’s record."
 
 
 @require_safe
@@ -60,17 +61,7 @@ def proof(request: StaffRequest, patient_id: int, proof_id: int) -> HttpResponse
     patient = access_patient(patient_id, actor=request.actor)
     row = get_object_or_404(Proof.objects.filter(mine(patient)), pk=proof_id)
     suffix = {kind: suffix for suffix, kind in TYPES.items()}[row.media_type]
-    shown = "inline" if suffix == ".jpg" else "attachment"
-    return HttpResponse(
-        read(f"{row.sha256[:2]}/{row.sha256}{suffix}"),
-        content_type=row.media_type,
-        headers={
-            "Content-Disposition": f'{shown}; filename="proof-{row.pk}{suffix}"',
-            "Content-Security-Policy": PICTURE,
-            "X-Content-Type-Options": "nosniff",
-            "Cache-Control": "private, no-cache",
-        },
-    )
+    return stored_file(f"{row.sha256[:2]}/{row.sha256}{suffix}", name=f"proof-{row.pk}{suffix}")
 
 
 @require_POST
@@ -86,9 +77,10 @@ def calendar(request: StaffRequest, patient_id: int) -> HttpResponse:
 
 def whole(request: StaffRequest, patient: Patient, wrong: str = "", where: str = "") -> HttpResponse:
     page = patient_page(patient, actor=request.actor, today=timezone.localdate())
-    may = request.actor.may
+    may, lives = request.actor.may, patient.deceased_on is None
     context = {
         "patient": patient,
+        "died": died_words(patient),
         "page": page,
         "wrong": wrong,
         "where": where,
@@ -97,10 +89,10 @@ def whole(request: StaffRequest, patient: Patient, wrong: str = "", where: str =
         "once": reaction_forms.WhyForm()["once"].value(),
         "may": {
             "history": may(Right.TAKE_HISTORY),
-            "observe": may(Right.OBSERVE),
+            "observe": lives and may(Right.OBSERVE),
             "assess": may(Right.ASSESS),
             "give": may(Right.GIVE_DOSE),
-            "sign": may(Right.SIGN),
+            "sign": lives and may(Right.SIGN),
             "book": may(Right.BOOK),
         },
     }
@@ -115,15 +107,8 @@ def _do(
     request: StaffRequest, patient: Patient, form: Any, anchor: str, act: Callable[[], object]
 ) -> HttpResponse:
     """Run one action of this page; what is refused is said beside its form, and nothing typed is lost."""
-    if not form.is_valid():
-        return whole(request, patient, first_error(form), anchor)
-    try:
-        act()
-    except SentBefore:
-        pass
-    except VisitError as error:
-        return whole(request, patient, str(error), anchor)
-    return _back(patient, anchor)
+    wrong = attempt(form, act)
+    return whole(request, patient, wrong, anchor) if wrong else _back(patient, anchor)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -240,11 +225,9 @@ def site_look(request: StaffRequest, patient_id: int) -> HttpResponse:
     """A lump at the place of an injection, or none any more."""
     patient = access_patient(patient_id, actor=request.actor, right=Right.OBSERVE)
     form = reaction_forms.SiteLookForm(request.POST)
-    number = request.POST.get("dose", "")
-    dose = Dose.objects.filter(mine(patient), pk=int(number) if number.isdigit() else 0, struck_at=None)
-    row = dose.select_related("patient").first()
+    row = dose_sent(request.POST.get("dose", ""), patient=patient)
     if row is None:
-        return whole(request, patient, "That dose is not on this patient’s record.", "doses")
+        return whole(request, patient, NO_DOSE)
     return _do(
         request,
         patient,
@@ -257,6 +240,51 @@ def site_look(request: StaffRequest, patient_id: int) -> HttpResponse:
             there=form.cleaned_data["there"] == "yes",
             largest_mm=form.cleaned_data["largest_mm"],
             growing={"yes": True, "no": False}.get(form.cleaned_data["growing"]),
+            once=form.cleaned_data["once"],
+        ),
+    )
+
+
+@require_POST
+@needs(Right.ASSESS)
+def rule(request: StaffRequest, patient_id: int) -> HttpResponse:
+    """A clinician decides whether a doubtful dose counts."""
+    patient = access_patient(patient_id, actor=request.actor, right=Right.ASSESS)
+    form, row = RulingForm(request.POST), dose_sent(request.POST.get("dose", ""), patient=patient)
+    if row is None:
+        return whole(request, patient, NO_DOSE)
+    return _do(
+        request,
+        patient,
+        form,
+        f"rule-{row.pk}",
+        lambda: actions.rule_on_dose(
+            actor=request.actor,
+            now=timezone.now(),
+            dose=row,
+            counted=form.cleaned_data["counted"] == "yes",
+            reason=form.cleaned_data["reason"],
+        ),
+    )
+
+
+@require_POST
+@needs(Right.STRIKE_OWN)
+def strike(request: StaffRequest, patient_id: int) -> HttpResponse:
+    """Strike out something recorded, also what was entered without a visit."""
+    patient = access_patient(patient_id, actor=request.actor, right=Right.STRIKE_OWN)
+    key = request.POST.get("row", "")
+    row, form = access_recorded(key, patient=patient, actor=request.actor), StrikeForm(request.POST)
+    return _do(
+        request,
+        patient,
+        form,
+        f"strike-{key}",
+        lambda: actions.strike_recorded(
+            actor=request.actor,
+            now=timezone.now(),
+            row=row,
+            reason=form.cleaned_data["reason"],
             once=form.cleaned_data["once"],
         ),
     )

@@ -17,7 +17,7 @@ from preventive.own_values import own_value
 from preventive.proposals import asked_for
 from preventive.protocol_page import HOW, access_proposal, protocol_page, trial_of, value_groups
 from preventive.versions import protocol_in_force
-from preventive.views.page import WRONG, first_error
+from preventive.views.attempt import WRONG, first_error
 
 
 class ProposeForm(OnceForm):

@@ -4,8 +4,7 @@ from dataclasses import replace
 from datetime import timedelta
 from typing import Any
 
-from django.contrib import messages
-from django.http import Http404, HttpResponse
+from django.http import HttpResponse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
@@ -14,16 +13,16 @@ from clinic.care.queries import access_test
 from clinic.people.rights import Right
 from clinic.platform.http import StaffRequest, needs
 from clinic.visits.errors import SentBefore, VisitError
-from clinic.visits.models import Visit
 from clinic.visits.queries import access_visit_here
 from preventive import actions, forms, queries
 from preventive.actions.doses import questions_of
 from preventive.errors import Asked, ClinicianDecides, RowRefused
 from preventive.in_house import by_kind
-from preventive.models import Dose, Supply, TreatmentGiven
+from preventive.models import Source
 from preventive.outside_form import OutsideForm, read_rows, rows_of, vaccines_for
 from preventive.versions import protocol_in_force
-from preventive.views.page import Outside, back_to, first_error, whole
+from preventive.views.attempt import attempt, first_error
+from preventive.views.page import Outside, back_to, whole
 
 DEFER_DAYS = 14
 
@@ -80,6 +79,7 @@ def _giving(request: StaffRequest, key: str, lot_id: int) -> actions.Giving:
         product=lot.product,
         lot=lot,
         site=request.POST.get(f"site-{key}", ""),
+        route=forms.route_of(request.POST, key),
         answers=forms.answers_of(request.POST, key),
         tag_number=request.POST.get(f"tag-{key}", "")[:40],
     )
@@ -106,7 +106,8 @@ def supply(request: StaffRequest, visit_id: int) -> HttpResponse:
     product = queries.access_product(told.pop("product"), actor=request.actor, kind="preventive")
     # each product has its own list of sizes
     told["band"] = request.POST.get(f"band-{product.pk}", "")
-    lot_id = request.POST.get(f"lot-of-{product.pk}", "")
+    told["source"] = told["source"] or Source.HERE
+    lot_id = request.POST.get(f"lot-of-{product.pk}", "") if told["source"] == Source.HERE else ""
     lot = queries.access_lot(int(lot_id), actor=request.actor) if lot_id.isdigit() else None
     try:
         actions.record_supply(
@@ -133,31 +134,27 @@ def supply(request: StaffRequest, visit_id: int) -> HttpResponse:
 def put_off(request: StaffRequest, visit_id: int) -> HttpResponse:
     """Not today, or the owner says no."""
     visit = access_visit_here(visit_id, actor=request.actor, right=Right.GIVE_DOSE)
-    form = forms.PutOffForm(request.POST)
-    code = request.POST.get("code", "")
-    if not form.is_valid():
-        return whole(request, visit, wrong={f"put-off:{code}": first_error(form)})
-    told = form.cleaned_data
-    common = {
-        "actor": request.actor,
-        "now": timezone.now(),
-        "patient": visit.patient,
-        "visit": visit,
-        "code": code,
-        "reason": form.reason,
-        "once": told["once"],
-    }
-    try:
+    form, code = forms.PutOffForm(request.POST), request.POST.get("code", "")
+
+    def put_it_off() -> None:
+        told = form.cleaned_data
+        common: dict[str, Any] = {
+            "actor": request.actor,
+            "now": timezone.now(),
+            "patient": visit.patient,
+            "visit": visit,
+            "code": code,
+            "reason": form.reason,
+            "once": told["once"],
+        }
         if told["how"] == "no":
             actions.decline(**common, until=told["until"], risks_explained=told["risks"])
         else:
             until = told["until"] or timezone.localdate() + timedelta(DEFER_DAYS)
             actions.defer(**common, until=until)
-    except SentBefore:
-        return back_to(visit, "due")
-    except VisitError as error:
-        return whole(request, visit, wrong={f"put-off:{code}": str(error)})
-    return back_to(visit, "due")
+
+    wrong = attempt(form, put_it_off)
+    return whole(request, visit, wrong={f"put-off:{code}": wrong}) if wrong else back_to(visit, "due")
 
 
 @require_POST
@@ -166,21 +163,20 @@ def treatment(request: StaffRequest, visit_id: int) -> HttpResponse:
     """A deworming or a dental cleaning done here."""
     visit = access_visit_here(visit_id, actor=request.actor, right=Right.GIVE_DOSE)
     form = forms.TreatmentForm(request.POST)
-    if not form.is_valid():
-        return whole(request, visit, wrong={"treatment": first_error(form)})
-    try:
-        actions.record_treatment(
-            actor=request.actor,
-            now=timezone.now(),
-            patient=visit.patient,
-            visit=visit,
-            **form.cleaned_data,
-        )
-    except SentBefore:
-        return back_to(visit, "recorded")
-    except VisitError as error:
-        return whole(request, visit, wrong={"treatment": str(error)})
-    return back_to(visit, "recorded")
+    common: dict[str, Any] = {
+        "actor": request.actor,
+        "now": timezone.now(),
+        "patient": visit.patient,
+        "visit": visit,
+    }
+
+    def done() -> None:
+        told = dict(form.cleaned_data)
+        told["source"] = told["source"] or Source.HERE
+        actions.record_treatment(**common, **told)
+
+    wrong = attempt(form, done)
+    return whole(request, visit, wrong={"treatment": wrong}) if wrong else back_to(visit, "recorded")
 
 
 @require_POST
@@ -277,36 +273,14 @@ def result(request: StaffRequest, visit_id: int, test_id: int) -> HttpResponse:
 def strike(request: StaffRequest, visit_id: int) -> HttpResponse:
     """Strike out something recorded at this visit. `row`: its sort and number."""
     visit = access_visit_here(visit_id, actor=request.actor, right=Right.STRIKE_OWN)
+    key = request.POST.get("row", "")
+    row = queries.access_recorded(key, patient=visit.patient, actor=request.actor)
     form = forms.StrikeForm(request.POST)
-    row = _row(request, visit)
-    if not form.is_valid():
-        return whole(request, visit, wrong={request.POST.get("row", ""): first_error(form)})
-    common = {
-        "actor": request.actor,
-        "now": timezone.now(),
-        "reason": form.cleaned_data["reason"],
-        "once": form.cleaned_data["once"],
-    }
-    try:
-        match row:
-            case Dose():
-                actions.strike_dose(dose=row, **common)
-            case Supply():
-                actions.strike_supply(supply=row, **common)
-            case TreatmentGiven():
-                actions.strike_treatment(treatment=row, **common)
-            case _:
-                actions.strike_put_off(row=row, **common)
-    except SentBefore:
-        return back_to(visit, "recorded")
-    except VisitError as error:
-        messages.error(request, str(error))
-    return back_to(visit, "recorded")
-
-
-def _row(request: StaffRequest, visit: Visit) -> queries.Strikable:
-    sort, _, number = request.POST.get("row", "").partition(":")
-    access = queries.STRIKABLE.get(sort)
-    if access is None or not number.isdigit():
-        raise Http404
-    return access(int(number), patient_id=visit.patient_id, actor=request.actor)
+    common: dict[str, Any] = {"actor": request.actor, "now": timezone.now(), "row": row}
+    wrong = attempt(
+        form,
+        lambda: actions.strike_recorded(
+            **common, reason=form.cleaned_data["reason"], once=form.cleaned_data["once"]
+        ),
+    )
+    return whole(request, visit, wrong={key: wrong}) if wrong else back_to(visit, "recorded")

@@ -19,7 +19,7 @@ from preventive.models import Lot, Product
 from preventive.queries import access_lot_on_shelf, access_taken_from
 from preventive.recall_page import letters_page
 from preventive.stock_page import lot_page, shelf
-from preventive.views.page import WRONG, first_error
+from preventive.views.attempt import WRONG, attempt, first_error
 
 
 @require_safe
@@ -30,6 +30,7 @@ def stock(request: StaffRequest) -> HttpResponse:
         "products": shelf(today=timezone.localdate(), all_lots=every),
         "every": every,
         "may_keep": may_keep_stock(request.actor),
+        "may_list": request.actor.may(Right.KEEP_MEDICINES),
     }
     return render(request, "preventive/stock.html", context)
 
@@ -84,15 +85,8 @@ def _whole(request: StaffRequest, lot_id: int, wrong: str = "", do: str = "") ->
 def _do(
     request: StaffRequest, lot_id: int, do: str, form: OnceForm, act: Callable[[], object]
 ) -> HttpResponse:
-    if not form.is_valid():
-        return _whole(request, lot_id, first_error(form), do)
-    try:
-        act()
-    except SentBefore:
-        pass
-    except VisitError as error:
-        return _whole(request, lot_id, str(error), do)
-    return redirect("lot", lot_id)
+    wrong = attempt(form, act)
+    return _whole(request, lot_id, wrong, do) if wrong else redirect("lot", lot_id)
 
 
 @require_POST

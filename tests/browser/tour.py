@@ -67,6 +67,7 @@ def deeper(made: House, *, every_role: bool = False) -> Iterator[Stop]:
     yield Stop("recall, its letters", f"/records/stock/{recalled_lot(made).pk}/letters/", "clinician")
     yield Stop("recall, to read", f"/records/stock/{recalled_lot(made).pk}/letters/", "technician")
     yield Stop("certificate of all", f"/certificates/{of_all(made).pk}/", "clinician")
+    yield Stop("a new vaccine", "/records/stock/products/new/vaccine/", "manager")
     yield Stop("due list, left out", "/due/?why=any", "manager")
     yield Stop("check-in, found", "/check-in/?q=dovale", "technician")
     yield Stop("patients, found", "/patients/?q=dovale", "assistant")

@@ -11,6 +11,7 @@ from clinic.models import DietEntry, LifestyleAnswer, Visit
 from clinic.patients.actions import Eaten
 from clinic.visits import actions
 from clinic.visits.errors import NeedsWords
+from clinic.visits.lifestyle import questions_for
 from tests import people
 
 pytestmark = pytest.mark.django_db
@@ -127,6 +128,18 @@ def test_an_answered_question_is_not_due(page: Client, visit: Visit) -> None:
         "Not due yet: 1 answered before"
         in page.get(reverse("visit-intake", args=[visit.pk])).content.decode()
     )
+
+
+def test_all_that_is_asked_of_its_kind_is_answered_in_one_screen(page: Client, visit: Visit) -> None:
+    """AAHA 2022: what an animal meets is reviewed at least once a year; one form, one sending."""
+    asked = questions_for(visit.patient.species)
+    text = page.get(reverse("visit-intake", args=[visit.pk])).content.decode()
+    form = text.split('id="home"')[1].split("</form>")[0]
+    assert all(f'name="life-{each.code}"' in form for each in asked)
+    page.post(reverse("intake-home", args=[visit.pk]), {f"life-{each.code}": "no" for each in asked})
+    answers = LifestyleAnswer.objects.all()
+    assert {each.code for each in answers} == {each.code for each in asked}
+    assert {each.review_on for each in answers} == {answers[0].review_on}
 
 
 def test_only_the_tapped_answer_is_saved(page: Client, visit: Visit) -> None:

@@ -1,6 +1,7 @@
 """One item explained: the line in time, and what if on another day."""
 
 from datetime import date, timedelta
+from itertools import pairwise
 
 import pytest
 from django.db import connection
@@ -11,7 +12,7 @@ from django.utils import timezone
 from hypothesis import given, strategies
 
 from preventive import actions
-from preventive.timeline import APART, EDGE, WIDTH, Given, timeline
+from preventive.timeline import APART, EDGE, NARROW, WIDE, Given, timeline
 from tests import people
 from tests.people import NOW
 from tests.preventive.build import core, dog, dose, due, history
@@ -53,12 +54,22 @@ def test_what_comes_after_a_dose_on_that_day_stands_on_a_row_of_its_own():
 def test_no_two_numbers_lie_on_each_other_and_none_leaves_the_drawing(days, born):
     today = date(2025, 6, 1)
     item = due(dog((today - timedelta(born)).isoformat()), history(), today.isoformat(), "rabies")
-    line = timeline(item, [Given(today + timedelta(each)) for each in days], today)
-    assert [mark.number for mark in line.marks] == list(range(1, len(line.marks) + 1))
-    assert all(EDGE <= mark.x <= WIDTH - EDGE for mark in line.marks)
-    for one in line.marks:
-        for other in line.marks:
-            assert one is other or one.y != other.y or abs(one.x - other.x) >= APART
+    given = [Given(today + timedelta(each)) for each in days]
+    for width in (WIDE, NARROW):
+        line = timeline(item, given, today, if_given=(today, item), width=width)
+        assert [mark.number for mark in line.marks] == list(range(1, len(line.marks) + 1))
+        assert [mark.on for mark in line.marks] == sorted(mark.on for mark in line.marks)
+        assert all(EDGE <= mark.x <= width - EDGE and mark.y < line.axis for mark in line.marks)
+        for one in line.marks:
+            for other in line.marks:
+                assert one is other or one.y != other.y or abs(one.x - other.x) >= APART
+        assert all(after.x - before.x > 60 for before, after in pairwise(line.ticks))
+
+
+def test_the_last_dose_stands_on_the_line_however_long_ago_it_was():
+    item = due(dog("2020-01-06"), history(), "2025-06-01", "rabies")
+    line = timeline(item, [Given(date(2020, 5, 1)), Given(date(2021, 5, 1))], date(2025, 6, 1))
+    assert [on for kind, on in shown(line) if kind == "dose"] == ["2021-05-01"]
 
 
 def test_a_dose_that_does_not_count_says_why():
@@ -88,6 +99,20 @@ def test_the_page_says_why_and_what_if(puppy):
     assert f"As of {later.day} {later:%B %Y}" in text
     assert f"{later.day} {later:%B %Y}: the day asked about" in text
     assert ": today<" not in text
+
+
+def test_what_if_asks_of_the_product_it_had_last(puppy):
+    """A three-year product before is not suddenly a one-year product."""
+    grown = puppy
+    grown.patient.birth_date = timezone.localdate() - timedelta(weeks=20)
+    grown.patient.save()
+    assert "If Rabisal one-year" in look(grown, "rabies").content.decode()
+    lot = grown.lot("rabisal-3")
+    lot.expires_on = timezone.localdate() + timedelta(300)
+    lot.save()
+    grown.give("rabisal-3", lot=lot, site="RH-D", now=timezone.now())
+    later = timezone.localdate() + timedelta(360)
+    assert "If Rabisal three-year" in look(grown, "rabies", on=later.isoformat()).content.decode()
 
 
 def test_a_day_that_is_none_is_said_and_stays(puppy):

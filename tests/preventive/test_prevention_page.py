@@ -2,6 +2,7 @@
 
 import re
 from datetime import timedelta
+from pathlib import Path
 from uuid import uuid4
 
 import pytest
@@ -245,7 +246,7 @@ def test_a_dose_is_struck_out_with_a_reason_and_stays_in_sight(puppy):
     url = address(puppy, "prevention-strike")
     assert client(puppy).post(url, {"once": uuid4(), "row": row, "reason": ""}).status_code == 422
     client(puppy).post(url, {"once": uuid4(), "row": row, "reason": "wrong animal"})
-    assert "struck out by Dr Maren Oduya: wrong animal" in look(puppy)
+    assert "Struck out by Dr Maren Oduya: wrong animal" in look(puppy)
 
 
 def test_another_patient_s_dose_is_not_found(puppy):
@@ -309,3 +310,66 @@ def test_one_product_that_covers_two_items_is_one_vial():
     )
     assert look(kitten).count(f'value="{running(kitten, "felcora-three")}"') == 1
     assert "Panleukopenia (feline parvovirus); Feline herpesvirus, calicivirus" in look(kitten)
+
+
+def test_what_the_owner_has_already_is_history_and_leaves_no_shelf(puppy):
+    product = puppy.stock["wormbane-chew-dog"]
+    sent = {
+        "once": uuid4(),
+        "product": product.pk,
+        f"band-{product.pk}": "over 5 to 10 kg",
+        f"lot-of-{product.pk}": product.lots.first().pk,
+        "count": 1,
+        "first_on": (timezone.localdate() - timedelta(days=10)).isoformat(),
+        "source": "owner",
+    }
+    assert client(puppy).post(address(puppy, "prevention-supply"), sent).status_code == 302
+    supply = Supply.objects.get()
+    assert (supply.source, supply.lot_in_stock, supply.answers) == ("owner", None, [])
+
+
+def test_a_deworming_of_before_is_entered_with_its_day(puppy):
+    url = address(puppy, "prevention-treatment")
+    on = timezone.localdate() - timedelta(days=14)
+    sent = {"once": uuid4(), "kind": "deworming", "words": "paste", "source": "owner"}
+    ahead = (timezone.localdate() + timedelta(days=2)).isoformat()
+    answer = client(puppy).post(url, sent | {"on": ahead})
+    assert answer.status_code == 422
+    assert 'value="paste"' in answer.content.decode()
+    client(puppy).post(url, sent | {"once": uuid4(), "on": on.isoformat()})
+    given = TreatmentGiven.objects.get()
+    assert (given.on, given.source) == (on, "owner")
+    assert "owner says" in look(puppy)
+
+
+def test_another_way_than_the_usual_is_chosen_and_a_nasal_vaccine_is_never_injected():
+    grown = room(birth_date=timezone.localdate() - timedelta(weeks=13))
+    shown = look(grown)
+    assert 'name="route-rabies"' in shown
+    assert "into the muscle" in shown
+    sent = {
+        "lot-dog_core": "",
+        "lot-rabies": running(grown, "rabisal-3"),
+        "site-rabies": "RH-D",
+        "route-rabies": "IM",
+    }
+    assert give(grown, **sent).status_code == 302
+    assert Dose.objects.get().route == "IM"
+    nasal = {
+        "lot-dog_core": "",
+        "lot-other": running(grown, "bordelle-nasal"),
+        "site-other": "RSH",
+        "route-other": "SC",
+    }
+    answer = give(grown, **nasal)
+    assert answer.status_code == 422
+    assert "injected it can do serious harm" in answer.content.decode()
+    assert Dose.objects.count() == 1
+
+
+def test_no_page_or_letter_says_until_when_a_preventive_protects():
+    """American Heartworm Society: monthly preventives act on what was caught in the weeks before."""
+    written = [*Path("templates/preventive").glob("*.html"), *Path("preventive/texts").rglob("*.toml")]
+    assert len(written) > 20
+    for path in written:
+        assert "protected until" not in path.read_text(encoding="utf-8").lower(), path

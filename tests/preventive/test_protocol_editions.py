@@ -142,6 +142,28 @@ def test_a_trial_says_who_becomes_due_and_who_is_due_earlier():
     assert back["dog_core:CPV"] == "free"
 
 
+# prev-R16 (A): 25 TAC 169.29, by 16 weeks of age, 2025-04-28
+def test_a_trial_says_what_differs_where_the_day_itself_does_not():
+    (moved,) = tried(
+        dog("2025-01-06"), history(), under(), under(rabies_deadline="sixteen_weeks"), date(2025, 2, 1)
+    )
+    assert moved.before != moved.after
+    assert "28 April 2025" in moved.after
+
+
+def test_no_row_of_a_trial_reads_the_same_before_and_after():
+    doses = history(*core("2025-03-03", "2025-03-31"), dose("2025-03-31", "Leptospira", kind="inactivated"))
+    animal, before, rows = dog("2025-01-06"), under(), 0
+    for setting in before.settings:
+        for option in (each for each in setting.options if each.code != setting.chosen):
+            after = under(**{setting.code: option.code})
+            for on in (date(2025, 2, 1), date(2025, 5, 1), date(2026, 5, 1)):
+                for moved in tried(animal, doses, before, after, on):
+                    assert moved.before != moved.after, (setting.code, option.code, moved)
+                    rows += 1
+    assert rows > 10
+
+
 def test_the_same_protocol_moves_nothing():
     assert tried(dog("2018-01-06"), history(), under(), under(), date(2025, 5, 1)) == ()
 

@@ -21,10 +21,9 @@ from clinic.letters.sheet import sheet_context
 from clinic.patients.queries import access_patient
 from clinic.people.actions import PeopleError, confirm_presence
 from clinic.people.rights import Right
-from clinic.platform.csp import PICTURE
-from clinic.platform.files import read as read_file
 from clinic.platform.http import StaffRequest, needs
 from clinic.platform.pictures import MOST_BYTES
+from clinic.platform.stored import stored_file
 from clinic.visits.errors import SentBefore, VisitError
 from clinic.visits.frame import visit_frame
 from clinic.visits.models import Visit
@@ -33,7 +32,6 @@ from clinic.visits.queries import access_visit_here
 WRONG = 422
 WRONG_PIN = "That is not your PIN. Nothing left."
 NO_PHONE = "The clinic’s emergency telephone is missing. No letter goes out without one."
-TYPES = {".pdf": "application/pdf", ".jpg": "image/jpeg"}
 
 
 @require_POST
@@ -226,17 +224,7 @@ def report(request: StaffRequest, patient_id: int, file_id: int) -> HttpResponse
     patient = access_patient(patient_id, actor=request.actor)
     found = queries.access_report(file_id, patient=patient, actor=request.actor)
     plain = found.name.encode("ascii", "replace").decode().replace("?", "_").replace('"', "_")
-    shown = "inline" if found.suffix == ".jpg" else "attachment"
-    return HttpResponse(
-        read_file(f"{found.sha256[:2]}/{found.sha256}{found.suffix}"),
-        content_type=TYPES[found.suffix],
-        headers={
-            "Content-Disposition": f'{shown}; filename="{plain}"',
-            "Content-Security-Policy": PICTURE,
-            "X-Content-Type-Options": "nosniff",
-            "Cache-Control": "private, no-cache",
-        },
-    )
+    return stored_file(f"{found.sha256[:2]}/{found.sha256}{found.suffix}", name=plain)
 
 
 @require_http_methods(["GET", "POST"])

@@ -9,12 +9,9 @@ from django.views.decorators.http import require_GET, require_POST
 from clinic.patients import actions
 from clinic.patients.queries import access_patient
 from clinic.people.rights import Right
-from clinic.platform.csp import PICTURE
-from clinic.platform.files import read
 from clinic.platform.http import StaffRequest, needs
 from clinic.platform.pictures import MOST_BYTES, NotAPicture
-
-YEAR = 365 * 24 * 3600
+from clinic.platform.stored import FOR_EVER, stored_file
 
 
 @require_GET
@@ -24,17 +21,8 @@ def picture(request: StaffRequest, patient_id: int) -> HttpResponse:
     sha = access_patient(patient_id, actor=request.actor).photo_sha256
     if not sha:
         raise Http404
-    lasts = f"max-age={YEAR}, immutable" if request.GET.get("v") == sha[:12] else "no-cache"
-    return HttpResponse(
-        read(f"{sha[:2]}/{sha}.jpg"),
-        content_type="image/jpeg",
-        headers={
-            "Cache-Control": f"private, {lasts}",
-            "Content-Disposition": f'inline; filename="patient-{patient_id}.jpg"',
-            "Content-Security-Policy": PICTURE,
-            "X-Content-Type-Options": "nosniff",
-        },
-    )
+    lasts = FOR_EVER if request.GET.get("v") == sha[:12] else "no-cache"
+    return stored_file(f"{sha[:2]}/{sha}.jpg", name=f"patient-{patient_id}.jpg", lasts=lasts)
 
 
 @require_POST

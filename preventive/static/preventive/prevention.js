@@ -10,7 +10,7 @@ if (form) {
   const record = document.getElementById('record');
   const words = ['what was given', 'one dose', 'two doses', 'three doses', 'four doses', 'five doses'];
   const lot = vial => vial.querySelector('[name^="lot-"]:checked')?.value;
-  const place = vial => vial.querySelector('select');
+  const place = vial => vial.querySelector('[name^="site-"]');
   const number = vial => vial.querySelector('.vial-no').textContent;
   places.hidden = false;
 
