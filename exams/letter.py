@@ -6,6 +6,7 @@ import dataclasses
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
+from decimal import Decimal
 
 from django.utils import timezone
 
@@ -41,9 +42,10 @@ from exams.sentences import (
     joined,
     line_name,
     owner_heading,
+    value_words,
     why_for_owner,
 )
-from exams.state import NOT_EXAMINED, NOT_YET, FindingEntry, LineAnswer
+from exams.state import MEASURED, NOT_EXAMINED, NOT_YET, FindingEntry, LineAnswer
 from exams.state import standing as line_standing
 from exams.teeth_letter import heading, place, teeth_section
 from exams.tooth_chart import TEETH
@@ -52,6 +54,7 @@ from exams.walk import Station
 
 NOT_SAID = ("not-needed",)  # what nobody needed today is not told as left out
 IDEAL_BCS = {"dog": (4, 5), "cat": (5,)}  # of nine; WSAVA, Body Condition Score charts
+OWNERS_UNIT = {"per-min": "walk.per_min", "mm-per-min": "walk.mm_per_min", "bcs-9": "walk.of_9"}
 MARKS = {"E": Mark.URGENT, "T": Mark.ABNORMAL, "R": Mark.ABNORMAL, "M": Mark.ABNORMAL}
 
 
@@ -194,7 +197,8 @@ class WalkInWords:
         merged: dict[tuple[object, ...], Told] = {}
         for each in judged:
             answer = self.state.answers[each.line]
-            if each.entry.variant or each.line not in self.lines or answer.status == NOT_EXAMINED:
+            unsaid = each.entry.variant and not _is_off(answer)
+            if unsaid or each.line not in self.lines or answer.status == NOT_EXAMINED:
                 continue
             line = self.lines[each.line]
             same = (line.structure, each.entry.code, each.entry.severity, each.entry.grade, each.entry.tooth)
@@ -349,10 +353,20 @@ class WalkInWords:
             self._note([key], Mark.ABNORMAL)
             at = owner_heading(self.t, x, FindingEntry(""), self.species)
             where = at if x.whole_station else capital(self._place(x))
-            label = self.t.sentence(
-                f"walk:{key}", "walk.bare", "the exam", "abnormal", strong=True, where=where
-            )
+            if _is_off(a):
+                text, recorded = f"walk.off_{a.flag}", f"{value_words(a)}: {a.flag}"
+                said = {"where": where, "value": self._value(a)}
+            else:
+                text, recorded, said = "walk.bare", "abnormal", {"where": where}
+            label = self.t.sentence(f"walk:{key}", text, "the exam", recorded, strong=True, **said)
             yield LetterLine(label, (), Mark.ABNORMAL)
+
+    def _value(self, answer: LineAnswer) -> str:
+        """As the owner reads it."""
+        if answer.unit == "C":
+            return both_temperatures(Decimal(answer.value), self.temperature)
+        text = OWNERS_UNIT.get(answer.unit, "")
+        return self.t(text, n=answer.value) if text else value_words(answer)
 
     def _as(self, key: str) -> set[Mark]:
         return self.told_as.get(key, set())
@@ -622,6 +636,12 @@ def _is_unusual(each: Measurement, species: str) -> bool:
 def _is_asked(line: Line) -> bool:
     """What every full walk looks at; what is measured stands elsewhere."""
     return line.asked == "every" and line.depth != "measured" and line.applies
+
+
+def _is_off(answer: LineAnswer) -> bool:
+    """A value that is not as usual: what it is called is then said, also where it is no finding in another
+    species (a body condition of 4 of 9)."""
+    return answer.status == MEASURED and answer.flag in FLAGGED
 
 
 def _limited(line: Line, answer: LineAnswer) -> bool:
