@@ -15,7 +15,7 @@ from clinic.visits.models import Record
 from nutrition.amounts import both, each_meal, in_unit, on_scale
 from nutrition.change_table import change_rows, head_of
 from nutrition.label import Portion
-from nutrition.letter_texts import ROOM, caution, measures
+from nutrition.letter_texts import ENGLISH, ROOM, caution, measures
 from nutrition.models import Plan
 from nutrition.plan import FeedingPlan, state_of
 from nutrition.programme import course
@@ -93,7 +93,7 @@ def _keep(plan: Plan, content: FeedingPlan, t: Texts) -> tuple[Block, ...]:
     cautions = {each.code.removeprefix("caution."): each for each in content.cautions}
     # for one that does not eat, "as now" would be "hardly anything"
     key = "feeding.no_change" if "keep_not_eating" in cautions else "feeding.keep"
-    until = until_when(plan) if t.english is None else t("feeding.until", when=t.own(_until(plan)))
+    until = _until_for_owner(plan, t)
     sentences = [_state(plan, content, t)] if content.because else []
     sentences.append(_say("keep", key, plan, t, strong=True, until=until))
     if content.diet_as_told:
@@ -108,14 +108,28 @@ def _keep(plan: Plan, content: FeedingPlan, t: Texts) -> tuple[Block, ...]:
 
 def _until(plan: Plan) -> str:
     """The clinician's words, without a leading "until"."""
-    until = plan.until.strip().rstrip(".")
-    return until[5:].strip() if until.casefold().startswith("until") else until
+    until = " ".join(plan.until.split()).rstrip(".")
+    return until[6:] if until.casefold().startswith("until ") else until
 
 
 def until_when(plan: Plan) -> str:
     """The clinician's words as the end of a sentence."""
-    until = plan.until.strip().rstrip(".")
-    return until if until.casefold().startswith("until") else f"until {until}"
+    return f"until {_until(plan)}"
+
+
+def known_endings() -> dict[str, str]:
+    """By their key: endings of "keep feeding as now" that other languages have as well."""
+    return {key: ENGLISH(key) for key in ENGLISH.entries if key.startswith("until.")}
+
+
+def _until_for_owner(plan: Plan, t: Texts) -> str:
+    """In another language a known ending is said in it; other words stay the clinician's own."""
+    until = until_when(plan)
+    if t.english is None:
+        return until
+    known = {said.casefold(): key for key, said in known_endings().items()}
+    key = known.get(until.casefold(), "")
+    return t(key) if key in t else t("feeding.until", when=t.own(_until(plan)))
 
 
 def _chart(record: Record, plan: Plan, units: Units, t: Texts) -> tuple[Block, ...]:
