@@ -11,8 +11,9 @@ import pytest
 from pypdf import PdfReader, PdfWriter
 from pypdf.generic import DictionaryObject, IndirectObject, NameObject
 
-from clinic.letters.document import Document, Sentence
-from clinic.letters.pdf import Rendered, UnfitForPaper, render
+from clinic.letters.document import Document, Line, Mark, Section, Sentence, Walk
+from clinic.letters.pdf import FEW_LINES, Rendered, UnfitForPaper, render, render_html
+from clinic.letters.sheet import letter_html
 from clinic.models import Owner, Visit
 from clinic.templatetags.letters import together
 from tests import letters
@@ -155,6 +156,25 @@ def test_a_usual_visit_is_one_sheet_on_both_papers(name, paper, language):
 def test_the_paper_is_the_clinic_s(paper, points):
     box = reader(render(replace(document("healthy"), paper=paper))).pages[0].mediabox
     assert (round(float(box.width)), round(float(box.height))) == points
+
+
+def longer(told: Document, lines: int) -> Document:
+    """With so many lines of a walk."""
+    walked = tuple(
+        Line(Sentence(f"w{n}", f"Place {n}: normal.", "the exam"), (), Mark.NORMAL) for n in range(lines)
+    )
+    return replace(told, sections=(Section("walk", "Nose to tail", 30, (Walk(walked),)), *told.sections))
+
+
+def test_a_few_lines_alone_do_not_begin_the_other_side():
+    told = document("healthy")
+    looks = [
+        (lines, render_html(letter_html(longer(told, lines)), paper="letter")) for lines in range(2, 34, 2)
+    ]
+    few = next(lines for lines, made in looks if made.pages == 2 and made.last_filled < FEW_LINES)
+    many = next(lines for lines, made in looks if made.pages == 2 and made.last_filled > FEW_LINES)
+    assert render(replace(longer(told, few), paper="letter")).pages == 1
+    assert render(replace(longer(told, many), paper="letter")).pages == 2
 
 
 def test_large_print_is_larger_and_takes_more_pages():
