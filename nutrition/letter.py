@@ -1,12 +1,23 @@
 """Feeding in a letter: grams before cups, treats inside the day, cautions beside the dose they belong to."""
 
 import json
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from django.utils import timezone
 
-from clinic.letters.document import Block, Dated, Figure, Figures, Part, Section, Sentence, Table, Text
+from clinic.letters.document import (
+    Block,
+    Dated,
+    Figure,
+    Figures,
+    Part,
+    Point,
+    Section,
+    Sentence,
+    Table,
+    Text,
+)
 from clinic.letters.texts import Texts
 from clinic.letters.wording import listed, long_day, words
 from clinic.patients.units import Units
@@ -74,7 +85,21 @@ class FeedingInLetter:
         if plan.weigh_in_on:
             what = _say("weigh-in", "feeding.weigh_in", plan, t)
             next_things = (Dated(on=plan.weigh_in_on, what=what),)
-        return Part(sections=(Section("feeding", t("feeding.title"), 60, blocks),), next_things=next_things)
+        return Part(
+            sections=(Section("feeding", t("feeding.title"), 60, blocks),),
+            points=_points(plan, content, units, t),
+            next_things=next_things,
+        )
+
+
+def _points(plan: Plan, content: FeedingPlan, units: Units, t: Texts) -> tuple[Point, ...]:
+    """What is fed so that the weight changes is something to do today; feeding as before is not."""
+    if plan.kind == Plan.Kind.KEEP or not content.target_weight_kg or not content.portions:
+        return ()
+    what = replace(_say("point", "feeding.point", plan, t), key="point:feeding")
+    does = [_portion(plan, content, each, n, units.food, t) for n, each in enumerate(content.portions)]
+    said = Sentence("point:feeding:do", " ".join(each.text for each in does), "the feeding plan", by=what.by)
+    return (Point(what, "R", said),)
 
 
 def _say(name: str, key: str, plan: Plan, t: Texts, *, strong: object = False, **values: object) -> Sentence:

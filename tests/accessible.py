@@ -5,8 +5,12 @@ import tempfile
 
 import page
 import pdfua
+from pdfua.rules import ALL_RULES, RuleRegistry
 
 Faults = list[tuple[str, str]]
+# Its rule of empty headings cannot read an array of content with the pikepdf of today, and says so of every
+# heading; `tests/clinic/test_letter_tags.py` looks at headings.
+RULES = RuleRegistry(tuple(each for each in ALL_RULES if each.id != "UA-14-001"))
 
 
 def faults(content: bytes) -> Faults:
@@ -20,6 +24,6 @@ def by_pdfua(content: bytes) -> Faults:
     with tempfile.NamedTemporaryFile(suffix=".pdf") as file:
         file.write(content)
         file.flush()
-        report = pdfua.validate(file.name)
+        report = pdfua.validate(file.name, RULES)
     found = [(each.rule_id, each.message) for each in report.findings]
     return found + [(each.rule_id, f"not checked: {each.skipped_reason}") for each in report.skipped]

@@ -122,6 +122,40 @@ def test_in_short_says_who_calls_about_what_and_by_when(record, ear, staff, me):
     )
 
 
+def test_in_short_says_who_tells_the_result_and_by_when(record, ear, staff, me):
+    actions.send_out(
+        record=record, problem=ear, title="Ear culture", answerable=staff.colleague, due_on=FRIDAY, **me
+    )
+    (point,) = part(record).points
+    assert (point.do.text, point.by.text) == (
+        "Dr Tobias Falk calls you about the result: Ear culture.",
+        "By Friday 13 March 2026.",
+    )
+
+
+def assessed(record, ear, me):
+    actions.assess(
+        problem=ear, record=record, text="healed", certainty="confirmed", for_owner="The left ear has healed",
+        **me,
+    )  # fmt: skip
+
+
+def test_what_stands_in_the_first_sentence_and_asks_for_nothing_is_no_point(record, ear, me):
+    assert len(part(record).points) == 0  # nothing of it was touched at this visit
+    assessed(record, ear, me)
+    assert part(record).points == ()
+    assert part(record).looks
+    drops(record, ear, me)
+    assert [each.what.text for each in part(record).points] == ["Left ear sore."]
+
+
+def test_a_problem_that_is_over_is_no_point_and_gives_no_warning_ground(record, ear, me):
+    assessed(record, ear, me)
+    actions.close_problem(problem=ear, reason="healed", visit=record.visit, **me)
+    told = part(record)
+    assert (told.points, told.looks) == ((), False)
+
+
 def test_a_pending_result_has_a_person_and_a_day(record, ear, staff, me):
     actions.send_out(
         record=record,

@@ -35,7 +35,8 @@ def told(case: letters.Case, language: str = "en") -> str:
 
 # Merck Veterinary Manual, Body Condition Score Scales: ideal is 4 to 5 of 9 in dogs, 5 in cats
 @pytest.mark.parametrize(
-    ("language", "words"), [("en", "Weight and muscles: Mota is lean."), ("es", "Mota pesa un poco menos de lo ideal.")]
+    ("language", "words"),
+    [("en", "Weight and muscles: Mota is lean."), ("es", "Mota pesa un poco menos de lo ideal.")],
 )
 def test_a_cat_at_four_of_nine_is_lean_and_something_to_watch(language, words):
     case = scored("cat", "4")
