@@ -12,7 +12,7 @@ from clinic.care.routes import Route
 from clinic.letters.composition import with_sources
 from clinic.letters.document import Dated, Line, Mark, Part, Point, Section, Sentence, Text, Walk
 from clinic.letters.texts import LETTERS, SOURCE, Texts
-from clinic.letters.wording import ended, long_day, near_day
+from clinic.letters.wording import capital, ended, long_day, near_day
 from clinic.visits.models import Record
 
 OPEN = frozenset({"advised", "consented", "booked"})
@@ -124,13 +124,13 @@ def _point(
 
 def _awaited(problem: Problem, tests: list[Test]) -> Test | None:
     """The test that somebody tells about first."""
-    own = [
-        each
-        for each in tests
+    days = [
+        (each.plan_line.due_on, number)
+        for number, each in enumerate(tests)
         if each.plan_line and each.plan_line.problem_id == problem.pk and each.plan_line.due_on
+        if not standing_results(each)
     ]
-    open_ = [each for each in own if not standing_results(each)]
-    return min(open_, key=lambda each: each.plan_line.due_on, default=None)
+    return tests[min(days)[1]] if days else None
 
 
 def medicine_section(record: Record, language: str = SOURCE) -> Section:
@@ -182,7 +182,7 @@ def _medicine(each: Medicine, w: Texts) -> tuple[Sentence, ...]:
     inside = ", ".join(part for part in (" and ".join(each.ingredients), each.strength) if part)
     contents = f"{each.name} ({inside})" if inside else each.name
     given = "medicine.given" if each.how == Medicine.How.GIVEN else "medicine.name"
-    directions = w.own(ended(each.directions))
+    directions = w.own(ended(capital(each.directions)))
     reason = w.own(each.reason.rstrip("."))
     return (
         w.sentence(f"{key}:name", given, origin, contents, by, strong=True, contents=w.own(contents)),

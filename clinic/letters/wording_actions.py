@@ -67,7 +67,7 @@ def word_anew(
     """The same for any text (`room:key`), without a letter in which it was corrected. Raises as `adopt`."""
     actor.require(Right.SIGN)
     forms = _clean(forms)
-    of = _Of(text, language, forms[0] if forms else "")
+    of = _Of(text, language, forms[0] if forms else "", offered_in_a_letter=False)
     entry = _entry(of)
     if wrong := wrong_as_begun(language, forms, entry):
         raise CannotAdopt(wrong)
@@ -96,11 +96,12 @@ def take_back(*, wording: Wording, actor: Actor, now: datetime) -> bool:
 
 @dataclass(frozen=True)
 class _Of:
-    """Which text, in which language, and what was offered instead of it."""
+    """Which text, in which language, and what was offered instead of it: in a letter, or here."""
 
     text: str
     language: str
     offered: str
+    offered_in_a_letter: bool = True
 
 
 def _clean(forms: Sequence[str]) -> list[str]:
@@ -128,7 +129,7 @@ def _instead(
     if (stands.pk if stands else None) != seen:
         raise ChangedMeanwhile
     before = list(stands.forms if stands else entry.forms)
-    if forms == before:
+    if forms == before and not of.offered_in_a_letter:
         raise CannotAdopt([SAYS_SO])
     if stands:
         Wording.objects.filter(pk=stands.pk).update(ended_at=now, ended_by=actor.staff)

@@ -28,7 +28,7 @@ def words(request: StaffRequest) -> HttpResponse:
     """The offers, what the clinic says in its own words, and what was before; any other text by its words."""
     kept = wordings.adopted()
     names = wordings.language_names()
-    wanted = " ".join(request.GET.get("q", "").split())[:MOST_ASKED]
+    wanted = " ".join(request.GET.get("text", "").split())[:MOST_ASKED]
     language = request.GET.get("language", SOURCE)
     language = language if language in names else SOURCE
     found = wordings.texts_with(wanted, language)

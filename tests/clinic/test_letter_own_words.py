@@ -306,7 +306,7 @@ def test_from_the_page_it_is_adopted_and_a_leak_is_told_beside_the_field(plain, 
 
 
 def test_any_text_is_found_by_its_words_and_worded_anew(plain, client):
-    page = client.get(reverse("letter-words"), {"q": "was SEEN by us"}).content.decode()
+    page = client.get(reverse("letter-words"), {"text": "was SEEN by us"}).content.decode()
     assert SEEN in page
     address = reverse("letter-words-text", args=["en", "letters:visit.seen"])
     assert address in page
@@ -326,12 +326,12 @@ def test_any_text_is_found_by_its_words_and_worded_anew(plain, client):
     assert client.post(address, {"form_0": said, "seen": ""}).status_code == 302
     assert client.post(address, {"form_0": "{patient} came.", "seen": ""}).status_code == 409
     assert compose(another(plain).record, today=letters.TODAY).headline.text == said.format(patient="Tansy")
-    own = client.get(reverse("letter-words"), {"q": "ring us within"}).content.decode()
+    own = client.get(reverse("letter-words"), {"text": "ring us within"}).content.decode()
     assert "in the clinic’s own words" in own
 
 
 def test_a_text_of_another_language_is_found_and_worded_in_it(plain, client):
-    page = client.get(reverse("letter-words"), {"q": "encías", "language": "es"}).content.decode()
+    page = client.get(reverse("letter-words"), {"text": "encías", "language": "es"}).content.decode()
     assert "a text about an emergency" in page
     address = reverse("letter-words-text", args=["es", "letters:visit.seen"])
     said = "Vimos a {patient}. Todo está abajo."
@@ -348,9 +348,9 @@ def test_what_no_file_says_cannot_be_worded_anew(client, of):
 
 
 def test_a_search_in_vain_says_so_and_a_common_word_is_not_shown_whole(client):
-    vain = client.get(reverse("letter-words"), {"q": "zebra", "language": "xx"}).content.decode()
+    vain = client.get(reverse("letter-words"), {"text": "zebra", "language": "xx"}).content.decode()
     assert "No text holds these words." in vain
-    many = client.get(reverse("letter-words"), {"q": "the"}).content.decode()
+    many = client.get(reverse("letter-words"), {"text": "the"}).content.decode()
     assert many.count("Word it anew<") == 40
     assert "more: look for more words of it" in many
 
