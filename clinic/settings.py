@@ -1,5 +1,6 @@
 """Settings, from the environment alone. Every variable may also come from a file named by `<NAME>_FILE`."""
 
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
@@ -190,6 +191,18 @@ EMAIL_USE_TLS: bool = _mail.get("EMAIL_USE_TLS", False)
 EMAIL_USE_SSL: bool = _mail.get("EMAIL_USE_SSL", False)
 EMAIL_TIMEOUT = 30
 BOUNCES_URL = env.mailbox("BOUNCES_URL")  # where mails that came back arrive; empty: staff say so by a button
+# a service that EMAIL_URL sends through and that tells by itself what came back; empty: it does not
+MAIL_SERVICE = env.choice("MAIL_SERVICE", "none", frozenset({"none", "brevo", "mailgun", "postmark"}))
+MAIL_SERVICE = "" if MAIL_SERVICE == "none" else MAIL_SERVICE
+ANYMAIL: dict[str, str] = {}
+if MAIL_SERVICE:
+    if not PUBLIC_URL:
+        raise ImproperlyConfigured("MAIL_SERVICE tells what came back under PUBLIC_URL, which is not set.")
+    if find_spec("anymail") is None:
+        raise ImproperlyConfigured("MAIL_SERVICE needs django-anymail: add the program’s extra anymail.")
+    ANYMAIL["WEBHOOK_SECRET"] = env.name_and_password("MAIL_SERVICE_SECRET")
+    if MAIL_SERVICE == "mailgun":
+        ANYMAIL["MAILGUN_WEBHOOK_SIGNING_KEY"] = env.secret("MAIL_SERVICE_KEY")
 DEFAULT_FROM_EMAIL = env.text("MAIL_FROM", "clinic@tailward.example")
 SERVER_EMAIL = DEFAULT_FROM_EMAIL
 

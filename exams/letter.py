@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import dataclasses
+import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
+from decimal import Decimal
 
 from django.utils import timezone
 
@@ -34,6 +36,7 @@ from exams.photo_letter import photo_section
 from exams.queries import Earlier, Standing, last_exams, names_of, standing_of
 from exams.rows import answer_of
 from exams.sentences import (
+    BODY,
     OwnerSentence,
     both_heading,
     finding_words,
@@ -41,17 +44,22 @@ from exams.sentences import (
     joined,
     line_name,
     owner_heading,
+    value_words,
     why_for_owner,
 )
-from exams.state import NOT_EXAMINED, NOT_YET, FindingEntry, LineAnswer
+from exams.state import MEASURED, NOT_EXAMINED, NOT_YET, FindingEntry, LineAnswer
 from exams.state import standing as line_standing
 from exams.teeth_letter import heading, place, teeth_section
 from exams.tooth_chart import TEETH
 from exams.versions import composed
 from exams.walk import Station
 
+_LUMPS = re.compile(r"lump (\d+)")
+_INSIDE = re.compile(r" \(([^()]*)\)")
 NOT_SAID = ("not-needed",)  # what nobody needed today is not told as left out
 IDEAL_BCS = {"dog": (4, 5), "cat": (5,)}  # of nine; WSAVA, Body Condition Score charts
+WHOLE = ("GEN", "VIT")  # stations that are no place of the body
+OWNERS_UNIT = {"per-min": "walk.per_min", "mm-per-min": "walk.mm_per_min", "bcs-9": "walk.of_9"}
 MARKS = {"E": Mark.URGENT, "T": Mark.ABNORMAL, "R": Mark.ABNORMAL, "M": Mark.ABNORMAL}
 
 
@@ -85,6 +93,7 @@ class ExamInLetter:
             call_now=told.calls("E"),
             call_within_a_day=told.calls("T"),
             answers=told.answers(record.visit.owners_words),
+            looks=any(each.urgency in ("E", "T", "R") for each in told.found),
             assisted=tuple(
                 t("walk.wrote_down", who=who, whose=whose)
                 for who, whose in entered_for(standing.state.answers.values(), told.names)
@@ -194,7 +203,8 @@ class WalkInWords:
         merged: dict[tuple[object, ...], Told] = {}
         for each in judged:
             answer = self.state.answers[each.line]
-            if each.entry.variant or each.line not in self.lines or answer.status == NOT_EXAMINED:
+            unsaid = each.entry.variant and not _is_off(answer)
+            if unsaid or each.line not in self.lines or answer.status == NOT_EXAMINED:
                 continue
             line = self.lines[each.line]
             same = (line.structure, each.entry.code, each.entry.severity, each.entry.grade, each.entry.tooth)
@@ -215,7 +225,7 @@ class WalkInWords:
             told.sides.append(line.side)
             told.teeth.append(each.entry.tooth or 0)
             told.keys.append(each.line)
-        return list(merged.values())
+        return _without_scores(list(merged.values()))
 
     def _assessed_at(self) -> dict[int, list[tuple[int, Assessed]]]:
         """Each assessment at the last finding that it speaks of: said once, when all of it has been read."""
@@ -274,6 +284,11 @@ class WalkInWords:
             )
             for n, each in self.assessed_at.get(id(told), ())
         ]  # fmt: skip
+        if numbers := _LUMPS.findall(told.entry.note) if told.entry.from_lumps else []:
+            listed = joined(numbers, self.t)
+            more.append(
+                self.t.sentence(f"{key}:lumps", "walk.lumps", "a lump", n=len(numbers), numbers=listed)
+            )
         then = self.since.get((told.keys[0], told.entry.code))
         if then and then.how in THEN:
             more.append(self.t.sentence(f"{key}:then", THEN[then.how], "the last exam", then.how))
@@ -287,9 +302,12 @@ class WalkInWords:
     def _gone(self) -> Iterator[LetterLine]:
         """What was found last time, was looked at again, and is not there any more."""
         gone: dict[str, Change] = {}
+        whole = {t.entry.code for t in self.found if t.line.side == "-"}
         for change in self.since.values():
             if change.line.structure == TEETH or change.line.depth == "measured":
                 continue  # the chart says it, and so does the new value
+            if change.code in whole or self._is_of_condition(change.code):
+                continue  # it stands elsewhere on the walk, or in the picture of the body's condition
             if change.how == since.GONE and change.before:
                 gone.setdefault(owner_heading(self.t, change.line, change.before, self.species), change)
         for where, change in gone.items():
@@ -297,8 +315,12 @@ class WalkInWords:
             words = finding_words(self.walk, before, for_letter=True, texts=self.t) if before else ""
             key = f"walk:gone:{change.line.key}:{change.code}"
             label = self.t.sentence(key, "then.gone", "the last exam", words, strong=True, where=where)
-            term = Sentence(f"{key}:term", "", "the last exam", words, term=words)
+            term = Sentence(f"{key}:term", "", "the last exam", words, term=_bare(words))
             yield LetterLine(label, (term,), Mark.NORMAL)
+
+    def _is_of_condition(self, code: str) -> bool:
+        finding = self.walk.finding.get(code)
+        return finding is not None and finding.grade_scale == BODY
 
     # ---- The walk
 
@@ -349,10 +371,20 @@ class WalkInWords:
             self._note([key], Mark.ABNORMAL)
             at = owner_heading(self.t, x, FindingEntry(""), self.species)
             where = at if x.whole_station else capital(self._place(x))
-            label = self.t.sentence(
-                f"walk:{key}", "walk.bare", "the exam", "abnormal", strong=True, where=where
-            )
+            if _is_off(a):
+                text, recorded = f"walk.off_{a.flag}", f"{value_words(a)}: {a.flag}"
+                said = {"where": where, "value": self._value(a)}
+            else:
+                text, recorded, said = "walk.bare", "abnormal", {"where": where}
+            label = self.t.sentence(f"walk:{key}", text, "the exam", recorded, strong=True, **said)
             yield LetterLine(label, (), Mark.ABNORMAL)
+
+    def _value(self, answer: LineAnswer) -> str:
+        """As the owner reads it."""
+        if answer.unit == "C":
+            return both_temperatures(Decimal(answer.value), self.temperature)
+        text = OWNERS_UNIT.get(answer.unit, "")
+        return self.t(text, n=answer.value) if text else value_words(answer)
 
     def _as(self, key: str) -> set[Mark]:
         return self.told_as.get(key, set())
@@ -499,6 +531,8 @@ class WalkInWords:
                 )
                 where = [_lower(self._measured_or_where(each)) for each in here]
                 name = _lower(self.t(f"station.{station.code}.name"))
+                if len(dict.fromkeys(where)) > 1 and station.code not in WHOLE:
+                    where = [name]
                 by.setdefault(what, []).extend(dict.fromkeys(where or [name]))
         if came_for.Told.FOUND in by:  # what is normal beside it would sound like the answer
             by.pop(came_for.Told.NORMAL, None)
@@ -563,12 +597,20 @@ class WalkInWords:
         return tuple(Point(self._short(t), t.urgency) for t in bare)
 
     def calls(self, letter: str) -> tuple[Sentence, ...]:
-        """What an urgent finding asks the owner to watch."""
-        here = {self._where(told, self.t): told.keys[0] for told in self.found if told.urgency == letter}
-        return tuple(
-            self.t.sentence(f"call:{letter}:{key}", "walk.worse", "the exam", where, where=_lower(where))
-            for where, key in here.items()
-        )
+        """What an urgent finding asks the owner to watch: one line for all of them."""
+        here = [told for told in self.found if told.urgency == letter]
+        if not here:
+            return ()
+        where = joined(dict.fromkeys(self._lower(self._watched(told)) for told in here), self.t)
+        key = f"call:{letter}:{here[0].keys[0]}"
+        return (self.t.sentence(key, "walk.worse", "the exam", where, where=where),)
+
+    def _watched(self, told: Told) -> str:
+        """What an owner can see of it: the place, or, where that is the whole animal, what was said of it."""
+        if told.line.station not in WHOLE or told.line.depth == "measured":
+            return self._measured_or_where(told)
+        said = self._for_owner(told, told.entry)
+        return self._where(told, self.t) if said.lang else said.text.partition(". ")[0].rstrip(".")
 
     def _where(self, told: Told, t: Texts) -> str:
         if told.line.structure == TEETH:
@@ -578,7 +620,10 @@ class WalkInWords:
         return both_heading(t, told.line.station)
 
     def _heading(self, told: Told, said: OwnerSentence, t: Texts) -> str:
-        return self._where(told, t) if told.line.structure == TEETH else said.heading
+        if told.line.structure == TEETH:
+            return self._where(told, t)
+        # a value by its own name: "body weight", not "measured values"
+        return capital(line_name(t, told.line)) if told.line.station == "VIT" else said.heading
 
     def _short(self, told: Told) -> Sentence:
         said = self._for_owner(told, told.entry)
@@ -624,6 +669,25 @@ def _is_asked(line: Line) -> bool:
     return line.asked == "every" and line.depth != "measured" and line.applies
 
 
+def _without_scores(found: list[Told]) -> list[Told]:
+    """A score that says what was also found by hand is said there."""
+    by_hand = {(t.entry.code, t.entry.severity): t for t in found if t.line.depth != "measured"}
+    kept = []
+    for told in found:
+        other = by_hand.get((told.entry.code, told.entry.severity))
+        if other is None or other is told or told.line.depth != "measured":
+            kept.append(told)
+        else:
+            other.keys += told.keys
+    return kept
+
+
+def _is_off(answer: LineAnswer) -> bool:
+    """A value that is not as usual: what it is called is then said, also where it is no finding in another
+    species (a body condition of 4 of 9)."""
+    return answer.status == MEASURED and answer.flag in FLAGGED
+
+
 def _limited(line: Line, answer: LineAnswer) -> bool:
     if answer.in_part:
         return True
@@ -652,8 +716,8 @@ def _assessments(record: Record) -> list[Assessed]:
 
 
 def _bare(term: str) -> str:
-    """Without the brackets around the whole of it; those inside stay."""
-    return term.removeprefix("(").removesuffix(")")
+    """Without the brackets around the whole of it; what stands in brackets inside follows a comma."""
+    return _INSIDE.sub(r", \1", term.removeprefix("(").removesuffix(")"))
 
 
 def _lower(text: str) -> str:

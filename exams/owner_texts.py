@@ -77,7 +77,8 @@ def _station(station: Station) -> Iterator[tuple[str, str]]:
 
 
 def _of_pet(line: str) -> str:
-    return _plain(line).replace("Your pet", "{Pet}").replace("your pet", "{pet}")
+    told = _plain(line).replace("'", "’")  # as the rest of a letter has it
+    return told.replace("Your pet", "{Pet}").replace("your pet", "{pet}")
 
 
 def _plain(text: str) -> str:

@@ -31,6 +31,7 @@ UNIT_WORDS = {
     "mcs-4": "",
     "pain-4": "",
 }
+BODY = "bcs-9"
 WHAT_TO_DO = " (open mass record)"  # in a finding's name, for whoever enters it
 # a finding named for several grades: "heart murmur grade III-IV of VI"
 SPAN = re.compile(r"\b[IVX\d]+-[IVX\d]+ of [IVX\d]+")
@@ -151,12 +152,13 @@ def for_owner(
         lang = ""
     named = {"pet": pet, "Pet": capital(pet)}
     text = t(key, **named)
-    degree = t("walk.degree", degree=t(degree_key)) if degree_key else ""
+    degree = _degree(t, degree_key) if degree_key else ""
     if degree:
         text = f"{text} {degree}"
     term = f"({finding_words(walk, entry, for_letter=True, texts=t)})"
     grave = walk.finding[entry.code].urgency == "E"
-    of_both = key.startswith("both.") or text.split(" ", 1)[0] in t.listed("both.opens")
+    first = t.made_from(key, named).form.split(" ", 1)[0]
+    of_both = key.startswith("both.") or first in (*t.listed("both.opens"), "{Pet}", "{pet}")
     heading = (
         both_heading(t, line.station, of_both=of_both) if both else owner_heading(t, line, entry, species)
     )
@@ -164,13 +166,22 @@ def for_owner(
     return OwnerSentence(heading, text, term, lang, t.both(key, grave=grave), made_from)
 
 
+def _degree(t: Texts, key: str) -> str:
+    """As a sentence: "This is mild."; "Grade 3 of 6, medium."; what is no word of its own is named."""
+    said = t(key)
+    if key.startswith("severity."):
+        return t("walk.severity", degree=said)
+    return ended(capital(said)) if said[:1].islower() else t("walk.degree", degree=said)
+
+
 def _degree_key(walk: Walk, entry: FindingEntry) -> str:
-    """The text of severity or grade; empty where the finding's own line says it."""
+    """The text of severity or grade; empty where the finding's own line says it, or the picture of the
+    body's condition does."""
     if entry.severity:
         return f"severity.{entry.severity}"
     scale = walk.scale.get(entry.scale)
     grade = scale.grade(entry.grade) if scale else None
-    if scale is None or grade is None or len(walk.finding[entry.code].grades) == 1:
+    if scale is None or grade is None or len(walk.finding[entry.code].grades) == 1 or scale.key == BODY:
         return ""
     return f"grade.{scale.key}.{grade.key}"
 

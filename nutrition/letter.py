@@ -1,12 +1,23 @@
 """Feeding in a letter: grams before cups, treats inside the day, cautions beside the dose they belong to."""
 
 import json
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from django.utils import timezone
 
-from clinic.letters.document import Block, Dated, Figure, Figures, Part, Section, Sentence, Table, Text
+from clinic.letters.document import (
+    Block,
+    Dated,
+    Figure,
+    Figures,
+    Part,
+    Point,
+    Section,
+    Sentence,
+    Table,
+    Text,
+)
 from clinic.letters.texts import Texts
 from clinic.letters.wording import listed, long_day, words
 from clinic.patients.units import Units
@@ -15,7 +26,7 @@ from clinic.visits.models import Record
 from nutrition.amounts import both, each_meal, in_unit, on_scale
 from nutrition.change_table import change_rows, head_of
 from nutrition.label import Portion
-from nutrition.letter_texts import ROOM, caution, measures
+from nutrition.letter_texts import ENGLISH, ROOM, caution, measures
 from nutrition.models import Plan
 from nutrition.plan import FeedingPlan, state_of
 from nutrition.programme import course
@@ -74,7 +85,21 @@ class FeedingInLetter:
         if plan.weigh_in_on:
             what = _say("weigh-in", "feeding.weigh_in", plan, t)
             next_things = (Dated(on=plan.weigh_in_on, what=what),)
-        return Part(sections=(Section("feeding", t("feeding.title"), 60, blocks),), next_things=next_things)
+        return Part(
+            sections=(Section("feeding", t("feeding.title"), 60, blocks),),
+            points=_points(plan, content, units, t),
+            next_things=next_things,
+        )
+
+
+def _points(plan: Plan, content: FeedingPlan, units: Units, t: Texts) -> tuple[Point, ...]:
+    """What is fed so that the weight changes is something to do today; feeding as before is not."""
+    if plan.kind == Plan.Kind.KEEP or not content.target_weight_kg or not content.portions:
+        return ()
+    what = replace(_say("point", "feeding.point", plan, t), key="point:feeding")
+    does = [_portion(plan, content, each, n, units.food, t) for n, each in enumerate(content.portions)]
+    said = Sentence("point:feeding:do", " ".join(each.text for each in does), "the feeding plan", by=what.by)
+    return (Point(what, "R", said),)
 
 
 def _say(name: str, key: str, plan: Plan, t: Texts, *, strong: object = False, **values: object) -> Sentence:
@@ -93,7 +118,7 @@ def _keep(plan: Plan, content: FeedingPlan, t: Texts) -> tuple[Block, ...]:
     cautions = {each.code.removeprefix("caution."): each for each in content.cautions}
     # for one that does not eat, "as now" would be "hardly anything"
     key = "feeding.no_change" if "keep_not_eating" in cautions else "feeding.keep"
-    until = until_when(plan) if t.english is None else t("feeding.until", when=t.own(_until(plan)))
+    until = _until_for_owner(plan, t)
     sentences = [_state(plan, content, t)] if content.because else []
     sentences.append(_say("keep", key, plan, t, strong=True, until=until))
     if content.diet_as_told:
@@ -108,14 +133,28 @@ def _keep(plan: Plan, content: FeedingPlan, t: Texts) -> tuple[Block, ...]:
 
 def _until(plan: Plan) -> str:
     """The clinician's words, without a leading "until"."""
-    until = plan.until.strip().rstrip(".")
-    return until[5:].strip() if until.casefold().startswith("until") else until
+    until = " ".join(plan.until.split()).rstrip(".")
+    return until[6:] if until.casefold().startswith("until ") else until
 
 
 def until_when(plan: Plan) -> str:
     """The clinician's words as the end of a sentence."""
-    until = plan.until.strip().rstrip(".")
-    return until if until.casefold().startswith("until") else f"until {until}"
+    return f"until {_until(plan)}"
+
+
+def known_endings() -> dict[str, str]:
+    """By their key: endings of "keep feeding as now" that other languages have as well."""
+    return {key: ENGLISH(key) for key in ENGLISH.entries if key.startswith("until.")}
+
+
+def _until_for_owner(plan: Plan, t: Texts) -> str:
+    """In another language a known ending is said in it; other words stay the clinician's own."""
+    until = until_when(plan)
+    if t.english is None:
+        return until
+    known = {said.casefold(): key for key, said in known_endings().items()}
+    key = known.get(until.casefold(), "")
+    return t(key) if key in t else t("feeding.until", when=t.own(_until(plan)))
 
 
 def _chart(record: Record, plan: Plan, units: Units, t: Texts) -> tuple[Block, ...]:

@@ -20,6 +20,7 @@ from nutrition.compare_page import compare_page
 from nutrition.foods import food_from
 from nutrition.foods_page import food_rows, food_versions
 from nutrition.forms import Asked, FoodForm, again, as_typed, read
+from nutrition.letter import known_endings
 from nutrition.models import Plan
 from nutrition.pages import feeding_page
 from nutrition.plan import PlanRefused
@@ -106,6 +107,7 @@ def _page(
         ),
         "visit_id": record.visit_id,
         "also_wrong": extra or {},
+        "until_known": tuple(known_endings().values()),
         "wrong": status == WRONG,
         "signed": record.is_signed,
     }

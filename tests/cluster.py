@@ -26,6 +26,7 @@ FAST = {
 READ_BY_SETTINGS = frozenset(
     {
         "ALLOWED_HOSTS",
+        "BOUNCES_URL",
         "CLINIC_TIME_ZONE",
         "CSRF_TRUSTED_ORIGINS",
         "DATABASE_OWNER_URL",
@@ -35,6 +36,9 @@ READ_BY_SETTINGS = frozenset(
         "EMAIL_URL",
         "LOG_LEVEL",
         "MAIL_FROM",
+        "MAIL_SERVICE",
+        "MAIL_SERVICE_KEY",
+        "MAIL_SERVICE_SECRET",
         "PUBLIC_URL",
         "SECRET_KEY",
         "STATIC_DIR",

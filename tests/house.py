@@ -614,6 +614,8 @@ ARGUMENTS: dict[str, Callable[[House, Objects], object]] = {
     "link_id": lambda house, mine: mine.link.pk,
     "correction_id": lambda house, mine: mine.correction.pk,
     "wording_id": lambda house, mine: mine.wording.pk,
+    "language": lambda house, mine: "en",
+    "text_name": lambda house, mine: "letters:visit.seen",
     "letter_id": lambda house, mine: mine.letter.pk,
     "summary_id": lambda house, mine: mine.summary.pk,
     "message_id": lambda house, mine: mine.message.pk,

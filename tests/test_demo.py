@@ -18,8 +18,11 @@ from clinic.callbacks.models import CallBack
 from clinic.callbacks.queries import Wanted, counts, overdue
 from clinic.callbacks.reminder_models import AskingPlan
 from clinic.callbacks.totals import totals
-from clinic.letters.document import said
+from clinic.letters.document import Photos, said
+from clinic.letters.document import from_json as letter_from_json
 from clinic.letters.models import Letter
+from clinic.letters.pdf import SHEET, render
+from clinic.letters.texts import plain_words
 from clinic.mail.models import Message
 from clinic.models import (
     BookingChange,
@@ -51,6 +54,7 @@ from nutrition.running import programme_of, weights_until
 from nutrition.versions import composed
 from preventive.models import Certificate, Dose, Hold, ProtocolEdition, Supply
 from preventive.tasks_queue import CERTIFICATE_TASK
+from tests.accessible import faults
 from tests.people import NOW, TODAY
 
 pytestmark = pytest.mark.django_db
@@ -87,6 +91,26 @@ def test_the_letter_names_who_signed_it(laid):
     for letter in Letter.objects.select_related("record")[:10]:
         lines = letter.content["signed"]["lines"]
         assert letter.record.signed_name in lines[0]["text"]
+
+
+def test_its_letters_read_as_whole_sentences_and_are_fit_for_paper(laid, long_run):
+    """Of every kind there is: nothing left of a text, one sheet, and what both checkers of PDF/UA ask for."""
+    kinds = {}
+    for letter in Letter.objects.order_by("at", "pk"):
+        document = letter_from_json(letter.content)
+        texts = [each.text for each in said(document)]
+        odd = [each for each in texts if re.search(r"[{}]|  |\.\.(?!\.)", each)]
+        assert odd == [], letter.pk
+        if letter.language == "es":
+            assert not [each for each in texts if "next visit" in plain_words(each)], letter.pk
+        kind = (letter.kind, letter.language, letter.large_print, letter.version, document.tone)
+        if not any(isinstance(block, Photos) for each in document.sections for block in each.blocks):
+            kinds.setdefault(kind, document)  # where the pictures lie goes with the test that laid them
+    assert len(kinds) >= 6
+    for document in list(kinds.values())[: None if long_run else 3]:
+        made = render(document)
+        assert faults(made.content) == []
+        assert document.large_print or made.pages <= SHEET or made.annex_on == SHEET + 1
 
 
 def test_nothing_waits_to_be_sent_but_what_the_manager_may_still_stop(laid):

@@ -311,6 +311,7 @@ DOORS: dict[str, Door] = {
     "letter-correct": tap(CLINICIANS, 404, 422),
     "letter-words": page(CLINICIANS),
     "letter-words-offer": form(CLINICIANS, 422),
+    "letter-words-text": form(CLINICIANS, 422),
     "letter-words-decline": tap(CLINICIANS, 302),
     "letter-words-back": tap(CLINICIANS, 302),
     "messages": page(EVERYBODY),

@@ -92,3 +92,9 @@ def in_house(code: str) -> InHouse | None:
 def outcomes_of(kind: str) -> tuple[Outcome, ...]:
     """The outcomes offered for a test of this kind; empty for a test that goes out."""
     return next((each.outcomes for each in IN_HOUSE if each.kind == kind), ())
+
+
+def in_house_of(kind: str, title: str) -> InHouse | None:
+    """By what a test keeps of it: two ears are of one kind."""
+    same = [each for each in IN_HOUSE if each.kind == kind]
+    return next((each for each in same if len(same) == 1 or each.title == title), None)

@@ -1,18 +1,18 @@
 """What care says in a letter: medicines word for word, tests, what was declined, who does what by when."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from django.utils import timezone
 
-from clinic.care.letter_of_tests import day_of_telling, tests_section
-from clinic.care.models import Assessment, Medicine, MedicineStop, PlanLine, Problem
+from clinic.care.letter_of_tests import day_of_telling, standing_results, tests_section
+from clinic.care.models import Assessment, Medicine, MedicineStop, PlanLine, Problem, Test
 from clinic.care.patient_case import medicines_before
 from clinic.care.routes import Route
 from clinic.letters.composition import with_sources
 from clinic.letters.document import Dated, Line, Mark, Part, Point, Section, Sentence, Text, Walk
 from clinic.letters.texts import LETTERS, SOURCE, Texts
-from clinic.letters.wording import ended, long_day, near_day
+from clinic.letters.wording import capital, ended, long_day, near_day
 from clinic.visits.models import Record
 
 OPEN = frozenset({"advised", "consented", "booked"})
@@ -60,11 +60,22 @@ class CareInLetter:
         )
         return Part(
             headline=headline,
-            points=tuple(_point(each, lines, medicines, w) for each in problems.values()),
+            points=tuple(
+                point
+                for each in problems.values()
+                if (point := _point(each, lines, medicines, tests, w)).do
+                or not (_is_over(each, record) or each.pk in {one.problem_id for one in said})
+            ),
+            looks=any(not _is_over(each, record) for each in problems.values()),
             sections=tuple(section for section in sections if section.blocks),
             next_things=tuple(_dated(line, w) for line in lines if line.due_on and line.standing in OPEN)
             + tuple(day_of_telling(each, w) for each in tests if each.plan_line and each.plan_line.due_on),
         )
+
+
+def _is_over(problem: Problem, record: Record) -> bool:
+    """Closed at this visit, or before."""
+    return problem.closed_at is not None and problem.closed_at <= (record.signed_at or timezone.now())
 
 
 def in_headline(assessments: list[Assessment]) -> list[Assessment]:
@@ -77,7 +88,9 @@ def _words(line: PlanLine) -> str:
     return line.for_owner or line.text
 
 
-def _point(problem: Problem, lines: list[PlanLine], medicines: list[Medicine], w: Texts) -> Point:
+def _point(
+    problem: Problem, lines: list[PlanLine], medicines: list[Medicine], tests: list[Test], w: Texts
+) -> Point:
     own = [line for line in lines if line.problem_id == problem.pk and line.standing in OPEN]
     given = [
         medicine for medicine in medicines if medicine.problem_id == problem.pk and medicine.how != "given"
@@ -100,9 +113,24 @@ def _point(problem: Problem, lines: list[PlanLine], medicines: list[Medicine], w
         if line.due_on:
             day = near_day(line.due_on, w)
             by = w.sentence(f"{key}:by", "point.by", "a plan line", line.text, day=day)
+    elif awaited := _awaited(problem, tests):
+        called = day_of_telling(awaited, w)
+        do = replace(called.what, key=f"{key}:do", text=ended(called.what.text))
+        by = w.sentence(f"{key}:by", "point.by", "the test", awaited.title, day=near_day(called.on, w))
     urgency = problem.urgency or ("T" if given or any(line.kind in URGENT_KINDS for line in own) else "R")
     what = Sentence(key, w.own(ended(problem.title)), "a problem", problem.title)
     return Point(what=what, urgency=urgency, do=do, by=by)
+
+
+def _awaited(problem: Problem, tests: list[Test]) -> Test | None:
+    """The test that somebody tells about first."""
+    days = [
+        (each.plan_line.due_on, number)
+        for number, each in enumerate(tests)
+        if each.plan_line and each.plan_line.problem_id == problem.pk and each.plan_line.due_on
+        if not standing_results(each)
+    ]
+    return tests[min(days)[1]] if days else None
 
 
 def medicine_section(record: Record, language: str = SOURCE) -> Section:
@@ -154,7 +182,7 @@ def _medicine(each: Medicine, w: Texts) -> tuple[Sentence, ...]:
     inside = ", ".join(part for part in (" and ".join(each.ingredients), each.strength) if part)
     contents = f"{each.name} ({inside})" if inside else each.name
     given = "medicine.given" if each.how == Medicine.How.GIVEN else "medicine.name"
-    directions = w.own(ended(each.directions))
+    directions = w.own(ended(capital(each.directions)))
     reason = w.own(each.reason.rstrip("."))
     return (
         w.sentence(f"{key}:name", given, origin, contents, by, strong=True, contents=w.own(contents)),

@@ -2,9 +2,11 @@
 
 from collections.abc import Sequence
 
+from clinic.care.in_house import in_house_of, outcomes_of
 from clinic.care.models import Test, TestResult
 from clinic.letters.document import Dated, Line, Mark, Section, Sentence, Table, Walk
-from clinic.letters.texts import Texts
+from clinic.letters.spelling import spelled
+from clinic.letters.texts import Texts, variant_here
 from clinic.letters.wording import ended, near_day
 
 USUAL = frozenset({"negative", "inside"})
@@ -15,6 +17,27 @@ MANY = 3  # values of one report that are still said in one line
 def standing_results(test: Test) -> list[TestResult]:
     """Those that were not struck out, as they were entered. `results` come prefetched."""
     return sorted((each for each in test.results.all() if each.struck_at is None), key=lambda each: each.pk)
+
+
+def told_title(test: Test, w: Texts) -> str:
+    """A test of the house by its name in the owner's language; any other as it was written."""
+    own = in_house_of(test.kind, test.title) if test.in_house else None
+    return _closed(f"in_house.{own.code}.title" if own else "", test.title, w)
+
+
+def _outcome(each: TestResult) -> str:
+    """The key of what was tapped, of a test of the house; empty for what was typed."""
+    if not each.test.in_house:
+        return ""
+    offered = outcomes_of(each.test.kind)
+    return next((f"in_house.{each.test.kind}.{one.code}" for one in offered if one.value == each.value), "")
+
+
+def _closed(key: str, words: str, w: Texts) -> str:
+    """Words of our own closed lists, as the owner's language or the clinic's country has them."""
+    if key and w.english is not None and key in w:
+        return w(key)
+    return w.own(spelled(words, variant_here()) if key else words)
 
 
 def tests_section(tests: Sequence[Test], w: Texts) -> Section:
@@ -28,7 +51,7 @@ def test_line(test: Test, w: Texts) -> Line:
     results = standing_results(test)
     key = f"test:{test.pk}"
     if not results:
-        label = w.sentence(key, "test.pending", "the test", test.title, what=w.own(test.title))
+        label = w.sentence(key, "test.pending", "the test", test.title, what=told_title(test, w))
         return Line(label, _pending(test, key, w), Mark.PENDING)
     usual = all(each.meaning in USUAL for each in results)
     mark = Mark.NORMAL if usual else Mark.ABNORMAL
@@ -64,7 +87,10 @@ def values_table(test: Test, w: Texts) -> Table | None:
 
 def _label(test: Test, results: list[TestResult], key: str, w: Texts) -> Sentence:
     words = "; ".join(value_words(each) for each in results)
-    what = w.own(test.title)
+    what = told_title(test, w)
+    if len(results) == 1 and (tapped := _outcome(results[0])):
+        said = _closed(f"{tapped}.value", words, w)
+        return w.sentence(key, "test.label", "the result", words, what=what, values=said)
     if len(results) <= MANY:
         return w.sentence(key, "test.label", "the result", words, what=what, values=w.own(words))
     outside = sum(each.meaning not in USUAL for each in results)
@@ -96,13 +122,20 @@ def _told(results: list[TestResult], key: str, w: Texts) -> tuple[Sentence, ...]
     return tuple(
         Sentence(
             f"{key}:{each.pk}",
-            w.own(text),
+            _told_words(each, text, w),
             "the result",
             each.value,
             each.read_by.printed_name if each.read_by else "",
         )
         for text, each in said.items()
     )
+
+
+def _told_words(each: TestResult, text: str, w: Texts) -> str:
+    """The owner's sentence that belongs to what was tapped, or what a clinician wrote."""
+    tapped = _outcome(each)
+    own = next((one for one in outcomes_of(each.test.kind) if one.value == each.value), None)
+    return _closed(f"{tapped}.told" if tapped and own and ended(own.for_owner) == text else "", text, w)
 
 
 def _pending(each: Test, key: str, w: Texts) -> tuple[Sentence, ...]:

@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from clinic.care.letter_of_tests import standing_results, test_line, values_table
 from clinic.care.models import PlanLine, Test, TestResult
-from clinic.letters.calls import usual_now, usual_within_a_day
+from clinic.letters.calls import after_a_result, usual_now
 from clinic.letters.composition import (
     Corrected,
     NoEmergencyTelephone,
@@ -95,7 +95,7 @@ def _composed(
         headline=_headline(telling, pet, w),
         points=(),
         call_now=() if dead else usual_now(pet, w),
-        call_within_a_day=() if dead else usual_within_a_day(pet, w),
+        call_within_a_day=() if dead else after_a_result(pet, w),
         sections=tuple(section for section in (_to_do(telling, w), _tests(telling, w)) if section.blocks),
         next_things=() if dead else _next(telling.tests, w),
         signed=_signed(telling, w),

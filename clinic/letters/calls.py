@@ -10,6 +10,7 @@ from clinic.letters.texts import Texts
 SOURCE = "published list of emergency signs for owners"
 NOW = ("breath", "collapse", "urine")
 WITHIN_A_DAY = ("eats", "vomits", "worse")
+AFTER_A_RESULT = ("eats", "vomits", "unwell")
 
 
 def usual_now(pet: str, w: Texts) -> tuple[Sentence, ...]:
@@ -18,6 +19,11 @@ def usual_now(pet: str, w: Texts) -> tuple[Sentence, ...]:
 
 def usual_within_a_day(pet: str, w: Texts) -> tuple[Sentence, ...]:
     return _filled("day", WITHIN_A_DAY, pet, w)
+
+
+def after_a_result(pet: str, w: Texts) -> tuple[Sentence, ...]:
+    """A letter of results found nothing itself that could get worse."""
+    return _filled("day", AFTER_A_RESULT, pet, w)
 
 
 def _filled(kind: str, keys: tuple[str, ...], pet: str, w: Texts) -> tuple[Sentence, ...]:

@@ -181,7 +181,7 @@ def _tone(parts: list[Part], record: Record) -> Tone:
         return Tone.QUIET
     if record.urgency == "E":
         return Tone.NOW
-    return Tone.LOOK if any(part.points for part in parts) else Tone.WELL
+    return Tone.LOOK if any(part.points or part.looks for part in parts) else Tone.WELL
 
 
 def _headline(parts: list[Part], record: Record, w: Texts) -> Sentence:

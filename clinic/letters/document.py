@@ -189,7 +189,8 @@ class Dated:
 @dataclass(frozen=True)
 class Part:
     """What one room contributes. `headline` says how things stand; the first part that has one gives it.
-    `answers` say what was recorded to what the owner came for."""
+    `answers` say what was recorded to what the owner came for. `looks`: something needs care, also where no
+    point says it once more."""
 
     sections: tuple[Section, ...] = ()
     points: tuple[Point, ...] = ()
@@ -199,6 +200,7 @@ class Part:
     next_things: tuple[Dated, ...] = ()
     assisted: tuple[str, ...] = ()
     answers: tuple[Sentence, ...] = ()
+    looks: bool = False
 
 
 @dataclass(frozen=True)

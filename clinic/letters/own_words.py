@@ -65,12 +65,18 @@ def _with_places(text: str, values: Sequence[tuple[str, str]], standing: str) ->
 
 
 def wrong_with(
-    forms: Sequence[str], standing: Entry, private: Iterable[str], days: Iterable[str] = ()
+    forms: Sequence[str],
+    standing: Entry,
+    private: Iterable[str],
+    days: Iterable[str] = (),
+    *,
+    of_a_letter: bool = True,
 ) -> list[str]:
     """Why these cannot be the text, in sentences; nothing when they can.
 
     `private`: names of the people and animals whose letters it was written in; `days`: months and weekdays as
-    the language writes them ("may" is no month). A word or a number of the standing text is nobody's.
+    the language writes them ("may" is no month). A word or a number of the standing text is nobody's, and a
+    number that was not written in a letter (`of_a_letter`) is no animal's.
     """
     if len(forms) != len(standing.forms) or not all(form.strip() for form in forms):
         return ["Each of its forms needs words."]
@@ -80,14 +86,16 @@ def wrong_with(
     }
     usual = " ".join(_bare(form) for form in standing.forms)
     for form in forms:
-        wrong += _form_wrong(form, standing, usual, names_in, set(days))
+        wrong += _form_wrong(form, standing, usual, names_in, set(days), numbers=of_a_letter)
     names = frozenset(name for form in forms if not _unreadable(form) for name in names_of(form))
     if not any(_unreadable(form) for form in forms):
         wrong += [f"{{{name}}} is missing." for name in sorted(standing.names - names - {"n"})]
     return list(dict.fromkeys(wrong))
 
 
-def _form_wrong(form: str, standing: Entry, usual: str, private: set[str], days: set[str]) -> list[str]:
+def _form_wrong(
+    form: str, standing: Entry, usual: str, private: set[str], days: set[str], *, numbers: bool
+) -> list[str]:
     if len(form) > LONGEST:
         return [f"It has more than {LONGEST} signs."]
     if any(unicodedata.category(sign) in ("Cc", "Cf", "Co", "Cn") or sign in OWN + END for sign in form):
@@ -102,7 +110,7 @@ def _form_wrong(form: str, standing: Entry, usual: str, private: set[str], days:
     wrong += [
         f"“{number}” is one animal’s number."
         for number in _NUMBER.findall(bare)
-        if number not in _NUMBER.findall(usual)
+        if numbers and number not in _NUMBER.findall(usual)
     ]
     known = {word.casefold() for word in _WORD.findall(usual)}
     wrong += [

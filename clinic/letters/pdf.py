@@ -29,6 +29,7 @@ from clinic.platform.files import read
 PHOTO_DPI, PHOTO_QUALITY = 220, 80
 _SHA256 = re.compile(r"[0-9a-f]{64}")
 SHEET = 2  # pages: both sides of one sheet at 12 point, clear print's minimum
+FEW_LINES = 0.25  # of a page
 ANNEX = "annex"
 PAPERS = {"A4": "A4", "letter": "Letter"}
 
@@ -42,6 +43,7 @@ class Rendered:
     content: bytes
     pages: int
     annex_on: int = 0  # the page on which the annex begins; 0: there is none
+    last_filled: float = 1  # how much of the last page's height is used
 
 
 class OwnFilesOnly(URLFetcher):  # type: ignore[misc]
@@ -126,13 +128,20 @@ class _Complaints(logging.Handler):
 
 
 def render(document: Document) -> Rendered:
-    """A letter: one sheet, where closer lines, or its normal lines in an annex, make that possible.
+    """A letter: one sheet, where closer lines, or its normal lines in an annex, make that possible; and one
+    side, where a few lines alone would stand on the other.
 
     What neither brings to one sheet stays in its order. Raises UnfitForPaper.
     """
     made = render_html(letter_html(document), paper=document.paper)
-    if made.pages <= SHEET or document.large_print:
+    few = made.pages == SHEET and made.last_filled < FEW_LINES
+    if document.large_print or (made.pages <= SHEET and not few):
         return made
+    kept = render_html(letter_html(document, close_set=True, kept=True), paper=document.paper)
+    if few:
+        return kept if kept.pages < SHEET else made
+    if kept.pages <= SHEET:
+        return kept
     closer = render_html(letter_html(document, close_set=True), paper=document.paper)
     if closer.pages <= SHEET:
         return closer
@@ -167,7 +176,17 @@ def render_html(content: str, *, paper: str) -> Rendered:
     if complaints.lines:
         raise UnfitForPaper("; ".join(complaints.lines))
     annex_on = next((n for n, each in enumerate(laid_out.pages, 1) if ANNEX in each.anchors), 0)
-    return Rendered(content=target.getvalue(), pages=len(laid_out.pages), annex_on=annex_on)
+    return Rendered(target.getvalue(), len(laid_out.pages), annex_on, _filled(laid_out.pages[-1]._page_box))
+
+
+def _filled(page: Any) -> float:
+    """How far down its last line stands, of the height; the foot does not count."""
+    lines = (
+        each
+        for each in page.descendants()
+        if isinstance(each, boxes.LineBox) and not getattr(each, "is_foot", False)
+    )
+    return float(max((each.position_y + each.height for each in lines), default=0) / page.margin_height())
 
 
 def warm() -> None:

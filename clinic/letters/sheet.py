@@ -71,14 +71,17 @@ def sheet_context(document: Document) -> dict[str, Any]:
     }
 
 
-def letter_html(document: Document, *, close_set: bool = False, annexed: bool = False) -> str:
+def letter_html(
+    document: Document, *, close_set: bool = False, kept: bool = False, annexed: bool = False
+) -> str:
     """The letter for paper. The style sheet is given to the renderer apart, parsed once a process.
 
-    `close_set`: closer lines and smaller pictures, in type of the same size. `annexed`: normal lines stand
+    `close_set`: closer lines and smaller pictures, in type of the same size; `kept`: with short sections as
+    whole as they are otherwise. `annexed`: normal lines stand
     behind the signature, on a page of their own.
     """
     shown = with_annex(document) if annexed else document
-    how = {"paper": True, "close_set": close_set}
+    how = {"paper": True, "close_set": close_set, "kept": kept}
     return render_to_string("letters/letter.html", {**sheet_context(shown), **how})
 
 
@@ -181,6 +184,19 @@ def with_annex(document: Document) -> Document:
     return replace(document, sections=tuple(kept), annex=(Walk(tuple(moved)),))
 
 
+def _row(cells: tuple[Sentence, ...], head: tuple[str, ...]) -> str:
+    """Creatinine: result 248 µmol/l, usual here 70-165, it is high. Without a head: label and fact."""
+    label, *rest = (_said(cell) for cell in cells)
+    if len(head) < 3:
+        return ": ".join((label, *rest))
+    named = (f"{_lower(name)} {said}" for name, said in zip(head[1:], rest, strict=True))
+    return f"{label}: {', '.join(named)}"
+
+
+def _lower(text: str) -> str:
+    return text[:1].lower() + text[1:]
+
+
 def _plain(blocks: tuple[object, ...]) -> list[str]:
     lines: list[str] = []
     for block in blocks:
@@ -192,7 +208,7 @@ def _plain(blocks: tuple[object, ...]) -> list[str]:
                     " ".join(_said(each) for each in (line.label, *line.sentences)) for line in block.lines
                 ]
             case Table():
-                lines += [": ".join(_said(cell) for cell in row) for row in block.rows]
+                lines += [_row(row, block.head) for row in block.rows]
             case Figures():
                 lines += _plain((block.table,) if block.table else ())
                 lines += [_said(each) for each in block.sentences]

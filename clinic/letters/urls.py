@@ -11,6 +11,7 @@ urlpatterns = [
     path(
         "letters/words/offer/<int:correction_id>/decline/", wording_views.decline, name="letter-words-decline"
     ),
+    path("letters/words/text/<str:language>/<path:text_name>/", wording_views.text, name="letter-words-text"),
     path("letters/words/<int:wording_id>/back/", wording_views.back, name="letter-words-back"),
     path("letters/<int:letter_id>/", views.letter, name="letter"),
     path("letters/<int:letter_id>/pdf/", views.letter_pdf, name="letter-pdf"),

@@ -1,15 +1,18 @@
-"""A clinician makes a correction the clinic's wording, declines it, or takes a wording back."""
+"""A clinician makes a correction the clinic's wording, words a text anew, declines, takes a wording back."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import datetime
 
 from django.db import IntegrityError, transaction
 
 from clinic.letters.models import Correction, Wording
-from clinic.letters.texts import SOURCE
-from clinic.letters.wordings import standing_text, wrong_as_text
+from clinic.letters.texts import SOURCE, Entry
+from clinic.letters.wordings import standing_text, wrong_as_begun, wrong_as_text
 from clinic.people.actor import Actor
 from clinic.people.rights import Right
+
+SAYS_SO = "Letters say exactly this already."
 
 
 class CannotAdopt(Exception):
@@ -43,40 +46,43 @@ def adopt(
     Raises CannotAdopt, ChangedMeanwhile, NoSuchText.
     """
     actor.require(Right.SIGN)
-    known = standing_text(correction.text, correction.language)
-    if known is None:
-        raise NoSuchText(correction.text)
-    _texts, entry = known
-    forms = [" ".join(form.split()) for form in forms]
+    of = _Of(correction.text, correction.language, correction.offered)
+    entry, forms = _entry(of), _clean(forms)
     if wrong := wrong_as_text(correction, forms, entry):
         raise CannotAdopt(wrong)
-    rows = Wording.objects.select_for_update().filter(text=correction.text, language=correction.language)
-    held = list(rows.order_by("version"))
-    stands = next((each for each in held if each.ended_at is None and not each.declined), None)
-    if (stands.pk if stands else None) != seen:
-        raise ChangedMeanwhile
-    if stands:
-        Wording.objects.filter(pk=stands.pk).update(ended_at=now, ended_by=actor.staff)
-    return _added(
-        correction,
-        held,
-        forms=list(forms),
-        instead_of=list(stands.forms if stands else entry.forms),
-        reviewed=reviewed or correction.language == SOURCE,
-        actor=actor,
-        now=now,
-    )
+    return _instead(of, entry, forms, seen, reviewed=reviewed, actor=actor, now=now)
+
+
+@transaction.atomic
+def word_anew(
+    *,
+    text: str,
+    language: str,
+    forms: Sequence[str],
+    seen: int | None,
+    reviewed: bool = False,
+    actor: Actor,
+    now: datetime,
+) -> Wording:
+    """The same for any text (`room:key`), without a letter in which it was corrected. Raises as `adopt`."""
+    actor.require(Right.SIGN)
+    forms = _clean(forms)
+    of = _Of(text, language, forms[0] if forms else "", offered_in_a_letter=False)
+    entry = _entry(of)
+    if wrong := wrong_as_begun(language, forms, entry):
+        raise CannotAdopt(wrong)
+    return _instead(of, entry, forms, seen, reviewed=reviewed, actor=actor, now=now)
 
 
 @transaction.atomic
 def decline(*, correction: Correction, actor: Actor, now: datetime) -> Wording | None:
     """It is offered no more. None for a second tap."""
     actor.require(Right.SIGN)
-    rows = Wording.objects.select_for_update().filter(text=correction.text, language=correction.language)
-    held = list(rows.order_by("version"))
-    if any(each.offered == correction.offered and each.ended_at is None for each in held):
+    of = _Of(correction.text, correction.language, correction.offered)
+    held = _held(of)
+    if any(each.offered == of.offered and each.ended_at is None for each in held):
         return None
-    return _added(correction, held, declined=True, actor=actor, now=now)
+    return _added(of, held, declined=True, actor=actor, now=now)
 
 
 @transaction.atomic
@@ -88,16 +94,57 @@ def take_back(*, wording: Wording, actor: Actor, now: datetime) -> bool:
     )
 
 
-def _added(
-    correction: Correction, held: Sequence[Wording], *, actor: Actor, now: datetime, **said: object
+@dataclass(frozen=True)
+class _Of:
+    """Which text, in which language, and what was offered instead of it: in a letter, or here."""
+
+    text: str
+    language: str
+    offered: str
+    offered_in_a_letter: bool = True
+
+
+def _clean(forms: Sequence[str]) -> list[str]:
+    return [" ".join(form.split()) for form in forms]
+
+
+def _entry(of: _Of) -> Entry:
+    known = standing_text(of.text, of.language)
+    if known is None:
+        raise NoSuchText(of.text)
+    return known[1]
+
+
+def _held(of: _Of) -> list[Wording]:
+    """Every version of the text, held until the transaction ends."""
+    rows = Wording.objects.select_for_update().filter(text=of.text, language=of.language)
+    return list(rows.order_by("version"))
+
+
+def _instead(
+    of: _Of, entry: Entry, forms: list[str], seen: int | None, *, reviewed: bool, actor: Actor, now: datetime
 ) -> Wording:
+    held = _held(of)
+    stands = next((each for each in held if each.ended_at is None and not each.declined), None)
+    if (stands.pk if stands else None) != seen:
+        raise ChangedMeanwhile
+    before = list(stands.forms if stands else entry.forms)
+    if forms == before and not of.offered_in_a_letter:
+        raise CannotAdopt([SAYS_SO])
+    if stands:
+        Wording.objects.filter(pk=stands.pk).update(ended_at=now, ended_by=actor.staff)
+    reviewed = reviewed or of.language == SOURCE
+    return _added(of, held, forms=forms, instead_of=before, reviewed=reviewed, actor=actor, now=now)
+
+
+def _added(of: _Of, held: Sequence[Wording], *, actor: Actor, now: datetime, **said: object) -> Wording:
     try:
         with transaction.atomic():
             return Wording.objects.create(
-                text=correction.text,
-                language=correction.language,
+                text=of.text,
+                language=of.language,
                 version=held[-1].version + 1 if held else 1,
-                offered=correction.offered,
+                offered=of.offered,
                 by=actor.staff,
                 at=now,
                 **said,

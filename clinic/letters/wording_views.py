@@ -1,7 +1,11 @@
 """The clinic's own words of letters: what was written instead of a text, adopted, declined, taken back."""
 
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import partial
+
 from django.contrib import messages as said
-from django.http import Http404, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
@@ -10,23 +14,48 @@ from clinic.letters import wording_actions, wordings
 from clinic.letters.forms import AdoptForm
 from clinic.letters.own_words import filled
 from clinic.letters.reading import MEASURES, reading
+from clinic.letters.texts import SOURCE, Entry
 from clinic.people.rights import Right
 from clinic.platform.http import StaffRequest, needs
 
 WRONG, MEANWHILE = 422, 409
+MOST_ASKED, SHOWN = 100, 40
 
 
 @require_safe
 @needs(Right.SIGN)
 def words(request: StaffRequest) -> HttpResponse:
-    """The offers, what the clinic says in its own words, and what was before."""
+    """The offers, what the clinic says in its own words, and what was before; any other text by its words."""
     kept = wordings.adopted()
+    names = wordings.language_names()
+    wanted = " ".join(request.GET.get("text", "").split())[:MOST_ASKED]
+    language = request.GET.get("language", SOURCE)
+    language = language if language in names else SOURCE
+    found = wordings.texts_with(wanted, language)
     context = {
         "offers": wordings.offers(),
         "stand": [each for each in kept if each.stands],
         "earlier": [each for each in kept if not each.stands],
+        "wanted": wanted,
+        "language": language,
+        "languages": names.items(),
+        "found": found[:SHOWN],
+        "more": len(found) - SHOWN,
     }
     return render(request, "letters/words.html", context)
+
+
+@dataclass(frozen=True)
+class _Edited:
+    """A text as its page needs it. `written`: what stood in a letter instead, where something did."""
+
+    text: str
+    language: str
+    entry: Entry
+    written: str
+    proposed: Callable[[list[str]], list[str]]
+    wrong: Callable[[list[str]], list[str]]
+    adopt: Callable[..., object]
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -34,19 +63,55 @@ def words(request: StaffRequest) -> HttpResponse:
 def offer(request: StaffRequest, correction_id: int) -> HttpResponse:
     """One offer, to be edited and adopted."""
     correction = wordings.access_offer(request.actor, correction_id)
-    known = wordings.standing_text(correction.text, correction.language)
-    if known is None:
-        raise Http404
-    _texts, entry = known
-    stands = wordings.in_force(correction.text, correction.language)
-    before = list(stands.forms if stands else entry.forms)
-    proposed = before.copy()
-    proposed[min(correction.form, len(proposed) - 1)] = correction.offered
+    entry = wordings.access_text(request.actor, correction.text, correction.language)
+
+    def proposed(before: list[str]) -> list[str]:
+        said = before.copy()
+        said[min(correction.form, len(said) - 1)] = correction.offered
+        return said
+
+    return _edit(
+        request,
+        _Edited(
+            correction.text,
+            correction.language,
+            entry,
+            correction.words,
+            proposed,
+            lambda forms: wordings.wrong_as_text(correction, forms, entry),
+            partial(wording_actions.adopt, correction=correction),
+        ),
+    )
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@needs(Right.SIGN)
+def text(request: StaffRequest, language: str, text_name: str) -> HttpResponse:
+    """Any text, to be worded anew."""
+    entry = wordings.access_text(request.actor, text_name, language)
+    return _edit(
+        request,
+        _Edited(
+            text_name,
+            language,
+            entry,
+            "",
+            list,
+            lambda _forms: [],
+            partial(wording_actions.word_anew, text=text_name, language=language),
+        ),
+    )
+
+
+def _edit(request: StaffRequest, of: _Edited) -> HttpResponse:
+    stands = wordings.in_force(of.text, of.language)
+    before = list(stands.forms if stands else of.entry.forms)
+    proposed = of.proposed(before)
     form = AdoptForm(
         request.POST if request.method == "POST" else None,
-        entry=entry,
+        entry=of.entry,
         proposed=proposed,
-        language=correction.language,
+        language=of.language,
         initial={"seen": stands.pk if stands else None},
     )
     status = 200
@@ -54,8 +119,7 @@ def offer(request: StaffRequest, correction_id: int) -> HttpResponse:
         status = WRONG
         if form.is_valid():
             try:
-                wording_actions.adopt(
-                    correction=correction,
+                of.adopt(
                     forms=form.words(),
                     seen=form.cleaned_data["seen"],
                     reviewed=bool(form.cleaned_data.get("reviewed")),
@@ -72,14 +136,14 @@ def offer(request: StaffRequest, correction_id: int) -> HttpResponse:
                 said.success(request, "Letters say it so from now on.")
                 return redirect("letter-words")
     tried = form.words() if form.is_bound and form.is_valid() else proposed
-    wrong = [] if form.is_bound else wordings.wrong_as_text(correction, proposed, entry)
     context = {
         "form": form,
-        "correction": correction,
-        "language": wordings.language_names().get(correction.language, correction.language),
+        "of": of,
+        "names": sorted(of.entry.names),
+        "language": wordings.language_names().get(of.language, of.language),
         "before": before,
-        "wrong": wrong,
-        "level": _level(tried, correction.language),
+        "wrong": [] if form.is_bound else of.wrong(proposed),
+        "level": _level(tried, of.language),
     }
     return render(request, "letters/words_offer.html", context, status=status)
 

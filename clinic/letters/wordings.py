@@ -19,6 +19,7 @@ from clinic.letters.texts import LETTERS, SOURCE, ClinicWords, Entry, Review, Te
 from clinic.letters.wording import words as sheet_words
 from clinic.patients.models import Ownership
 from clinic.people.actor import Actor
+from clinic.people.models import Staff
 from clinic.people.rights import Right
 from clinic.platform.models import ClinicDetails
 from clinic.platform.registries import letter_texts
@@ -80,6 +81,50 @@ class Adopted:
     @property
     def stands(self) -> bool:
         return self.ended_at is None and not self.declined
+
+
+@dataclass(frozen=True)
+class Found:
+    """A text of letters that somebody looked for. `words`: as letters say it now, one for each plural form;
+    `own`: that is the clinic's wording already."""
+
+    text: str
+    words: tuple[str, ...]
+    kind: str
+    own: bool
+
+
+def texts_with(words: str, language: str) -> tuple[Found, ...]:
+    """Texts that hold these words, or whose name does, in the order of the files. One query."""
+    wanted = " ".join(words.casefold().split())
+    if not wanted:
+        return ()
+    standing = Wording.objects.filter(language=language, ended_at=None, declined=False)
+    own = {each.text: tuple(each.forms) for each in standing}
+    found = []
+    for room in letter_texts:
+        texts = room.texts(language)
+        for key, entry in texts.entries.items():
+            name = f"{room.name}:{key}"
+            said = own.get(name, entry.forms)
+            if any(wanted in each.casefold() for each in (name, *said, *entry.forms)):
+                found.append(Found(name, said, _kind_of(texts, key), name in own))
+    return tuple(found)
+
+
+def _kind_of(texts: Texts, key: str) -> str:
+    """Of which kind the clinicians' own language says it is."""
+    source = (texts.english or texts).entry(key)
+    return source.kind if source else ""
+
+
+def access_text(actor: Actor, text: str, language: str) -> Entry:
+    """A text of letters in one language, as its file says it. 404 where no file does."""
+    actor.require(Right.SIGN)
+    known = standing_text(text, language) if language in language_names() else None
+    if known is None:
+        raise Http404
+    return known[1]
 
 
 def language_names() -> Mapping[str, str]:
@@ -202,6 +247,11 @@ def private_words(correction: Correction) -> tuple[str, ...]:
     return tuple(sorted(people))
 
 
+def colleagues() -> tuple[str, ...]:
+    """Names of those who work here: of nobody else does a text that was written in no letter speak."""
+    return tuple(Staff.objects.filter(is_active=True).values_list("full_name", flat=True))
+
+
 def days_of(language: str) -> tuple[str, ...]:
     """Months and weekdays, as that language writes them."""
     w = sheet_words(language)
@@ -211,3 +261,8 @@ def days_of(language: str) -> tuple[str, ...]:
 def wrong_as_text(correction: Correction, forms: Sequence[str], entry: Entry) -> list[str]:
     """Why `forms` cannot be the clinic's text instead of `entry`; nothing when they can."""
     return wrong_with(forms, entry, private_words(correction), days_of(correction.language))
+
+
+def wrong_as_begun(language: str, forms: Sequence[str], entry: Entry) -> list[str]:
+    """The same of words that were written in no letter."""
+    return wrong_with(forms, entry, colleagues(), days_of(language), of_a_letter=False)

@@ -33,11 +33,11 @@ def report_of(raw: bytes) -> Report | None:
             failed = failed or _failed(part)
         elif kind == "message/rfc822":
             inner: Any = part.get_payload()
-            ours = ours or _number(inner[0].get("Message-ID", "") if isinstance(inner, list) else "")
+            ours = ours or number_of(inner[0].get("Message-ID", "") if isinstance(inner, list) else "")
         elif kind == "text/rfc822-headers":
             told: Any = part.get_payload(decode=True)
             headers = message_from_bytes(told or b"", policy=policy.default)
-            ours = ours or _number(headers.get("Message-ID", ""))
+            ours = ours or number_of(headers.get("Message-ID", ""))
     if failed is None or ours is None:
         return None
     status = str(failed.get("Status", "")).strip()
@@ -53,8 +53,8 @@ def _failed(part: Message) -> Message | None:
     return next((each for each in groups if str(each.get("Action", "")).strip().lower() == "failed"), None)
 
 
-def _number(message_id: str) -> UUID | None:
-    """Of our own Message-ID, <number@domain>."""
+def number_of(message_id: str) -> UUID | None:
+    """Of our own Message-ID, <number@domain>, or of the number alone."""
     try:
         return UUID(str(message_id).strip().strip("<>").partition("@")[0])
     except ValueError:

@@ -10,6 +10,7 @@ from clinic.letters.sheet import mail_closing
 from clinic.letters.wording import long_day, words
 from clinic.mail.html import html_of
 from clinic.mail.models import Message
+from clinic.mail.service import headers_for
 from clinic.owner_page.actions import address_of
 from clinic.owner_page.models import OwnerLink
 from clinic.owner_page.queries import documents_of
@@ -43,6 +44,7 @@ def as_email(message: Message, link: OwnerLink | None = None) -> EmailMultiAlter
     if message.purpose != Message.Purpose.CONDOLENCE:  # that one a person wrote and sent: RFC 3834
         headers["Auto-Submitted"] = "auto-generated"
     headers |= message.headers
+    headers |= headers_for(settings.MAIL_SERVICE, message.pk)
     address = address_of(link) if link else ""
     dates = _dates(message)
     carries_pdf = message.letter is not None and not (

@@ -5,6 +5,7 @@ from django.apps import apps
 from django.urls import URLPattern, URLResolver, include, path
 
 from clinic.callbacks import answer_views, stop_views
+from clinic.mail import webhook
 from clinic.owner_page import views
 
 _ROOMS = [config.public_urls for config in apps.get_app_configs() if hasattr(config, "public_urls")]
@@ -16,6 +17,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("l/<str:secret>/next-visit.ics", views.calendar, name="owner-calendar"),
     path("l/<str:secret>/photograph-<int:number>.jpg", views.photograph, name="owner-photograph"),
     path("stop-reminders/<str:token>", stop_views.stop, name="owner-stop"),
+    *webhook.urls(),
     *[path("", include(urls)) for urls in _ROOMS],
 ]
 handler404 = "clinic.owner_page.views.nothing_here"

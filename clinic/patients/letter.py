@@ -17,6 +17,7 @@ from clinic.platform.measures import units_for_owners
 from clinic.visits.models import Record
 
 MUSCLE = ("normal", "mild", "moderate", "severe")
+OBESE = 8
 SAME_PERCENT = Decimal(1)
 
 
@@ -101,20 +102,21 @@ def _condition(bcs: Measurement | None, species: str, w: Texts) -> list[Sentence
         return []
     score = bcs.value.normalize()
     low, high = (4, 5) if species == "dog" else (5, 5)
-    word = (
-        "too_thin"
-        if score < low - 1
-        else "lean"
-        if score < low
-        else "just_right"
-        if score <= high
-        else "overweight"
-    )
+    word = _condition_word(score, low, high)
     said = {"score": f"{score:f}", "word": w(f"weight.{word}")}
     by, recorded = bcs.observed_by.printed_name, f"{score:f} of 9"
     return [
         w.sentence("bcs", "weight.condition", "the body condition score", recorded, by, strong=True, **said)
     ]
+
+
+def _condition_word(score: Decimal, low: int, high: int) -> str:
+    """One point beside the ideal is a little; 8 and 9 are what charts call obese."""
+    if score < low:
+        return "lean" if score >= low - 1 else "too_thin"
+    if score <= high:
+        return "just_right"
+    return "a_little_over" if score <= high + 1 else "overweight" if score < OBESE else "much_over"
 
 
 def _muscle(mcs: Measurement | None, w: Texts) -> list[Sentence]:

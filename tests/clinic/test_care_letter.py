@@ -6,9 +6,10 @@ import pytest
 
 from clinic.care import actions
 from clinic.care.directions import Directions
-from clinic.care.in_house import in_house
+from clinic.care.in_house import IN_HOUSE, in_house
 from clinic.care.letter import CareInLetter
 from clinic.letters.document import Mark, Section
+from clinic.letters.texts import END, OWN
 from tests import people
 from tests.people import NOW, TODAY
 
@@ -122,6 +123,40 @@ def test_in_short_says_who_calls_about_what_and_by_when(record, ear, staff, me):
     )
 
 
+def test_in_short_says_who_tells_the_result_and_by_when(record, ear, staff, me):
+    actions.send_out(
+        record=record, problem=ear, title="Ear culture", answerable=staff.colleague, due_on=FRIDAY, **me
+    )
+    (point,) = part(record).points
+    assert (point.do.text, point.by.text) == (
+        "Dr Tobias Falk calls you about the result: Ear culture.",
+        "By Friday 13 March 2026.",
+    )
+
+
+def assessed(record, ear, me):
+    actions.assess(
+        problem=ear, record=record, text="healed", certainty="confirmed", for_owner="The left ear has healed",
+        **me,
+    )  # fmt: skip
+
+
+def test_what_stands_in_the_first_sentence_and_asks_for_nothing_is_no_point(record, ear, me):
+    assert len(part(record).points) == 0  # nothing of it was touched at this visit
+    assessed(record, ear, me)
+    assert part(record).points == ()
+    assert part(record).looks
+    drops(record, ear, me)
+    assert [each.what.text for each in part(record).points] == ["Left ear sore."]
+
+
+def test_a_problem_that_is_over_is_no_point_and_gives_no_warning_ground(record, ear, me):
+    assessed(record, ear, me)
+    actions.close_problem(problem=ear, reason="healed", visit=record.visit, **me)
+    told = part(record)
+    assert (told.points, told.looks) == ((), False)
+
+
 def test_a_pending_result_has_a_person_and_a_day(record, ear, staff, me):
     actions.send_out(
         record=record,
@@ -156,6 +191,32 @@ def test_a_result_is_explained_only_when_a_clinician_has_read_it(record, ear, st
     actions.read_result(result=result, for_owner="We saw yeast.", **me)
     assert line_words(record, "tests") == ["Ear sample, left ear: yeast.", "We saw yeast."]
     assert section(record, "tests").blocks[0].lines[0].mark is Mark.ABNORMAL
+
+
+@pytest.mark.parametrize("test", IN_HOUSE, ids=[each.code for each in IN_HOUSE])
+def test_what_is_tapped_of_a_test_of_the_house_is_said_in_spanish(record, ear, me, test):
+    for outcome in test.outcomes:
+        done = actions.take_in_house(record=record, problem=ear, test=test, **me)
+        value, told = outcome.value, outcome.for_owner
+        result = actions.enter_result(test=done, value=value, meaning=outcome.meaning, for_owner=told, **me)
+        actions.read_result(result=result, for_owner=told, **me)
+    spanish = CareInLetter().part(record, language="es", today=TODAY)
+    (walk,) = next(each for each in spanish.sections if each.name == "tests").blocks
+    said = [words.text for line in walk.lines for words in (line.label, *line.sentences)]
+    assert len(walk.lines) == len(test.outcomes)
+    assert not [each for each in said if OWN in each]  # nothing is quoted in English
+
+
+def test_what_somebody_typed_of_such_a_test_stays_theirs(record, ear, me):
+    done = actions.take_in_house(record=record, problem=ear, test=in_house("faecal"), **me)
+    result = actions.enter_result(
+        test=done, value="no eggs seen", meaning="negative", for_owner="All clear", **me
+    )
+    actions.read_result(result=result, for_owner="All clear", **me)
+    spanish = CareInLetter().part(record, language="es", today=TODAY)
+    (walk,) = next(each for each in spanish.sections if each.name == "tests").blocks
+    assert walk.lines[0].label.text == "Análisis de heces: sin huevos."
+    assert walk.lines[0].sentences[0].text == f"{OWN}All clear.{END}"
 
 
 def test_a_decline_is_said_in_neutral_words(record, ear, staff, me):

@@ -5,7 +5,6 @@ from datetime import timedelta
 from decimal import Decimal
 from uuid import uuid4
 
-import page as validation
 import pytest
 from django.db import IntegrityError, connection, transaction
 from django.test.utils import CaptureQueriesContext
@@ -25,6 +24,7 @@ from clinic.people.actor import NotAllowed
 from clinic.promises.actions import note_contact
 from clinic.visits.actions import sign
 from tests import people
+from tests.accessible import faults
 
 pytestmark = pytest.mark.django_db
 
@@ -188,12 +188,9 @@ def test_nothing_unread_leaves(blood, visit, me, staff):
         actions.release_result_letter(record=visit.record, **technician)
 
 
-def test_a_result_letter_is_pdf_ua(told, tmp_path):
+def test_a_result_letter_is_pdf_ua(told):
     made = render(from_json(told.content))
-    file = tmp_path / "result.pdf"
-    file.write_bytes(made.content)
-    report = validation.validate_pdf(str(file), profile=validation.ValidationProfile.PDF_UA_1)
-    assert report.is_compliant, report
+    assert faults(made.content) == []
     assert made.pages <= 2
 
 

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from clinic.letters.document import Tone
+from clinic.letters.document import Section, Sentence, Table, Tone
 from clinic.letters.sheet import letter_title, mail_body, mail_closing
 from tests import letters
 
@@ -51,3 +51,12 @@ def test_after_a_death_nobody_is_told_when_to_call():
 
 def test_it_is_text_without_a_mark_of_a_template(body):
     assert not {"<", "{", "&"} & set(body)
+
+
+def test_a_row_of_a_table_names_what_its_values_are():
+    head = ("What", "Result", "Usual here", "It is")
+    cells = ("Creatinine", "248 µmol/l", "70-165", "high")
+    row = tuple(Sentence(f"v:{n}", text, "the result") for n, text in enumerate(cells))
+    told = letters.sore_ear().letter()
+    told = replace(told, kind="result", sections=(Section("tests", "Tests", 80, (Table((row,), head),)),))
+    assert "Creatinine: result 248 µmol/l, usual here 70-165, it is high" in mail_body(told)

@@ -305,6 +305,56 @@ def test_from_the_page_it_is_adopted_and_a_leak_is_told_beside_the_field(plain, 
     assert not Wording.objects.filter(ended_at=None).exists()
 
 
+def test_any_text_is_found_by_its_words_and_worded_anew(plain, client):
+    page = client.get(reverse("letter-words"), {"text": "was SEEN by us"}).content.decode()
+    assert SEEN in page
+    address = reverse("letter-words-text", args=["en", "letters:visit.seen"])
+    assert address in page
+    shown = client.get(address).content.decode()
+    assert SEEN in shown
+    assert "Was written" not in shown
+    for words, why in (
+        ("Somebody came in.", "{patient} is missing."),
+        ("{patient} came to Dr Oduya.", "“Oduya” belongs to one letter alone."),
+        (SEEN, wording_actions.SAYS_SO),
+    ):
+        wrong = client.post(address, {"form_0": words, "seen": ""})
+        assert wrong.status_code == 422
+        assert why in wrong.content.decode().replace("&#x27;", "'")
+        assert words in wrong.content.decode()  # nothing typed is lost
+    said = "{patient} came in. Ring us within 24 hours if you wonder."  # its number is nobody's weight
+    assert client.post(address, {"form_0": said, "seen": ""}).status_code == 302
+    assert client.post(address, {"form_0": "{patient} came.", "seen": ""}).status_code == 409
+    assert compose(another(plain).record, today=letters.TODAY).headline.text == said.format(patient="Tansy")
+    own = client.get(reverse("letter-words"), {"text": "ring us within"}).content.decode()
+    assert "in the clinic’s own words" in own
+
+
+def test_a_text_of_another_language_is_found_and_worded_in_it(plain, client):
+    page = client.get(reverse("letter-words"), {"text": "encías", "language": "es"}).content.decode()
+    assert "a text about an emergency" in page
+    address = reverse("letter-words-text", args=["es", "letters:visit.seen"])
+    said = "Vimos a {patient}. Todo está abajo."
+    assert client.post(address, {"form_0": said, "seen": "", "reviewed": "on"}).status_code == 302
+    Owner.objects.update(language="es")
+    assert compose(plain.record, today=letters.TODAY).headline.text == "Vimos a Ludo. Todo está abajo."
+
+
+@pytest.mark.parametrize(
+    "of", [["en", "letters:no.such"], ["en", "no-such-room:a"], ["xx", "letters:visit.seen"]]
+)
+def test_what_no_file_says_cannot_be_worded_anew(client, of):
+    assert client.get(reverse("letter-words-text", args=of)).status_code == 404
+
+
+def test_a_search_in_vain_says_so_and_a_common_word_is_not_shown_whole(client):
+    vain = client.get(reverse("letter-words"), {"text": "zebra", "language": "xx"}).content.decode()
+    assert "No text holds these words." in vain
+    many = client.get(reverse("letter-words"), {"text": "the"}).content.decode()
+    assert many.count("Word it anew<") == 40
+    assert "more: look for more words of it" in many
+
+
 def test_markup_in_an_offer_is_shown_as_text(plain, client):
     corrected(plain, "Ludo <script>alert(1)</script> came.")
     page = client.get(reverse("letter-words")).content.decode()

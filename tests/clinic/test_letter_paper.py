@@ -7,20 +7,22 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-import page
 import pytest
-from pypdf import PdfReader
-from pypdf.generic import DictionaryObject, IndirectObject
+from pypdf import PdfReader, PdfWriter
+from pypdf.generic import DictionaryObject, IndirectObject, NameObject
 
-from clinic.letters.document import Document, Sentence
-from clinic.letters.pdf import Rendered, UnfitForPaper, render
+from clinic.letters.document import Document, Line, Mark, Section, Sentence, Walk
+from clinic.letters.pdf import FEW_LINES, Rendered, UnfitForPaper, render, render_html
+from clinic.letters.sheet import letter_html
 from clinic.models import Owner, Visit
 from clinic.templatetags.letters import together
 from tests import letters
+from tests.accessible import by_pdfua, faults
 
 pytestmark = pytest.mark.django_db
 SITUATIONS = ("healthy", "sore_ear", "put_to_sleep")
 MOST_BYTES = 150_000
+A_CELL = {NameObject("/S"): NameObject("/TD")}
 HOSTILE = (
     "<script>alert(1)</script> & \"quoted\" 'single'",
     "שלום — right to left, \u202eturned over\u202c",
@@ -34,6 +36,10 @@ def document(name: str, language: str = "en") -> Document:
     case = getattr(letters, name)()
     Owner.objects.update(language=language)
     return case.letter()
+
+
+def pieces(root: DictionaryObject) -> Iterator[DictionaryObject]:
+    return elements(root["/StructTreeRoot"]["/K"])
 
 
 def reader(rendered: Rendered) -> PdfReader:
@@ -66,15 +72,30 @@ def elements(node: Any) -> Iterator[DictionaryObject]:
 @pytest.mark.parametrize("name", SITUATIONS)
 def test_it_is_pdf_ua_1_by_a_validator_that_we_did_not_write(name, paper, large):
     made = render(replace(document(name), paper=paper, large_print=large))
-    report = page.validate_pdf_bytes(made.content, profile=page.ValidationProfile.PDF_UA_1)
-    assert [(each.rule_id, each.message) for each in report.failures] == []
+    assert faults(made.content) == []
 
 
 @pytest.mark.parametrize("name", SITUATIONS)
 def test_in_spanish_it_is_pdf_ua_1_too(name):
     made = render(document(name, "es"))
-    report = page.validate_pdf_bytes(made.content, profile=page.ValidationProfile.PDF_UA_1)
-    assert [(each.rule_id, each.message) for each in report.failures] == []
+    assert faults(made.content) == []
+
+
+@pytest.mark.parametrize(
+    ("rule", "spoil"),
+    [
+        ("UA-06-001", lambda root: root.pop("/Lang")),
+        ("UA-01-005", lambda root: root.pop("/StructTreeRoot")),
+        ("UA-13-004", lambda root: [each.pop("/Alt", None) for each in pieces(root)]),
+        ("UA-15-003", lambda root: [each.update(A_CELL) for each in pieces(root) if each["/S"] == "/TH"]),
+    ],
+)
+def test_the_second_of_them_finds_what_is_wrong_too(rule, spoil):
+    pdf = PdfWriter(clone_from=io.BytesIO(render(document("sore_ear")).content))
+    spoil(pdf.root_object)
+    spoiled = io.BytesIO()
+    pdf.write(spoiled)
+    assert rule in {found for found, _message in by_pdfua(spoiled.getvalue())}
 
 
 def test_what_stands_in_english_in_a_spanish_letter_is_marked_as_english():
@@ -135,6 +156,25 @@ def test_a_usual_visit_is_one_sheet_on_both_papers(name, paper, language):
 def test_the_paper_is_the_clinic_s(paper, points):
     box = reader(render(replace(document("healthy"), paper=paper))).pages[0].mediabox
     assert (round(float(box.width)), round(float(box.height))) == points
+
+
+def longer(told: Document, lines: int) -> Document:
+    """With so many lines of a walk."""
+    walked = tuple(
+        Line(Sentence(f"w{n}", f"Place {n}: normal.", "the exam"), (), Mark.NORMAL) for n in range(lines)
+    )
+    return replace(told, sections=(Section("walk", "Nose to tail", 30, (Walk(walked),)), *told.sections))
+
+
+def test_a_few_lines_alone_do_not_begin_the_other_side():
+    told = document("healthy")
+    looks = [
+        (lines, render_html(letter_html(longer(told, lines)), paper="letter")) for lines in range(2, 34, 2)
+    ]
+    few = next(lines for lines, made in looks if made.pages == 2 and made.last_filled < FEW_LINES)
+    many = next(lines for lines, made in looks if made.pages == 2 and made.last_filled > FEW_LINES)
+    assert render(replace(longer(told, few), paper="letter")).pages == 1
+    assert render(replace(longer(told, many), paper="letter")).pages == 2
 
 
 def test_large_print_is_larger_and_takes_more_pages():

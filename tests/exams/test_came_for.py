@@ -55,7 +55,7 @@ def ear_line():
 def test_a_finding_there_is_the_answer():
     line = ear_line()
     state, _ = tap(start(), line.key, "set_abnormal", {**found(line.codes[0]), "sure": True}, EARS)
-    assert answered(state) == ["What we found to this is said below: left ear."]
+    assert answered(state) == ["What we found about this is below: left ear."]
 
 
 def test_where_all_of_it_was_normal_it_is_said_what_was_looked_at():
@@ -81,7 +81,7 @@ def test_what_is_normal_beside_a_finding_is_not_offered_as_the_answer():
     line = ear_line()
     state, _ = tap(start(), line.key, "set_abnormal", {**found(line.codes[0]), "sure": True}, EARS)
     state, _ = tap(state, "EYE", "station_all_normal", listed(EARS, "EYE"), EARS)
-    assert answered(state, "His eye and his ear.") == ["What we found to this is said below: left ear."]
+    assert answered(state, "His eye and his ear.") == ["What we found about this is below: left ear."]
 
 
 def test_words_that_point_nowhere_are_not_answered():

@@ -62,12 +62,12 @@ def test_the_record_says(target, what, payload, words) -> None:
 def test_the_owner_reads_side_what_was_seen_and_the_term_last() -> None:
     said = owner("EAR.canal|left", found("EAR-02", severity="moderate"))
     assert said.heading == "Left ear"
-    assert said.text == "There is more wax than normal. Degree: moderate."
+    assert said.text == "There is more wax than normal. This is moderate."
     assert said.term == "(excess wax, moderate)"
 
 
 def test_the_owner_reads_the_grade_in_words() -> None:
-    assert owner("HRT.murmur|-", found("HRT-02", grade="3")).text.endswith("Degree: grade 3 of 6, medium.")
+    assert owner("HRT.murmur|-", found("HRT-02", grade="3")).text.endswith(" Grade 3 of 6, medium.")
 
 
 def test_the_owner_reads_the_name_of_the_pet() -> None:

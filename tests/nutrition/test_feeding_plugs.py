@@ -24,12 +24,12 @@ def record(house):
     return weighed(house)
 
 
-def part(record):
-    return FeedingInLetter().part(record, language="en", today=people.TODAY)
+def part(record, language="en"):
+    return FeedingInLetter().part(record, language=language, today=people.TODAY)
 
 
-def said(record) -> str:
-    blocks = [block for section in part(record).sections for block in section.blocks]
+def said(record, language: str = "en") -> str:
+    blocks = [block for section in part(record, language).sections for block in section.blocks]
     cells = [
         cell
         for block in blocks
@@ -108,6 +108,18 @@ def test_keep_feeding_says_until_when_as_one_sentence(house, record, until):
     keep(house, record, until)
     assert "Keep feeding as now until we call with the result." in said(record)
     assert "Call us before that if it stops eating" in said(record)
+
+
+@pytest.mark.parametrize("until", ["the next visit", "until the next visit.", "Until  the next visit"])
+def test_a_known_ending_is_said_in_the_owner_s_language(house, record, until):
+    keep(house, record, until)
+    assert "Siga con la comida de ahora hasta la próxima visita." in said(record, "es")
+    assert "next visit" not in said(record, "es")
+
+
+def test_another_ending_stays_as_it_was_written(house, record):
+    keep(house, record, "the X-ray on Friday")
+    assert "hasta: \u2068the X-ray on Friday\u2069." in said(record, "es")
 
 
 def test_keep_feeding_repeats_what_was_told(house, record):

@@ -3,7 +3,6 @@
 from datetime import timedelta
 from uuid import uuid4
 
-import page
 import pytest
 from django.core.exceptions import PermissionDenied
 from django.db import DatabaseError, connection, transaction
@@ -23,6 +22,7 @@ from preventive.errors import NoCertificate, StandsAlready, StruckAlready
 from preventive.models import Certificate
 from preventive.tasks import render_certificate
 from preventive.views import certificate as views
+from tests.accessible import faults
 from tests.people import NOW, TODAY
 from tests.preventive.build import under
 from tests.preventive.room import room
@@ -172,8 +172,7 @@ def test_the_paper_is_pdf_ua_and_stored_once(dog):
     assert Certificate.objects.get().file == file
     assert file.pages == 1
     content = read(f"{file.sha256[:2]}/{file.sha256}.pdf")
-    report = page.validate_pdf_bytes(content, profile=page.ValidationProfile.PDF_UA_1)
-    assert [(each.rule_id, each.message) for each in report.failures] == []
+    assert faults(content) == []
 
 
 def test_a_code_is_read_as_people_type_it():

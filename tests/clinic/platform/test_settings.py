@@ -67,3 +67,33 @@ def test_owners_pages_need_a_name_that_the_tablets_do_not_use(tmp_path):
     answer = read(tmp_path, "s.PUBLIC_URL", **clash)
     assert answer.returncode != 0
     assert "need a name of their own" in answer.stderr
+
+
+SERVICE = {
+    **PRODUCTION,
+    "PUBLIC_URL": "https://letters.tailward.example",
+    "MAIL_SERVICE": "mailgun",
+    "MAIL_SERVICE_SECRET": "post:a-password-of-many-signs",
+    "MAIL_SERVICE_KEY": "a-signing-key",
+}
+
+
+@pytest.mark.parametrize(
+    ("change", "word"),
+    [
+        ({"PUBLIC_URL": ""}, "under PUBLIC_URL"),
+        ({"MAIL_SERVICE": "pigeon"}, "brevo, mailgun, none, postmark"),
+        ({"MAIL_SERVICE_SECRET": ""}, "MAIL_SERVICE_SECRET"),
+        ({"MAIL_SERVICE_SECRET": "post:short"}, "20 signs or more"),
+        ({"MAIL_SERVICE_KEY": ""}, "MAIL_SERVICE_KEY"),
+    ],
+)
+def test_a_mail_service_is_heard_only_with_its_secret(tmp_path, change, word):
+    done = read(tmp_path, "0", **SERVICE | change)
+    assert done.returncode == 1
+    assert word in done.stderr.splitlines()[-1]
+
+
+def test_a_mail_service_is_heard_with_it_and_none_without_being_named(tmp_path):
+    assert "post:a-password" in read(tmp_path, "s.ANYMAIL", **SERVICE).stdout
+    assert read(tmp_path, "s.MAIL_SERVICE, s.ANYMAIL", **PRODUCTION).stdout.strip() == "('', {})"

@@ -1,0 +1,122 @@
+"""Where findings of one letter meet: what is one thing is said once, and reads as somebody would say it."""
+
+from types import SimpleNamespace
+
+import pytest
+
+from clinic.letters.document import Mark, Walk, said
+from exams.changes import changes
+from exams.digest import judged
+from exams.letter import WalkInWords
+from exams.owner_texts import texts_of
+from exams.state import start
+from exams.urgency import facts_of
+from tests import letters
+from tests.exams.house import exam_here
+from tests.exams.test_letter_sentences import LINES
+from tests.exams.test_lump_taps import measured, placed
+from tests.exams.walkhelp import found, tap, walk
+
+
+def lines_of(species: str = "cat"):
+    return next(lines for animal, lines in LINES.items() if animal.species == species)
+
+
+def played(*taps, species: str = "cat"):
+    state, lines = start(), lines_of(species)
+    for target, what, payload in taps:
+        state, outcome = tap(state, target, what, payload, lines)
+        assert outcome.accepted, outcome
+    return state
+
+
+def told(*taps, species: str = "cat", language: str = "en", before=None) -> WalkInWords:
+    state, lines = played(*taps, species=species), lines_of(species)
+    animal = lines.animal
+    facts = facts_of(walk(), species=species, age_days=animal.age_days, neutered=animal.neutered)
+    standing = SimpleNamespace(
+        walk=walk(), lines=lines, state=state, measured=(), judged=judged(state, walk(), facts),
+        exam=SimpleNamespace(record=SimpleNamespace(is_signed=False)),
+    )  # fmt: skip
+    since = changes(before.answers, state, walk(), lines) if before else ()
+    return WalkInWords(standing, texts_of(walk(), language), pet="Storm", names={}, since=since)
+
+
+def texts(words: WalkInWords) -> list[str]:
+    return [f"{each.text}{each.term}" for each in said(words.section())]
+
+
+def score(value: str, unit: str = "bcs-9", line: str = "BCM.score|-") -> tuple[str, str, dict[str, str]]:
+    return (line, "measure", {"value": value, "unit": unit, "flag": "high"})
+
+
+FLAT = [(f"HLB.hock|{side}", "set_abnormal", found("HLB-19")) for side in ("left", "right")]
+
+
+@pytest.mark.parametrize(
+    ("language", "words"),
+    [
+        ("en", "Both back legs: Storm walks flat on the back feet."),
+        ("es", "Las dos patas traseras:"),
+    ],
+)
+def test_what_the_animal_does_with_both_legs_is_of_both(language, words):
+    assert any(each.startswith(words) for each in texts(told(*FLAT, language=language)))
+
+
+def test_brackets_inside_the_term_follow_a_comma():
+    assert "BCS 6 of 9, slightly overweight" in texts(told(score("6")))
+
+
+def test_the_body_s_condition_names_its_degree_in_the_picture_alone():
+    assert not [each for each in texts(told(score("8"))) if each.startswith(("This is", "8 of 9", "Degree"))]
+
+
+def test_muscle_loss_that_was_felt_and_scored_stands_once():
+    words = told(
+        ("BCM.back-muscles|left", "set_abnormal", found("BCM-07")),
+        ("BCM.muscle-score|-", "measure", {"value": "mild", "unit": "mcs-4", "flag": "low"}),
+    )
+    assert len([each for each in texts(words) if "muscle loss" in each and ":" in each]) == 1
+    assert words.told_as["BCM.muscle-score|-"] == words.told_as["BCM.back-muscles|left"] == {Mark.ABNORMAL}
+
+
+def test_what_gets_worse_is_one_line_and_something_an_owner_can_see():
+    words = told(
+        ("GEN.skin-turgor|-", "set_abnormal", found("GEN-14")),
+        ("EYE.cornea|left", "set_abnormal", found("EYE-06")),
+        ("EAR.canal|left", "set_abnormal", found("EAR-08")),
+    )
+    urgent = [letter for letter in "ET" if words.calls(letter)]
+    lines = [each.text for letter in urgent for each in words.calls(letter)]
+    assert len(lines) == len(urgent)
+    assert "general look" not in " ".join(lines)
+    assert "Storm is dehydrated" in " ".join(lines)
+
+
+@pytest.mark.parametrize("now", ["7", "5"])
+def test_a_condition_that_is_scored_now_is_not_called_gone(now):
+    ribs = ("BCM.ribs|left", "set_abnormal", found("BCM-05", grade="7"))
+    normal = ("BCM.ribs|left", "set_normal", {})
+    flag = {"value": now, "unit": "bcs-9", "flag": "high" if now == "7" else "inside"}
+    words = told(normal, ("BCM.score|-", "measure", flag), before=played(ribs))
+    assert not [each for each in texts(words) if "gone" in each]
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(
+    ("count", "words"),
+    [(1, "It is lump 1 in the drawing below."), (2, "They are lumps 1 and 2 in the drawing below.")],
+)
+def test_a_lump_on_the_walk_says_which_it_is(count, words):
+    case = letters.arrived("Storm")
+    tablet = exam_here(case.actor(), case.visit)
+    for size in range(count):
+        measured(tablet, placed(tablet), 12.0 + size, 9.0, 6.0)
+    blocks = case.section("walk").blocks
+    walked = [each for block in blocks if isinstance(block, Walk) for each in said_in(block)]
+    assert words in walked
+
+
+def said_in(block: Walk) -> list[str]:
+    return [each.text for line in block.lines for each in line.sentences]
