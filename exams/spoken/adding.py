@@ -16,10 +16,10 @@ from exams.spoken.said import (
     Statement,
     clause_span,
     more_said,
-    tooth_side,
 )
 from exams.spoken.segment import Clause
 from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED, Span
+from exams.spoken.teeth import tooth_side
 from exams.spoken.sides import ALL_NECK, Place, side_kind, sides_for, sides_said
 
 
@@ -128,6 +128,8 @@ class Adding(Groups):
                     s.site, s.side = teeth[0], tooth_side(teeth[0])
                     s.spans = (*s.spans, clause_span(clause))
             return
+        if place.limb in ("fore", "hind") and same:
+            self._of_limb(place.limb)
         span = clause_span(clause)
         hedge = bool(clause.having("control", "hedge")) and same
         numbers = [t for t in numbers_of(self.figures, clause) if t.number is not None]
@@ -153,6 +155,9 @@ class Adding(Groups):
                 if severity and not s.severity and same and len(clause.terms) <= 6:
                     s.severity = severity
                     self._recode(s)
+                direction = self._direction(clause, s.codes) if same else ""
+                if direction and not s.note:
+                    s.note, s.spans = direction, (*s.spans, span)
                 if hedge:
                     s.note, s.sure = SUSPECTED, min(s.sure, 0.5)
                 if size or grade or severity or hedge:
@@ -189,6 +194,14 @@ class Adding(Groups):
             )
         ):
             self._side_again(sides, span)
+
+    def _of_limb(self, limb: str) -> None:
+        """ "Claws: overgrown, front ones": not those of the other end."""
+        other = "HLB." if limb == "fore" else "FLB."
+        gone = [s for s in self.last if s.structure.startswith(other)]
+        if gone and len(gone) < len(self.last):
+            self.statements = [s for s in self.statements if s not in gone]
+            self.last = [s for s in self.last if s not in gone]
 
     def _murmur_at(
         self, murmur: Statement, where: str, sides: Sequence[str], span: Span, clause: Clause
@@ -229,7 +242,9 @@ class Adding(Groups):
                 continue
             seen.add((s.structure, s.codes, s.state))
             for side in sides_for(kind, sides, Place(), True) or [s.side]:
-                made.append(dataclasses.replace(s, side=side, spans=(*s.spans, span), sided=True))
+                made.append(
+                    dataclasses.replace(s, side=side, spans=(*s.spans, span), sided=True, unsaid=False)
+                )
         if made:
             gone = {m.structure for m in made}
             self.statements = [s for s in self.statements if not (s in self.last and s.structure in gone)]

@@ -79,7 +79,7 @@ class Again(Adding):
 
     def _too(self, clause: Clause, named: Sequence[Named], described: Sequence[Described]) -> bool:
         """ "Spine comfortable, lumbosacral too": what was said last holds for what is named now."""
-        if described or not named or not self.last or not clause.having("control", "again"):
+        if described or not named or not self.last or not clause.having("control", "again", "nor"):
             return False
         here = {s for n in named for s in (*n.noun.normal, *n.noun.scope)}
         if (

@@ -6,7 +6,7 @@ import dataclasses
 from collections.abc import Sequence
 
 from exams.spoken.again import Again
-from exams.spoken.said import SUSPECTED, Statement, clause_span
+from exams.spoken.said import SUSPECTED, Described, Statement, clause_span
 from exams.spoken.segment import Clause
 from exams.spoken.shapes import ABNORMAL, NORMAL
 
@@ -78,6 +78,31 @@ class Correcting(Again):
             and {old.side, new.side} == {"left", "right"}
             and old.structure.partition(".")[0] == new.structure.partition(".")[0]
         )
+
+    def _normal_after_all(
+        self, clause: Clause, named: Sequence[object], described: Sequence[Described]
+    ) -> None:
+        """ "Hind slow on both... hang on. No, they're normal": what was found just before is taken back."""
+        good = described and all("good" in d.keys and not d.denied for d in described)
+        opens = self.correcting_sentence == clause.sentence and self.correcting_opens
+        if named or not good or not opens or clause.having("control", "hedge", "skip", "rest", "part"):
+            return
+        if clause.having("side") or any(s.sentence == clause.sentence for s in self.statements):
+            return
+        taken = [
+            s for s in self.last if s.state == ABNORMAL and s in self.statements and not s.size and not s.site
+        ]
+        if not taken or len(taken) != len(self.last) or self.last[-1].sentence < clause.sentence - 2:
+            return
+        self.statements = [s for s in self.statements if s not in taken]
+        self.statements += [
+            dataclasses.replace(
+                s, state=NORMAL, codes=(), severity="", grade="", note="", sure=0.7,
+                spans=(*s.spans, clause_span(clause)), clause=self.count, sentence=clause.sentence,
+                reason="taken back",
+            )
+            for s in taken
+        ]  # fmt: skip
 
     def _nothing(self, clause: Clause) -> bool:
         return bool(clause.having("control", "nothing")) and not clause.having("trait")

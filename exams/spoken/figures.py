@@ -6,6 +6,7 @@ Numbers with a unit of dose are never taken.
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
@@ -69,6 +70,7 @@ CUES = {
     "pressure": "",
     "condition": CONDITION,
 }
+LEAST_OF_BLOOD = 60  # mmHg: a "pressure" without a side is no eye's
 NO_UNIT = "no unit was said"
 SIDED = (TEARS, EYE_PRESSURE)
 # outside of these nobody measured it (wide: the walk's own limits warn later)
@@ -86,6 +88,8 @@ POSSIBLE = {
 LENGTHS = {"mm": 1.0, "cm": 10.0, "inch": 25.4}
 MASSES = ("kg", "lb", "g")
 FAR = 9  # terms between a name and its number
+NEAR = 3  # the same, for what somebody else reports
+REPORTED = "says"  # why a clause was dropped: a colleague's remark
 
 
 @dataclass(slots=True)
@@ -111,7 +115,8 @@ class _Cue:
 class Counting:
     """Walks over the clauses in their order. The last name that asks for a number is kept."""
 
-    def __init__(self) -> None:
+    def __init__(self, change: Sequence[str] = ()) -> None:
+        self._change = frozenset(change)
         self.figures = Figures()
         self._cue: _Cue | None = None
         self._sides: list[str] = []
@@ -121,7 +126,7 @@ class Counting:
 
     def sentence(self, clauses: Sequence[Clause]) -> None:
         self._cue = None
-        flow = [(c, i) for c in clauses if not c.drop for i in range(len(c.terms))]
+        flow = [(c, i) for c in clauses if c.drop in ("", REPORTED) for i in range(len(c.terms))]
         for position, (clause, i) in enumerate(flow):
             term = clause.terms[i]
             self._note_cue(term, clause)
@@ -171,6 +176,9 @@ class Counting:
         unit = _unit(after)
         if unit in ("dose", "percent", "other"):
             term.used = True
+            return
+        if clause.drop == REPORTED:
+            self._reported(term, unit, before, after)
             return
         if self._ratio(clause, term, after, before):
             return
@@ -237,6 +245,22 @@ class Counting:
             self._measure(HEART, "/min", term, before, after)
             return
         self.figures.numbers.setdefault(id(clause), []).append((term, "number"))
+
+    def _reported(self, term: Term, unit: str, before: list[Term], after: list[Term]) -> None:
+        """ "Sam says thirty-one point two kilos": what a colleague measured is a measurement, if its unit or its
+        name was said with it. How much more or less it is than before is none."""
+        assert term.number is not None
+        cue = self._cue if self._cue and self._cue.age <= NEAR else None
+        if any(w in self._change for t in (*before[-4:], *after[1:3]) for w in t.words):
+            return
+        if unit in MASSES and term.number.whole() > 0:
+            self._measure(WEIGHT, unit, term, before, after)
+        elif unit in ("C", "F"):
+            self._measure(TEMPERATURE, unit, term, before, after)
+        elif cue and cue.what in (WEIGHT, TEMPERATURE, HEART, PULSE, BREATHS, PRESSURE) and not unit:
+            named = any(cue.term.has("noun", key) for key, what in CUES.items() if what == cue.what)
+            if named and (cue.what in (WEIGHT, TEMPERATURE) or _in_range(cue.what, term)):
+                self._measure(cue.what, UNIT.get(cue.what, ""), term, before, after)
 
     def _last_sized(self) -> Clause | None:
         return self._last_clause
@@ -322,8 +346,25 @@ class Counting:
         )
         if self._cue and what not in SIDED:
             self._cue.age = FAR if not _continues(after) else self._cue.age
-        if what == WEIGHT:
+        if what == WEIGHT and not self._and_a_half(unit, after):
             self._parts_of_weight(term, unit, after)
+
+    def _and_a_half(self, unit: str, after: list[Term]) -> bool:
+        """ "eighteen kilos and a half"."""
+        half = next((t for t in after[1:3] if t.kind == FIGURE), None)
+        if half is None or half.number is None or half.number.parts or not half.number.fraction:
+            return False
+        measurement, corrected = self.figures.measurements[-1]
+        half.used = True
+        self.figures.measurements[-1] = (
+            dataclasses.replace(
+                measurement,
+                value=shown(float(measurement.value.lstrip("<>")) + half.number.fraction),
+                spans=(Span(measurement.spans[0].start, half.end),),
+            ),
+            corrected,
+        )
+        return True
 
     def _parts_of_weight(self, term: Term, unit: str, after: list[Term]) -> None:
         """ "ten pounds eight ounces", "eleven kilos two hundred"."""
@@ -367,7 +408,13 @@ class Counting:
 
     def _sided(self, cue: _Cue, term: Term, before: list[Term], after: list[Term]) -> None:
         """Left and right before or after their number, as the first one has it."""
+        assert term.number is not None
         side = cue.side
+        sided = any(t.has("side") for t in (*before, *after)) or bool(self._sides)
+        if cue.what == EYE_PRESSURE and cue.term.has("noun", "pressure") and not sided and not side:
+            if _in_range(PRESSURE, term) and term.number.whole() >= LEAST_OF_BLOOD:
+                self._measure(PRESSURE, UNIT[PRESSURE], term, before, after)
+            return
         ahead = next(
             (t for t in reversed(before) if t.kind == FIGURE or t.has("side") or t is cue.term), None
         )
@@ -483,6 +530,12 @@ class Counting:
             value += half.number.fraction
             half.used = True
         self.figures.sizes[id(clause)] = [round(value * LENGTHS[term.keys("number-unit")[0]], 2)]
+
+
+def _in_range(what: str, term: Term) -> bool:
+    assert term.number is not None
+    low, high = POSSIBLE[what]
+    return low <= term.number.whole() <= high
 
 
 def _side_in(term: Term) -> str:

@@ -18,8 +18,12 @@ from exams.spoken.said import (
 )
 from exams.spoken.segment import Clause
 from exams.spoken.shapes import ABNORMAL, NORMAL
-from exams.spoken.sides import LUNGS, Place, side_kind, sides_said
+from exams.spoken.sides import LUNGS, Place, opposite, side_kind, sides_said
 from exams.spoken.terms import FIGURE, UNKNOWN
+from exams.spoken.vocabulary import Sense
+
+
+DEFINITE = ("the", "that", "this", "el", "la", "los", "las")
 
 
 class Groups(Making):
@@ -108,8 +112,62 @@ class Groups(Making):
             or self.topic_sentence == clause.sentence - 1
         ):
             alone = self.lone_side[1] if self.lone_side[0] == clause.sentence else ""
-            return [dataclasses.replace(n, side="" if said else alone or n.side) for n in self.topic]
+            topic = [self._settled(n, clause) for n in self.topic]
+            if other := self._other_of_last(clause):
+                topic = other
+            return [dataclasses.replace(n, side="" if said else alone or n.side) for n in topic]
         return []
+
+    def _around(self) -> list[Named]:
+        """ "Corneas clear, no discharge": the eye that a part of it was named of."""
+        found = []
+        for name in self.topic:
+            for region in self.vocabulary.regions:
+                noun = self.vocabulary.nouns[region]
+                if name.key in noun.scope:
+                    found.append(Named(region, noun, name.plural, name.term, name.side))
+        return found[:1]
+
+    def _other_of_last(self, clause: Clause) -> list[Named]:
+        """ "Ears: wax in the left canal, the right's clean": of the canal that was spoken of."""
+        sides = [s for s in sides_said(clause.terms, self._recent(clause)) if s in ("left", "right")]
+        if len(sides) != 1 or not self.last or not all(n.key in self.vocabulary.headings for n in self.topic):
+            return []
+        last = self.last[-1]
+        near = last.sentence == clause.sentence and last.side == opposite(sides[0]) and last.sided
+        inside = {s for n in self.topic for s in n.noun.scope}
+        named = last.structure in self.sentence_nouns
+        if not near or not named or last.state != ABNORMAL or last.structure not in inside:
+            return []
+        return [Named(last.structure, self.vocabulary.nouns[last.structure], False, None)]
+
+    def _none_on_the_other(self, clause: Clause, named: Sequence[Named]) -> Statement | None:
+        """ "A slip on the right, left nothing": what was found is denied of the other side."""
+        sides = [s for s in sides_said(clause.terms, self._recent(clause)) if s in ("left", "right")]
+        if named or len(sides) != 1 or not self.last or clause.having("control", "skip", "hedge"):
+            return None
+        last = self.last[-1]
+        known = self.vocabulary.walk.structure[last.structure].sided == "pair" and last.trait
+        fits = last.state == ABNORMAL and last.sided and last.side == opposite(sides[0])
+        near = last.sentence == clause.sentence and last.clause >= self.count - 2
+        denied = last.trait not in self.vocabulary.silent and all(t.kind != UNKNOWN for t in clause.terms)
+        return last if known and fits and near and denied else None
+
+    def _detail(self, clause: Clause, one: Described, named: Sequence[Named]) -> bool:
+        """ "Brown wax in the left canal, no redness": of the line just found not normal, and no word elsewhere."""
+        if named or not one.denied or not self.last or one.term.has("control", "nothing"):
+            return False
+        return all(
+            s.state == ABNORMAL and s.sentence == clause.sentence and s.clause == self.count - 1
+            for s in self.last
+        ) and any(self.vocabulary.meaning(s.structure, k) for s in self.last for k in one.keys)
+
+    def _settled(self, name: Named, clause: Clause) -> Named:
+        """ "Glands: left full, right empty": what is said now tells what was meant."""
+        if name.key not in self.vocabulary.either:
+            return name
+        key = self._which(Sense("noun", name.key, name.plural), clause).key
+        return dataclasses.replace(name, key=key, noun=self.vocabulary.nouns[key])
 
     def _of_trait(
         self,
@@ -122,6 +180,13 @@ class Groups(Making):
         blocked: set[str],
     ) -> list[Statement]:
         made: list[Statement] = []
+        if self._detail(clause, one, named):
+            return []
+        if one.term.has("control", "nothing") and (other := self._none_on_the_other(clause, named)):
+            return self._made(
+                clause, other.structure, NORMAL, one, [one.term], said, place,
+                result=NORMAL, name=Named(other.structure, self.vocabulary.nouns[other.structure], False, None),
+            )  # fmt: skip
         if not named and self.topic_skipped and self.topic_sentence == clause.sentence:
             about = []
         for key in one.keys:
@@ -136,6 +201,8 @@ class Groups(Making):
         if named and not one.denied and not self.where and self._topic_rather(clause, one, named):
             about = [dataclasses.replace(n, side="" if said else n.side) for n in self.topic]
         for key in one.keys:
+            if key in self.vocabulary.walk.finding and not named and self.topic_sentence != clause.sentence:
+                continue  # a finding by its own name is of its own line
             for name in about:
                 made += self._of_name(clause, one, key, name, bool(named), said, place, blocked)
             if made:
@@ -153,6 +220,10 @@ class Groups(Making):
             for key in one.keys:
                 if key not in GENERIC and not made:
                     made += self._of_name(clause, one, key, region, False, said, place, blocked)
+        if not made and not named and not self.topic_skipped and self.topic_sentence == clause.sentence:
+            for key in one.keys:
+                for name in self._around() if key not in GENERIC and not made else ():
+                    made += self._of_name(clause, one, key, name, False, said, place, blocked)
         if made or one.term.has("control", "nothing") or self._of_a_lump(clause, one):
             return made
         for key in one.keys:
@@ -216,6 +287,8 @@ class Groups(Making):
         place: Place,
         blocked: set[str],
     ) -> list[Statement]:
+        if self.vocabulary.undecided(name.key):
+            return []  # nobody can tell which of them
         normal, scope = self._targets(name, place, clause)
         if key == "unfelt" and name.noun.unfelt is not None:
             normal = scope = name.noun.unfelt
@@ -316,6 +389,28 @@ class Groups(Making):
         """ "The right one is fine", "both sides normal": what was named before is meant."""
         return any(t.has("side") and t.words[-1] in self.vocabulary.language.pronouns for t in clause.terms)
 
+    def _beside(self, key: str, named: Sequence[Named]) -> tuple[str, ...]:
+        """ "Pink, moist, refill under two": of the gums, which only the sentence tells."""
+        if named or self.where or (self.topic_sentence == self.now and not self._of_gums()):
+            return ()
+        return tuple(
+            lines[key]
+            for noun, lines in self.vocabulary.beside.items()
+            if noun in self.sentence_nouns and key in lines
+        )[:1]
+
+    def _of_gums(self) -> bool:
+        lines = {x for beside in self.vocabulary.beside.values() for x in beside.values()}
+        return all({*n.noun.normal, n.key} & {*lines, *self.vocabulary.beside} for n in self.topic)
+
+    def _reference(self, clause: Clause, one: Described, key: str) -> bool:
+        """ "Skin around the lumps is fine", "nothing broken from the bump": known before, not found now."""
+        if one.denied or key not in self.vocabulary.things or one.term not in clause.terms:
+            return False
+        at = clause.terms.index(one.term)
+        before = clause.terms[max(0, at - 2) : at]
+        return len(before) == 2 and before[0].has("control", "prep") and before[1].text in DEFINITE
+
     def _at_home(
         self,
         clause: Clause,
@@ -330,12 +425,16 @@ class Groups(Making):
         traits = sum(1 for t in clause.terms if t.has("trait") or t.has("finding") or t.has("says"))
         if key in self.vocabulary.shy and (named or self.where or traits > 1):
             return []
+        if key in self.vocabulary.lone and self.topic_sentence == clause.sentence:
+            return []
+        if self._reference(clause, one, key):
+            return []
         if finding is not None:
             if finding.whole_station:
                 return []
             homes: tuple[str, ...] = finding.structures[:1]
         else:
-            homes = self.vocabulary.home.get(key, ())
+            homes = self.vocabulary.home.get(key, ()) or self._beside(key, named)
         if homes and homes[0].startswith("LUN.") and len(homes) > 1:
             homes = tuple(s for s in homes if not place.lungs or s in place.lungs)
         if key == "weak" and not (place.limb or self.limb.limb):

@@ -22,7 +22,7 @@ def hear(text: str, about: About, vocabulary: Vocabulary) -> Heard:
     clauses: list[Clause] = []
     heads_ups: list[Line] = []
     plan: list[Line] = []
-    counting = Counting()
+    counting = Counting(vocabulary.language.change)
     for number, (sentence, asked) in enumerate(sentences_of(terms)):
         found = clauses_of(sentence, number, asked, vocabulary)
         told, planned = sort_out(found, text)
@@ -33,6 +33,9 @@ def hear(text: str, about: About, vocabulary: Vocabulary) -> Heard:
     listening = Listening(vocabulary, about, counting.figures)
     for _, group in groupby(answered(clauses, vocabulary.language.bare_no), key=lambda c: c.sentence):
         together = list(group)
+        listening.sentence_nouns = frozenset(
+            k for c in together if not c.drop for t in c.terms for k in t.keys("noun")
+        )
         if listening.is_lump(together):
             listening.lump(together)
             continue

@@ -35,6 +35,7 @@ class Kept:
     correcting_sentence: int = -1
     count: int = 0
     now: int = -1  # the sentence that is taken
+    sentence_nouns: frozenset[str] = frozenset()  # everything that it names
     last: list[Statement] = field(default_factory=list)
     described: list[Described] = field(default_factory=list)  # what `last` came from
     hedged_away: list[Statement] = field(default_factory=list)
@@ -49,6 +50,7 @@ class Kept:
     lone_side: tuple[int, str] = (-1, "")
     lone_grade: tuple[int, str] = (-1, "")
     lone_place: tuple[int, str] = (-1, "")
+    tooth: tuple[int, str] = (-1, "")  # said last, and its sentence
     neck_said: tuple[int, tuple[str, ...]] = (-1, ())
     asked: Clause | None = None
     region: tuple[Named | None, int] = (None, -1)  # the eye, the ear: what its parts are named after
@@ -181,7 +183,10 @@ class Kept:
     def _home_topic(self, clause: Clause) -> list[Named]:
         """ "There's a slip on the left. Right side I don't feel one": the trait names its line."""
         for term in clause.terms:
-            for key in (*term.keys("trait"), *term.keys("finding")):
+            keys = (*term.keys("trait"), *term.keys("finding"))
+            if any(self.topic_matches(key) for key in keys):
+                continue  # "ears: … no redness": theirs, whatever else a redness is of
+            for key in keys:
                 finding = self.vocabulary.walk.finding.get(key)
                 homes = finding.structures[:1] if finding else self.vocabulary.home.get(key, ())
                 homes = tuple(h for h in homes if h in self.vocabulary.nouns)

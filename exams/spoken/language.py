@@ -23,6 +23,8 @@ SECTIONS = (
     "limb",
     "place",
     "severity",
+    "direction",
+    "tooth",
     "stage",
     "number-unit",
     "number",
@@ -64,6 +66,11 @@ class Language:
     pronouns: tuple[str, ...]
     openers: tuple[str, ...]
     kept: tuple[str, ...]
+    change: tuple[str, ...]
+    baby: tuple[str, ...]
+    none: tuple[str, ...]
+    ordinals: tuple[str, ...]
+    clipped: tuple[str, ...]
     tens_and: bool
     mishearings: tuple[Mishearing, ...]
 
@@ -91,6 +98,11 @@ def read_language(code: str, folder: Path = FOLDER) -> Language:
         tuple(data.get("pronouns", ())),
         tuple(data.get("openers", ())),
         tuple(data.get("kept", ())),
+        tuple(data.get("change", ())),
+        tuple(data.get("baby", ())),
+        tuple(data.get("none", ())),
+        tuple(data.get("ordinals", ())),
+        tuple(data.get("clipped", ())),
         bool(data.get("tens_and", False)),
         _mishearings(folder / code / MISHEARINGS),
     )

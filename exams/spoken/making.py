@@ -22,8 +22,12 @@ from exams.spoken.said import (
 from exams.spoken.segment import Clause
 from exams.spoken.shapes import ABNORMAL, NORMAL
 from exams.spoken.sides import LIMBS, Place, limbs_said, side_kind, sides_for
+from exams.spoken.teeth import tooth_side
 from exams.spoken.terms import Term
 from exams.spoken.vocabulary import Noun
+
+
+DIRECTION = "medial / lateral"  # the qualifier's name in the walk
 
 
 class Making(Naming):
@@ -105,7 +109,7 @@ class Making(Naming):
                 grade_key((code,), grade, self.vocabulary.walk) if code else "",
                 size,
                 self._site(clause, structure, name, side),
-                "",
+                self._direction(clause, (code,) if code else ()),
                 spans,
                 round(sure, 2),
                 reason,
@@ -114,9 +118,22 @@ class Making(Naming):
                 sided,
                 key,
                 bool(clause.having("control", "rest")),
+                not sides,
             )
             for side in sides or unsaid_sides(kind, said)
         ]
+
+    def _direction(self, clause: Clause, codes: Sequence[str]) -> str:
+        """ "pops out medially", "a three, medial": for findings that have this qualifier."""
+        if not any(DIRECTION in self.vocabulary.walk.finding[c].qualifiers for c in codes):
+            return ""
+        said = f" {' '.join(w for t in clause.terms for w in t.words)} "
+        found = [
+            key
+            for key, forms in self.vocabulary.language.forms.get("direction", {}).items()
+            if any(f" {form} " in said for form in forms)
+        ]
+        return "both" if len(found) > 1 else found[0] if found else ""
 
     def _site(self, clause: Clause, structure: str, name: Named | None, side: str) -> str:
         if name and name.site:
@@ -170,11 +187,16 @@ class Making(Naming):
         if kind == "none":
             return ["none"], True
         own = [name.side] if name and name.side else []
+        if structure == "MTH.gums" and not own and not said and self.tooth[0] == clause.sentence:
+            own = [tooth_side(self.tooth[1])]
         if structure == "NEU.eye-position" and not own and towards(clause):
             return ["left", "right"], True
         sides = own or self._near_side(clause, one, said)
         if kind == "four":
             limbs = limbs_said(place, sides)
+            skipped = one is None and bool(clause.having("control", "skip"))
+            if not limbs and skipped and self.limb_sentence != clause.sentence and not sides:
+                return list(LIMBS), True
             if not limbs and self.limb.limb:
                 limbs = limbs_said(self.limb, sides or list(self.limb.sides))
             if not limbs and plural and not place.limb:
@@ -192,6 +214,10 @@ class Making(Naming):
         if not sides and (not plural or name is None):
             if station in LIMB_STATIONS and self.limb.station == station and self.limb.sides:
                 sides = list(self.limb.sides)
+            elif (
+                kind == "pair" and name is None and self.lone_side[0] == clause.sentence and self.lone_side[1]
+            ):
+                sides = [self.lone_side[1]]
             elif kind == "pair" and (held := self._held(station, clause, name is not None)):
                 sides = [held]
         several = plural or station not in LIMB_STATIONS
@@ -240,7 +266,9 @@ class Making(Naming):
             scope = (*noun.hind, *(s for s in scope if not s.startswith(("FLB", "GEN"))))
         elif limb == "all" and not normal and noun.fore is not None and noun.hind is not None:
             normal = (*noun.fore, *noun.hind)
-        if noun.scoped is not None and place.has("scope", "inside"):
+        if noun.scoped is not None and place.has("in and out"):
+            normal = (*noun.normal, *noun.scoped)
+        elif noun.scoped is not None and place.has("scope", "inside"):
             normal = noun.scoped
         if noun.to_tail and place.has("to tail"):
             normal = (*normal, *noun.to_tail)

@@ -187,7 +187,7 @@ def _by_words(terms: Sequence[Term], stop: str) -> Iterator[tuple[list[Term], st
 def _near(terms: Sequence[Term], at: int, step: int) -> Term | None:
     i = at + step
     while 0 <= i < len(terms):
-        if significant(terms[i]) and not terms[i].has("control", "prep"):
+        if significant(terms[i]) and (not terms[i].has("control", "prep") or terms[i].has("trait")):
             return terms[i]
         i += step
     return None
@@ -260,7 +260,7 @@ def _by_names(terms: list[Term], vocabulary: Vocabulary) -> Iterator[list[Term]]
         tooth = term.kind == FIGURE and term.number is not None and bool(term.number.tooth())
         if at <= start:
             continue
-        if term.has("says") or skips or tooth:
+        if term.has("says") or skips or tooth or _finds_elsewhere(terms, start, at, vocabulary):
             cut = _bare_cut(terms, start, at)
         elif term.has("noun"):
             cut = _cut(terms, start, at, vocabulary)
@@ -272,6 +272,27 @@ def _by_names(terms: list[Term], vocabulary: Vocabulary) -> Iterator[list[Term]]
             yield terms[start:cut]
             start = cut
     yield terms[start:]
+
+
+def _finds_elsewhere(terms: Sequence[Term], start: int, at: int, vocabulary: Vocabulary) -> bool:
+    """ "… a fold infection there anal sacs full", "… licked brown interdigital redness on the right front": a
+    finding of another station than was named, or with a place of its own."""
+    found = [k for k in terms[at].keys("finding") if k in vocabulary.walk.finding]
+    if not found or terms[at].has("noun"):
+        return False
+    here = {s.partition(".")[0] for k in found for s in vocabulary.walk.finding[k].structures}
+    named = {
+        s.partition(".")[0]
+        for t in terms[start:at]
+        for k in t.keys("noun")
+        for s in (*vocabulary.nouns[k].normal, *vocabulary.nouns[k].scope)
+    }
+    if len(terms[at].words) < 2 or not _said(terms[start:at]):
+        return False
+    own = any(_one_side(t) for t in terms[at + 1 : at + 3]) and any(
+        t.has("side") or t.has("limb") for t in terms[start:at]
+    )
+    return (bool(named) and not named & here) or own
 
 
 def _bare_cut(terms: Sequence[Term], start: int, at: int) -> int:
@@ -300,6 +321,8 @@ def _bare_cut(terms: Sequence[Term], start: int, at: int) -> int:
 
 def _speaks(terms: Sequence[Term]) -> bool:
     """Something is named or meant by itself, and something is said of it."""
+    if any(t.has("control", "part") for t in terms) and any(t.has("trait") for t in terms):
+        return True
     return any(t.has("says") or t.alone for t in terms) or (
         any(
             t.has("noun") or t.has("side", "left", "right", "other", "both") or t.has("place", "scope")
@@ -333,6 +356,7 @@ def _sided_again(terms: Sequence[Term], start: int, at: int) -> bool:
         terms[at].words[-1] in ("one", "ones")
         and _said(terms[start:at])
         and not terms[at - 1].has("control", "prep", "and")
+        and not (at > 1 and terms[at - 1].text in ARTICLES and terms[at - 2].has("control", "prep"))
     ):
         return True
     earlier = {k for t in terms[start:at] for k in t.keys("side") if k in ("left", "right", "both")}
@@ -367,7 +391,8 @@ def _cut(terms: Sequence[Term], start: int, at: int, vocabulary: Vocabulary) -> 
         and terms[i - 1].has("side")
         and terms[i - 1].words[0] in ("on", "in")
         and not any(
-            t.has("trait") or t.has("says") or t.has("control", "nothing") for t in terms[at + 1 : at + 3]
+            t.has("trait") or t.has("says") or t.has("control", "nothing", "skip")
+            for t in terms[at + 1 : at + 3]
         )
     )
     if leads or (i > start and terms[i - 1].has("control", "prep") and not terms[i - 1].has("noun")):

@@ -98,6 +98,8 @@ def _no_side(terms: Sequence[Term], at: int) -> bool:
     if len(terms) == 1:
         return False
     after = terms[at + 1] if at + 1 < len(terms) else None
+    if at == 0 and len(terms) == 2 and after is not None and after.text == "up":
+        return False  # "third eyelids: right up"
     return after is not None and (
         after.has("place", "to tail")
         or after.text in ("back", "through", "down", "up", "now", "up to", "away")

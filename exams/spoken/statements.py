@@ -60,6 +60,8 @@ class Listening(LumpList):
             self._state(clause, named, described, place)
         self._topics(named, clause)
         self._limb(clause, named, place)
+        if len(self.statements) == before:
+            self._normal_after_all(clause, named, described)
         made = self.statements[before:]
         self.correcting_named = bool(named)
         if made:
