@@ -39,6 +39,8 @@ class Adding(Groups):
         self, clause: Clause, named: Sequence[Named], described: Sequence[Described]
     ) -> bool:
         """ "retina detached, right eye", "purple canine, three oh four": only the place, after the pause."""
+        if self._tooth_instead(clause, named, described):
+            return True
         if (
             clause.stop == "except"
             or described
@@ -107,6 +109,23 @@ class Adding(Groups):
             return bool(last.site and name.site)
         return name.side in ("left", "right") and last.side not in ("none", name.side)
 
+    def _tooth_instead(
+        self, clause: Clause, named: Sequence[Named], described: Sequence[Described]
+    ) -> bool:
+        """ "404's loose. No wait, that's 304": another tooth, said at the beginning of the next sentence."""
+        last = self.last[-1] if self.last else None
+        return bool(
+            last
+            and self.correcting_opens
+            and self.correcting_sentence == clause.sentence == last.sentence + 1
+            and not described
+            and last.structure == "MTH.teeth"
+            and last.site
+            and len(named) == 1
+            and named[0].site
+            and not clause.having("control", "skip", "again")
+        )
+
     def _add_to_last(self, clause: Clause, place: Place) -> None:
         size = tuple(self.figures.sizes.get(id(clause), ()))
         grade = self.figures.grades.get(id(clause), "")
@@ -114,8 +133,14 @@ class Adding(Groups):
         sides = sides_said(clause.terms, self._recent(clause))
         teeth = self.figures.teeth.get(id(clause), ())
         same = self.last[-1].sentence == clause.sentence
-        if teeth and same:
-            for s in list(self.last):
+        if teeth and (same or self._tooth_instead(clause, self._named(clause), ())):
+            old = self.last[-1]
+            taken_back = [
+                s
+                for s in self.statements
+                if (s.structure, s.site, s.sentence) == (old.structure, old.site, old.sentence)
+            ]
+            for s in taken_back if self.correcting_sentence == clause.sentence and old.site else list(self.last):
                 if s.site and s.structure == "MTH.teeth" and self.correcting_sentence == clause.sentence:
                     s.site, s.side, s.spans = teeth[0], tooth_side(teeth[0]), (*s.spans, clause_span(clause))
                 if s.structure == "MTH.teeth" and not s.site and s.state == ABNORMAL:
@@ -198,7 +223,7 @@ class Adding(Groups):
     def _of_limb(self, limb: str) -> None:
         """ "Claws: overgrown, front ones": not those of the other end."""
         other = "HLB." if limb == "fore" else "FLB."
-        gone = [s for s in self.last if s.structure.startswith(other)]
+        gone = [s for s in self.last if s.structure.startswith(other) and s.clause == self.count - 1]
         if gone and len(gone) < len(self.last):
             self.statements = [s for s in self.statements if s not in gone]
             self.last = [s for s in self.last if s not in gone]

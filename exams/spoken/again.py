@@ -83,7 +83,7 @@ class Again(Adding):
             return False
         here = {s for n in named for s in (*n.noun.normal, *n.noun.scope)}
         if (
-            clause.having("side")
+            any(t.has("side") and not t.has("control", "nor") for t in clause.terms)
             or any(n.side or n.site for n in named)
             or self.limb_sentence == clause.sentence
         ):

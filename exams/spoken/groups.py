@@ -125,7 +125,8 @@ class Groups(Making):
             for region in self.vocabulary.regions:
                 noun = self.vocabulary.nouns[region]
                 if name.key in noun.scope:
-                    found.append(Named(region, noun, name.plural, name.term, name.side))
+                    alone = self.lone_side[1] if self.lone_side[0] == self.now else ""
+                    found.append(Named(region, noun, name.plural, name.term, alone or name.side))
         return found[:1]
 
     def _other_of_last(self, clause: Clause) -> list[Named]:
@@ -199,7 +200,8 @@ class Groups(Making):
         if made:
             return made
         if named and not one.denied and not self.where and self._topic_rather(clause, one, named):
-            about = [dataclasses.replace(n, side="" if said else n.side) for n in self.topic]
+            alone = self.lone_side[1] if self.lone_side[0] == clause.sentence else ""
+            about = [dataclasses.replace(n, side="" if said else alone or n.side) for n in self.topic]
         for key in one.keys:
             if key in self.vocabulary.walk.finding and not named and self.topic_sentence != clause.sentence:
                 continue  # a finding by its own name is of its own line
@@ -212,7 +214,9 @@ class Groups(Making):
                 if key in GENERIC or key in self.vocabulary.home:
                     continue
                 for name in self.topic:
-                    made += self._of_name(clause, one, key, name, False, said, place, blocked)
+                    alone = self.lone_side[1] if self.lone_side[0] == clause.sentence and not said else ""
+                    topic = dataclasses.replace(name, side=alone or name.side)
+                    made += self._of_name(clause, one, key, topic, False, said, place, blocked)
         if made and any(s.state == ABNORMAL for s in made):
             return [s for s in made if s.state == ABNORMAL]
         region, sentence = self.region
@@ -370,6 +374,7 @@ class Groups(Making):
         if (
             generic
             and clause.having("limb")
+            and not (clause.having("limb", "all") and name.key == "legs")
             and not any(side_kind(self.vocabulary.walk.structure[x]) == "four" for x in name.noun.normal)
         ):
             return False

@@ -47,6 +47,8 @@ class Kept:
     rest_said: bool = False
     where: list[Named] = field(default_factory=list)  # names behind a preposition
     lumps_listed: bool = False
+    heading: str = ""  # a side that stands over what follows: "OD: …"
+    heading_station: str = ""
     lone_side: tuple[int, str] = (-1, "")
     lone_grade: tuple[int, str] = (-1, "")
     lone_place: tuple[int, str] = (-1, "")
@@ -55,6 +57,21 @@ class Kept:
     asked: Clause | None = None
     region: tuple[Named | None, int] = (None, -1)  # the eye, the ear: what its parts are named after
     copied: tuple[int, list[Statement]] = field(default=(-1, []))
+
+    def _heading(self, clause: Clause, named: Sequence[Named]) -> None:
+        """ "OD: …", "Left eye: …": the side holds until another is said, or something else is spoken of."""
+        sides = [s for s in sides_said(clause.terms, self._recent(clause)) if s != "?"]
+        only = not any(t.has("trait") or t.has("finding") or t.has("says") for t in clause.terms)
+        stations = {s.partition(".")[0] for n in named for s in (*n.noun.normal, *n.noun.scope)}
+        if clause.colon and only and len(sides) == 1 and sides[0] in ("left", "right") and len(stations) <= 1:
+            limbs = clause.having("limb") or stations & {"FLB", "HLB"}
+            self.heading, self.heading_station = ("", "") if limbs else (sides[0], "".join(stations))
+        elif sides or any(n.plural for n in named):
+            self.heading = ""
+        elif stations and self.heading_station and self.heading_station not in stations:
+            self.heading = ""
+        elif stations and self.heading and not self.heading_station:
+            self.heading_station = next(iter(stations)) if len(stations) == 1 else ""
 
     def _recent(self, clause: Clause) -> str:
         """The side said last, if "that side" and "the other" can still mean it."""

@@ -197,6 +197,9 @@ class Making(Naming):
             skipped = one is None and bool(clause.having("control", "skip"))
             if not limbs and skipped and self.limb_sentence != clause.sentence and not sides:
                 return list(LIMBS), True
+            every = any("all" in t.words for t in clause.terms) and self.limb_sentence != clause.sentence
+            if not limbs and plural and every and not sides:
+                return list(LIMBS), True
             if not limbs and self.limb.limb:
                 limbs = limbs_said(self.limb, sides or list(self.limb.sides))
             if not limbs and plural and not place.limb:
@@ -220,6 +223,8 @@ class Making(Naming):
                 sides = [self.lone_side[1]]
             elif kind == "pair" and (held := self._held(station, clause, name is not None)):
                 sides = [held]
+        if not sides and kind == "pair" and self.heading and self.heading_station in ("", station):
+            sides = [self.heading]
         several = plural or station not in LIMB_STATIONS
         if name is not None and one is not None and not plural and structure in self.vocabulary.single:
             several = self._region_plural(clause)

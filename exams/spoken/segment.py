@@ -14,7 +14,6 @@ from exams.spoken.tokens import ASK, PAUSE, STRONG, WEAK
 from exams.spoken.vocabulary import Sense, Vocabulary
 
 ARTICLES = ("a", "an", "the", "un", "una", "el", "la")
-NONE = ("none", "negative", "ninguno", "ninguna")
 AHEAD = 10  # terms that are looked at behind an "and"
 PREDICATE = ("trait", "finding", "says")
 
@@ -65,7 +64,7 @@ def clauses_of(terms: Sequence[Term], sentence: int, asked: bool, vocabulary: Vo
     found: list[Clause] = []
     for piece, stop, colon in _by_pauses(terms):
         for part, mark in _by_words(piece, stop):
-            for at, run in enumerate(_by_names(part, vocabulary)):
+            for at, run in enumerate(_after_but(part, mark, vocabulary)):
                 if run:
                     drop = "reason" if mark == "because" else ""
                     found.append(
@@ -79,21 +78,37 @@ def clauses_of(terms: Sequence[Term], sentence: int, asked: bool, vocabulary: Vo
     return _rows(found, vocabulary)
 
 
-def answered(clauses: list[Clause], no: Sequence[str]) -> list[Clause]:
-    """ "Fleas, no; ticks, no", "Fleas? No.": a lone no behind a name or finding denies it."""
+def answered(clauses: list[Clause], no: Sequence[str], none: Sequence[str] = ()) -> list[Clause]:
+    """ "Fleas, no; ticks, no", "Fleas? No.", "Fleas no.": a lone no behind a name or finding denies it."""
     found: list[Clause] = []
     for at, clause in enumerate(clauses):
         words = [t for t in clause.terms if not t.has("control", "filler")]
         last = found[-1] if found else None
-        lone = len(words) == 1 and (words[0].text in no or words[0].text in NONE)
+        lone = len(words) == 1 and words[0].text in (*no, *none)
+        if len(words) == 2 and words[1].text in no and _bare_trait(words[0]) and _ends(clauses, at):
+            words[1:], clause.terms = [], [words[1], *(t for t in clause.terms if t is not words[1])]
+        if lone and words[0].text in none and not (last and _bare(last)):
+            last = _over_talk(clauses, at) or last
         again = lone and _named_again(clauses, at)
-        if lone and not again and last and not last.drop and _bare(last) and _answers(last, clause):
+        if lone and not again and last and not last.drop and _bare(last) and _answers(last, clause, none):
             denial = Term(words[0].words, (Sense("control", "no"),), "form", words[0].start, words[0].end)
             last.terms = [denial, *last.terms]
             last.asked = False
         else:
             found.append(clause)
     return found
+
+
+def _over_talk(clauses: Sequence[Clause], at: int) -> Clause | None:
+    """ "Mites, I looked at a swab and there aren't any": the name before words that say nothing."""
+    for before in reversed(clauses[:at]):
+        if before.sentence != clauses[at].sentence or before.drop:
+            return None
+        if _bare(before) and before.terms[0].kind != FIGURE:
+            return before
+        if any(t.has("noun") or t.has("side") or kind_of(t) in PREDICATE for t in before.terms):
+            return None
+    return None
 
 
 def _named_again(clauses: Sequence[Clause], at: int) -> bool:
@@ -114,9 +129,17 @@ def _bare(clause: Clause) -> bool:
     return 0 < len(said) <= 2 and said[0].has("trait") and all(t.has("trait") for t in said)
 
 
-def _answers(question: Clause, answer: Clause) -> bool:
+def _bare_trait(term: Term) -> bool:
+    return term.has("trait") and term.alone
+
+
+def _ends(clauses: Sequence[Clause], at: int) -> bool:
+    return at + 1 == len(clauses) or clauses[at + 1].sentence != clauses[at].sentence
+
+
+def _answers(question: Clause, answer: Clause, none: Sequence[str]) -> bool:
     if question.sentence == answer.sentence:
-        return answer.stop == WEAK
+        return answer.stop == WEAK or any(t.text in none for t in answer.terms)
     return question.asked and answer.opens
 
 
@@ -252,6 +275,16 @@ def _beyond(terms: Sequence[Term], at: int, before: Term) -> bool:
     )
 
 
+def _after_but(terms: list[Term], mark: str, vocabulary: Vocabulary) -> Iterator[list[Term]]:
+    """ "nails like needles but fine skin there is …": right behind a but, fine is of what was before it."""
+    first = terms[:2]
+    plain = len(first) == 2 and first[0].has("trait", "good", "clear", "clean") and first[1].has("noun")
+    if mark == "but" and plain and any(kind_of(t) in PREDICATE for t in terms[2:]):
+        yield terms[:1]
+        terms = terms[1:]
+    yield from _by_names(terms, vocabulary)
+
+
 def _by_names(terms: list[Term], vocabulary: Vocabulary) -> Iterator[list[Term]]:
     """Split before a name when what came before is a statement of its own."""
     start = 0
@@ -260,7 +293,8 @@ def _by_names(terms: list[Term], vocabulary: Vocabulary) -> Iterator[list[Term]]
         tooth = term.kind == FIGURE and term.number is not None and bool(term.number.tooth())
         if at <= start:
             continue
-        if term.has("says") or skips or tooth or _finds_elsewhere(terms, start, at, vocabulary):
+        none = term.has("control", "nothing") and any(_one_side(t) for t in terms[at + 1 : at + 4])
+        if term.has("says") or skips or tooth or none or _finds_elsewhere(terms, start, at, vocabulary):
             cut = _bare_cut(terms, start, at)
         elif term.has("noun"):
             cut = _cut(terms, start, at, vocabulary)
@@ -286,6 +320,8 @@ def _finds_elsewhere(terms: Sequence[Term], start: int, at: int, vocabulary: Voc
         for t in terms[start:at]
         for k in t.keys("noun")
         for s in (*vocabulary.nouns[k].normal, *vocabulary.nouns[k].scope)
+    } | {
+        s.partition(".")[0] for t in terms[start:at] for k in t.keys("trait") for s in vocabulary.home.get(k, ())
     }
     if len(terms[at].words) < 2 or not _said(terms[start:at]):
         return False

@@ -11,6 +11,7 @@ from exams.walk import Structure
 
 # a side inside a longer form: "kicks the right hind out", but not "bends right up"
 _SIDED = re.compile(r"\b(the|her|his) (left|right)\b|\b(left|right) (hind|fore|front|back)\b")
+CENTRE = ("center", "centre", "middle", "front", "edge", "tip", "base", "top", "bottom")  # "right in the centre"
 UNRESOLVED = "?"  # "that side" when no side was said shortly before
 LIMBS = {"LF": "left", "RF": "right", "LH": "left", "RH": "right"}
 LUNGS = {"lung front": "LUN.front", "lung middle": "LUN.middle", "lung back": "LUN.back"}
@@ -102,6 +103,7 @@ def _no_side(terms: Sequence[Term], at: int) -> bool:
         return False  # "third eyelids: right up"
     return after is not None and (
         after.has("place", "to tail")
+        or (after.has("control", "prep") and any(t.text in CENTRE for t in terms[at + 2 : at + 4]))
         or after.text in ("back", "through", "down", "up", "now", "up to", "away")
     )
 

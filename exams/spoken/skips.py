@@ -6,7 +6,7 @@ import dataclasses
 from collections.abc import Iterable
 
 from exams.spoken.corrections import Correcting
-from exams.spoken.said import NO_REASON, Named, Statement, clause_span, once
+from exams.spoken.said import LIMB_STATIONS, NO_REASON, Named, Statement, clause_span, once
 from exams.spoken.segment import Clause
 from exams.spoken.shapes import NORMAL, NOT_EXAMINED, PARTIAL
 from exams.spoken.sides import Place, sides_said
@@ -25,7 +25,7 @@ class Skipping(Correcting):
             or (self.pending if self.pending_sentence == clause.sentence else [])
             or (self.topic if self.topic_sentence == clause.sentence or self._refers(clause) else [])
         )
-        if not own and not said and not place.lungs and not place.limb:
+        if not own and not said and not place.lungs and not place.limb and not place.has("scope"):
             normals = [
                 s
                 for s in self.last
@@ -55,7 +55,7 @@ class Skipping(Correcting):
                         said,
                         place,
                         name=one,
-                        plural=True,
+                        plural=one.plural or structure.startswith(LIMB_STATIONS) or one.noun.never,
                         own=own,
                     )
                 ]

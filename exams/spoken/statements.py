@@ -29,6 +29,7 @@ class Listening(LumpList):
         named = self._named(clause)
         described = self._described(clause)
         place = self._end_of_animal(place, named, clause)
+        self._heading(clause, named)
         if place.neck and (any(n.key == "neck" for n in [*named, *self.topic])):
             kept = self.neck_said[1] if self.neck_said[0] == clause.sentence else ()
             self.neck_said = (clause.sentence, (*kept, *place.neck))
