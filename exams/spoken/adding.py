@@ -177,7 +177,8 @@ class Adding(Groups):
                         self.statements.append(copied)
                 elif grade and same:
                     self._grade(s, grade)
-                if severity and not s.severity and same and len(clause.terms) <= 6:
+                corrects = bool(clause.having("control", "correct"))
+                if severity and (corrects or not s.severity) and same and len(clause.terms) <= 6:
                     s.severity = severity
                     self._recode(s)
                 direction = self._direction(clause, s.codes) if same else ""
@@ -208,6 +209,7 @@ class Adding(Groups):
         elif (
             sides
             and self.correcting_sentence == clause.sentence
+            and (same or self.correcting_opens)
             and all(s.state == ABNORMAL for s in self.last)
         ) or (
             sides

@@ -79,7 +79,9 @@ class Again(Adding):
 
     def _too(self, clause: Clause, named: Sequence[Named], described: Sequence[Described]) -> bool:
         """ "Spine comfortable, lumbosacral too": what was said last holds for what is named now."""
-        if described or not named or not self.last or not clause.having("control", "again", "nor"):
+        if described or not named or not self.last:
+            return False
+        if not clause.having("control", "again", "nor") and not self._ends_row(clause):
             return False
         here = {s for n in named for s in (*n.noun.normal, *n.noun.scope)}
         if (
@@ -89,6 +91,13 @@ class Again(Adding):
         ):
             return False
         return self.last[-1].sentence == clause.sentence and not any(s.structure in here for s in self.last)
+
+    def _ends_row(self, clause: Clause) -> bool:
+        """ "Full range in the hips, stifles and elbows": the end of a row that what was said went before."""
+        plain = all(t.has("noun") or t.has("control", "and", "filler") for t in clause.terms)
+        row = plain and not clause.colon and clause.stop == "weak" and bool(clause.having("control", "and"))
+        before = self.last[-1].clause == self.count - 1 and self.last[-1].sentence == clause.sentence
+        return row and before and self.name_ended
 
     def _again_lines(self, named: list[Named], place: Place, clause: Clause) -> set[str]:
         if place.limb and not any(n.noun.normal for n in named):

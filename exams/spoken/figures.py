@@ -115,17 +115,19 @@ class _Cue:
 class Counting:
     """Walks over the clauses in their order. The last name that asks for a number is kept."""
 
-    def __init__(self, change: Sequence[str] = ()) -> None:
-        self._change = frozenset(change)
+    def __init__(self, change: Sequence[str] = (), series: Sequence[str] = ()) -> None:
+        self._change, self._series = frozenset(change), frozenset(series)
         self.figures = Figures()
         self._cue: _Cue | None = None
         self._sides: list[str] = []
         self._topic = ""
+        self._gums = False  # the sentence is about the gums
         self._last_clause: Clause | None = None
         self._unit_assumed = False
 
     def sentence(self, clauses: Sequence[Clause]) -> None:
         self._cue = None
+        self._gums = any(t.has("noun", "gums") for c in clauses for t in c.terms)
         flow = [(c, i) for c in clauses if c.drop in ("", REPORTED) for i in range(len(c.terms))]
         for position, (clause, i) in enumerate(flow):
             term = clause.terms[i]
@@ -223,6 +225,9 @@ class Counting:
             return
         if cue and cue.what and not _numbered(before, after) and self._likely(cue, term, clause, after):
             self._measure(cue.what, UNIT.get(cue.what, ""), term, before, after)
+            return
+        if unit == "s" and not cue and self._gums and 0.3 <= term.number.whole() <= 9:
+            self._measure(REFILL, "s", term, before, after)
             return
         if unit == "s" and not cue:
             return
@@ -345,7 +350,8 @@ class Counting:
             )
         )
         if self._cue and what not in SIDED:
-            self._cue.age = FAR if not _continues(after) else self._cue.age
+            series = bool(after) and after[0].text in self._series
+            self._cue.age = FAR if not (series or _continues(after)) else 0
         if what == WEIGHT and not self._and_a_half(unit, after):
             self._parts_of_weight(term, unit, after)
 
@@ -594,7 +600,10 @@ def _numbered(before: Sequence[Term], after: Sequence[Term]) -> bool:
 
 
 def _alone(clause: Clause) -> bool:
-    return all(t.kind == FIGURE or t.has("control", "filler") or t.has("number") for t in clause.terms)
+    return all(
+        t.kind == FIGURE or t.has("control", "filler") or t.has("number") or t.has("noun", "VIT.weight")
+        for t in clause.terms
+    )
 
 
 def _weighed(after: Sequence[Term]) -> bool:

@@ -17,12 +17,13 @@ from exams.spoken.said import (
     terms_behind,
 )
 from exams.spoken.segment import Clause
-from exams.spoken.shapes import ABNORMAL, NORMAL
+from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED
 from exams.spoken.sides import LUNGS, Place, opposite, side_kind, sides_said
 from exams.spoken.terms import FIGURE, UNKNOWN
 from exams.spoken.vocabulary import Sense
 
 
+NOT_FELT = "not felt"
 DEFINITE = ("the", "that", "this", "el", "la", "los", "las")
 
 
@@ -129,6 +130,10 @@ class Groups(Making):
                     found.append(Named(region, noun, name.plural, name.term, alone or name.side))
         return found[:1]
 
+    def _lone(self, clause: Clause) -> bool:
+        """Nothing else is said in the clause."""
+        return sum(1 for t in clause.terms if t.has("trait") or t.has("finding") or t.has("says")) == 1
+
     def _other_of_last(self, clause: Clause) -> list[Named]:
         """ "Ears: wax in the left canal, the right's clean": of the canal that was spoken of."""
         sides = [s for s in sides_said(clause.terms, self._recent(clause)) if s in ("left", "right")]
@@ -137,7 +142,11 @@ class Groups(Making):
         last = self.last[-1]
         near = last.sentence == clause.sentence and last.side == opposite(sides[0]) and last.sided
         inside = {s for n in self.topic for s in n.noun.scope}
-        named = last.structure in self.sentence_nouns
+        named = last.structure in self.sentence_nouns or any(
+            self.vocabulary.meaning(last.structure, k) == NORMAL and k not in GENERIC
+            for t in clause.terms
+            for k in t.keys("trait")
+        )
         if not near or not named or last.state != ABNORMAL or last.structure not in inside:
             return []
         return [Named(last.structure, self.vocabulary.nouns[last.structure], False, None)]
@@ -266,6 +275,8 @@ class Groups(Making):
         station = structure.partition(".")[0]
         if station == "GEN":
             return True  # "weight four kilos he is bright": the whole animal
+        if all(n.key.startswith("VIT.") for n in named):
+            return True  # "resp rate thirty-six no effort"
         return any(s.startswith(station + ".") for n in named for s in (*n.noun.normal, *n.noun.scope))
 
     def _of_a_lump(self, clause: Clause, one: Described) -> bool:
@@ -297,6 +308,16 @@ class Groups(Making):
         if key == "unfelt" and name.noun.unfelt is not None:
             normal = scope = name.noun.unfelt
         made: list[Statement] = []
+        if key == "unfelt" and not one.denied and not name.noun.never and not self.where and self._lone(clause):
+            for structure in normal:
+                if not self.vocabulary.meaning(structure, key):
+                    made += [
+                        dataclasses.replace(s, note=NOT_FELT)
+                        for s in self._made(
+                            clause, structure, NOT_EXAMINED, None, [one.term], said, place,
+                            name=name, plural=name.plural, key=key, own=own,
+                        )
+                    ]  # fmt: skip
         generic = key in GENERIC
         everywhere = [s for s in normal if self.vocabulary.meaning(s, key)]
         if place.limb == "all" and not everywhere and name.noun.fore is not None:
@@ -367,6 +388,8 @@ class Groups(Making):
             return False  # "the skin round the eyes": a part of it
         if clause.having("control", "rest") and not own:
             return any(t.has("place", "lung ahead") for t in clause.terms)
+        if own and generic and self._object(clause, name):
+            return False
         if own:
             return not clause.having("control", "rest") or bool(name.plural or not generic or name.term)
         if self.topic_skipped:
@@ -390,6 +413,15 @@ class Groups(Making):
             return False
         return unknown <= (1 if generic else MOST_UNKNOWN)
 
+    def _object(self, clause: Clause, name: Named) -> bool:
+        """ "She places all four feet fine": a word that nobody knows right before the name may be what is fine."""
+        if name.term is None or name.term not in clause.terms:
+            return False
+        at = clause.terms.index(name.term) - 1
+        while at >= 0 and (clause.terms[at].has("side") or clause.terms[at].has("limb")):
+            at -= 1
+        return at > 0 and clause.terms[at].kind == UNKNOWN
+
     def _pronoun(self, clause: Clause) -> bool:
         """ "The right one is fine", "both sides normal": what was named before is meant."""
         return any(t.has("side") and t.words[-1] in self.vocabulary.language.pronouns for t in clause.terms)
@@ -407,6 +439,18 @@ class Groups(Making):
     def _of_gums(self) -> bool:
         lines = {x for beside in self.vocabulary.beside.values() for x in beside.values()}
         return all({*n.noun.normal, n.key} & {*lines, *self.vocabulary.beside} for n in self.topic)
+
+    def _topic_station(self, key: str) -> bool:
+        finding = self.vocabulary.walk.finding.get(key)
+        homes = finding.structures[:1] if finding else self.vocabulary.home.get(key, ())
+        stations = {s.partition(".")[0] for n in self.topic for s in (*n.noun.normal, *n.noun.scope)}
+        return any(h.partition(".")[0] in stations for h in homes)
+
+    def _of_skin(self, named: Sequence[Named], near: bool) -> bool:
+        """ "Colon empty, no masses": of the belly, not of the skin."""
+        about = named or (self.topic if near else ())
+        stations = {s.partition(".")[0] for n in about for s in (*n.noun.normal, *n.noun.scope)}
+        return stations <= {"SKN", "GEN", "BCM", "VIT", "HER"}
 
     def _reference(self, clause: Clause, one: Described, key: str) -> bool:
         """ "Skin around the lumps is fine", "nothing broken from the bump": known before, not found now."""
@@ -429,6 +473,11 @@ class Groups(Making):
         finding = self.vocabulary.walk.finding.get(key)
         traits = sum(1 for t in clause.terms if t.has("trait") or t.has("finding") or t.has("says"))
         if key in self.vocabulary.shy and (named or self.where or traits > 1):
+            return []
+        near = self.topic_sentence == clause.sentence and not self.topic_skipped
+        if near and not named and self._pronoun(clause) and not self._topic_station(key):
+            return []  # "anal sacs: right one's packed": theirs, whatever else that is of
+        if key == "mass" and one.denied and not self._of_skin(named, near):
             return []
         if key in self.vocabulary.lone and self.topic_sentence == clause.sentence:
             return []

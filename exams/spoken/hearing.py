@@ -22,7 +22,7 @@ def hear(text: str, about: About, vocabulary: Vocabulary) -> Heard:
     clauses: list[Clause] = []
     heads_ups: list[Line] = []
     plan: list[Line] = []
-    counting = Counting(vocabulary.language.change)
+    counting = Counting(vocabulary.language.change, vocabulary.language.series)
     for number, (sentence, asked) in enumerate(sentences_of(terms)):
         found = clauses_of(sentence, number, asked, vocabulary)
         told, planned = sort_out(found, text)

@@ -33,6 +33,7 @@ class Kept:
     limb: Place = field(default_factory=Place)
     correcting: int = -1  # clause from which on what is said replaces what was said before it
     correcting_sentence: int = -1
+    correcting_until: int = -1  # the last clause in a row that only corrects
     count: int = 0
     now: int = -1  # the sentence that is taken
     sentence_nouns: frozenset[str] = frozenset()  # everything that it names
@@ -47,6 +48,7 @@ class Kept:
     rest_said: bool = False
     where: list[Named] = field(default_factory=list)  # names behind a preposition
     lumps_listed: bool = False
+    name_ended: bool = False  # the clause before closed with a name, behind what it says of it
     heading: str = ""  # a side that stands over what follows: "OD: …"
     heading_station: str = ""
     lone_side: tuple[int, str] = (-1, "")
@@ -141,11 +143,13 @@ class Kept:
                         self.station_side[station] = (side, clause.sentence)
                     elif name.plural or "both" in (*said, side):
                         self.station_side.pop(station, None)
+        elif self._new_limb(clause):
+            self.topic = []
         elif self.topic_sentence == clause.sentence - 1 and single:
             self.topic_sentence = clause.sentence
         if spoke or single:
             for name in self.topic:
-                if len(set(single)) == 1 and not name.plural and not self._behind(name, clause):
+                if len(set(single)) == 1 and (not name.plural or self._only_side(clause)) and not self._behind(name, clause):
                     for s in name.noun.normal:
                         self.station_side[s.partition(".")[0]] = (single[0], clause.sentence)
         lungs = Place.of(clause.terms).lungs
@@ -218,7 +222,29 @@ class Kept:
     def topic_matches(self, key: str) -> bool:
         return any(self.vocabulary.meaning(s, key) for n in self.topic for s in n.noun.scope)
 
+    def _only_side(self, clause: Clause) -> bool:
+        """ "Ears: left, canal red": a side by itself."""
+        return all(t.has("side") or t.has("control", "filler") for t in clause.terms)
+
+    def _new_limb(self, clause: Clause) -> bool:
+        """ "Right hind, nothing wrong": a limb begins a sentence, and what was spoken of is no part of it."""
+        return bool(
+            clause.opens
+            and clause.having("limb")
+            and self.topic
+            and self.topic_sentence < clause.sentence
+            and not all(n.noun.fore is not None for n in self.topic)
+        )
+
+    def _other_limb(self, named: Sequence[Named]) -> None:
+        """A joint of the other end is named: the limb that was spoken of is left."""
+        stations = {s.partition(".")[0] for n in named if n.noun.fore is None for s in n.noun.normal}
+        if self.limb.station and stations & {"FLB", "HLB"} and self.limb.station not in stations:
+            self.limb = Place()
+
     def _limb(self, clause: Clause, named: Sequence[Named], place: Place) -> None:
+        if not place.limb:
+            self._other_limb(named)
         if not place.limb or place.limb == "all":
             return
         sides = [s for s in sides_said(clause.terms, "") if s in ("left", "right")]

@@ -71,6 +71,8 @@ class Language:
     none: tuple[str, ...]
     ordinals: tuple[str, ...]
     clipped: tuple[str, ...]
+    series: tuple[str, ...]
+    only: tuple[str, ...]
     tens_and: bool
     mishearings: tuple[Mishearing, ...]
 
@@ -103,6 +105,8 @@ def read_language(code: str, folder: Path = FOLDER) -> Language:
         tuple(data.get("none", ())),
         tuple(data.get("ordinals", ())),
         tuple(data.get("clipped", ())),
+        tuple(data.get("series", ())),
+        tuple(data.get("only", ())),
         bool(data.get("tens_and", False)),
         _mishearings(folder / code / MISHEARINGS),
     )

@@ -262,7 +262,8 @@ class Making(Naming):
     def _targets(self, name: Named, place: Place, clause: Clause) -> tuple[tuple[str, ...], tuple[str, ...]]:
         noun = name.noun
         normal, scope = noun.normal, noun.scope
-        limb = name.limb or place.limb or (self.limb.limb if self._limbed(noun) else "")
+        limb = name.limb or place.limb or self._limb_of_row(name, clause)
+        limb = limb or (self.limb.limb if self._limbed(noun) else "")
         if limb == "fore" and noun.fore is not None:
             normal = noun.fore
             scope = (*noun.fore, *(s for s in scope if not s.startswith(("HLB", "GEN"))))
@@ -294,6 +295,20 @@ class Making(Naming):
             kept = self.neck_said[1] if self.neck_said[0] == clause.sentence else ()
             normal = tuple(dict.fromkeys((*kept, *place.neck)))
         return normal, scope
+
+    def _limb_of_row(self, name: Named, clause: Clause) -> str:
+        """ "Left stifle, hock and foot fine": the foot of the limb that the others belong to."""
+        if name.noun.fore is None or name.term not in clause.terms:
+            return ""
+        stations = {
+            s.partition(".")[0]
+            for t in clause.terms
+            if t is not name.term
+            for k in t.keys("noun")
+            for s in self.vocabulary.nouns[k].normal
+            if self.vocabulary.nouns[k].fore is None
+        }
+        return "hind" if stations == {"HLB"} else "fore" if stations == {"FLB"} else ""
 
     def _limbed(self, noun: Noun) -> bool:
         return bool(self.limb.limb) and (noun.fore is not None or noun.hind is not None)

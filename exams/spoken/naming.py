@@ -67,7 +67,8 @@ class Naming(Kept):
         self.where = where
         numbers = self.figures.teeth.get(id(clause), ())
         if not numbers and any(n.key == "MTH.teeth" for n in found):
-            numbers = teeth_named(clause, said, self.vocabulary.language, self.vocabulary.tooth)
+            several = any(n.key == "MTH.teeth" and n.plural for n in found) and not said
+            numbers = teeth_named(clause, ["both"] if several else said, self.vocabulary.language, self.vocabulary.tooth)
         if numbers:
             self.tooth = (clause.sentence, numbers[-1])
         for tooth in numbers:
@@ -138,6 +139,8 @@ class Naming(Kept):
             if term.used:
                 break
             keys = [k for k in term.keys("side") if k in ("left", "right", "both", "other", "that")]
+            if keys and keys[0] == "other" and any(s.plural for s in clause.terms[at].senses):
+                break  # "the other nodes": no side
             if keys and not (keys[0] == "right" and filler_right(clause, i)):
                 return self._resolved(keys[0], clause)
             if not (
@@ -157,8 +160,14 @@ class Naming(Kept):
                     found.append(Described(term, ("absent",), False))
                     denied = False
                 continue
+            if term.has("says") and term.words[0] in self.vocabulary.language.bare_no:
+                denied, since, joined = True, 0, False  # "no murmurs or arrhythmias"
+                continue
             if term.has("control", "nothing"):
-                if not any(t.has("trait") or t.has("finding") for t in clause.terms):
+                if not any(
+                    (t.has("trait") and not t.has("trait", "up", "down", "present")) or t.has("finding")
+                    for t in clause.terms
+                ):
                     found.append(Described(term, ("mass", "nothing"), True))
                     continue
                 if any(t.has("trait") or t.has("finding") for t in clause.terms[at + 1 : at + 3]):

@@ -14,6 +14,8 @@ from exams.spoken.tokens import ASK, PAUSE, STRONG, WEAK
 from exams.spoken.vocabulary import Sense, Vocabulary
 
 ARTICLES = ("a", "an", "the", "un", "una", "el", "la")
+SAYING = ("is", "are", "was", "feels", "looks", "seems", "sounds", "está", "parece")
+SUBJECTS = ("he", "she", "it", "they", "we", "i", "he's", "she's")
 AHEAD = 10  # terms that are looked at behind an "and"
 PREDICATE = ("trait", "finding", "says")
 
@@ -185,12 +187,15 @@ def _by_words(terms: Sequence[Term], stop: str) -> Iterator[tuple[list[Term], st
                 yield held, mark
             held, mark = [], "because" if term.has("control", "because") else "but"
         elif (
-            term.has("talk", "owner", "others", "plan")
+            (term.has("talk", "owner", "others", "plan") or _back_then(terms, at))
             and at + 1 < len(terms)
             and (_said(held) or any(t.has("talk") for t in held))
         ):
             yield held, mark
             held, mark = [term], "talk"
+        elif _counted(terms, at) and any(t.has("talk", "owner") for t in held):
+            yield held, mark
+            held, mark = [term], "name"
         elif term.has("control", "except") and held and at + 1 < len(terms):
             yield held, mark
             held, mark = [], "except"
@@ -205,6 +210,18 @@ def _by_words(terms: Sequence[Term], stop: str) -> Iterator[tuple[list[Term], st
             held.append(term)
     if held:
         yield held, mark
+
+
+def _counted(terms: Sequence[Term], at: int) -> bool:
+    """ "came in for weight loss he is nine point two pounds": he, and a number of him."""
+    after = terms[at + 1 : at + 3]
+    return terms[at].text in SUBJECTS and after[:1] != [] and after[0].text in SAYING and any(t.kind == FIGURE for t in after)
+
+
+def _back_then(terms: Sequence[Term], at: int) -> bool:
+    """ "… nine point two pounds last june he was eleven": another time begins a clause of its own."""
+    after = terms[at + 1] if at + 1 < len(terms) else None
+    return after is not None and terms[at].has("talk", "past") and after.text in SUBJECTS
 
 
 def _near(terms: Sequence[Term], at: int, step: int) -> Term | None:
@@ -234,10 +251,21 @@ def _joins(terms: Sequence[Term], at: int) -> bool:
         return not any(kind_of(t) in PREDICATE for t in terms[:at])
     if left == "noun" and right in ("side", "limb", "trait"):
         return _beyond(terms, at, before)
+    if right == "trait" and _names_next(terms, at, after) and any(kind_of(t) == "noun" for t in terms[:at]):
+        return False  # "tartar and red gums"
     if left in ("trait", "severity") and right in ("trait", "severity"):
         # "small and soft", but "is clean and a soft lump": an article begins something new
         return not any(t.text in ARTICLES for t in terms[at + 1 : at + 2])
     return left in ("trait", "finding") and right in ("finding",)
+
+
+def _names_next(terms: Sequence[Term], at: int, trait: Term) -> bool:
+    """The word of description is followed at once by a name, and that by more."""
+    i = at + 1
+    while i < len(terms) and terms[i] is not trait:
+        i += 1
+    own = any(kind_of(t) in PREDICATE for t in terms[i + 2 : i + 5])
+    return i + 1 < len(terms) and kind_of(terms[i + 1]) == "noun" and not own
 
 
 def _sided_since_name(terms: Sequence[Term], at: int) -> bool:
@@ -395,13 +423,23 @@ def _sided_again(terms: Sequence[Term], start: int, at: int) -> bool:
         and not (at > 1 and terms[at - 1].text in ARTICLES and terms[at - 2].has("control", "prep"))
     ):
         return True
+    behind = terms[at + 1] if at + 1 < len(terms) else None
+    bare = terms[at].words[:1] in (("left",), ("right",)) and len(terms[at].words) <= 2
+    before = terms[at - 1].text
+    if before == "than" or (before in ARTICLES and at > 1 and terms[at - 2].text in ("than", "as")):
+        return False
+    if behind is not None and bare and _said(terms[start:at]):
+        if behind.text in SAYING and not terms[at - 1].has("control", "prep", "and"):
+            return True
+    if behind is not None and behind.has("control", "nothing") and _said(terms[start:at]):
+        return not terms[at - 1].has("control", "prep", "and")
     earlier = {k for t in terms[start:at] for k in t.keys("side") if k in ("left", "right", "both")}
-    before = terms[at - 1]
+    last = terms[at - 1]
     return bool(
         earlier
         and side[0] not in earlier
-        and not before.has("control", "and", "prep", "or")
-        and not (before.has("control", "filler") and at > 1 and terms[at - 2].has("control", "prep"))
+        and not last.has("control", "and", "prep", "or")
+        and not (last.has("control", "filler") and at > 1 and terms[at - 2].has("control", "prep"))
         and _said(terms[start:at])
     )
 
@@ -459,6 +497,8 @@ def _cut(terms: Sequence[Term], start: int, at: int, vocabulary: Vocabulary) -> 
         if not any(vocabulary.fits(n, key) for n in nouns for key in terms[k - 1].keys("trait")):
             break
         k -= 1
+    if k > start and terms[k - 1].text in SAYING and k < i:
+        k = i  # "right is normal bladder soft": said of what was before
     if k > start and terms[k - 1].has("control", "and", "or") and k < i:
         k = i  # "small and soft": both are of what came before
     while k > start and k < i and (terms[k - 1].has("severity") or terms[k - 1].has("control", "no")):

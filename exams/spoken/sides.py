@@ -76,7 +76,7 @@ def sides_said(terms: Sequence[Term], last: str) -> list[str]:
         key = keys[0]
         if key == "right" and term.words == ("right",) and _no_side(terms, at):
             continue
-        if _compared(terms, at):
+        if _compared(terms, at) or _rest(terms, at):
             continue
         if key == "other":
             key = opposite(last)
@@ -106,6 +106,13 @@ def _no_side(terms: Sequence[Term], at: int) -> bool:
         or (after.has("control", "prep") and any(t.text in CENTRE for t in terms[at + 2 : at + 4]))
         or after.text in ("back", "through", "down", "up", "now", "up to", "away")
     )
+
+
+def _rest(terms: Sequence[Term], at: int) -> bool:
+    """ "The other nodes": several others, no side."""
+    after = terms[at + 1] if at + 1 < len(terms) else None
+    several = after is not None and any(s.kind == "noun" and s.plural for s in after.senses)
+    return terms[at].has("side", "other") and several
 
 
 def _compared(terms: Sequence[Term], at: int) -> bool:

@@ -84,7 +84,7 @@ def _until(clauses: Sequence[Clause], at: int, run_on: bool) -> Sequence[Clause]
 
 def _fresh(clause: Clause) -> bool:
     first = [t for t in clause.terms if not t.has("control", "filler")]
-    return bool(first) and (first[0].has("noun") or first[0].has("side") or first[0].has("talk", "plan"))
+    return bool(first) and (first[0].kind == FIGURE or first[0].has("noun") or first[0].has("side") or first[0].has("talk", "plan"))
 
 
 def _reported(clause: Clause) -> bool:

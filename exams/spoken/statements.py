@@ -62,9 +62,11 @@ class Listening(LumpList):
         self._topics(named, clause)
         self._limb(clause, named, place)
         if len(self.statements) == before:
+            self._only_that(clause, named, described)
             self._normal_after_all(clause, named, described)
         made = self.statements[before:]
         self.correcting_named = bool(named)
+        self.name_ended = bool(clause.terms[-1].has("noun") and described)
         if made:
             self.last = made
             self.described = described or self.described
