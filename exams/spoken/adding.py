@@ -131,6 +131,9 @@ class Adding(Groups):
         grade = self.figures.grades.get(id(clause), "")
         severity = next((t.keys("severity")[0] for t in clause.terms if t.has("severity")), "")
         sides = sides_said(clause.terms, self._recent(clause))
+        if not grade and sides and self.last[-1].grade and self.last[-1].structure in self.vocabulary.graded:
+            bare = [t.number.digits for t in numbers_of(self.figures, clause) if t.number is not None]
+            grade = bare[0] if len(bare) == 1 and bare[0] in "123456" else ""  # "… , three on the right"
         teeth = self.figures.teeth.get(id(clause), ())
         same = self.last[-1].sentence == clause.sentence
         if teeth and (same or self._tooth_instead(clause, self._named(clause), ())):
@@ -195,7 +198,7 @@ class Adding(Groups):
                 elif instead and s.grade and self.correcting_sentence == clause.sentence:
                     self._grade(s, instead.digits)
                     s.spans = (*s.spans, span)
-            elif hedge and s.state == NORMAL and s in self.statements:
+            elif hedge and s.state == NORMAL and s in self.statements and self.lone_grade[0] != clause.sentence:
                 self.statements.remove(s)
         if place.lungs and same and all(s.structure.startswith("LUN.") for s in self.last):
             gone = [s for s in self.last if s.structure not in place.lungs]

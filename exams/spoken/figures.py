@@ -176,6 +176,8 @@ class Counting:
     ) -> None:
         assert term.number is not None
         unit = _unit(after)
+        if unit == "breaths" and not any(t.has("number-unit") for t in clause.terms[i + 1 : i + 4]):
+            unit = ""  # "pulse one eighty, respirations twenty-four"
         if unit in ("dose", "percent", "other"):
             term.used = True
             return

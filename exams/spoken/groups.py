@@ -31,7 +31,10 @@ class Groups(Making):
     """A step of `Listening`."""
 
     def _state(self, clause: Clause, named: list[Named], described: list[Described], place: Place) -> None:
-        hedged = bool(clause.having("control", "hedge"))
+        hedged = any(
+            t.text not in self.vocabulary.language.settled or self.correcting_sentence != clause.sentence
+            for t in clause.having("control", "hedge")
+        )
         made: list[Statement] = []
         said = sides_said(clause.terms, self._recent(clause))
         for term in self._says(clause):
@@ -164,13 +167,24 @@ class Groups(Making):
         return last if known and fits and near and denied else None
 
     def _detail(self, clause: Clause, one: Described, named: Sequence[Named]) -> bool:
-        """ "Brown wax in the left canal, no redness": of the line just found not normal, and no word elsewhere."""
-        if named or not one.denied or not self.last or one.term.has("control", "nothing"):
+        """ "Brown wax in the left canal, no redness", "a scratch on the nose leather, dry": of what was just found
+        not normal, and no word elsewhere."""
+        if named or not self.last or one.term.has("control", "nothing"):
             return False
+        if not one.denied:
+            return self._looks(clause, one)
         return all(
             s.state == ABNORMAL and s.sentence == clause.sentence and s.clause == self.count - 1
             for s in self.last
         ) and any(self.vocabulary.meaning(s.structure, k) for s in self.last for k in one.keys)
+
+    def _looks(self, clause: Clause, one: Described) -> bool:
+        last = self.last[-1]
+        fresh = last.state == ABNORMAL and last.sentence == clause.sentence and last.clause == self.count - 1
+        if not fresh or clause.having("side") or set(one.keys) & set(GENERIC):
+            return False
+        lines = {s for n in self.topic if n.key in self.vocabulary.headings for s in n.noun.normal}
+        return any(self.vocabulary.meaning(s, k) == NORMAL for s in lines - {last.structure} for k in one.keys)
 
     def _settled(self, name: Named, clause: Clause) -> Named:
         """ "Glands: left full, right empty": what is said now tells what was meant."""
@@ -394,6 +408,10 @@ class Groups(Making):
             return not clause.having("control", "rest") or bool(name.plural or not generic or name.term)
         if self.topic_skipped:
             return False
+        several = len(name.noun.scope) > 1 and name.key not in self.vocabulary.walk.structure
+        sided = clause.having("side", "left", "right", "other")
+        if self.unread == clause.sentence and not sided and (generic or several):
+            return False  # "nose has a …, clean": what it has nobody knows
         if (
             generic
             and clause.having("limb")

@@ -10,6 +10,7 @@ from exams.spoken.said import GENERIC, Described, Named, Statement
 from exams.spoken.segment import Clause
 from exams.spoken.shapes import About
 from exams.spoken.sides import Place, opposite, sides_said
+from exams.spoken.terms import UNKNOWN
 from exams.spoken.vocabulary import Noun, Vocabulary
 
 
@@ -48,6 +49,7 @@ class Kept:
     rest_said: bool = False
     where: list[Named] = field(default_factory=list)  # names behind a preposition
     lumps_listed: bool = False
+    unread: int = -1  # a sentence with a remark on its topic that nobody understood
     name_ended: bool = False  # the clause before closed with a name, behind what it says of it
     heading: str = ""  # a side that stands over what follows: "OD: …"
     heading_station: str = ""
@@ -225,6 +227,11 @@ class Kept:
     def _only_side(self, clause: Clause) -> bool:
         """ "Ears: left, canal red": a side by itself."""
         return all(t.has("side") or t.has("control", "filler") for t in clause.terms)
+
+    def _unread(self, clause: Clause) -> bool:
+        """Something is said of what is named, and it came to nothing."""
+        said = any(t.kind == UNKNOWN or t.has("trait") or t.has("finding") for t in clause.terms)
+        return said and not clause.colon and not clause.having("control", "part")
 
     def _new_limb(self, clause: Clause) -> bool:
         """ "Right hind, nothing wrong": a limb begins a sentence, and what was spoken of is no part of it."""

@@ -71,6 +71,8 @@ class Language:
     none: tuple[str, ...]
     ordinals: tuple[str, ...]
     clipped: tuple[str, ...]
+    settled: tuple[str, ...]
+    today: tuple[str, ...]
     series: tuple[str, ...]
     only: tuple[str, ...]
     tens_and: bool
@@ -105,6 +107,8 @@ def read_language(code: str, folder: Path = FOLDER) -> Language:
         tuple(data.get("none", ())),
         tuple(data.get("ordinals", ())),
         tuple(data.get("clipped", ())),
+        tuple(data.get("settled", ())),
+        tuple(data.get("today", ())),
         tuple(data.get("series", ())),
         tuple(data.get("only", ())),
         bool(data.get("tens_and", False)),

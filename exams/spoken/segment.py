@@ -322,7 +322,8 @@ def _by_names(terms: list[Term], vocabulary: Vocabulary) -> Iterator[list[Term]]
         if at <= start:
             continue
         none = term.has("control", "nothing") and any(_one_side(t) for t in terms[at + 1 : at + 4])
-        if term.has("says") or skips or tooth or none or _finds_elsewhere(terms, start, at, vocabulary):
+        rest = term.has("control", "rest") and len(term.words) > 1 and at + 1 < len(terms)
+        if term.has("says") or skips or tooth or none or rest or _finds_elsewhere(terms, start, at, vocabulary):
             cut = _bare_cut(terms, start, at)
         elif term.has("noun"):
             cut = _cut(terms, start, at, vocabulary)
@@ -387,6 +388,8 @@ def _speaks(terms: Sequence[Term]) -> bool:
     """Something is named or meant by itself, and something is said of it."""
     if any(t.has("control", "part") for t in terms) and any(t.has("trait") for t in terms):
         return True
+    if len(terms) > 1 and terms[-1].has("talk", "past") and not any(t.has("talk", "owner") for t in terms):
+        return not terms[0].has("talk", "past")  # "the part i did this morning | heart rate …"
     return any(t.has("says") or t.alone for t in terms) or (
         any(
             t.has("noun") or t.has("side", "left", "right", "other", "both") or t.has("place", "scope")
@@ -474,6 +477,9 @@ def _cut(terms: Sequence[Term], start: int, at: int, vocabulary: Vocabulary) -> 
         j = i - 1
         k = j
         while k > start and (terms[k - 1].has("trait") or terms[k - 1].has("finding")):
+            keys = (*terms[k - 1].keys("trait"), *terms[k - 1].keys("finding"))
+            if not terms[k - 1].alone and not any(vocabulary.fits(n, key) for n in nouns for key in keys):
+                break
             k -= 1
         if k == j:
             return start

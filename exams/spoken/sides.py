@@ -103,7 +103,10 @@ def _no_side(terms: Sequence[Term], at: int) -> bool:
         return False  # "third eyelids: right up"
     return after is not None and (
         after.has("place", "to tail")
-        or (after.has("control", "prep") and any(t.text in CENTRE for t in terms[at + 2 : at + 4]))
+        or (
+            after.has("control", "prep")
+            and any(t.text in CENTRE or t.has("side", "left") for t in terms[at + 2 : at + 4])
+        )
         or after.text in ("back", "through", "down", "up", "now", "up to", "away")
     )
 

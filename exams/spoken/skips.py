@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from exams.spoken.corrections import Correcting
 from exams.spoken.said import LIMB_STATIONS, NO_REASON, Named, Statement, clause_span, once
@@ -68,6 +68,17 @@ class Skipping(Correcting):
                 ]
         self.statements.extend(once(made))
         self.topic_skipped = True
+
+    def _none_today(self, clause: Clause, named: Sequence[Named]) -> bool:
+        """ "No fundus today", "Kidneys no": a name and a no, and nothing else said."""
+        plain = [t for t in clause.terms if not t.has("noun")]
+        no = [t for t in plain if t.text in self.vocabulary.language.bare_no]
+        if not named or len(no) != 1 or any(t.has("trait") or t.has("finding") for t in plain):
+            return False
+        today = any(t.text in self.vocabulary.language.today for t in plain)
+        last = clause.terms[-1] is no[0] and clause.opens
+        lines = {s for n in named for s in n.noun.normal}
+        return (today or last) and bool(lines) and not any(t.kind == UNKNOWN for t in plain)
 
     def _refers(self, clause: Clause) -> bool:
         """ "Not done.", "Left that one alone.": the sentence before is meant."""

@@ -55,7 +55,7 @@ class Listening(LumpList):
             pass
         elif self._only_adds(clause, named, described):
             self._add_to_last(clause, place)
-        elif clause.having("control", "skip") and not self._says(clause):
+        elif (clause.having("control", "skip") or self._none_today(clause, named)) and not self._says(clause):
             self._skip(clause, named, place)
         else:
             self._state(clause, named, described, place)
@@ -66,6 +66,8 @@ class Listening(LumpList):
             self._normal_after_all(clause, named, described)
         made = self.statements[before:]
         self.correcting_named = bool(named)
+        if named and not made and not clause.having("control", "skip", "again") and self._unread(clause):
+            self.unread = clause.sentence
         self.name_ended = bool(clause.terms[-1].has("noun") and described)
         if made:
             self.last = made

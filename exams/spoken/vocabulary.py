@@ -231,7 +231,8 @@ class _Adding:
         words = [self._bare(w) for w in _split(phrase)]
         if not words:
             return
-        several = sense.kind == "noun" and words[-1] in self.vocabulary.language.several
+        listed = self.vocabulary.language.several
+        several = sense.kind == "noun" and (words[-1] in listed or phrase in listed)
         self._put(sense._replace(plural=several or sense.plural), words)
         if sense.kind == "noun":
             for ending, after in self.vocabulary.language.plural.items():
