@@ -18,12 +18,13 @@ from exams.spoken.said import (
 )
 from exams.spoken.segment import Clause
 from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED
-from exams.spoken.sides import LUNGS, Place, opposite, side_kind, sides_said
+from exams.spoken.sides import ALL_NECK, LUNGS, Place, opposite, side_kind, sides_said
 from exams.spoken.terms import FIGURE, UNKNOWN
 from exams.spoken.vocabulary import Sense
 
 
 NOT_FELT = "not felt"
+OKAY = ("okay", "ok", "bueno", "vale")
 DEFINITE = ("the", "that", "this", "el", "la", "los", "las")
 
 
@@ -321,6 +322,8 @@ class Groups(Making):
         normal, scope = self._targets(name, place, clause)
         if key == "unfelt" and name.noun.unfelt is not None:
             normal = scope = name.noun.unfelt
+        if name.key == "neck" and key == "full" and not normal and not one.denied:
+            normal = ALL_NECK  # "full range of motion in the neck"
         made: list[Statement] = []
         if key == "unfelt" and not one.denied and not name.noun.never and not self.where and self._lone(clause):
             for structure in normal:
@@ -404,6 +407,8 @@ class Groups(Making):
             return any(t.has("place", "lung ahead") for t in clause.terms)
         if own and generic and self._object(clause, name):
             return False
+        if len(clause.terms) == 1 and not clause.closes and one.term.text in OKAY:
+            return False  # "abdomen, okay, let me roll you over"
         if own:
             return not clause.having("control", "rest") or bool(name.plural or not generic or name.term)
         if self.topic_skipped:

@@ -50,6 +50,8 @@ class Making(Naming):
         own: bool = True,
     ) -> list[Statement]:
         line = self.vocabulary.walk.structure.get(structure)
+        if state == NORMAL and clause.having("control", "unreal"):
+            return []  # "I wish the ears were clean", "far from clean"
         if (
             state == NORMAL
             and line is not None

@@ -33,6 +33,7 @@ class Clause:
     stop: str = ""
     colon: bool = False
     drop: str = ""
+    closes: bool = False  # the last of its sentence
     nouns: list[Term] = field(default_factory=list)
 
     @property
@@ -76,6 +77,7 @@ def clauses_of(terms: Sequence[Term], sentence: int, asked: bool, vocabulary: Vo
             found[-1].colon = True
     if found:
         found[0].opens = True
+        found[-1].closes = True
         found[0].stop = "sentence"
     return _rows(found, vocabulary)
 
@@ -509,6 +511,8 @@ def _cut(terms: Sequence[Term], start: int, at: int, vocabulary: Vocabulary) -> 
         k = i  # "small and soft": both are of what came before
     while k > start and k < i and (terms[k - 1].has("severity") or terms[k - 1].has("control", "no")):
         k -= 1
+    if k == start and k < i and not any(t.has("noun") or t.has("says") for t in terms[start:i]):
+        return start  # "small irregular kidneys": all of it is of what is named
     if k < i and _speaks(terms[start:k]):
         # "no fleas no lumps nails short": what says something by itself is not the next name's
         return i if any(t.alone for t in terms[k:i]) and terms[k].has("control", "no") else k

@@ -28,6 +28,8 @@ def sort_out(clauses: Sequence[Clause], text: str) -> tuple[list[Line], list[Lin
         talk = {k for t in clause.terms for k in t.keys("talk")}
         if not any(t.has("talk", "question") for t in clause.terms[:3]):
             talk.discard("question")
+        if clause.terms[0].has("talk", "ask"):
+            talk.add("question")
         if "plan" in talk and not (talk & {"owner", "others"}):
             rest = clauses[at:]
             begin = next((t for t in clause.terms if t.has("talk", "plan")), clause.terms[0])

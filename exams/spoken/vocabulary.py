@@ -170,8 +170,7 @@ def vocabulary_of(
         for key, said in keys.items():
             for phrase in said:
                 add(Sense(section, key), phrase)
-    for number in words.numbers:
-        vocabulary.known.add(number)
+    vocabulary.known.update(words.numbers, words.common)
     for structure in walk.structure.values():
         _add_structure(add, structure, words)
     for finding in walk.finding.values():
