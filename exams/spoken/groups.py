@@ -205,6 +205,12 @@ class Groups(Making):
         blocked: set[str],
     ) -> list[Statement]:
         made: list[Statement] = []
+        if not named and self.topic_sentence != clause.sentence:
+            for key in one.keys:
+                if self._beside(key, named) and not one.denied and not made:
+                    made += self._at_home(clause, one, key, named, said, place)
+            if made:
+                return made
         if self._detail(clause, one, named):
             return []
         if one.term.has("control", "nothing") and (other := self._none_on_the_other(clause, named)):
@@ -414,8 +420,8 @@ class Groups(Making):
         if self.topic_skipped:
             return False
         several = len(name.noun.scope) > 1 and name.key not in self.vocabulary.walk.structure
-        sided = clause.having("side", "left", "right", "other")
-        if self.unread == clause.sentence and not sided and (generic or several):
+        sided = clause.having("side", "left", "right", "other") or clause.having("place")
+        if self.unread >= self.count - 2 and self.unread_topic is self.topic and not sided and (generic or several):
             return False  # "nose has a …, clean": what it has nobody knows
         if (
             generic
@@ -511,7 +517,7 @@ class Groups(Making):
                 return []
             homes: tuple[str, ...] = finding.structures[:1]
         else:
-            homes = self.vocabulary.home.get(key, ()) or self._beside(key, named)
+            homes = self._beside(key, named) or self.vocabulary.home.get(key, ())
         if homes and homes[0].startswith("LUN.") and len(homes) > 1:
             homes = tuple(s for s in homes if not place.lungs or s in place.lungs)
         if key == "weak" and not (place.limb or self.limb.limb):

@@ -44,12 +44,14 @@ class Kept:
     lung_places: tuple[str, ...] = ()
     neuro: bool = False  # a neurological look is under way
     limb_sentence: int = -1
+    limb_fleeting: int = -1  # the sentence that the limb is only named in
     correcting_named: bool = False  # what corrects names something
     correcting_opens: bool = False  # the correction begins its sentence: it is about the one before
     rest_said: bool = False
     where: list[Named] = field(default_factory=list)  # names behind a preposition
     lumps_listed: bool = False
-    unread: int = -1  # a sentence with a remark on its topic that nobody understood
+    unread: int = -9  # the clause with a remark on its topic that nobody understood
+    unread_topic: list[Named] | None = None
     name_ended: bool = False  # the clause before closed with a name, behind what it says of it
     heading: str = ""  # a side that stands over what follows: "OD: …"
     heading_station: str = ""
@@ -230,8 +232,20 @@ class Kept:
 
     def _unread(self, clause: Clause) -> bool:
         """Something is said of what is named, and it came to nothing."""
-        said = any(t.kind == UNKNOWN or t.has("trait") or t.has("finding") for t in clause.terms)
+        said = any(
+            t.kind == UNKNOWN
+            or t.has("finding")
+            or (t.has("trait") and not any(k in self.vocabulary.calm for k in t.keys("trait")))
+            for t in clause.terms
+        )
         return said and not clause.colon and not clause.having("control", "part")
+
+    def _heads(self, clause: Clause) -> bool:
+        """A limb is spoken of from here on: it is named first, or nothing else is said."""
+        first = next((t for t in clause.terms if not t.has("control", "filler")), clause.terms[0])
+        lame = any(t.has("trait", "lame", "bad-sit") for t in clause.terms)
+        said = any(t.has("trait") or t.has("finding") for t in clause.terms)
+        return not said or (not lame and (first.has("limb") or first.has("side")))
 
     def _new_limb(self, clause: Clause) -> bool:
         """ "Right hind, nothing wrong": a limb begins a sentence, and what was spoken of is no part of it."""
@@ -254,6 +268,8 @@ class Kept:
             self._other_limb(named)
         if not place.limb or place.limb == "all":
             return
+        # "lame on the left fore": of that alone
+        self.limb_fleeting = -1 if self._heads(clause) else clause.sentence
         sides = [s for s in sides_said(clause.terms, "") if s in ("left", "right")]
         station = "FLB" if place.limb == "fore" else "HLB"
         self.limb_sentence = clause.sentence

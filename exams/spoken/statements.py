@@ -24,6 +24,8 @@ class Listening(LumpList):
         self.now = clause.sentence
         if clause.drop:
             return
+        if 0 <= self.limb_fleeting < clause.sentence:
+            self.limb, self.limb_fleeting = Place(), -1
         self._correction(clause)
         place = Place.of(clause.terms)
         named = self._named(clause)
@@ -67,7 +69,7 @@ class Listening(LumpList):
         made = self.statements[before:]
         self.correcting_named = bool(named)
         if named and not made and not clause.having("control", "skip", "again") and self._unread(clause):
-            self.unread = clause.sentence
+            self.unread, self.unread_topic = self.count, self.topic
         self.name_ended = bool(clause.terms[-1].has("noun") and described)
         if made:
             self.last = made
