@@ -19,8 +19,8 @@ from exams.spoken.said import (
 )
 from exams.spoken.segment import Clause
 from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED, Span
-from exams.spoken.teeth import tooth_side
 from exams.spoken.sides import ALL_NECK, Place, side_kind, sides_for, sides_said
+from exams.spoken.teeth import tooth_side
 
 
 class Adding(Groups):
@@ -109,9 +109,7 @@ class Adding(Groups):
             return bool(last.site and name.site)
         return name.side in ("left", "right") and last.side not in ("none", name.side)
 
-    def _tooth_instead(
-        self, clause: Clause, named: Sequence[Named], described: Sequence[Described]
-    ) -> bool:
+    def _tooth_instead(self, clause: Clause, named: Sequence[Named], described: Sequence[Described]) -> bool:
         """ "404's loose. No wait, that's 304": another tooth, said at the beginning of the next sentence."""
         last = self.last[-1] if self.last else None
         return bool(
@@ -143,7 +141,9 @@ class Adding(Groups):
                 for s in self.statements
                 if (s.structure, s.site, s.sentence) == (old.structure, old.site, old.sentence)
             ]
-            for s in taken_back if self.correcting_sentence == clause.sentence and old.site else list(self.last):
+            for s in (
+                taken_back if self.correcting_sentence == clause.sentence and old.site else list(self.last)
+            ):
                 if s.site and s.structure == "MTH.teeth" and self.correcting_sentence == clause.sentence:
                     s.site, s.side, s.spans = teeth[0], tooth_side(teeth[0]), (*s.spans, clause_span(clause))
                 if s.structure == "MTH.teeth" and not s.site and s.state == ABNORMAL:
@@ -198,7 +198,9 @@ class Adding(Groups):
                 elif instead and s.grade and self.correcting_sentence == clause.sentence:
                     self._grade(s, instead.digits)
                     s.spans = (*s.spans, span)
-            elif hedge and s.state == NORMAL and s in self.statements and self.lone_grade[0] != clause.sentence:
+            elif (
+                hedge and s.state == NORMAL and s in self.statements and self.lone_grade[0] != clause.sentence
+            ):
                 self.statements.remove(s)
         if place.lungs and same and all(s.structure.startswith("LUN.") for s in self.last):
             gone = [s for s in self.last if s.structure not in place.lungs]

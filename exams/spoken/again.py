@@ -6,7 +6,7 @@ import dataclasses
 from collections.abc import Sequence
 
 from exams.spoken.adding import Adding
-from exams.spoken.said import SUSPECTED, Described, Named, clause_span
+from exams.spoken.said import LIMB_STATIONS, SUSPECTED, Described, Named, clause_span
 from exams.spoken.segment import Clause
 from exams.spoken.shapes import ABNORMAL, NOT_EXAMINED
 from exams.spoken.sides import LIMBS, Place, opposite, sides_said
@@ -32,6 +32,9 @@ class Again(Adding):
             and self.topic[0].side in ("left", "right")
         ):
             target, named = self.topic[0].side, list(self.topic)
+        if not target:  # "hip and hock same as the right"
+            words = [w for t in clause.having("control", "again") for w in t.words]
+            target = "left" if "right" in words else "right" if "left" in words else ""
         if not target:
             return False
         source = opposite(target)
@@ -107,7 +110,14 @@ class Again(Adding):
                 if s.startswith("FLB" if place.limb == "fore" else "HLB")
             }
         if not named:
+            station = self.last[-1].structure.partition(".")[0] if self.last else ""
             lines = {s.structure for s in self.last}
+            if station in LIMB_STATIONS:
+                lines |= {
+                    s.structure
+                    for s in self.statements
+                    if s.sentence == clause.sentence and s.structure.startswith(station + ".")
+                }
             teeth = self.figures.teeth.get(id(clause))
             return lines if not teeth else {"MTH.teeth"}
         found: set[str] = set()

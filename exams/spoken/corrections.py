@@ -83,7 +83,7 @@ class Correcting(Again):
         )
 
     def _only_that(self, clause: Clause, named: Sequence[object], described: Sequence[Described]) -> None:
-        """ "A lump on the gum, no, it's just food": what was found is taken back, and nothing said instead."""
+        """ "A lump on the gum, no, it's just food": what was found is taken back."""
         said = f"{' '.join(w for t in clause.terms for w in t.words if t.text not in self._no_words())} "
         if described or named or self.correcting_sentence != clause.sentence or clause.having("side"):
             return

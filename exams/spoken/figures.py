@@ -182,7 +182,7 @@ class Counting:
             term.used = True
             return
         if clause.drop == REPORTED:
-            self._reported(term, unit, before, after)
+            self._reported(clause, term, unit, before, after)
             return
         if self._ratio(clause, term, after, before):
             return
@@ -253,12 +253,14 @@ class Counting:
             return
         self.figures.numbers.setdefault(id(clause), []).append((term, "number"))
 
-    def _reported(self, term: Term, unit: str, before: list[Term], after: list[Term]) -> None:
-        """ "Sam says thirty-one point two kilos": what a colleague measured is a measurement, if its unit or its
-        name was said with it. How much more or less it is than before is none."""
+    def _reported(self, clause: Clause, term: Term, unit: str, before: list[Term], after: list[Term]) -> None:
+        """ "Sam says thirty-one point two kilos": what a colleague measured is a measurement, if its unit
+        or its name was said with it. How much more or less it is than before is none."""
         assert term.number is not None
         cue = self._cue if self._cue and self._cue.age <= NEAR else None
-        if any(w in self._change for t in (*before[-4:], *after[1:3]) for w in t.words):
+        at = clause.terms.index(term)
+        around = (*clause.terms[max(0, at - 4) : at], *clause.terms[at + 1 : at + 4])
+        if any(w in self._change for t in around for w in t.words):
             return
         if unit in MASSES and term.number.whole() > 0:
             self._measure(WEIGHT, unit, term, before, after)

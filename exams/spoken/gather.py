@@ -31,14 +31,14 @@ def gather(
         elif PARTIAL in states:
             proposals.append(_one(said, PARTIAL))
         elif (structure, side) not in by_line or any(s.rest for s in said):
-            if any(not s.one_part for s in said):
-                proposals.append(_one([s for s in said if not s.one_part], NORMAL))
+            whole = [s for s in said if not s.one_part]
+            proposals += [_one(whole, NORMAL)] if whole else []
     return proposals, questions
 
 
 def _of_one_limb(statements: Sequence[Statement]) -> list[Statement]:
-    """ "Nails fine, the web between three and four is red": one paw is spoken of and nobody said which, so what
-    is fine in the same breath is not fine of both."""
+    """ "Nails fine, the web between three and four is red": one paw is spoken of and nobody said which, so
+    what is fine in the same breath is not fine of both."""
     unsaid = {
         (s.structure.partition(".")[0], s.sentence) for s in statements if s.unsaid and s.state == ABNORMAL
     }

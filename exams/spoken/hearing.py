@@ -31,7 +31,9 @@ def hear(text: str, about: About, vocabulary: Vocabulary) -> Heard:
         counting.sentence(found)
         clauses += found
     listening = Listening(vocabulary, about, counting.figures)
-    for _, group in groupby(answered(clauses, vocabulary.language.bare_no, vocabulary.language.none), key=lambda c: c.sentence):
+    for _, group in groupby(
+        answered(clauses, vocabulary.language.bare_no, vocabulary.language.none), key=lambda c: c.sentence
+    ):
         together = list(group)
         listening.sentence_nouns = frozenset(
             k for c in together if not c.drop for t in c.terms for k in t.keys("noun")

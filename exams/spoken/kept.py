@@ -72,9 +72,11 @@ class Kept:
         if clause.colon and only and len(sides) == 1 and sides[0] in ("left", "right") and len(stations) <= 1:
             limbs = clause.having("limb") or stations & {"FLB", "HLB"}
             self.heading, self.heading_station = ("", "") if limbs else (sides[0], "".join(stations))
-        elif sides or any(n.plural for n in named):
-            self.heading = ""
-        elif stations and self.heading_station and self.heading_station not in stations:
+        elif (
+            sides
+            or any(n.plural for n in named)
+            or (stations and self.heading_station and self.heading_station not in stations)
+        ):
             self.heading = ""
         elif stations and self.heading and not self.heading_station:
             self.heading_station = next(iter(stations)) if len(stations) == 1 else ""
@@ -111,6 +113,9 @@ class Kept:
         self._loose(clause, bare)
         if named and self.topic_named == clause.sentence and all(self._behind(n, clause) for n in named):
             named = []  # only where something is: what was spoken of stays
+        says = any(t.has("trait") or t.has("finding") or t.has("says") for t in clause.terms)
+        if named and self.where and not says and clause.having("control", "pressing"):
+            named = self.where[-1:]  # "back, when I press at the lumbosacral …"
         spoke = bool(named)
         if not spoke:
             home = self._home_topic(clause)
@@ -153,7 +158,11 @@ class Kept:
             self.topic_sentence = clause.sentence
         if spoke or single:
             for name in self.topic:
-                if len(set(single)) == 1 and (not name.plural or self._only_side(clause)) and not self._behind(name, clause):
+                if (
+                    len(set(single)) == 1
+                    and (not name.plural or self._only_side(clause) or self._side_one(clause))
+                    and not self._behind(name, clause)
+                ):
                     for s in name.noun.normal:
                         self.station_side[s.partition(".")[0]] = (single[0], clause.sentence)
         lungs = Place.of(clause.terms).lungs
@@ -246,6 +255,13 @@ class Kept:
         lame = any(t.has("trait", "lame", "bad-sit") for t in clause.terms)
         said = any(t.has("trait") or t.has("finding") for t in clause.terms)
         return not said or (not lame and (first.has("limb") or first.has("side")))
+
+    def _side_one(self, clause: Clause) -> bool:
+        """ "The left one's smelly, the flap's fine": one of them is spoken of."""
+        return any(
+            t.has("side", "left", "right") and t.words[-1] in self.vocabulary.language.pronouns
+            for t in clause.terms
+        )
 
     def _new_limb(self, clause: Clause) -> bool:
         """ "Right hind, nothing wrong": a limb begins a sentence, and what was spoken of is no part of it."""

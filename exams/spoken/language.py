@@ -71,6 +71,7 @@ class Language:
     none: tuple[str, ...]
     ordinals: tuple[str, ...]
     clipped: tuple[str, ...]
+    lumps: tuple[str, ...]
     common: tuple[str, ...]
     settled: tuple[str, ...]
     today: tuple[str, ...]
@@ -109,6 +110,7 @@ def read_language(code: str, folder: Path = FOLDER) -> Language:
         tuple(data.get("none", ())),
         tuple(data.get("ordinals", ())),
         tuple(data.get("clipped", ())),
+        tuple(data.get("lumps", ())),
         tuple(data.get("common", ())),
         tuple(data.get("settled", ())),
         tuple(data.get("today", ())),

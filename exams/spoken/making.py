@@ -26,7 +26,6 @@ from exams.spoken.teeth import tooth_side
 from exams.spoken.terms import Term
 from exams.spoken.vocabulary import Noun
 
-
 DIRECTION = "medial / lateral"  # the qualifier's name in the walk
 
 
@@ -268,15 +267,15 @@ class Making(Naming):
         limb = limb or (self.limb.limb if self._limbed(noun) else "")
         if limb == "fore" and noun.fore is not None:
             normal = noun.fore
-            scope = (*noun.fore, *(s for s in scope if not s.startswith(("HLB", "GEN"))))
+            scope = (*noun.fore, *(s for s in scope if not s.startswith("HLB")))
         elif limb == "hind" and noun.hind is not None:
             normal = noun.hind
-            scope = (*noun.hind, *(s for s in scope if not s.startswith(("FLB", "GEN"))))
+            scope = (*noun.hind, *(s for s in scope if not s.startswith("FLB")))
         elif limb == "all" and not normal and noun.fore is not None and noun.hind is not None:
             normal = (*noun.fore, *noun.hind)
         if noun.scoped is not None and place.has("in and out"):
             normal = (*noun.normal, *noun.scoped)
-        elif noun.scoped is not None and place.has("scope", "inside"):
+        elif noun.scoped is not None and place.has("scope", "inside") and not clause.having("control", "no"):
             normal = noun.scoped
         if noun.to_tail and place.has("to tail"):
             normal = (*normal, *noun.to_tail)

@@ -68,7 +68,9 @@ class Naming(Kept):
         numbers = self.figures.teeth.get(id(clause), ())
         if not numbers and any(n.key == "MTH.teeth" for n in found):
             several = any(n.key == "MTH.teeth" and n.plural for n in found) and not said
-            numbers = teeth_named(clause, ["both"] if several else said, self.vocabulary.language, self.vocabulary.tooth)
+            numbers = teeth_named(
+                clause, ["both"] if several else said, self.vocabulary.language, self.vocabulary.tooth
+            )
         if numbers:
             self.tooth = (clause.sentence, numbers[-1])
         for tooth in numbers:
@@ -184,6 +186,9 @@ class Naming(Kept):
                 and len(clause.terms) > 1
             ) and (not clause.terms[1].has("noun") or clause.terms[1].has("control", "filler")):
                 continue
+            if keys and self._gone(clause, at):
+                found.append(Described(term, keys, True))
+                continue
             if keys:
                 says_no = denied and joined and since <= 5
                 found.append(Described(term, keys, says_no, self._severity(clause, at)))
@@ -196,6 +201,13 @@ class Naming(Kept):
             if term.has("control", "but"):
                 denied = False
         return found
+
+    def _gone(self, clause: Clause, at: int) -> bool:
+        """ "The gallop's gone": what was found before is not there now."""
+        keys = (*clause.terms[at].keys("trait"), *clause.terms[at].keys("finding"))
+        after = [t for t in clause.terms[at + 1 : at + 4] if not t.has("control", "filler")][:1]
+        gone = bool(after) and after[0].has("control", "gone")
+        return gone and not any(k in self.vocabulary.calm for k in keys)
 
     def _adjective(self, clause: Clause, at: int) -> bool:
         """ "a pink lump", "a pink spot": how something else looks, which is no word about what is named."""

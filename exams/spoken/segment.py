@@ -16,6 +16,7 @@ from exams.spoken.vocabulary import Sense, Vocabulary
 ARTICLES = ("a", "an", "the", "un", "una", "el", "la")
 SAYING = ("is", "are", "was", "feels", "looks", "seems", "sounds", "está", "parece")
 SUBJECTS = ("he", "she", "it", "they", "we", "i", "he's", "she's")
+UNSTOPPED = 12  # terms without a pause: nobody dictates stops here
 AHEAD = 10  # terms that are looked at behind an "and"
 PREDICATE = ("trait", "finding", "says")
 
@@ -69,12 +70,15 @@ def clauses_of(terms: Sequence[Term], sentence: int, asked: bool, vocabulary: Vo
         for part, mark in _by_words(piece, stop):
             for at, run in enumerate(_after_but(part, mark, vocabulary)):
                 if run:
-                    drop = "reason" if mark == "because" else ""
+                    long = len(part) > UNSTOPPED  # without stops the reason ends somewhere
+                    drop = "reason" if mark == "because" and not (long and at) else ""
                     found.append(
                         Clause(run, sentence, stop=mark if at == 0 else "name", asked=asked, drop=drop)
                     )
         if found and colon:
             found[-1].colon = True
+    if len(found) > 1 and _marker(found[0], found[1]):
+        found[0].drop = "talk"
     if found:
         found[0].opens = True
         found[-1].closes = True
@@ -101,6 +105,17 @@ def answered(clauses: list[Clause], no: Sequence[str], none: Sequence[str] = ())
         else:
             found.append(clause)
     return found
+
+
+def _marker(first: Clause, second: Clause) -> bool:
+    """ "Right, ears.", "Right, this is Gulliver": no side, unless one thing or a word about it follows."""
+    if len(first.terms) != 1 or first.terms[0].words != ("right",) or second.stop != WEAK:
+        return False
+    said = next((t for t in second.terms if significant(t)), None)
+    if said is None or kind_of(said) in PREDICATE:
+        return said is None
+    several = any(s.kind == "noun" and s.plural for s in said.senses)
+    return not said.has("noun") or several
 
 
 def _over_talk(clauses: Sequence[Clause], at: int) -> Clause | None:
@@ -130,7 +145,12 @@ def _named_again(clauses: Sequence[Clause], at: int) -> bool:
 
 def _bare(clause: Clause) -> bool:
     said = [t for t in clause.terms if significant(t) and not t.has("control", "filler", "prep")]
-    return 0 < len(said) <= 2 and said[0].has("trait") and all(t.has("trait") for t in said)
+    return (
+        0 < len(said) <= 2
+        and said[0].has("trait")
+        and clause.stop != "but"
+        and all(t.has("trait") for t in said)
+    )
 
 
 def _bare_trait(term: Term) -> bool:
@@ -217,7 +237,12 @@ def _by_words(terms: Sequence[Term], stop: str) -> Iterator[tuple[list[Term], st
 def _counted(terms: Sequence[Term], at: int) -> bool:
     """ "came in for weight loss he is nine point two pounds": he, and a number of him."""
     after = terms[at + 1 : at + 3]
-    return terms[at].text in SUBJECTS and after[:1] != [] and after[0].text in SAYING and any(t.kind == FIGURE for t in after)
+    return (
+        terms[at].text in SUBJECTS
+        and after[:1] != []
+        and after[0].text in SAYING
+        and any(t.kind == FIGURE for t in after)
+    )
 
 
 def _back_then(terms: Sequence[Term], at: int) -> bool:
@@ -323,9 +348,17 @@ def _by_names(terms: list[Term], vocabulary: Vocabulary) -> Iterator[list[Term]]
         tooth = term.kind == FIGURE and term.number is not None and bool(term.number.tooth())
         if at <= start:
             continue
+        if _measured(terms, at):
+            yield terms[start:at]
+            start = at
+            continue
         none = term.has("control", "nothing") and any(_one_side(t) for t in terms[at + 1 : at + 4])
         rest = term.has("control", "rest") and len(term.words) > 1 and at + 1 < len(terms)
-        if term.has("says") or skips or tooth or none or rest or _finds_elsewhere(terms, start, at, vocabulary):
+        if (rest or _again_there(terms, start, at)) and _said(terms[start:at]):
+            yield terms[start:at]
+            start = at
+            continue
+        if term.has("says") or skips or tooth or none or _finds_elsewhere(terms, start, at, vocabulary):
             cut = _bare_cut(terms, start, at)
         elif term.has("noun"):
             cut = _cut(terms, start, at, vocabulary)
@@ -337,6 +370,22 @@ def _by_names(terms: list[Term], vocabulary: Vocabulary) -> Iterator[list[Term]]
             yield terms[start:cut]
             start = cut
     yield terms[start:]
+
+
+def _again_there(terms: Sequence[Term], start: int, at: int) -> bool:
+    """ "left carpus good same on the right": the same again, of the other side."""
+    sided = any(_one_side(t) for t in terms[start:at])
+    return terms[at].has("control", "again") and sided and any(_one_side(t) for t in terms[at + 1 : at + 3])
+
+
+def _measured(terms: Sequence[Term], at: int) -> bool:
+    """ "… slow on the stairs weight ninety eight pounds": what is measured, and at once its number."""
+    named = any(k.startswith("VIT.") or k == "BCM.score" for k in terms[at].keys("noun"))
+    behind = [t for t in terms[at + 1 : at + 3] if not t.has("control", "prep", "filler")]
+    after = behind[0] if behind else None
+    before = next((t for t in reversed(terms[:at]) if not t.has("control", "filler")), terms[at - 1])
+    joined = before.has("control", "prep", "and") or before.has("side") or before.kind == FIGURE
+    return named and after is not None and after.kind == FIGURE and not joined and len(terms) > UNSTOPPED
 
 
 def _finds_elsewhere(terms: Sequence[Term], start: int, at: int, vocabulary: Vocabulary) -> bool:
@@ -352,7 +401,10 @@ def _finds_elsewhere(terms: Sequence[Term], start: int, at: int, vocabulary: Voc
         for k in t.keys("noun")
         for s in (*vocabulary.nouns[k].normal, *vocabulary.nouns[k].scope)
     } | {
-        s.partition(".")[0] for t in terms[start:at] for k in t.keys("trait") for s in vocabulary.home.get(k, ())
+        s.partition(".")[0]
+        for t in terms[start:at]
+        for k in t.keys("trait")
+        for s in vocabulary.home.get(k, ())
     }
     if len(terms[at].words) < 2 or not _said(terms[start:at]):
         return False
@@ -433,9 +485,9 @@ def _sided_again(terms: Sequence[Term], start: int, at: int) -> bool:
     before = terms[at - 1].text
     if before == "than" or (before in ARTICLES and at > 1 and terms[at - 2].text in ("than", "as")):
         return False
-    if behind is not None and bare and _said(terms[start:at]):
-        if behind.text in SAYING and not terms[at - 1].has("control", "prep", "and"):
-            return True
+    said = behind is not None and bare and behind.text in SAYING and _said(terms[start:at])
+    if said and not terms[at - 1].has("control", "prep", "and"):
+        return True
     if behind is not None and behind.has("control", "nothing") and _said(terms[start:at]):
         return not terms[at - 1].has("control", "prep", "and")
     earlier = {k for t in terms[start:at] for k in t.keys("side") if k in ("left", "right", "both")}

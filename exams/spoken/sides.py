@@ -11,7 +11,17 @@ from exams.walk import Structure
 
 # a side inside a longer form: "kicks the right hind out", but not "bends right up"
 _SIDED = re.compile(r"\b(the|her|his) (left|right)\b|\b(left|right) (hind|fore|front|back)\b")
-CENTRE = ("center", "centre", "middle", "front", "edge", "tip", "base", "top", "bottom")  # "right in the centre"
+CENTRE = (
+    "center",
+    "centre",
+    "middle",
+    "front",
+    "edge",
+    "tip",
+    "base",
+    "top",
+    "bottom",
+)  # "right in the centre"
 UNRESOLVED = "?"  # "that side" when no side was said shortly before
 LIMBS = {"LF": "left", "RF": "right", "LH": "left", "RH": "right"}
 LUNGS = {"lung front": "LUN.front", "lung middle": "LUN.middle", "lung back": "LUN.back"}
@@ -120,7 +130,9 @@ def _rest(terms: Sequence[Term], at: int) -> bool:
 
 def _compared(terms: Sequence[Term], at: int) -> bool:
     """ "bigger than the right": the side of the comparison."""
-    return any(t.text in ("than", "as", "que") for t in terms[max(0, at - 2) : at]) and at > 0
+    near = terms[max(0, at - 2) : at]
+    further = terms[max(0, at - 4) : at]
+    return any(t.text in ("than", "as", "que") for t in near) or any(t.text == "compared" for t in further)
 
 
 def limbs_said(place: Place, sides: Sequence[str]) -> list[str]:

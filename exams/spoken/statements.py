@@ -15,8 +15,8 @@ from exams.spoken.sides import Place
 class Listening(LumpList):
     """Takes clauses in their order; `statements` is what they came to.
 
-    Each step is a module of its own, the later built on the earlier: kept, naming, making, groups, adding,
-    again, corrections, skips, lump_list.
+    Each step is a module of its own, the later built on the earlier: kept, naming, making, of_what, groups,
+    adding, again, corrections, skips, lump_list.
     """
 
     def take(self, clause: Clause) -> None:

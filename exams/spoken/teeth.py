@@ -1,7 +1,7 @@
 """Teeth by their names: "the upper left canine" is 204, "still has the baby canine, lower right" is 804.
 
-Source: the modified Triadan system (Floyd MR, J Vet Dent 1991; 8(4): 18-19): first digit the quadrant, 1 to 4 from
-the upper right round to the lower right, 5 to 8 the same for baby teeth; then 01 to 11 from the midline back.
+Source: the modified Triadan system (Floyd MR, J Vet Dent 1991; 8(4): 18-19): first digit the quadrant, 1 to 4
+from the upper right round to the lower right, 5 to 8 the same for baby teeth; then 01 to 11 from the midline.
 Carnassials: upper fourth premolar, lower first molar. Numbers written from memory.
 """
 
@@ -25,8 +25,8 @@ def tooth_side(tooth: str) -> str:
 def teeth_named(
     clause: Clause, sides: Sequence[str], language: Language, numbers: Mapping[str, Mapping[str, str]]
 ) -> list[str]:
-    """The numbers of one kind of tooth of one jaw, a side each; nothing where a word is missing. `numbers`: the
-    two last digits for each kind of tooth, upper and lower."""
+    """The numbers of one kind of tooth of one jaw, a side each; nothing where a word is missing. `numbers`:
+    the two last digits for each kind of tooth, upper and lower."""
     said = " ".join(w for t in clause.terms for w in t.words)
     kinds = _kinds(said, language)
     jaws = [jaw for jaw in ("upper", "lower") if _has(said, language.forms.get("place", {}).get(jaw, ()))]

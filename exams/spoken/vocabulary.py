@@ -33,7 +33,7 @@ class Sense(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Either:
-    """One of the things that a name may mean: the traits, and the stations spoken of before, that decide it."""
+    """One thing that a name may mean: the traits, and the stations spoken of before, that decide it."""
 
     noun: str
     traits: frozenset[str] = frozenset()
