@@ -44,6 +44,7 @@ class Kept:
     lung_places: tuple[str, ...] = ()
     neuro: bool = False  # a neurological look is under way
     limb_sentence: int = -1
+    limb_lines: list[str] = field(default_factory=list)  # said of it so far
     limb_fleeting: int = -1  # the sentence that the limb is only named in
     correcting_named: bool = False  # what corrects names something
     correcting_opens: bool = False  # the correction begins its sentence: it is about the one before
@@ -290,5 +291,6 @@ class Kept:
         station = "FLB" if place.limb == "fore" else "HLB"
         self.limb_sentence = clause.sentence
         self.limb = Place(place.limb, tuple(dict.fromkeys(sides)), station=station)
+        self.limb_lines = []
         if not sides:
             self.station_side.pop(station, None)

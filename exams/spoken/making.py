@@ -193,6 +193,8 @@ class Making(Naming):
         if structure == "NEU.eye-position" and not own and towards(clause):
             return ["left", "right"], True
         sides = own or self._near_side(clause, one, said)
+        if name is not None and not sides:
+            self._limb_over(structure, clause)
         if kind == "four":
             limbs = limbs_said(place, sides)
             skipped = one is None and bool(clause.having("control", "skip"))
@@ -310,6 +312,16 @@ class Making(Naming):
             if self.vocabulary.nouns[k].fore is None
         }
         return "hind" if stations == {"HLB"} else "fore" if stations == {"FLB"} else ""
+
+    def _limb_over(self, structure: str, clause: Clause) -> None:
+        """ "Right fore: carpus fine, elbow fine. … Carpus fine.": round again, so of another limb."""
+        lines = self.limb_lines
+        if structure.partition(".")[0] != self.limb.station or self.limb_sentence == clause.sentence:
+            return
+        if structure in lines and lines[-1] != structure:
+            self.limb = Place()
+        elif structure not in lines:
+            lines.append(structure)
 
     def _limbed(self, noun: Noun) -> bool:
         return bool(self.limb.limb) and (noun.fore is not None or noun.hind is not None)

@@ -68,7 +68,13 @@ class Listening(LumpList):
             self._normal_after_all(clause, named, described)
         made = self.statements[before:]
         self.correcting_named = bool(named)
-        if named and not made and not clause.having("control", "skip", "again") and self._unread(clause):
+        one = bool(clause.having("side", "left", "right", "other")) and self.topic_sentence == clause.sentence
+        if (
+            (named or one)
+            and not made
+            and not clause.having("control", "skip", "again")
+            and self._unread(clause)
+        ):
             self.unread, self.unread_topic = self.count, self.topic
         self.name_ended = bool(clause.terms[-1].has("noun") and described)
         if made:
