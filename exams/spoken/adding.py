@@ -16,11 +16,11 @@ from exams.spoken.said import (
     Statement,
     clause_span,
     more_said,
-    tooth_side,
 )
 from exams.spoken.segment import Clause
 from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED, Span
 from exams.spoken.sides import ALL_NECK, Place, side_kind, sides_for, sides_said
+from exams.spoken.teeth import tooth_side
 
 
 class Adding(Groups):
@@ -39,6 +39,8 @@ class Adding(Groups):
         self, clause: Clause, named: Sequence[Named], described: Sequence[Described]
     ) -> bool:
         """ "retina detached, right eye", "purple canine, three oh four": only the place, after the pause."""
+        if self._tooth_instead(clause, named, described):
+            return True
         if (
             clause.stop == "except"
             or described
@@ -107,15 +109,41 @@ class Adding(Groups):
             return bool(last.site and name.site)
         return name.side in ("left", "right") and last.side not in ("none", name.side)
 
+    def _tooth_instead(self, clause: Clause, named: Sequence[Named], described: Sequence[Described]) -> bool:
+        """ "404's loose. No wait, that's 304": another tooth, said at the beginning of the next sentence."""
+        last = self.last[-1] if self.last else None
+        return bool(
+            last
+            and self.correcting_opens
+            and self.correcting_sentence == clause.sentence == last.sentence + 1
+            and not described
+            and last.structure == "MTH.teeth"
+            and last.site
+            and len(named) == 1
+            and named[0].site
+            and not clause.having("control", "skip", "again")
+        )
+
     def _add_to_last(self, clause: Clause, place: Place) -> None:
         size = tuple(self.figures.sizes.get(id(clause), ()))
         grade = self.figures.grades.get(id(clause), "")
         severity = next((t.keys("severity")[0] for t in clause.terms if t.has("severity")), "")
         sides = sides_said(clause.terms, self._recent(clause))
+        if not grade and sides and self.last[-1].grade and self.last[-1].structure in self.vocabulary.graded:
+            bare = [t.number.digits for t in numbers_of(self.figures, clause) if t.number is not None]
+            grade = bare[0] if len(bare) == 1 and bare[0] in "123456" else ""  # "… , three on the right"
         teeth = self.figures.teeth.get(id(clause), ())
         same = self.last[-1].sentence == clause.sentence
-        if teeth and same:
-            for s in list(self.last):
+        if teeth and (same or self._tooth_instead(clause, self._named(clause), ())):
+            old = self.last[-1]
+            taken_back = [
+                s
+                for s in self.statements
+                if (s.structure, s.site, s.sentence) == (old.structure, old.site, old.sentence)
+            ]
+            for s in (
+                taken_back if self.correcting_sentence == clause.sentence and old.site else list(self.last)
+            ):
                 if s.site and s.structure == "MTH.teeth" and self.correcting_sentence == clause.sentence:
                     s.site, s.side, s.spans = teeth[0], tooth_side(teeth[0]), (*s.spans, clause_span(clause))
                 if s.structure == "MTH.teeth" and not s.site and s.state == ABNORMAL:
@@ -128,6 +156,8 @@ class Adding(Groups):
                     s.site, s.side = teeth[0], tooth_side(teeth[0])
                     s.spans = (*s.spans, clause_span(clause))
             return
+        if place.limb in ("fore", "hind") and same:
+            self._of_limb(place.limb)
         span = clause_span(clause)
         hedge = bool(clause.having("control", "hedge")) and same
         numbers = [t for t in numbers_of(self.figures, clause) if t.number is not None]
@@ -150,9 +180,13 @@ class Adding(Groups):
                         self.statements.append(copied)
                 elif grade and same:
                     self._grade(s, grade)
-                if severity and not s.severity and same and len(clause.terms) <= 6:
+                corrects = bool(clause.having("control", "correct"))
+                if severity and (corrects or not s.severity) and same and len(clause.terms) <= 6:
                     s.severity = severity
                     self._recode(s)
+                direction = self._direction(clause, s.codes) if same else ""
+                if direction and not s.note:
+                    s.note, s.spans = direction, (*s.spans, span)
                 if hedge:
                     s.note, s.sure = SUSPECTED, min(s.sure, 0.5)
                 if size or grade or severity or hedge:
@@ -164,7 +198,9 @@ class Adding(Groups):
                 elif instead and s.grade and self.correcting_sentence == clause.sentence:
                     self._grade(s, instead.digits)
                     s.spans = (*s.spans, span)
-            elif hedge and s.state == NORMAL and s in self.statements:
+            elif (
+                hedge and s.state == NORMAL and s in self.statements and self.lone_grade[0] != clause.sentence
+            ):
                 self.statements.remove(s)
         if place.lungs and same and all(s.structure.startswith("LUN.") for s in self.last):
             gone = [s for s in self.last if s.structure not in place.lungs]
@@ -178,6 +214,7 @@ class Adding(Groups):
         elif (
             sides
             and self.correcting_sentence == clause.sentence
+            and (same or self.correcting_opens)
             and all(s.state == ABNORMAL for s in self.last)
         ) or (
             sides
@@ -189,6 +226,14 @@ class Adding(Groups):
             )
         ):
             self._side_again(sides, span)
+
+    def _of_limb(self, limb: str) -> None:
+        """ "Claws: overgrown, front ones": not those of the other end."""
+        other = "HLB." if limb == "fore" else "FLB."
+        gone = [s for s in self.last if s.structure.startswith(other) and s.clause == self.count - 1]
+        if gone and len(gone) < len(self.last):
+            self.statements = [s for s in self.statements if s not in gone]
+            self.last = [s for s in self.last if s not in gone]
 
     def _murmur_at(
         self, murmur: Statement, where: str, sides: Sequence[str], span: Span, clause: Clause
@@ -229,7 +274,9 @@ class Adding(Groups):
                 continue
             seen.add((s.structure, s.codes, s.state))
             for side in sides_for(kind, sides, Place(), True) or [s.side]:
-                made.append(dataclasses.replace(s, side=side, spans=(*s.spans, span), sided=True))
+                made.append(
+                    dataclasses.replace(s, side=side, spans=(*s.spans, span), sided=True, unsaid=False)
+                )
         if made:
             gone = {m.structure for m in made}
             self.statements = [s for s in self.statements if not (s in self.last and s.structure in gone)]

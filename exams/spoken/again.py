@@ -6,7 +6,7 @@ import dataclasses
 from collections.abc import Sequence
 
 from exams.spoken.adding import Adding
-from exams.spoken.said import SUSPECTED, Described, Named, clause_span
+from exams.spoken.said import LIMB_STATIONS, SUSPECTED, Described, Named, clause_span
 from exams.spoken.segment import Clause
 from exams.spoken.shapes import ABNORMAL, NOT_EXAMINED
 from exams.spoken.sides import LIMBS, Place, opposite, sides_said
@@ -32,6 +32,9 @@ class Again(Adding):
             and self.topic[0].side in ("left", "right")
         ):
             target, named = self.topic[0].side, list(self.topic)
+        if not target:  # "hip and hock same as the right"
+            words = [w for t in clause.having("control", "again") for w in t.words]
+            target = "left" if "right" in words else "right" if "left" in words else ""
         if not target:
             return False
         source = opposite(target)
@@ -79,16 +82,25 @@ class Again(Adding):
 
     def _too(self, clause: Clause, named: Sequence[Named], described: Sequence[Described]) -> bool:
         """ "Spine comfortable, lumbosacral too": what was said last holds for what is named now."""
-        if described or not named or not self.last or not clause.having("control", "again"):
+        if described or not named or not self.last:
+            return False
+        if not clause.having("control", "again", "nor") and not self._ends_row(clause):
             return False
         here = {s for n in named for s in (*n.noun.normal, *n.noun.scope)}
         if (
-            clause.having("side")
+            any(t.has("side") and not t.has("control", "nor") for t in clause.terms)
             or any(n.side or n.site for n in named)
             or self.limb_sentence == clause.sentence
         ):
             return False
         return self.last[-1].sentence == clause.sentence and not any(s.structure in here for s in self.last)
+
+    def _ends_row(self, clause: Clause) -> bool:
+        """ "Full range in the hips, stifles and elbows": the end of a row that what was said went before."""
+        plain = all(t.has("noun") or t.has("control", "and", "filler") for t in clause.terms)
+        row = plain and not clause.colon and clause.stop == "weak" and bool(clause.having("control", "and"))
+        before = self.last[-1].clause == self.count - 1 and self.last[-1].sentence == clause.sentence
+        return row and before and self.name_ended
 
     def _again_lines(self, named: list[Named], place: Place, clause: Clause) -> set[str]:
         if place.limb and not any(n.noun.normal for n in named):
@@ -98,7 +110,14 @@ class Again(Adding):
                 if s.startswith("FLB" if place.limb == "fore" else "HLB")
             }
         if not named:
+            station = self.last[-1].structure.partition(".")[0] if self.last else ""
             lines = {s.structure for s in self.last}
+            if station in LIMB_STATIONS:
+                lines |= {
+                    s.structure
+                    for s in self.statements
+                    if s.sentence == clause.sentence and s.structure.startswith(station + ".")
+                }
             teeth = self.figures.teeth.get(id(clause))
             return lines if not teeth else {"MTH.teeth"}
         found: set[str] = set()

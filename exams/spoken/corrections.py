@@ -6,7 +6,7 @@ import dataclasses
 from collections.abc import Sequence
 
 from exams.spoken.again import Again
-from exams.spoken.said import SUSPECTED, Statement, clause_span
+from exams.spoken.said import SUSPECTED, Described, Statement, clause_span
 from exams.spoken.segment import Clause
 from exams.spoken.shapes import ABNORMAL, NORMAL
 
@@ -29,8 +29,11 @@ class Correcting(Again):
         )
         self.rest_said = bool(clause.having("control", "rest"))
         if clause.having("control", "correct") or lone_no or begins_no:
-            self.correcting, self.correcting_sentence = self.count, clause.sentence
-            self.correcting_opens = clause.opens
+            again = self.correcting_sentence == clause.sentence and self.correcting_until == self.count - 1
+            self.correcting_until = self.count
+            if not again:  # "no, sorry, on the right": one correction
+                self.correcting, self.correcting_sentence = self.count, clause.sentence
+                self.correcting_opens = clause.opens
 
     def _replace(self, made: Sequence[Statement]) -> None:
         """After a word that corrects, what is said now stands instead of what was said of the same line."""
@@ -78,6 +81,45 @@ class Correcting(Again):
             and {old.side, new.side} == {"left", "right"}
             and old.structure.partition(".")[0] == new.structure.partition(".")[0]
         )
+
+    def _only_that(self, clause: Clause, named: Sequence[object], described: Sequence[Described]) -> None:
+        """ "A lump on the gum, no, it's just food": what was found is taken back."""
+        said = f"{' '.join(w for t in clause.terms for w in t.words if t.text not in self._no_words())} "
+        if described or named or self.correcting_sentence != clause.sentence or clause.having("side"):
+            return
+        if not said.startswith(tuple(f"{form} " for form in self.vocabulary.language.only)):
+            return
+        if not self.last or self.last[-1].clause != self.correcting - 1:
+            return  # something else was said in between, and that is what it was only
+        self.statements = [s for s in self.statements if not (s in self.last and s.state == ABNORMAL)]
+
+    def _no_words(self) -> tuple[str, ...]:
+        return self.vocabulary.language.bare_no
+
+    def _normal_after_all(
+        self, clause: Clause, named: Sequence[object], described: Sequence[Described]
+    ) -> None:
+        """ "Hind slow on both... hang on. No, they're normal": what was found just before is taken back."""
+        good = described and all("good" in d.keys and not d.denied for d in described)
+        opens = self.correcting_sentence == clause.sentence and self.correcting_opens
+        if named or not good or not opens or clause.having("control", "hedge", "skip", "rest", "part"):
+            return
+        if clause.having("side") or any(s.sentence == clause.sentence for s in self.statements):
+            return
+        taken = [
+            s for s in self.last if s.state == ABNORMAL and s in self.statements and not s.size and not s.site
+        ]
+        if not taken or len(taken) != len(self.last) or self.last[-1].sentence < clause.sentence - 2:
+            return
+        self.statements = [s for s in self.statements if s not in taken]
+        self.statements += [
+            dataclasses.replace(
+                s, state=NORMAL, codes=(), severity="", grade="", note="", sure=0.7,
+                spans=(*s.spans, clause_span(clause)), clause=self.count, sentence=clause.sentence,
+                reason="taken back",
+            )
+            for s in taken
+        ]  # fmt: skip
 
     def _nothing(self, clause: Clause) -> bool:
         return bool(clause.having("control", "nothing")) and not clause.having("trait")

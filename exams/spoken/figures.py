@@ -6,6 +6,7 @@ Numbers with a unit of dose are never taken.
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
@@ -69,6 +70,7 @@ CUES = {
     "pressure": "",
     "condition": CONDITION,
 }
+LEAST_OF_BLOOD = 60  # mmHg: a "pressure" without a side is no eye's
 NO_UNIT = "no unit was said"
 SIDED = (TEARS, EYE_PRESSURE)
 # outside of these nobody measured it (wide: the walk's own limits warn later)
@@ -86,6 +88,8 @@ POSSIBLE = {
 LENGTHS = {"mm": 1.0, "cm": 10.0, "inch": 25.4}
 MASSES = ("kg", "lb", "g")
 FAR = 9  # terms between a name and its number
+NEAR = 3  # the same, for what somebody else reports
+REPORTED = "says"  # why a clause was dropped: a colleague's remark
 
 
 @dataclass(slots=True)
@@ -111,17 +115,20 @@ class _Cue:
 class Counting:
     """Walks over the clauses in their order. The last name that asks for a number is kept."""
 
-    def __init__(self) -> None:
+    def __init__(self, change: Sequence[str] = (), series: Sequence[str] = ()) -> None:
+        self._change, self._series = frozenset(change), frozenset(series)
         self.figures = Figures()
         self._cue: _Cue | None = None
         self._sides: list[str] = []
         self._topic = ""
+        self._gums = False  # the sentence is about the gums
         self._last_clause: Clause | None = None
         self._unit_assumed = False
 
     def sentence(self, clauses: Sequence[Clause]) -> None:
         self._cue = None
-        flow = [(c, i) for c in clauses if not c.drop for i in range(len(c.terms))]
+        self._gums = any(t.has("noun", "gums") for c in clauses for t in c.terms)
+        flow = [(c, i) for c in clauses if c.drop in ("", REPORTED) for i in range(len(c.terms))]
         for position, (clause, i) in enumerate(flow):
             term = clause.terms[i]
             self._note_cue(term, clause)
@@ -169,8 +176,13 @@ class Counting:
     ) -> None:
         assert term.number is not None
         unit = _unit(after)
+        if unit == "breaths" and not any(t.has("number-unit") for t in clause.terms[i + 1 : i + 4]):
+            unit = ""  # "pulse one eighty, respirations twenty-four"
         if unit in ("dose", "percent", "other"):
             term.used = True
+            return
+        if clause.drop == REPORTED:
+            self._reported(clause, term, unit, before, after)
             return
         if self._ratio(clause, term, after, before):
             return
@@ -216,6 +228,9 @@ class Counting:
         if cue and cue.what and not _numbered(before, after) and self._likely(cue, term, clause, after):
             self._measure(cue.what, UNIT.get(cue.what, ""), term, before, after)
             return
+        if unit == "s" and not cue and self._gums and 0.3 <= term.number.whole() <= 9:
+            self._measure(REFILL, "s", term, before, after)
+            return
         if unit == "s" and not cue:
             return
         if _weighed(after) and _alone(clause):
@@ -237,6 +252,24 @@ class Counting:
             self._measure(HEART, "/min", term, before, after)
             return
         self.figures.numbers.setdefault(id(clause), []).append((term, "number"))
+
+    def _reported(self, clause: Clause, term: Term, unit: str, before: list[Term], after: list[Term]) -> None:
+        """ "Sam says thirty-one point two kilos": what a colleague measured is a measurement, if its unit
+        or its name was said with it. How much more or less it is than before is none."""
+        assert term.number is not None
+        cue = self._cue if self._cue and self._cue.age <= NEAR else None
+        at = clause.terms.index(term)
+        around = (*clause.terms[max(0, at - 4) : at], *clause.terms[at + 1 : at + 4])
+        if any(w in self._change for t in around for w in t.words):
+            return
+        if unit in MASSES and term.number.whole() > 0:
+            self._measure(WEIGHT, unit, term, before, after)
+        elif unit in ("C", "F"):
+            self._measure(TEMPERATURE, unit, term, before, after)
+        elif cue and cue.what in (WEIGHT, TEMPERATURE, HEART, PULSE, BREATHS, PRESSURE) and not unit:
+            named = any(cue.term.has("noun", key) for key, what in CUES.items() if what == cue.what)
+            if named and (cue.what in (WEIGHT, TEMPERATURE) or _in_range(cue.what, term)):
+                self._measure(cue.what, UNIT.get(cue.what, ""), term, before, after)
 
     def _last_sized(self) -> Clause | None:
         return self._last_clause
@@ -321,9 +354,27 @@ class Counting:
             )
         )
         if self._cue and what not in SIDED:
-            self._cue.age = FAR if not _continues(after) else self._cue.age
-        if what == WEIGHT:
+            series = bool(after) and after[0].text in self._series
+            self._cue.age = FAR if not (series or _continues(after)) else 0
+        if what == WEIGHT and not self._and_a_half(unit, after):
             self._parts_of_weight(term, unit, after)
+
+    def _and_a_half(self, unit: str, after: list[Term]) -> bool:
+        """ "eighteen kilos and a half"."""
+        half = next((t for t in after[1:3] if t.kind == FIGURE), None)
+        if half is None or half.number is None or half.number.parts or not half.number.fraction:
+            return False
+        measurement, corrected = self.figures.measurements[-1]
+        half.used = True
+        self.figures.measurements[-1] = (
+            dataclasses.replace(
+                measurement,
+                value=shown(float(measurement.value.lstrip("<>")) + half.number.fraction),
+                spans=(Span(measurement.spans[0].start, half.end),),
+            ),
+            corrected,
+        )
+        return True
 
     def _parts_of_weight(self, term: Term, unit: str, after: list[Term]) -> None:
         """ "ten pounds eight ounces", "eleven kilos two hundred"."""
@@ -367,7 +418,13 @@ class Counting:
 
     def _sided(self, cue: _Cue, term: Term, before: list[Term], after: list[Term]) -> None:
         """Left and right before or after their number, as the first one has it."""
+        assert term.number is not None
         side = cue.side
+        sided = any(t.has("side") for t in (*before, *after)) or bool(self._sides)
+        if cue.what == EYE_PRESSURE and cue.term.has("noun", "pressure") and not sided and not side:
+            if _in_range(PRESSURE, term) and term.number.whole() >= LEAST_OF_BLOOD:
+                self._measure(PRESSURE, UNIT[PRESSURE], term, before, after)
+            return
         ahead = next(
             (t for t in reversed(before) if t.kind == FIGURE or t.has("side") or t is cue.term), None
         )
@@ -485,6 +542,12 @@ class Counting:
         self.figures.sizes[id(clause)] = [round(value * LENGTHS[term.keys("number-unit")[0]], 2)]
 
 
+def _in_range(what: str, term: Term) -> bool:
+    assert term.number is not None
+    low, high = POSSIBLE[what]
+    return low <= term.number.whole() <= high
+
+
 def _side_in(term: Term) -> str:
     found = [w for w in term.words if w in ("left", "right")]
     return found[0] if found else ""
@@ -541,7 +604,10 @@ def _numbered(before: Sequence[Term], after: Sequence[Term]) -> bool:
 
 
 def _alone(clause: Clause) -> bool:
-    return all(t.kind == FIGURE or t.has("control", "filler") or t.has("number") for t in clause.terms)
+    return all(
+        t.kind == FIGURE or t.has("control", "filler") or t.has("number") or t.has("noun", "VIT.weight")
+        for t in clause.terms
+    )
 
 
 def _weighed(after: Sequence[Term]) -> bool:

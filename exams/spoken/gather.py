@@ -6,7 +6,7 @@ import dataclasses
 from collections.abc import Iterable, Sequence
 
 from exams.spoken.figures import NO_UNIT
-from exams.spoken.said import Statement
+from exams.spoken.said import LIMB_STATIONS, Statement
 from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED, PARTIAL, Measurement, Proposal, Question, Span
 
 
@@ -15,7 +15,7 @@ def gather(
 ) -> tuple[list[Proposal], list[Question]]:
     """Not normal outweighs normal; said not examined as well as normal is not normal either."""
     groups: dict[tuple[str, str], list[Statement]] = {}
-    for s in statements:
+    for s in _of_one_limb(statements):
         groups.setdefault((s.structure, s.side), []).append(s)
     by_line = _other_sides(groups)
     proposals: list[Proposal] = []
@@ -31,8 +31,25 @@ def gather(
         elif PARTIAL in states:
             proposals.append(_one(said, PARTIAL))
         elif (structure, side) not in by_line or any(s.rest for s in said):
-            proposals.append(_one(said, NORMAL))
+            whole = [s for s in said if not s.one_part]
+            proposals += [_one(whole, NORMAL)] if whole else []
     return proposals, questions
+
+
+def _of_one_limb(statements: Sequence[Statement]) -> list[Statement]:
+    """ "Nails fine, the web between three and four is red": one paw is spoken of and nobody said which, so
+    what is fine in the same breath is not fine of both."""
+    unsaid = {
+        (s.structure.partition(".")[0], s.sentence) for s in statements if s.unsaid and s.state == ABNORMAL
+    }
+    return [
+        s
+        for s in statements
+        if s.state not in (NORMAL, PARTIAL)
+        or s.sided
+        or s.structure.partition(".")[0] not in LIMB_STATIONS
+        or (s.structure.partition(".")[0], s.sentence) not in unsaid
+    ]
 
 
 def _other_sides(groups: dict[tuple[str, str], list[Statement]]) -> set[tuple[str, str]]:

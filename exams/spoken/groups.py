@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Sequence
 
-from exams.spoken.making import Making
+from exams.spoken.of_what import OfWhat
 from exams.spoken.said import (
     GENERIC,
     MOST_UNKNOWN,
@@ -17,16 +17,23 @@ from exams.spoken.said import (
     terms_behind,
 )
 from exams.spoken.segment import Clause
-from exams.spoken.shapes import ABNORMAL, NORMAL
-from exams.spoken.sides import LUNGS, Place, side_kind, sides_said
+from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED
+from exams.spoken.sides import ALL_NECK, LUNGS, Place, side_kind, sides_said
 from exams.spoken.terms import FIGURE, UNKNOWN
 
+NOT_FELT = "not felt"
+OTHERWISE = ("otherwise", "por lo demás")
+OKAY = ("okay", "ok", "bueno", "vale")
 
-class Groups(Making):
+
+class Groups(OfWhat):
     """A step of `Listening`."""
 
     def _state(self, clause: Clause, named: list[Named], described: list[Described], place: Place) -> None:
-        hedged = bool(clause.having("control", "hedge"))
+        hedged = any(
+            t.text not in self.vocabulary.language.settled or self.correcting_sentence != clause.sentence
+            for t in clause.having("control", "hedge")
+        )
         made: list[Statement] = []
         said = sides_said(clause.terms, self._recent(clause))
         for term in self._says(clause):
@@ -86,7 +93,12 @@ class Groups(Making):
         if id(clause) not in self.figures.grades or any(not d.denied for d in described):
             return []
         trait = next(
-            (self.vocabulary.graded[x] for n in about for x in n.noun.normal if x in self.vocabulary.graded),
+            (
+                self.vocabulary.graded[x]
+                for n in about
+                for x in (*n.noun.normal, *(n.noun.hind or ()), *(n.noun.fore or ()))
+                if x in self.vocabulary.graded
+            ),
             "",
         )
         term = next((t for t in clause.terms if t.kind == FIGURE), clause.terms[-1])
@@ -95,21 +107,6 @@ class Groups(Making):
             if trait
             else []
         )
-
-    def _spoken_of(self, clause: Clause, named: list[Named], described: Sequence[Described]) -> list[Named]:
-        """What the traits of a clause are of: its own names, else the topic."""
-        if named:
-            return named
-        said = [t for t in clause.terms if t.has("side")]
-        near = self.topic_sentence == clause.sentence
-        if (
-            near
-            or (said and self.topic_sentence == clause.sentence - 1)
-            or self.topic_sentence == clause.sentence - 1
-        ):
-            alone = self.lone_side[1] if self.lone_side[0] == clause.sentence else ""
-            return [dataclasses.replace(n, side="" if said else alone or n.side) for n in self.topic]
-        return []
 
     def _of_trait(
         self,
@@ -122,6 +119,19 @@ class Groups(Making):
         blocked: set[str],
     ) -> list[Statement]:
         made: list[Statement] = []
+        if not named and self.topic_sentence != clause.sentence:
+            for key in one.keys:
+                if self._beside(key, named) and not one.denied and not made:
+                    made += self._at_home(clause, one, key, named, said, place)
+            if made:
+                return made
+        if self._detail(clause, one, named):
+            return []
+        if one.term.has("control", "nothing") and (other := self._none_on_the_other(clause, named)):
+            line = Named(other.structure, self.vocabulary.nouns[other.structure], False, None)
+            return self._made(
+                clause, other.structure, NORMAL, one, [one.term], said, place, result=NORMAL, name=line
+            )
         if not named and self.topic_skipped and self.topic_sentence == clause.sentence:
             about = []
         for key in one.keys:
@@ -134,8 +144,11 @@ class Groups(Making):
         if made:
             return made
         if named and not one.denied and not self.where and self._topic_rather(clause, one, named):
-            about = [dataclasses.replace(n, side="" if said else n.side) for n in self.topic]
+            alone = self.lone_side[1] if self.lone_side[0] == clause.sentence else ""
+            about = [dataclasses.replace(n, side="" if said else alone or n.side) for n in self.topic]
         for key in one.keys:
+            if key in self.vocabulary.walk.finding and not named and self.topic_sentence != clause.sentence:
+                continue  # a finding by its own name is of its own line
             for name in about:
                 made += self._of_name(clause, one, key, name, bool(named), said, place, blocked)
             if made:
@@ -145,7 +158,9 @@ class Groups(Making):
                 if key in GENERIC or key in self.vocabulary.home:
                     continue
                 for name in self.topic:
-                    made += self._of_name(clause, one, key, name, False, said, place, blocked)
+                    alone = self.lone_side[1] if self.lone_side[0] == clause.sentence and not said else ""
+                    topic = dataclasses.replace(name, side=alone or name.side)
+                    made += self._of_name(clause, one, key, topic, False, said, place, blocked)
         if made and any(s.state == ABNORMAL for s in made):
             return [s for s in made if s.state == ABNORMAL]
         region, sentence = self.region
@@ -153,6 +168,10 @@ class Groups(Making):
             for key in one.keys:
                 if key not in GENERIC and not made:
                     made += self._of_name(clause, one, key, region, False, said, place, blocked)
+        if not made and not named and not self.topic_skipped and self.topic_sentence == clause.sentence:
+            for key in one.keys:
+                for name in self._around() if key not in GENERIC and not made else ():
+                    made += self._of_name(clause, one, key, name, False, said, place, blocked)
         if made or one.term.has("control", "nothing") or self._of_a_lump(clause, one):
             return made
         for key in one.keys:
@@ -161,49 +180,6 @@ class Groups(Making):
             if made:
                 break
         return made
-
-    def _elsewhere(self, clause: Clause, named: Sequence[Named]) -> bool:
-        """The names of the clause are of another station than the topic: they may only be places of it."""
-        if not named or self.topic_sentence != clause.sentence or self.topic_skipped:
-            return False
-        stations = {s.partition(".")[0] for n in self.topic for s in (*n.noun.normal, *n.noun.scope)}
-        return not any(
-            s.partition(".")[0] in stations for n in named for s in (*n.noun.normal, *n.noun.scope)
-        )
-
-    def _topic_rather(self, clause: Clause, one: Described, named: Sequence[Named]) -> bool:
-        """ "Nails: the front ones overgrown on both feet": the only name says where."""
-        if (
-            self.topic_sentence != clause.sentence
-            or self.topic_skipped
-            or len(named) != 1
-            or named[0].term is None
-        ):
-            return False
-        if named[0].term not in clause.terms or not all(k not in GENERIC for k in one.keys):
-            return False
-        at = clause.terms.index(named[0].term)
-        before = [t for t in clause.terms[:at] if not t.has("side") and not t.has("limb")]
-        behind = bool(before) and before[-1].has("control", "prep")
-        return behind and any(self.topic_matches(k) for k in one.keys)
-
-    def _same_station(self, structure: str, named: Sequence[Named]) -> bool:
-        station = structure.partition(".")[0]
-        if station == "GEN":
-            return True  # "weight four kilos he is bright": the whole animal
-        return any(s.startswith(station + ".") for n in named for s in (*n.noun.normal, *n.noun.scope))
-
-    def _of_a_lump(self, clause: Clause, one: Described) -> bool:
-        """ "mass on the flank, firm, ulcerated": what describes the lump is no finding elsewhere."""
-        return bool(
-            self.last
-            and self.last[-1].structure == "SKN.lumps"
-            and self.last[-1].sentence == clause.sentence
-            and self.last[-1].state == ABNORMAL
-            and not clause.having("noun")
-            and not one.denied
-            and not set(one.keys) & {"mass", "wart"}
-        )
 
     def _of_name(
         self,
@@ -216,10 +192,30 @@ class Groups(Making):
         place: Place,
         blocked: set[str],
     ) -> list[Statement]:
+        if self.vocabulary.undecided(name.key):
+            return []  # nobody can tell which of them
         normal, scope = self._targets(name, place, clause)
         if key == "unfelt" and name.noun.unfelt is not None:
             normal = scope = name.noun.unfelt
+        if name.key == "neck" and key == "full" and not normal and not one.denied:
+            normal = ALL_NECK  # "full range of motion in the neck"
         made: list[Statement] = []
+        if (
+            key == "unfelt"
+            and not one.denied
+            and not name.noun.never
+            and not self.where
+            and self._lone(clause)
+        ):
+            for structure in normal:
+                if not self.vocabulary.meaning(structure, key):
+                    made += [
+                        dataclasses.replace(s, note=NOT_FELT)
+                        for s in self._made(
+                            clause, structure, NOT_EXAMINED, None, [one.term], said, place,
+                            name=name, plural=name.plural, key=key, own=own,
+                        )
+                    ]  # fmt: skip
         generic = key in GENERIC
         everywhere = [s for s in normal if self.vocabulary.meaning(s, key)]
         if place.limb == "all" and not everywhere and name.noun.fore is not None:
@@ -289,14 +285,30 @@ class Groups(Making):
         if name.noun.normal[:1] == ("SKN.skin",) and self.where:
             return False  # "the skin round the eyes": a part of it
         if clause.having("control", "rest") and not own:
-            return any(t.has("place", "lung ahead") for t in clause.terms)
+            of_heading = self.topic_sentence == clause.sentence and generic and not clause.having("place")
+            otherwise = any(t.text in OTHERWISE for t in clause.terms)
+            return any(t.has("place", "lung ahead") for t in clause.terms) or (of_heading and otherwise)
+        if own and generic and self._object(clause, name):
+            return False
+        if len(clause.terms) == 1 and not clause.closes and one.term.text in OKAY:
+            return False  # "abdomen, okay, let me roll you over"
         if own:
             return not clause.having("control", "rest") or bool(name.plural or not generic or name.term)
         if self.topic_skipped:
             return False
+        several = len(name.noun.scope) > 1 and name.key not in self.vocabulary.walk.structure
+        sided = clause.having("side", "left", "right", "other") or clause.having("place") or self.lung_places
+        if (
+            self.unread >= self.count - 2
+            and self.unread_topic is self.topic
+            and not sided
+            and (generic or several)
+        ):
+            return False  # "nose has a …, clean": what it has nobody knows
         if (
             generic
             and clause.having("limb")
+            and not (clause.having("limb", "all") and name.key == "legs")
             and not any(side_kind(self.vocabulary.walk.structure[x]) == "four" for x in name.noun.normal)
         ):
             return False
@@ -312,10 +324,6 @@ class Groups(Making):
             return False
         return unknown <= (1 if generic else MOST_UNKNOWN)
 
-    def _pronoun(self, clause: Clause) -> bool:
-        """ "The right one is fine", "both sides normal": what was named before is meant."""
-        return any(t.has("side") and t.words[-1] in self.vocabulary.language.pronouns for t in clause.terms)
-
     def _at_home(
         self,
         clause: Clause,
@@ -328,14 +336,25 @@ class Groups(Making):
         """A trait that speaks of a line by itself: "no murmur", "cherry eye on the left"."""
         finding = self.vocabulary.walk.finding.get(key)
         traits = sum(1 for t in clause.terms if t.has("trait") or t.has("finding") or t.has("says"))
-        if key in self.vocabulary.shy and (named or self.where or traits > 1):
+        if key in self.vocabulary.shy and (any(n.key != "back" for n in (*named, *self.where)) or traits > 1):
+            return []
+        near = self.topic_sentence == clause.sentence and not self.topic_skipped
+        if near and not named and self._pronoun(clause) and not self._topic_station(key):
+            return []  # "anal sacs: right one's packed": theirs, whatever else that is of
+        if key == "mass" and one.denied and one.term.text not in self.vocabulary.language.lumps:
+            near = near or self.topic_sentence == clause.sentence - 1
+        if key == "mass" and one.denied and not self._of_skin(named, near):
+            return []
+        if key in self.vocabulary.lone and self.topic_sentence == clause.sentence:
+            return []
+        if self._reference(clause, one, key):
             return []
         if finding is not None:
             if finding.whole_station:
                 return []
             homes: tuple[str, ...] = finding.structures[:1]
         else:
-            homes = self.vocabulary.home.get(key, ())
+            homes = self._beside(key, named) or self.vocabulary.home.get(key, ())
         if homes and homes[0].startswith("LUN.") and len(homes) > 1:
             homes = tuple(s for s in homes if not place.lungs or s in place.lungs)
         if key == "weak" and not (place.limb or self.limb.limb):

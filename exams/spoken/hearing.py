@@ -22,7 +22,7 @@ def hear(text: str, about: About, vocabulary: Vocabulary) -> Heard:
     clauses: list[Clause] = []
     heads_ups: list[Line] = []
     plan: list[Line] = []
-    counting = Counting()
+    counting = Counting(vocabulary.language.change, vocabulary.language.series)
     for number, (sentence, asked) in enumerate(sentences_of(terms)):
         found = clauses_of(sentence, number, asked, vocabulary)
         told, planned = sort_out(found, text)
@@ -31,8 +31,13 @@ def hear(text: str, about: About, vocabulary: Vocabulary) -> Heard:
         counting.sentence(found)
         clauses += found
     listening = Listening(vocabulary, about, counting.figures)
-    for _, group in groupby(answered(clauses, vocabulary.language.bare_no), key=lambda c: c.sentence):
+    for _, group in groupby(
+        answered(clauses, vocabulary.language.bare_no, vocabulary.language.none), key=lambda c: c.sentence
+    ):
         together = list(group)
+        listening.sentence_nouns = frozenset(
+            k for c in together if not c.drop for t in c.terms for k in t.keys("noun")
+        )
         if listening.is_lump(together):
             listening.lump(together)
             continue

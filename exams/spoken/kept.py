@@ -10,6 +10,7 @@ from exams.spoken.said import GENERIC, Described, Named, Statement
 from exams.spoken.segment import Clause
 from exams.spoken.shapes import About
 from exams.spoken.sides import Place, opposite, sides_said
+from exams.spoken.terms import UNKNOWN
 from exams.spoken.vocabulary import Noun, Vocabulary
 
 
@@ -33,26 +34,53 @@ class Kept:
     limb: Place = field(default_factory=Place)
     correcting: int = -1  # clause from which on what is said replaces what was said before it
     correcting_sentence: int = -1
+    correcting_until: int = -1  # the last clause in a row that only corrects
     count: int = 0
     now: int = -1  # the sentence that is taken
+    sentence_nouns: frozenset[str] = frozenset()  # everything that it names
     last: list[Statement] = field(default_factory=list)
     described: list[Described] = field(default_factory=list)  # what `last` came from
     hedged_away: list[Statement] = field(default_factory=list)
     lung_places: tuple[str, ...] = ()
     neuro: bool = False  # a neurological look is under way
     limb_sentence: int = -1
+    limb_lines: list[str] = field(default_factory=list)  # said of it so far
+    limb_fleeting: int = -1  # the sentence that the limb is only named in
     correcting_named: bool = False  # what corrects names something
     correcting_opens: bool = False  # the correction begins its sentence: it is about the one before
     rest_said: bool = False
     where: list[Named] = field(default_factory=list)  # names behind a preposition
     lumps_listed: bool = False
+    unread: int = -9  # the clause with a remark on its topic that nobody understood
+    unread_topic: list[Named] | None = None
+    name_ended: bool = False  # the clause before closed with a name, behind what it says of it
+    heading: str = ""  # a side that stands over what follows: "OD: …"
+    heading_station: str = ""
     lone_side: tuple[int, str] = (-1, "")
     lone_grade: tuple[int, str] = (-1, "")
     lone_place: tuple[int, str] = (-1, "")
+    tooth: tuple[int, str] = (-1, "")  # said last, and its sentence
     neck_said: tuple[int, tuple[str, ...]] = (-1, ())
     asked: Clause | None = None
     region: tuple[Named | None, int] = (None, -1)  # the eye, the ear: what its parts are named after
     copied: tuple[int, list[Statement]] = field(default=(-1, []))
+
+    def _heading(self, clause: Clause, named: Sequence[Named]) -> None:
+        """ "OD: …", "Left eye: …": the side holds until another is said, or something else is spoken of."""
+        sides = [s for s in sides_said(clause.terms, self._recent(clause)) if s != "?"]
+        only = not any(t.has("trait") or t.has("finding") or t.has("says") for t in clause.terms)
+        stations = {s.partition(".")[0] for n in named for s in (*n.noun.normal, *n.noun.scope)}
+        if clause.colon and only and len(sides) == 1 and sides[0] in ("left", "right") and len(stations) <= 1:
+            limbs = clause.having("limb") or stations & {"FLB", "HLB"}
+            self.heading, self.heading_station = ("", "") if limbs else (sides[0], "".join(stations))
+        elif (
+            sides
+            or any(n.plural for n in named)
+            or (stations and self.heading_station and self.heading_station not in stations)
+        ):
+            self.heading = ""
+        elif stations and self.heading and not self.heading_station:
+            self.heading_station = next(iter(stations)) if len(stations) == 1 else ""
 
     def _recent(self, clause: Clause) -> str:
         """The side said last, if "that side" and "the other" can still mean it."""
@@ -86,6 +114,9 @@ class Kept:
         self._loose(clause, bare)
         if named and self.topic_named == clause.sentence and all(self._behind(n, clause) for n in named):
             named = []  # only where something is: what was spoken of stays
+        says = any(t.has("trait") or t.has("finding") or t.has("says") for t in clause.terms)
+        if named and self.where and not says and clause.having("control", "pressing"):
+            named = self.where[-1:]  # "back, when I press at the lumbosacral …"
         spoke = bool(named)
         if not spoke:
             home = self._home_topic(clause)
@@ -122,11 +153,17 @@ class Kept:
                         self.station_side[station] = (side, clause.sentence)
                     elif name.plural or "both" in (*said, side):
                         self.station_side.pop(station, None)
+        elif self._new_limb(clause):
+            self.topic = []
         elif self.topic_sentence == clause.sentence - 1 and single:
             self.topic_sentence = clause.sentence
         if spoke or single:
             for name in self.topic:
-                if len(set(single)) == 1 and not name.plural and not self._behind(name, clause):
+                if (
+                    len(set(single)) == 1
+                    and (not name.plural or self._only_side(clause) or self._side_one(clause))
+                    and not self._behind(name, clause)
+                ):
                     for s in name.noun.normal:
                         self.station_side[s.partition(".")[0]] = (single[0], clause.sentence)
         lungs = Place.of(clause.terms).lungs
@@ -181,7 +218,10 @@ class Kept:
     def _home_topic(self, clause: Clause) -> list[Named]:
         """ "There's a slip on the left. Right side I don't feel one": the trait names its line."""
         for term in clause.terms:
-            for key in (*term.keys("trait"), *term.keys("finding")):
+            keys = (*term.keys("trait"), *term.keys("finding"))
+            if any(self.topic_matches(key) for key in keys):
+                continue  # "ears: … no redness": theirs, whatever else a redness is of
+            for key in keys:
                 finding = self.vocabulary.walk.finding.get(key)
                 homes = finding.structures[:1] if finding else self.vocabulary.home.get(key, ())
                 homes = tuple(h for h in homes if h in self.vocabulary.nouns)
@@ -196,12 +236,61 @@ class Kept:
     def topic_matches(self, key: str) -> bool:
         return any(self.vocabulary.meaning(s, key) for n in self.topic for s in n.noun.scope)
 
+    def _only_side(self, clause: Clause) -> bool:
+        """ "Ears: left, canal red": a side by itself."""
+        return all(t.has("side") or t.has("control", "filler") for t in clause.terms)
+
+    def _unread(self, clause: Clause) -> bool:
+        """Something is said of what is named, and it came to nothing."""
+        said = any(
+            t.kind == UNKNOWN
+            or t.has("finding")
+            or (t.has("trait") and not any(k in self.vocabulary.calm for k in t.keys("trait")))
+            for t in clause.terms
+        )
+        return said and not clause.colon and not clause.having("control", "part")
+
+    def _heads(self, clause: Clause) -> bool:
+        """A limb is spoken of from here on: it is named first, or nothing else is said."""
+        first = next((t for t in clause.terms if not t.has("control", "filler")), clause.terms[0])
+        lame = any(t.has("trait", "lame", "bad-sit") for t in clause.terms)
+        said = any(t.has("trait") or t.has("finding") for t in clause.terms)
+        return not said or (not lame and (first.has("limb") or first.has("side")))
+
+    def _side_one(self, clause: Clause) -> bool:
+        """ "The left one's smelly, the flap's fine": one of them is spoken of."""
+        return any(
+            t.has("side", "left", "right") and t.words[-1] in self.vocabulary.language.pronouns
+            for t in clause.terms
+        )
+
+    def _new_limb(self, clause: Clause) -> bool:
+        """ "Right hind, nothing wrong": a limb begins a sentence, and what was spoken of is no part of it."""
+        return bool(
+            clause.opens
+            and clause.having("limb")
+            and self.topic
+            and self.topic_sentence < clause.sentence
+            and not all(n.noun.fore is not None for n in self.topic)
+        )
+
+    def _other_limb(self, named: Sequence[Named]) -> None:
+        """A joint of the other end is named: the limb that was spoken of is left."""
+        stations = {s.partition(".")[0] for n in named if n.noun.fore is None for s in n.noun.normal}
+        if self.limb.station and stations & {"FLB", "HLB"} and self.limb.station not in stations:
+            self.limb = Place()
+
     def _limb(self, clause: Clause, named: Sequence[Named], place: Place) -> None:
+        if not place.limb:
+            self._other_limb(named)
         if not place.limb or place.limb == "all":
             return
+        # "lame on the left fore": of that alone
+        self.limb_fleeting = -1 if self._heads(clause) else clause.sentence
         sides = [s for s in sides_said(clause.terms, "") if s in ("left", "right")]
         station = "FLB" if place.limb == "fore" else "HLB"
         self.limb_sentence = clause.sentence
         self.limb = Place(place.limb, tuple(dict.fromkeys(sides)), station=station)
+        self.limb_lines = []
         if not sides:
             self.station_side.pop(station, None)

@@ -23,6 +23,8 @@ SECTIONS = (
     "limb",
     "place",
     "severity",
+    "direction",
+    "tooth",
     "stage",
     "number-unit",
     "number",
@@ -64,6 +66,17 @@ class Language:
     pronouns: tuple[str, ...]
     openers: tuple[str, ...]
     kept: tuple[str, ...]
+    change: tuple[str, ...]
+    baby: tuple[str, ...]
+    none: tuple[str, ...]
+    ordinals: tuple[str, ...]
+    clipped: tuple[str, ...]
+    lumps: tuple[str, ...]
+    common: tuple[str, ...]
+    settled: tuple[str, ...]
+    today: tuple[str, ...]
+    series: tuple[str, ...]
+    only: tuple[str, ...]
     tens_and: bool
     mishearings: tuple[Mishearing, ...]
 
@@ -79,6 +92,7 @@ def read_language(code: str, folder: Path = FOLDER) -> Language:
         raise UnknownLanguage(f"no spoken forms for the language {code!r}")
     data = tomllib.loads((folder / code / WORDS).read_text(encoding="utf-8"))
     words = data.get("number", {}).pop("words", {})
+    _skipping(data)
     return Language(
         code,
         {section: _section(data.get(section, {})) for section in SECTIONS},
@@ -91,9 +105,28 @@ def read_language(code: str, folder: Path = FOLDER) -> Language:
         tuple(data.get("pronouns", ())),
         tuple(data.get("openers", ())),
         tuple(data.get("kept", ())),
+        tuple(data.get("change", ())),
+        tuple(data.get("baby", ())),
+        tuple(data.get("none", ())),
+        tuple(data.get("ordinals", ())),
+        tuple(data.get("clipped", ())),
+        tuple(data.get("lumps", ())),
+        tuple(data.get("common", ())),
+        tuple(data.get("settled", ())),
+        tuple(data.get("today", ())),
+        tuple(data.get("series", ())),
+        tuple(data.get("only", ())),
         bool(data.get("tens_and", False)),
         _mishearings(folder / code / MISHEARINGS),
     )
+
+
+def _skipping(data: dict[str, Any]) -> None:
+    """ "couldn't" and "visualise": the ways to say that something was not looked at, each with each."""
+    said = data.get("skip-words", {})
+    forms = [f"{no} {look}" for no in said.get("not", ()) for look in said.get("look", ())]
+    skips = data.setdefault("control", {}).setdefault("skip", [])
+    skips += [form for form in (*forms, *said.get("left", ())) if form not in skips]
 
 
 def _section(data: Mapping[str, Any]) -> Mapping[str, tuple[str, ...]]:

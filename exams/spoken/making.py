@@ -22,8 +22,11 @@ from exams.spoken.said import (
 from exams.spoken.segment import Clause
 from exams.spoken.shapes import ABNORMAL, NORMAL
 from exams.spoken.sides import LIMBS, Place, limbs_said, side_kind, sides_for
+from exams.spoken.teeth import tooth_side
 from exams.spoken.terms import Term
 from exams.spoken.vocabulary import Noun
+
+DIRECTION = "medial / lateral"  # the qualifier's name in the walk
 
 
 class Making(Naming):
@@ -46,6 +49,8 @@ class Making(Naming):
         own: bool = True,
     ) -> list[Statement]:
         line = self.vocabulary.walk.structure.get(structure)
+        if state == NORMAL and clause.having("control", "unreal"):
+            return []  # "I wish the ears were clean", "far from clean"
         if (
             state == NORMAL
             and line is not None
@@ -105,7 +110,7 @@ class Making(Naming):
                 grade_key((code,), grade, self.vocabulary.walk) if code else "",
                 size,
                 self._site(clause, structure, name, side),
-                "",
+                self._direction(clause, (code,) if code else ()),
                 spans,
                 round(sure, 2),
                 reason,
@@ -114,9 +119,22 @@ class Making(Naming):
                 sided,
                 key,
                 bool(clause.having("control", "rest")),
+                not sides,
             )
             for side in sides or unsaid_sides(kind, said)
         ]
+
+    def _direction(self, clause: Clause, codes: Sequence[str]) -> str:
+        """ "pops out medially", "a three, medial": for findings that have this qualifier."""
+        if not any(DIRECTION in self.vocabulary.walk.finding[c].qualifiers for c in codes):
+            return ""
+        said = f" {' '.join(w for t in clause.terms for w in t.words)} "
+        found = [
+            key
+            for key, forms in self.vocabulary.language.forms.get("direction", {}).items()
+            if any(f" {form} " in said for form in forms)
+        ]
+        return "both" if len(found) > 1 else found[0] if found else ""
 
     def _site(self, clause: Clause, structure: str, name: Named | None, side: str) -> str:
         if name and name.site:
@@ -170,11 +188,21 @@ class Making(Naming):
         if kind == "none":
             return ["none"], True
         own = [name.side] if name and name.side else []
+        if structure == "MTH.gums" and not own and not said and self.tooth[0] == clause.sentence:
+            own = [tooth_side(self.tooth[1])]
         if structure == "NEU.eye-position" and not own and towards(clause):
             return ["left", "right"], True
         sides = own or self._near_side(clause, one, said)
+        if name is not None and not sides:
+            self._limb_over(structure, clause)
         if kind == "four":
             limbs = limbs_said(place, sides)
+            skipped = one is None and bool(clause.having("control", "skip"))
+            if not limbs and skipped and self.limb_sentence != clause.sentence and not sides:
+                return list(LIMBS), True
+            every = any("all" in t.words for t in clause.terms) and self.limb_sentence != clause.sentence
+            if not limbs and plural and every and not sides:
+                return list(LIMBS), True
             if not limbs and self.limb.limb:
                 limbs = limbs_said(self.limb, sides or list(self.limb.sides))
             if not limbs and plural and not place.limb:
@@ -192,8 +220,14 @@ class Making(Naming):
         if not sides and (not plural or name is None):
             if station in LIMB_STATIONS and self.limb.station == station and self.limb.sides:
                 sides = list(self.limb.sides)
+            elif (
+                kind == "pair" and name is None and self.lone_side[0] == clause.sentence and self.lone_side[1]
+            ):
+                sides = [self.lone_side[1]]
             elif kind == "pair" and (held := self._held(station, clause, name is not None)):
                 sides = [held]
+        if not sides and kind == "pair" and self.heading and self.heading_station in ("", station):
+            sides = [self.heading]
         several = plural or station not in LIMB_STATIONS
         if name is not None and one is not None and not plural and structure in self.vocabulary.single:
             several = self._region_plural(clause)
@@ -231,16 +265,19 @@ class Making(Naming):
     def _targets(self, name: Named, place: Place, clause: Clause) -> tuple[tuple[str, ...], tuple[str, ...]]:
         noun = name.noun
         normal, scope = noun.normal, noun.scope
-        limb = name.limb or place.limb or (self.limb.limb if self._limbed(noun) else "")
+        limb = name.limb or place.limb or self._limb_of_row(name, clause)
+        limb = limb or (self.limb.limb if self._limbed(noun) else "")
         if limb == "fore" and noun.fore is not None:
             normal = noun.fore
-            scope = (*noun.fore, *(s for s in scope if not s.startswith(("HLB", "GEN"))))
+            scope = (*noun.fore, *(s for s in scope if not s.startswith("HLB")))
         elif limb == "hind" and noun.hind is not None:
             normal = noun.hind
-            scope = (*noun.hind, *(s for s in scope if not s.startswith(("FLB", "GEN"))))
+            scope = (*noun.hind, *(s for s in scope if not s.startswith("FLB")))
         elif limb == "all" and not normal and noun.fore is not None and noun.hind is not None:
             normal = (*noun.fore, *noun.hind)
-        if noun.scoped is not None and place.has("scope", "inside"):
+        if noun.scoped is not None and place.has("in and out"):
+            normal = (*noun.normal, *noun.scoped)
+        elif noun.scoped is not None and place.has("scope", "inside") and not clause.having("control", "no"):
             normal = noun.scoped
         if noun.to_tail and place.has("to tail"):
             normal = (*normal, *noun.to_tail)
@@ -261,6 +298,30 @@ class Making(Naming):
             kept = self.neck_said[1] if self.neck_said[0] == clause.sentence else ()
             normal = tuple(dict.fromkeys((*kept, *place.neck)))
         return normal, scope
+
+    def _limb_of_row(self, name: Named, clause: Clause) -> str:
+        """ "Left stifle, hock and foot fine": the foot of the limb that the others belong to."""
+        if name.noun.fore is None or name.term not in clause.terms:
+            return ""
+        stations = {
+            s.partition(".")[0]
+            for t in clause.terms
+            if t is not name.term
+            for k in t.keys("noun")
+            for s in self.vocabulary.nouns[k].normal
+            if self.vocabulary.nouns[k].fore is None
+        }
+        return "hind" if stations == {"HLB"} else "fore" if stations == {"FLB"} else ""
+
+    def _limb_over(self, structure: str, clause: Clause) -> None:
+        """ "Right fore: carpus fine, elbow fine. … Carpus fine.": round again, so of another limb."""
+        lines = self.limb_lines
+        if structure.partition(".")[0] != self.limb.station or self.limb_sentence == clause.sentence:
+            return
+        if structure in lines and lines[-1] != structure:
+            self.limb = Place()
+        elif structure not in lines:
+            lines.append(structure)
 
     def _limbed(self, noun: Noun) -> bool:
         return bool(self.limb.limb) and (noun.fore is not None or noun.hind is not None)

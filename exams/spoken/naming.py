@@ -6,10 +6,12 @@ import dataclasses
 from collections.abc import Sequence
 
 from exams.spoken.kept import Kept
-from exams.spoken.said import PAIRS, Described, Named, filler_right, tooth_side
-from exams.spoken.segment import Clause
+from exams.spoken.said import PAIRS, Described, Named, filler_right
+from exams.spoken.segment import ARTICLES, Clause
 from exams.spoken.sides import Place, sides_said
+from exams.spoken.teeth import teeth_named, tooth_side
 from exams.spoken.terms import FIGURE, UNKNOWN, Term
+from exams.spoken.vocabulary import Sense
 
 
 class Naming(Kept):
@@ -23,6 +25,12 @@ class Naming(Kept):
         about = named or (self.topic if self.topic_sentence == clause.sentence else ())
         if place.limb or not about or not all(n.noun.fore is not None for n in about):
             return place
+        led = any(
+            t.has("place", "lung back", "lung front") and at and clause.terms[at - 1].has("control", "prep")
+            for at, t in enumerate(clause.terms)
+        )
+        if led:
+            return place  # "wasted along the back"
         limb = "hind" if place.has("lung back") else "fore" if place.has("lung front") else ""
         return dataclasses.replace(place, limb=limb)
 
@@ -47,6 +55,7 @@ class Naming(Kept):
             if sense.key in ("nodes", "node") and of_these:
                 found += [dataclasses.replace(n, plural=sense.plural) for n in of_these]
                 continue
+            sense = self._which(sense, clause)
             noun = self.vocabulary.nouns[sense.key]
             found.append(
                 Named(sense.key, noun, sense.plural, term, self._own_side(clause, at, said), limb="")
@@ -56,12 +65,38 @@ class Naming(Kept):
         where = [n for n in found if self._only_where(n, found, clause)]
         found = [n for n in found if n not in where]
         self.where = where
-        for tooth in self.figures.teeth.get(id(clause), ()):
+        numbers = self.figures.teeth.get(id(clause), ())
+        if not numbers and any(n.key == "MTH.teeth" for n in found):
+            several = any(n.key == "MTH.teeth" and n.plural for n in found) and not said
+            numbers = teeth_named(
+                clause, ["both"] if several else said, self.vocabulary.language, self.vocabulary.tooth
+            )
+        if numbers:
+            self.tooth = (clause.sentence, numbers[-1])
+        for tooth in numbers:
             side = tooth_side(tooth)
             found.append(Named("MTH.teeth", self.vocabulary.nouns["MTH.teeth"], False, None, side, tooth))
         if any(n.site for n in found):
             found = [n for n in found if n.site or n.key != "MTH.teeth"]
         return found
+
+    def _which(self, sense: Sense, clause: Clause) -> Sense:
+        """ "Glands a bit full": a name that two things go by."""
+        choices = self.vocabulary.either.get(sense.key, ())
+        said = {k for t in clause.terms for k in t.keys("trait")}
+        near = {
+            line.partition(".")[0]
+            for n in (self.topic if self.topic_sentence >= clause.sentence - 1 else ())
+            for line in (*n.noun.normal, *n.noun.scope)
+        }
+        for meant in choices:
+            if said & meant.traits:
+                return sense._replace(key=meant.noun)
+        for meant in choices:
+            if near & meant.near:
+                return sense._replace(key=meant.noun)
+        default = next((c.noun for c in choices if not c.traits and not c.near), sense.key)
+        return sense._replace(key=default)
 
     def _announced(self, one: Named, after: Sequence[Named], clause: Clause) -> bool:
         """A name that only leads to the next, nothing said between them nor joining them: "the knees now
@@ -106,6 +141,8 @@ class Naming(Kept):
             if term.used:
                 break
             keys = [k for k in term.keys("side") if k in ("left", "right", "both", "other", "that")]
+            if keys and keys[0] == "other" and any(s.plural for s in clause.terms[at].senses):
+                break  # "the other nodes": no side
             if keys and not (keys[0] == "right" and filler_right(clause, i)):
                 return self._resolved(keys[0], clause)
             if not (
@@ -125,10 +162,20 @@ class Naming(Kept):
                     found.append(Described(term, ("absent",), False))
                     denied = False
                 continue
-            if term.has("control", "nothing") and not any(
-                t.has("trait") or t.has("finding") for t in clause.terms
-            ):
-                found.append(Described(term, ("mass",), True))
+            if term.has("says") and term.words[0] in self.vocabulary.language.bare_no:
+                denied, since, joined = True, 0, False  # "no murmurs or arrhythmias"
+                continue
+            if term.has("control", "nothing"):
+                if not any(
+                    (t.has("trait") and not t.has("trait", "up", "down", "present")) or t.has("finding")
+                    for t in clause.terms
+                ):
+                    found.append(Described(term, ("mass", "nothing"), True))
+                    continue
+                if any(t.has("trait") or t.has("finding") for t in clause.terms[at + 1 : at + 3]):
+                    denied, since, joined = True, 0, True  # "nothing slips"
+                    continue
+            if self._adjective(clause, at):
                 continue
             keys = (*term.keys("trait"), *term.keys("finding"))
             if (
@@ -138,6 +185,9 @@ class Naming(Kept):
                 and term.text in self.vocabulary.language.openers
                 and len(clause.terms) > 1
             ) and (not clause.terms[1].has("noun") or clause.terms[1].has("control", "filler")):
+                continue
+            if keys and self._gone(clause, at):
+                found.append(Described(term, keys, True))
                 continue
             if keys:
                 says_no = denied and joined and since <= 5
@@ -151,6 +201,25 @@ class Naming(Kept):
             if term.has("control", "but"):
                 denied = False
         return found
+
+    def _gone(self, clause: Clause, at: int) -> bool:
+        """ "The gallop's gone": what was found before is not there now."""
+        keys = (*clause.terms[at].keys("trait"), *clause.terms[at].keys("finding"))
+        after = [t for t in clause.terms[at + 1 : at + 4] if not t.has("control", "filler")][:1]
+        gone = bool(after) and after[0].has("control", "gone")
+        return gone and not any(k in self.vocabulary.calm for k in keys)
+
+    def _adjective(self, clause: Clause, at: int) -> bool:
+        """ "a pink lump", "a pink spot": how something else looks, which is no word about what is named."""
+        term = clause.terms[at]
+        after = clause.terms[at + 1 : at + 2]
+        if not term.has("trait") or not after:
+            return False
+        if not any(k in self.vocabulary.calm for k in term.keys("trait")):
+            return False
+        lump = any(k in self.vocabulary.things for k in after[0].keys("trait"))
+        article = at > 0 and clause.terms[at - 1].words[-1:] and clause.terms[at - 1].words[-1] in ARTICLES
+        return lump or bool(article and after[0].kind == UNKNOWN)
 
     def _no_such(self, clause: Clause, at: int) -> bool:
         """ "no light reflex on the right": the name itself is denied."""

@@ -22,6 +22,9 @@ def _endings(tokens: Sequence[Token], vocabulary: Vocabulary) -> list[Token]:
     """ "coat's" is the word and an ending, unless the form is known as a whole."""
     found = []
     for token in tokens:
+        if whole := vocabulary.clipped.get(token.text):
+            found.append(Token(whole, token.kind, token.start, token.end, token.sure))
+            continue
         stem, apostrophe, ending = token.text.partition("'")
         if apostrophe and ending == "s" and token.text not in vocabulary.language.kept and stem:
             found.append(Token(stem, token.kind, token.start, token.end, token.sure))

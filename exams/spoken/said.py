@@ -41,6 +41,12 @@ class Statement:
     sided: bool = True  # a side was said, or several
     trait: str = ""
     rest: bool = False  # said of what is left after something else was said of it
+    unsaid: bool = False  # one of a pair, and nobody said which
+
+    @property
+    def one_part(self) -> bool:
+        """ "304 clean": one tooth or digit of a line, which is no word about the line."""
+        return self.structure == "MTH.teeth" and self.site.isdigit()
 
 
 @dataclass(slots=True)
@@ -98,10 +104,6 @@ def towards(clause: Clause) -> bool:
     """ "fast phase to the right": a direction, not a side."""
     at = next((i for i, t in enumerate(clause.terms) if t.has("side", "left", "right")), 0)
     return any(t.text in ("to", "towards", "hacia") for t in clause.terms[max(0, at - 2) : at])
-
-
-def tooth_side(tooth: str) -> str:
-    return "right" if tooth[0] in "1458" else "left"
 
 
 def filler_right(clause: Clause, at: int) -> bool:

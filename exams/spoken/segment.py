@@ -14,7 +14,9 @@ from exams.spoken.tokens import ASK, PAUSE, STRONG, WEAK
 from exams.spoken.vocabulary import Sense, Vocabulary
 
 ARTICLES = ("a", "an", "the", "un", "una", "el", "la")
-NONE = ("none", "negative", "ninguno", "ninguna")
+SAYING = ("is", "are", "was", "feels", "looks", "seems", "sounds", "está", "parece")
+SUBJECTS = ("he", "she", "it", "they", "we", "i", "he's", "she's")
+UNSTOPPED = 12  # terms without a pause: nobody dictates stops here
 AHEAD = 10  # terms that are looked at behind an "and"
 PREDICATE = ("trait", "finding", "says")
 
@@ -32,6 +34,7 @@ class Clause:
     stop: str = ""
     colon: bool = False
     drop: str = ""
+    closes: bool = False  # the last of its sentence
     nouns: list[Term] = field(default_factory=list)
 
     @property
@@ -65,35 +68,66 @@ def clauses_of(terms: Sequence[Term], sentence: int, asked: bool, vocabulary: Vo
     found: list[Clause] = []
     for piece, stop, colon in _by_pauses(terms):
         for part, mark in _by_words(piece, stop):
-            for at, run in enumerate(_by_names(part, vocabulary)):
+            for at, run in enumerate(_after_but(part, mark, vocabulary)):
                 if run:
-                    drop = "reason" if mark == "because" else ""
+                    long = len(part) > UNSTOPPED  # without stops the reason ends somewhere
+                    drop = "reason" if mark == "because" and not (long and at) else ""
                     found.append(
                         Clause(run, sentence, stop=mark if at == 0 else "name", asked=asked, drop=drop)
                     )
         if found and colon:
             found[-1].colon = True
+    if len(found) > 1 and _marker(found[0], found[1]):
+        found[0].drop = "talk"
     if found:
         found[0].opens = True
+        found[-1].closes = True
         found[0].stop = "sentence"
     return _rows(found, vocabulary)
 
 
-def answered(clauses: list[Clause], no: Sequence[str]) -> list[Clause]:
-    """ "Fleas, no; ticks, no", "Fleas? No.": a lone no behind a name or finding denies it."""
+def answered(clauses: list[Clause], no: Sequence[str], none: Sequence[str] = ()) -> list[Clause]:
+    """ "Fleas, no; ticks, no", "Fleas? No.", "Fleas no.": a lone no behind a name or finding denies it."""
     found: list[Clause] = []
     for at, clause in enumerate(clauses):
         words = [t for t in clause.terms if not t.has("control", "filler")]
         last = found[-1] if found else None
-        lone = len(words) == 1 and (words[0].text in no or words[0].text in NONE)
+        lone = len(words) == 1 and words[0].text in (*no, *none)
+        if len(words) == 2 and words[1].text in no and _bare_trait(words[0]) and _ends(clauses, at):
+            words[1:], clause.terms = [], [words[1], *(t for t in clause.terms if t is not words[1])]
+        if lone and words[0].text in none and not (last and _bare(last)):
+            last = _over_talk(clauses, at) or last
         again = lone and _named_again(clauses, at)
-        if lone and not again and last and not last.drop and _bare(last) and _answers(last, clause):
+        if lone and not again and last and not last.drop and _bare(last) and _answers(last, clause, none):
             denial = Term(words[0].words, (Sense("control", "no"),), "form", words[0].start, words[0].end)
             last.terms = [denial, *last.terms]
             last.asked = False
         else:
             found.append(clause)
     return found
+
+
+def _marker(first: Clause, second: Clause) -> bool:
+    """ "Right, ears.", "Right, this is Gulliver": no side, unless one thing or a word about it follows."""
+    if len(first.terms) != 1 or first.terms[0].words != ("right",) or second.stop != WEAK:
+        return False
+    said = next((t for t in second.terms if significant(t)), None)
+    if said is None or kind_of(said) in PREDICATE:
+        return said is None
+    several = any(s.kind == "noun" and s.plural for s in said.senses)
+    return not said.has("noun") or several
+
+
+def _over_talk(clauses: Sequence[Clause], at: int) -> Clause | None:
+    """ "Mites, I looked at a swab and there aren't any": the name before words that say nothing."""
+    for before in reversed(clauses[:at]):
+        if before.sentence != clauses[at].sentence or before.drop:
+            return None
+        if _bare(before) and before.terms[0].kind != FIGURE:
+            return before
+        if any(t.has("noun") or t.has("side") or kind_of(t) in PREDICATE for t in before.terms):
+            return None
+    return None
 
 
 def _named_again(clauses: Sequence[Clause], at: int) -> bool:
@@ -111,12 +145,25 @@ def _named_again(clauses: Sequence[Clause], at: int) -> bool:
 
 def _bare(clause: Clause) -> bool:
     said = [t for t in clause.terms if significant(t) and not t.has("control", "filler", "prep")]
-    return 0 < len(said) <= 2 and said[0].has("trait") and all(t.has("trait") for t in said)
+    return (
+        0 < len(said) <= 2
+        and said[0].has("trait")
+        and clause.stop != "but"
+        and all(t.has("trait") for t in said)
+    )
 
 
-def _answers(question: Clause, answer: Clause) -> bool:
+def _bare_trait(term: Term) -> bool:
+    return term.has("trait") and term.alone
+
+
+def _ends(clauses: Sequence[Clause], at: int) -> bool:
+    return at + 1 == len(clauses) or clauses[at + 1].sentence != clauses[at].sentence
+
+
+def _answers(question: Clause, answer: Clause, none: Sequence[str]) -> bool:
     if question.sentence == answer.sentence:
-        return answer.stop == WEAK
+        return answer.stop == WEAK or any(t.text in none for t in answer.terms)
     return question.asked and answer.opens
 
 
@@ -162,12 +209,15 @@ def _by_words(terms: Sequence[Term], stop: str) -> Iterator[tuple[list[Term], st
                 yield held, mark
             held, mark = [], "because" if term.has("control", "because") else "but"
         elif (
-            term.has("talk", "owner", "others", "plan")
+            (term.has("talk", "owner", "others", "plan") or _back_then(terms, at))
             and at + 1 < len(terms)
             and (_said(held) or any(t.has("talk") for t in held))
         ):
             yield held, mark
             held, mark = [term], "talk"
+        elif _counted(terms, at) and any(t.has("talk", "owner") for t in held):
+            yield held, mark
+            held, mark = [term], "name"
         elif term.has("control", "except") and held and at + 1 < len(terms):
             yield held, mark
             held, mark = [], "except"
@@ -184,10 +234,27 @@ def _by_words(terms: Sequence[Term], stop: str) -> Iterator[tuple[list[Term], st
         yield held, mark
 
 
+def _counted(terms: Sequence[Term], at: int) -> bool:
+    """ "came in for weight loss he is nine point two pounds": he, and a number of him."""
+    after = terms[at + 1 : at + 3]
+    return (
+        terms[at].text in SUBJECTS
+        and after[:1] != []
+        and after[0].text in SAYING
+        and any(t.kind == FIGURE for t in after)
+    )
+
+
+def _back_then(terms: Sequence[Term], at: int) -> bool:
+    """ "… nine point two pounds last june he was eleven": another time begins a clause of its own."""
+    after = terms[at + 1] if at + 1 < len(terms) else None
+    return after is not None and terms[at].has("talk", "past") and after.text in SUBJECTS
+
+
 def _near(terms: Sequence[Term], at: int, step: int) -> Term | None:
     i = at + step
     while 0 <= i < len(terms):
-        if significant(terms[i]) and not terms[i].has("control", "prep"):
+        if significant(terms[i]) and (not terms[i].has("control", "prep") or terms[i].has("trait")):
             return terms[i]
         i += step
     return None
@@ -211,10 +278,21 @@ def _joins(terms: Sequence[Term], at: int) -> bool:
         return not any(kind_of(t) in PREDICATE for t in terms[:at])
     if left == "noun" and right in ("side", "limb", "trait"):
         return _beyond(terms, at, before)
+    if right == "trait" and _names_next(terms, at, after) and any(kind_of(t) == "noun" for t in terms[:at]):
+        return False  # "tartar and red gums"
     if left in ("trait", "severity") and right in ("trait", "severity"):
         # "small and soft", but "is clean and a soft lump": an article begins something new
         return not any(t.text in ARTICLES for t in terms[at + 1 : at + 2])
     return left in ("trait", "finding") and right in ("finding",)
+
+
+def _names_next(terms: Sequence[Term], at: int, trait: Term) -> bool:
+    """The word of description is followed at once by a name, and that by more."""
+    i = at + 1
+    while i < len(terms) and terms[i] is not trait:
+        i += 1
+    own = any(kind_of(t) in PREDICATE for t in terms[i + 2 : i + 5])
+    return i + 1 < len(terms) and kind_of(terms[i + 1]) == "noun" and not own
 
 
 def _sided_since_name(terms: Sequence[Term], at: int) -> bool:
@@ -252,6 +330,16 @@ def _beyond(terms: Sequence[Term], at: int, before: Term) -> bool:
     )
 
 
+def _after_but(terms: list[Term], mark: str, vocabulary: Vocabulary) -> Iterator[list[Term]]:
+    """ "nails like needles but fine skin there is …": right behind a but, fine is of what was before it."""
+    first = terms[:2]
+    plain = len(first) == 2 and first[0].has("trait", "good", "clear", "clean") and first[1].has("noun")
+    if mark == "but" and plain and any(kind_of(t) in PREDICATE for t in terms[2:]):
+        yield terms[:1]
+        terms = terms[1:]
+    yield from _by_names(terms, vocabulary)
+
+
 def _by_names(terms: list[Term], vocabulary: Vocabulary) -> Iterator[list[Term]]:
     """Split before a name when what came before is a statement of its own."""
     start = 0
@@ -260,7 +348,17 @@ def _by_names(terms: list[Term], vocabulary: Vocabulary) -> Iterator[list[Term]]
         tooth = term.kind == FIGURE and term.number is not None and bool(term.number.tooth())
         if at <= start:
             continue
-        if term.has("says") or skips or tooth:
+        if _measured(terms, at):
+            yield terms[start:at]
+            start = at
+            continue
+        none = term.has("control", "nothing") and any(_one_side(t) for t in terms[at + 1 : at + 4])
+        rest = term.has("control", "rest") and len(term.words) > 1 and at + 1 < len(terms)
+        if (rest or _again_there(terms, start, at)) and _said(terms[start:at]):
+            yield terms[start:at]
+            start = at
+            continue
+        if term.has("says") or skips or tooth or none or _finds_elsewhere(terms, start, at, vocabulary):
             cut = _bare_cut(terms, start, at)
         elif term.has("noun"):
             cut = _cut(terms, start, at, vocabulary)
@@ -272,6 +370,48 @@ def _by_names(terms: list[Term], vocabulary: Vocabulary) -> Iterator[list[Term]]
             yield terms[start:cut]
             start = cut
     yield terms[start:]
+
+
+def _again_there(terms: Sequence[Term], start: int, at: int) -> bool:
+    """ "left carpus good same on the right": the same again, of the other side."""
+    sided = any(_one_side(t) for t in terms[start:at])
+    return terms[at].has("control", "again") and sided and any(_one_side(t) for t in terms[at + 1 : at + 3])
+
+
+def _measured(terms: Sequence[Term], at: int) -> bool:
+    """ "… slow on the stairs weight ninety eight pounds": what is measured, and at once its number."""
+    named = any(k.startswith("VIT.") or k == "BCM.score" for k in terms[at].keys("noun"))
+    behind = [t for t in terms[at + 1 : at + 3] if not t.has("control", "prep", "filler")]
+    after = behind[0] if behind else None
+    before = next((t for t in reversed(terms[:at]) if not t.has("control", "filler")), terms[at - 1])
+    joined = before.has("control", "prep", "and") or before.has("side") or before.kind == FIGURE
+    return named and after is not None and after.kind == FIGURE and not joined and len(terms) > UNSTOPPED
+
+
+def _finds_elsewhere(terms: Sequence[Term], start: int, at: int, vocabulary: Vocabulary) -> bool:
+    """ "… a fold infection there anal sacs full", "… licked brown interdigital redness on the right front": a
+    finding of another station than was named, or with a place of its own."""
+    found = [k for k in terms[at].keys("finding") if k in vocabulary.walk.finding]
+    if not found or terms[at].has("noun"):
+        return False
+    here = {s.partition(".")[0] for k in found for s in vocabulary.walk.finding[k].structures}
+    named = {
+        s.partition(".")[0]
+        for t in terms[start:at]
+        for k in t.keys("noun")
+        for s in (*vocabulary.nouns[k].normal, *vocabulary.nouns[k].scope)
+    } | {
+        s.partition(".")[0]
+        for t in terms[start:at]
+        for k in t.keys("trait")
+        for s in vocabulary.home.get(k, ())
+    }
+    if len(terms[at].words) < 2 or not _said(terms[start:at]):
+        return False
+    own = any(_one_side(t) for t in terms[at + 1 : at + 3]) and any(
+        t.has("side") or t.has("limb") for t in terms[start:at]
+    )
+    return (bool(named) and not named & here) or own
 
 
 def _bare_cut(terms: Sequence[Term], start: int, at: int) -> int:
@@ -300,6 +440,10 @@ def _bare_cut(terms: Sequence[Term], start: int, at: int) -> int:
 
 def _speaks(terms: Sequence[Term]) -> bool:
     """Something is named or meant by itself, and something is said of it."""
+    if any(t.has("control", "part") for t in terms) and any(t.has("trait") for t in terms):
+        return True
+    if len(terms) > 1 and terms[-1].has("talk", "past") and not any(t.has("talk", "owner") for t in terms):
+        return not terms[0].has("talk", "past")  # "the part i did this morning | heart rate …"
     return any(t.has("says") or t.alone for t in terms) or (
         any(
             t.has("noun") or t.has("side", "left", "right", "other", "both") or t.has("place", "scope")
@@ -333,15 +477,26 @@ def _sided_again(terms: Sequence[Term], start: int, at: int) -> bool:
         terms[at].words[-1] in ("one", "ones")
         and _said(terms[start:at])
         and not terms[at - 1].has("control", "prep", "and")
+        and not (at > 1 and terms[at - 1].text in ARTICLES and terms[at - 2].has("control", "prep"))
     ):
         return True
+    behind = terms[at + 1] if at + 1 < len(terms) else None
+    bare = terms[at].words[:1] in (("left",), ("right",)) and len(terms[at].words) <= 2
+    before = terms[at - 1].text
+    if before == "than" or (before in ARTICLES and at > 1 and terms[at - 2].text in ("than", "as")):
+        return False
+    said = behind is not None and bare and behind.text in SAYING and _said(terms[start:at])
+    if said and not terms[at - 1].has("control", "prep", "and"):
+        return True
+    if behind is not None and behind.has("control", "nothing") and _said(terms[start:at]):
+        return not terms[at - 1].has("control", "prep", "and")
     earlier = {k for t in terms[start:at] for k in t.keys("side") if k in ("left", "right", "both")}
-    before = terms[at - 1]
+    last = terms[at - 1]
     return bool(
         earlier
         and side[0] not in earlier
-        and not before.has("control", "and", "prep", "or")
-        and not (before.has("control", "filler") and at > 1 and terms[at - 2].has("control", "prep"))
+        and not last.has("control", "and", "prep", "or")
+        and not (last.has("control", "filler") and at > 1 and terms[at - 2].has("control", "prep"))
         and _said(terms[start:at])
     )
 
@@ -367,7 +522,8 @@ def _cut(terms: Sequence[Term], start: int, at: int, vocabulary: Vocabulary) -> 
         and terms[i - 1].has("side")
         and terms[i - 1].words[0] in ("on", "in")
         and not any(
-            t.has("trait") or t.has("says") or t.has("control", "nothing") for t in terms[at + 1 : at + 3]
+            t.has("trait") or t.has("says") or t.has("control", "nothing", "skip")
+            for t in terms[at + 1 : at + 3]
         )
     )
     if leads or (i > start and terms[i - 1].has("control", "prep") and not terms[i - 1].has("noun")):
@@ -375,6 +531,9 @@ def _cut(terms: Sequence[Term], start: int, at: int, vocabulary: Vocabulary) -> 
         j = i - 1
         k = j
         while k > start and (terms[k - 1].has("trait") or terms[k - 1].has("finding")):
+            keys = (*terms[k - 1].keys("trait"), *terms[k - 1].keys("finding"))
+            if not terms[k - 1].alone and not any(vocabulary.fits(n, key) for n in nouns for key in keys):
+                break
             k -= 1
         if k == j:
             return start
@@ -398,10 +557,14 @@ def _cut(terms: Sequence[Term], start: int, at: int, vocabulary: Vocabulary) -> 
         if not any(vocabulary.fits(n, key) for n in nouns for key in terms[k - 1].keys("trait")):
             break
         k -= 1
+    if k > start and terms[k - 1].text in SAYING and k < i:
+        k = i  # "right is normal bladder soft": said of what was before
     if k > start and terms[k - 1].has("control", "and", "or") and k < i:
         k = i  # "small and soft": both are of what came before
     while k > start and k < i and (terms[k - 1].has("severity") or terms[k - 1].has("control", "no")):
         k -= 1
+    if k == start and k < i and not any(t.has("noun") or t.has("says") for t in terms[start:i]):
+        return start  # "small irregular kidneys": all of it is of what is named
     if k < i and _speaks(terms[start:k]):
         # "no fleas no lumps nails short": what says something by itself is not the next name's
         return i if any(t.alone for t in terms[k:i]) and terms[k].has("control", "no") else k

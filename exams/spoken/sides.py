@@ -11,6 +11,17 @@ from exams.walk import Structure
 
 # a side inside a longer form: "kicks the right hind out", but not "bends right up"
 _SIDED = re.compile(r"\b(the|her|his) (left|right)\b|\b(left|right) (hind|fore|front|back)\b")
+CENTRE = (
+    "center",
+    "centre",
+    "middle",
+    "front",
+    "edge",
+    "tip",
+    "base",
+    "top",
+    "bottom",
+)  # "right in the centre"
 UNRESOLVED = "?"  # "that side" when no side was said shortly before
 LIMBS = {"LF": "left", "RF": "right", "LH": "left", "RH": "right"}
 LUNGS = {"lung front": "LUN.front", "lung middle": "LUN.middle", "lung back": "LUN.back"}
@@ -75,7 +86,7 @@ def sides_said(terms: Sequence[Term], last: str) -> list[str]:
         key = keys[0]
         if key == "right" and term.words == ("right",) and _no_side(terms, at):
             continue
-        if _compared(terms, at):
+        if _compared(terms, at) or _rest(terms, at):
             continue
         if key == "other":
             key = opposite(last)
@@ -98,15 +109,30 @@ def _no_side(terms: Sequence[Term], at: int) -> bool:
     if len(terms) == 1:
         return False
     after = terms[at + 1] if at + 1 < len(terms) else None
+    if at == 0 and len(terms) == 2 and after is not None and after.text == "up":
+        return False  # "third eyelids: right up"
     return after is not None and (
         after.has("place", "to tail")
+        or (
+            after.has("control", "prep")
+            and any(t.text in CENTRE or t.has("side", "left") for t in terms[at + 2 : at + 4])
+        )
         or after.text in ("back", "through", "down", "up", "now", "up to", "away")
     )
 
 
+def _rest(terms: Sequence[Term], at: int) -> bool:
+    """ "The other nodes": several others, no side."""
+    after = terms[at + 1] if at + 1 < len(terms) else None
+    several = after is not None and any(s.kind == "noun" and s.plural for s in after.senses)
+    return terms[at].has("side", "other") and several
+
+
 def _compared(terms: Sequence[Term], at: int) -> bool:
     """ "bigger than the right": the side of the comparison."""
-    return any(t.text in ("than", "as", "que") for t in terms[max(0, at - 2) : at]) and at > 0
+    near = terms[max(0, at - 2) : at]
+    further = terms[max(0, at - 4) : at]
+    return any(t.text in ("than", "as", "que") for t in near) or any(t.text == "compared" for t in further)
 
 
 def limbs_said(place: Place, sides: Sequence[str]) -> list[str]:

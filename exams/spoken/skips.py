@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from exams.spoken.corrections import Correcting
-from exams.spoken.said import NO_REASON, Named, Statement, clause_span, once
+from exams.spoken.said import LIMB_STATIONS, NO_REASON, Named, Statement, clause_span, once
 from exams.spoken.segment import Clause
 from exams.spoken.shapes import NORMAL, NOT_EXAMINED, PARTIAL
 from exams.spoken.sides import Place, sides_said
@@ -25,7 +25,7 @@ class Skipping(Correcting):
             or (self.pending if self.pending_sentence == clause.sentence else [])
             or (self.topic if self.topic_sentence == clause.sentence or self._refers(clause) else [])
         )
-        if not own and not said and not place.lungs and not place.limb:
+        if not own and not said and not place.lungs and not place.limb and not place.has("scope"):
             normals = [
                 s
                 for s in self.last
@@ -55,7 +55,7 @@ class Skipping(Correcting):
                         said,
                         place,
                         name=one,
-                        plural=True,
+                        plural=one.plural or structure.startswith(LIMB_STATIONS) or one.noun.never,
                         own=own,
                     )
                 ]
@@ -68,6 +68,17 @@ class Skipping(Correcting):
                 ]
         self.statements.extend(once(made))
         self.topic_skipped = True
+
+    def _none_today(self, clause: Clause, named: Sequence[Named]) -> bool:
+        """ "No fundus today", "Kidneys no": a name and a no, and nothing else said."""
+        plain = [t for t in clause.terms if not t.has("noun")]
+        no = [t for t in plain if t.text in self.vocabulary.language.bare_no]
+        if not named or len(no) != 1 or any(t.has("trait") or t.has("finding") for t in plain):
+            return False
+        today = any(t.text in self.vocabulary.language.today for t in plain)
+        last = clause.terms[-1] is no[0] and clause.opens
+        lines = {s for n in named for s in n.noun.normal}
+        return (today or last) and bool(lines) and not any(t.kind == UNKNOWN for t in plain)
 
     def _refers(self, clause: Clause) -> bool:
         """ "Not done.", "Left that one alone.": the sentence before is meant."""

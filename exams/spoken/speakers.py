@@ -11,23 +11,29 @@ from collections.abc import Sequence
 from exams.spoken.segment import Clause
 from exams.spoken.shapes import Line, Span
 from exams.spoken.terms import FIGURE, UNKNOWN, Term
+from exams.spoken.tokens import PAUSE, WEAK
 
 WHOLE = ("others", "question", "if")  # these make the whole sentence no finding
 CLAUSE = ("staff", "later", "idiom", "past")
 LONG = 60  # terms: a sentence without stops
+LONG_UNSTOPPED = 24  # the same, where there are hardly any commas
 
 
 def sort_out(clauses: Sequence[Clause], text: str) -> tuple[list[Line], list[Line]]:
     """Mark the clauses of one sentence that are no findings (`drop` says why); heads-ups and plan lines."""
     heads_ups: list[Line] = []
     plan: list[Line] = []
-    run_on = sum(len(c.terms) for c in clauses) > LONG
+    length = sum(len(c.terms) for c in clauses)
+    stops = sum(c.stop in (WEAK, PAUSE) for c in clauses)
+    run_on = length > LONG or (length > LONG_UNSTOPPED and stops * LONG_UNSTOPPED < length)
     for at, clause in enumerate(clauses):
         if clause.drop:
             continue
         talk = {k for t in clause.terms for k in t.keys("talk")}
         if not any(t.has("talk", "question") for t in clause.terms[:3]):
             talk.discard("question")
+        if clause.terms[0].has("talk", "ask"):
+            talk.add("question")
         if "plan" in talk and not (talk & {"owner", "others"}):
             rest = clauses[at:]
             begin = next((t for t in clause.terms if t.has("talk", "plan")), clause.terms[0])
@@ -84,7 +90,12 @@ def _until(clauses: Sequence[Clause], at: int, run_on: bool) -> Sequence[Clause]
 
 def _fresh(clause: Clause) -> bool:
     first = [t for t in clause.terms if not t.has("control", "filler")]
-    return bool(first) and (first[0].has("noun") or first[0].has("side") or first[0].has("talk", "plan"))
+    return bool(first) and (
+        first[0].kind == FIGURE
+        or first[0].has("noun")
+        or first[0].has("side")
+        or first[0].has("talk", "plan")
+    )
 
 
 def _reported(clause: Clause) -> bool:

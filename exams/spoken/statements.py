@@ -15,8 +15,8 @@ from exams.spoken.sides import Place
 class Listening(LumpList):
     """Takes clauses in their order; `statements` is what they came to.
 
-    Each step is a module of its own, the later built on the earlier: kept, naming, making, groups, adding,
-    again, corrections, skips, lump_list.
+    Each step is a module of its own, the later built on the earlier: kept, naming, making, of_what, groups,
+    adding, again, corrections, skips, lump_list.
     """
 
     def take(self, clause: Clause) -> None:
@@ -24,11 +24,14 @@ class Listening(LumpList):
         self.now = clause.sentence
         if clause.drop:
             return
+        if 0 <= self.limb_fleeting < clause.sentence:
+            self.limb, self.limb_fleeting = Place(), -1
         self._correction(clause)
         place = Place.of(clause.terms)
         named = self._named(clause)
         described = self._described(clause)
         place = self._end_of_animal(place, named, clause)
+        self._heading(clause, named)
         if place.neck and (any(n.key == "neck" for n in [*named, *self.topic])):
             kept = self.neck_said[1] if self.neck_said[0] == clause.sentence else ()
             self.neck_said = (clause.sentence, (*kept, *place.neck))
@@ -54,14 +57,26 @@ class Listening(LumpList):
             pass
         elif self._only_adds(clause, named, described):
             self._add_to_last(clause, place)
-        elif clause.having("control", "skip") and not self._says(clause):
+        elif (clause.having("control", "skip") or self._none_today(clause, named)) and not self._says(clause):
             self._skip(clause, named, place)
         else:
             self._state(clause, named, described, place)
         self._topics(named, clause)
         self._limb(clause, named, place)
+        if len(self.statements) == before:
+            self._only_that(clause, named, described)
+            self._normal_after_all(clause, named, described)
         made = self.statements[before:]
         self.correcting_named = bool(named)
+        one = bool(clause.having("side", "left", "right", "other")) and self.topic_sentence == clause.sentence
+        if (
+            (named or one)
+            and not made
+            and not clause.having("control", "skip", "again")
+            and self._unread(clause)
+        ):
+            self.unread, self.unread_topic = self.count, self.topic
+        self.name_ended = bool(clause.terms[-1].has("noun") and described)
         if made:
             self.last = made
             self.described = described or self.described

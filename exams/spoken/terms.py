@@ -11,6 +11,7 @@ from exams.spoken.vocabulary import END, Sense, Vocabulary
 
 NUMBER_TERM, FIGURE, UNKNOWN = "number-words", "figure", "unknown"
 MOST_NUMBER_WORDS = 12
+DEFINITE = ("the", "el", "la", "los", "las")
 PAUSES = (STRONG, WEAK, PAUSE, ASK)
 
 
@@ -55,6 +56,10 @@ def terms_of(tokens: Sequence[Token], vocabulary: Vocabulary) -> list[Term]:
             at += 1
             continue
         length, senses = _longest(tokens, at, vocabulary)
+        if length > 1 and token.text in DEFINITE:
+            inner, named = _longest(tokens, at + 1, vocabulary)
+            if inner >= length and any(s.kind == "noun" for s in named):
+                length, senses = _longest(tokens[: at + 1], at, vocabulary)  # "the back" of "the back teeth"
         if length <= 1 and _numeric(token, vocabulary):
             length, senses, kind = 1, tuple(senses), NUMBER_TERM
         else:

@@ -6,7 +6,7 @@ import re
 import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from functools import cache
+from functools import cache, cached_property
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -19,6 +19,7 @@ __all__ = ["Noun", "Sense", "UnknownLanguage", "Vocabulary", "languages", "vocab
 
 MEANINGS = Path(__file__).with_name("meanings.toml")
 SOUNDED = ("noun", "trait", "finding")  # sections whose words are also matched by their sound
+LOOKED_UP = ("direction", "tooth")  # sections that are no terms: looked for within what a clause says
 LONGEST_NAME = 5  # words of a finding's or structure's name that somebody would say
 
 
@@ -28,6 +29,15 @@ class Sense(NamedTuple):
     kind: str
     key: str
     plural: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Either:
+    """One thing that a name may mean: the traits, and the stations spoken of before, that decide it."""
+
+    noun: str
+    traits: frozenset[str] = frozenset()
+    near: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +56,7 @@ class Noun:
     also: tuple[str, ...] = ()
     digit: str = ""
     never: bool = False
+    one: bool = False
 
 
 Node = dict[str, Any]
@@ -65,12 +76,19 @@ class Vocabulary:
     graded: Mapping[str, str]
     strongest: tuple[tuple[str, ...], ...]
     shy: frozenset[str]
+    lone: frozenset[str]
     silent: frozenset[str]
     single: frozenset[str]
     headings: frozenset[str]
+    either: Mapping[str, tuple[Either, ...]]
+    tooth: Mapping[str, Mapping[str, str]]
+    beside: Mapping[str, Mapping[str, str]]
+    things: frozenset[str]
+    regions: tuple[str, ...]
     trie: Node = field(default_factory=dict)
     known: set[str] = field(default_factory=set)
     misheard: Node = field(default_factory=dict)
+    clipped: dict[str, str] = field(default_factory=dict)  # "cant": dictation leaves the apostrophe out
     sounds: Sounds = field(default_factory=Sounds)
     _meaning: dict[tuple[str, str], str] = field(default_factory=dict)
 
@@ -105,9 +123,21 @@ class Vocabulary:
         above, below = self.nouns[noun], self.nouns[after]
         return noun not in self.walk.structure and bool(set(above.scope) & set(below.normal))
 
+    @cached_property
+    def calm(self) -> frozenset[str]:
+        """Traits that say of some line that it is normal."""
+        return frozenset(t for table in self.lines.values() for t, says in table.items() if says == "normal")
+
+    def undecided(self, noun: str) -> bool:
+        """Whether the noun is a name that two things go by, and neither is the usual one."""
+        choices = self.either.get(noun, ())
+        return bool(choices) and all(c.traits or c.near for c in choices)
+
     def paired(self, noun: str) -> bool:
         """Whether what the noun names has sides."""
         named = self.nouns[noun]
+        if named.one:
+            return False
         lines = (*named.normal, *named.scope, *(named.fore or ()), *(named.hind or ()))
         return not lines or any(
             self.walk.structure[x].sided != "none"
@@ -135,11 +165,12 @@ def vocabulary_of(
     vocabulary = Vocabulary(walk, words, nouns, **meant)
     add = _Adding(vocabulary)
     for section, keys in words.forms.items():
+        if section in LOOKED_UP:
+            continue
         for key, said in keys.items():
             for phrase in said:
                 add(Sense(section, key), phrase)
-    for number in words.numbers:
-        vocabulary.known.add(number)
+    vocabulary.known.update(words.numbers, words.common)
     for structure in walk.structure.values():
         _add_structure(add, structure, words)
     for finding in walk.finding.values():
@@ -159,6 +190,11 @@ def vocabulary_of(
             add(Sense("noun", form.means), form.words)
         elif form.kind == "finding" and form.means in walk.finding:
             add(Sense("finding", form.means), form.words)
+    vocabulary.clipped = {
+        word.replace("'", ""): word
+        for word in vocabulary.known
+        if word.endswith(words.clipped) and word.replace("'", "") not in vocabulary.known
+    }
     for mishearing in mishearings:
         node = vocabulary.misheard
         for word in mishearing.heard:
@@ -194,7 +230,8 @@ class _Adding:
         words = [self._bare(w) for w in _split(phrase)]
         if not words:
             return
-        several = sense.kind == "noun" and words[-1] in self.vocabulary.language.several
+        listed = self.vocabulary.language.several
+        several = sense.kind == "noun" and (words[-1] in listed or phrase in listed)
         self._put(sense._replace(plural=several or sense.plural), words)
         if sense.kind == "noun":
             for ending, after in self.vocabulary.language.plural.items():
@@ -260,7 +297,21 @@ def _meanings() -> tuple[dict[str, Noun], dict[str, Any]]:
         "silent": frozenset(data["denied"]["silent"].split()),
         "single": frozenset(data["single"]["lines"].split()),
         "headings": frozenset(data["headings"]["nouns"].split()),
+        "either": {
+            noun: tuple(
+                Either(told)
+                if isinstance(told, str)
+                else Either(meant, frozenset(told["traits"].split()), frozenset(told["near"].split()))
+                for meant, told in choices.items()
+            )
+            for noun, choices in data["either"].items()
+        },
+        "tooth": data["tooth"],
+        "beside": data["beside"],
+        "regions": tuple(data["headings"]["regions"].split()),
+        "things": frozenset(data["things"]["traits"].split()),
         "graded": data["graded"],
         "strongest": tuple(tuple(group.split()) for group in data["strongest"]["groups"]),
+        "lone": frozenset(data["shy"]["lone"].split()),
         "shy": frozenset(data["shy"]["traits"].split()),
     }

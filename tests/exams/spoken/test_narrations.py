@@ -11,13 +11,17 @@ from typing import Any
 
 import pytest
 
-from exams.spoken import hear, vocabulary_of
+from exams.spoken import About, hear, vocabulary_of
 from exams.spoken.language import Language
+from exams.spoken.shapes import NORMAL, PARTIAL
 from exams.spoken.shown import plain
 from tests.exams.spoken.scoring import (
     GIVEN,
+    HERE,
     MORE,
     damaged,
+    gold,
+    language_of,
     names,
     phrase_about,
     phrase_gold,
@@ -66,12 +70,24 @@ def test_the_given_narrations_hold_their_floors() -> None:
 
 def test_the_further_narrations_hold_their_floors() -> None:
     t = total([scored(MORE, name)[0] for name in names(MORE)])
-    assert _precision(t) >= 0.985
-    assert _recall(t) >= 0.95
-    assert t["code_exact"] / t["abnormal_gold"] >= 0.93
-    assert t["side_errors"] <= 0.01 * t["pred"]
-    assert t["m_right"] / t["m_gold"] >= 0.95
+    assert _precision(t) >= 0.99
+    assert _recall(t) >= 0.965
+    assert t["code_exact"] / t["abnormal_gold"] >= 0.95
+    assert t["side_errors"] <= 0.005 * t["pred"]
+    assert t["m_right"] / t["m_gold"] >= 0.97
     assert t["must_not"] == 0
+
+
+def _no_normal() -> list[str]:
+    return (HERE / "no_normal.txt").read_text(encoding="utf-8").splitlines()
+
+
+@pytest.mark.parametrize("said", _no_normal())
+def test_what_is_wished_asked_remembered_or_only_nearly_so_is_no_normal(said: str) -> None:
+    """As it was said, and as dictation without stops and apostrophes writes it."""
+    for words in (said, said.lower().translate(str.maketrans("", "", ".,'"))):
+        found = hear(words, About("dog", "male-neutered", 60), vocabulary())
+        assert not [p for p in found.proposals if p.state in (NORMAL, PARTIAL)], words
 
 
 @pytest.mark.parametrize("share", [0.05, 0.1, 0.2])
@@ -81,6 +97,9 @@ def test_misheard_words_add_no_false_normal(share: float) -> None:
         for name in names(GIVEN):
             said = damaged(text(GIVEN, name), share, seed)
             results.append(scored(GIVEN, name, said)[0])
+    for name in names(MORE):
+        if language_of(name, gold(MORE, name)) == "en":
+            results.append(scored(MORE, name, damaged(text(MORE, name), share, 1))[0])
     t = total(results)
     assert t["false_normals"] == t["abnormal_as_normal"] == 0
     assert _precision(t) >= 0.97
@@ -126,7 +145,7 @@ def test_left_out_one_narration_at_a_time(monkeypatch: pytest.MonkeyPatch) -> No
     from exams.spoken import vocabulary as module
     from exams.spoken.language import read_language
 
-    english = [(f, n) for f in (GIVEN, MORE) for n in names(f) if n not in ("d08", "n05")]
+    english = [(f, n) for f in (GIVEN, MORE) for n in names(f) if language_of(n, gold(f, n)) == "en"]
     spoken = {n: f" {' '.join(_flat(text(f, n)))} " for f, n in english}
     phrases = " | ".join(" ".join(_flat(p)) for p, _ in phrase_rows())
     words = read_language("en")

@@ -40,12 +40,17 @@ WORDS = [
 ]  # fmt: skip
 
 
+def one_line(structure: str) -> str:
+    """A look that is listed at two stations is one: either may be the one that is heard."""
+    return walk().structure[structure].twin or structure
+
+
 def normals(heard: Heard) -> set[tuple[str, str]]:
-    return {(p.structure, p.side) for p in heard.proposals if p.state == NORMAL}
+    return {(one_line(p.structure), p.side) for p in heard.proposals if p.state == NORMAL}
 
 
 def spoken_of(heard: Heard) -> set[str]:
-    return {p.structure for p in heard.proposals if p.state != NORMAL}
+    return {one_line(p.structure) for p in heard.proposals if p.state != NORMAL}
 
 
 def check(heard: Heard, said: str) -> None:

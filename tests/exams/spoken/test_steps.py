@@ -502,3 +502,99 @@ def test_the_back_of_something_is_not_the_spine() -> None:
 def test_a_line_is_heard_by_its_own_name(said: str) -> None:
     [line] = {s for s, *_ in told(f"Both {said.lower()} normal.")}
     assert walk().structure[line].name == said
+
+
+@pytest.mark.parametrize(
+    ("said", "site"),
+    [
+        ("Upper left canine is fractured.", "204"),
+        ("Lower right carnassial has a chip.", "409"),
+        ("Retained upper right baby canine.", "504"),
+        ("Upper right canine missing.", "104"),
+    ],
+)
+def test_teeth_are_heard_by_their_names(said: str, site: str) -> None:
+    assert [p.site for p in heard(said).proposals if p.structure == "MTH.teeth"] == [site]
+
+
+def test_one_sound_tooth_is_no_word_about_the_teeth() -> None:
+    assert told("Three oh four is clean.") == []
+    assert told("One oh eight fractured. No wait, that's two oh eight.") == [
+        ("MTH.teeth", "left", "abnormal", ("MTH-08",))
+    ]
+
+
+@pytest.mark.parametrize(
+    ("said", "what", "value", "unit"),
+    [
+        ("Sam says thirty-one point two kilos.", "body weight", "31.2", "kg"),
+        ("Jess says the temp is thirty-nine four.", "rectal temperature", "39.4", "C"),
+        ("Mia says heart rate one twenty.", "heart rate", "120", "/min"),
+    ],
+)
+def test_what_a_colleague_measured_is_a_measurement(said: str, what: str, value: str, unit: str) -> None:
+    found = heard(said)
+    assert [(m.what, m.value, m.unit) for m in found.measurements] == [(what, value, unit)]
+    assert not found.proposals
+
+
+def test_how_much_less_a_colleague_found_is_no_weight() -> None:
+    assert not heard("Priya says she's down thirty grams since Monday.").measurements
+
+
+@pytest.mark.parametrize(
+    ("said", "direction"),
+    [
+        ("Left kneecap pops out medially, grade two.", "medial"),
+        ("Right patella luxates, grade three, lateral.", "lateral"),
+        ("Left kneecap grade one.", ""),
+    ],
+)
+def test_the_direction_of_a_kneecap(said: str, direction: str) -> None:
+    assert [p.note for p in heard(said).proposals if p.structure == "HLB.patella"] == [direction]
+
+
+@pytest.mark.parametrize(
+    ("said", "found"),
+    [
+        ("Glands a bit full.", {("PER.anal-sacs", "abnormal")}),
+        ("Glands: left full, right empty.", {("PER.anal-sacs", "abnormal"), ("PER.anal-sacs", "normal")}),
+        ("Glands fine.", set()),
+        ("Nodes: popliteals small, inguinals up.", {("LYM.popliteal", "normal"), ("LYM.inguinal", "abnormal")}),
+        ("Nodes normal. Armpits nothing.", {("LYM.mandibular", "normal"), ("LYM.prescapular", "normal"), ("LYM.popliteal", "normal"), ("LYM.axillary", "normal")}),
+        ("Neck moves up, not down.", {("NEK.up", "normal")}),
+    ],
+)  # fmt: skip
+def test_a_name_that_two_things_go_by(said: str, found: set[tuple[str, str]]) -> None:
+    assert {(s, state) for s, _, state, _ in told(said)} == found
+
+
+@pytest.mark.parametrize(
+    ("said", "found"),
+    [
+        ("Gums: there's a pink lump above the canine.", {"VIT.mucous-membranes"}),
+        ("Nose has a scratch on the leather, dry.", {"NOS.nares"}),
+        ("Pupils: left looks like a keyhole, fine.", {"EYE.iris"}),
+        ("Ears: wax in the left canal, no redness.", {"EAR.pinna"}),
+        ("Colon empty, no masses.", {"SKN.lumps"}),
+        ("The eyes are nice and bright.", {"GEN.consciousness"}),
+        ("Couldn't visualise the right ear drum.", {"EAR.tympanum"}),
+        ("Normal breath sounds in all fields.", {"MTH.breath"}),
+        ("Right mammary four has a smaller one. No milk.", {"GUM.mammary"}),
+        ("Nails fine, and between the toes there's a red swelling, web between three and four.", {"FLB.nails"}),
+    ],
+)  # fmt: skip
+def test_a_word_about_something_else_makes_no_line_normal(said: str, found: set[str]) -> None:
+    who = About("dog", "female-spayed", 60)
+    assert not {s for s, _, state, _ in told(said, who) if state in ("normal", "partial")} & found
+
+
+def test_a_side_that_heads_what_follows_holds() -> None:
+    found = told("OD: squinting. Cornea has an ulcer. Anterior chamber clear. OS: cornea clear.")
+    assert {(s, side) for s, side, *_ in found} == {
+        ("EYE.lids", "right"), ("EYE.cornea", "right"), ("EYE.anterior-chamber", "right"), ("EYE.cornea", "left"),
+    }  # fmt: skip
+
+
+def test_apostrophes_that_dictation_leaves_out() -> None:
+    assert told("cant see the left drum") == told("can't see the left drum") != []

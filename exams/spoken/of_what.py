@@ -1,0 +1,203 @@
+"""What something is said of that names nothing: the topic, the line found just before, what is around it."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Sequence
+
+from exams.spoken.making import Making
+from exams.spoken.said import GENERIC, Described, Named, Statement
+from exams.spoken.segment import Clause
+from exams.spoken.shapes import ABNORMAL, NORMAL
+from exams.spoken.sides import opposite, sides_said
+from exams.spoken.terms import UNKNOWN
+from exams.spoken.vocabulary import Sense
+
+DEFINITE = ("the", "that", "this", "el", "la", "los", "las")
+
+
+class OfWhat(Making):
+    """A step of `Listening`."""
+
+    def _spoken_of(self, clause: Clause, named: list[Named], described: Sequence[Described]) -> list[Named]:
+        """What the traits of a clause are of: its own names, else the topic."""
+        if named:
+            return named
+        said = [t for t in clause.terms if t.has("side")]
+        near = self.topic_sentence == clause.sentence
+        if (
+            near
+            or (said and self.topic_sentence == clause.sentence - 1)
+            or self.topic_sentence == clause.sentence - 1
+        ):
+            alone = self.lone_side[1] if self.lone_side[0] == clause.sentence else ""
+            topic = [self._settled(n, clause) for n in self.topic]
+            if other := self._other_of_last(clause):
+                topic = other
+            return [dataclasses.replace(n, side="" if said else alone or n.side) for n in topic]
+        return []
+
+    def _around(self) -> list[Named]:
+        """ "Corneas clear, no discharge": the eye that a part of it was named of."""
+        found = []
+        for name in self.topic:
+            for region in self.vocabulary.regions:
+                noun = self.vocabulary.nouns[region]
+                if name.key in noun.scope:
+                    alone = self.lone_side[1] if self.lone_side[0] == self.now else ""
+                    found.append(Named(region, noun, name.plural, name.term, alone or name.side))
+        return found[:1]
+
+    def _lone(self, clause: Clause) -> bool:
+        """Nothing else is said in the clause."""
+        return sum(1 for t in clause.terms if t.has("trait") or t.has("finding") or t.has("says")) == 1
+
+    def _other_of_last(self, clause: Clause) -> list[Named]:
+        """ "Ears: wax in the left canal, the right's clean": of the canal that was spoken of."""
+        sides = [s for s in sides_said(clause.terms, self._recent(clause)) if s in ("left", "right")]
+        if len(sides) != 1 or not self.last or not all(n.key in self.vocabulary.headings for n in self.topic):
+            return []
+        last = self.last[-1]
+        near = last.sentence == clause.sentence and last.side == opposite(sides[0]) and last.sided
+        inside = {s for n in self.topic for s in n.noun.scope}
+        named = last.structure in self.sentence_nouns or any(
+            self.vocabulary.meaning(last.structure, k) == NORMAL and k not in GENERIC
+            for t in clause.terms
+            for k in t.keys("trait")
+        )
+        if not near or not named or last.state != ABNORMAL or last.structure not in inside:
+            return []
+        return [Named(last.structure, self.vocabulary.nouns[last.structure], False, None)]
+
+    def _none_on_the_other(self, clause: Clause, named: Sequence[Named]) -> Statement | None:
+        """ "A slip on the right, left nothing": what was found is denied of the other side."""
+        sides = [s for s in sides_said(clause.terms, self._recent(clause)) if s in ("left", "right")]
+        if named or len(sides) != 1 or not self.last or clause.having("control", "skip", "hedge"):
+            return None
+        last = self.last[-1]
+        known = self.vocabulary.walk.structure[last.structure].sided == "pair" and last.trait
+        fits = last.state == ABNORMAL and last.sided and last.side == opposite(sides[0])
+        near = last.sentence == clause.sentence and last.clause >= self.count - 2
+        denied = last.trait not in self.vocabulary.silent and all(t.kind != UNKNOWN for t in clause.terms)
+        return last if known and fits and near and denied else None
+
+    def _detail(self, clause: Clause, one: Described, named: Sequence[Named]) -> bool:
+        """ "Brown wax in the left canal, no redness", "a scratch on the nose leather, dry": of what was just
+        found not normal, and no word elsewhere."""
+        if named or not self.last or one.term.has("control", "nothing"):
+            return False
+        if not one.denied:
+            return self._looks(clause, one)
+        return all(
+            s.state == ABNORMAL and s.sentence == clause.sentence and s.clause == self.count - 1
+            for s in self.last
+        ) and any(self.vocabulary.meaning(s.structure, k) for s in self.last for k in one.keys)
+
+    def _looks(self, clause: Clause, one: Described) -> bool:
+        last = self.last[-1]
+        fresh = last.state == ABNORMAL and last.sentence == clause.sentence and last.clause == self.count - 1
+        if not fresh or clause.having("side") or set(one.keys) & set(GENERIC):
+            return False
+        lines = {s for n in self.topic if n.key in self.vocabulary.headings for s in n.noun.normal}
+        return any(
+            self.vocabulary.meaning(s, k) == NORMAL for s in lines - {last.structure} for k in one.keys
+        )
+
+    def _settled(self, name: Named, clause: Clause) -> Named:
+        """ "Glands: left full, right empty": what is said now tells what was meant."""
+        if name.key not in self.vocabulary.either:
+            return name
+        key = self._which(Sense("noun", name.key, name.plural), clause).key
+        return dataclasses.replace(name, key=key, noun=self.vocabulary.nouns[key])
+
+    def _elsewhere(self, clause: Clause, named: Sequence[Named]) -> bool:
+        """The names of the clause are of another station than the topic: they may only be places of it."""
+        if not named or self.topic_sentence != clause.sentence or self.topic_skipped:
+            return False
+        stations = {s.partition(".")[0] for n in self.topic for s in (*n.noun.normal, *n.noun.scope)}
+        return not any(
+            s.partition(".")[0] in stations for n in named for s in (*n.noun.normal, *n.noun.scope)
+        )
+
+    def _topic_rather(self, clause: Clause, one: Described, named: Sequence[Named]) -> bool:
+        """ "Nails: the front ones overgrown on both feet": the only name says where."""
+        if (
+            self.topic_sentence != clause.sentence
+            or self.topic_skipped
+            or len(named) != 1
+            or named[0].term is None
+        ):
+            return False
+        if named[0].term not in clause.terms or not all(k not in GENERIC for k in one.keys):
+            return False
+        at = clause.terms.index(named[0].term)
+        before = [t for t in clause.terms[:at] if not t.has("side") and not t.has("limb")]
+        behind = bool(before) and before[-1].has("control", "prep")
+        return behind and any(self.topic_matches(k) for k in one.keys)
+
+    def _same_station(self, structure: str, named: Sequence[Named]) -> bool:
+        station = structure.partition(".")[0]
+        if station == "GEN":
+            return True  # "weight four kilos he is bright": the whole animal
+        if all(n.key.startswith("VIT.") for n in named):
+            return True  # "resp rate thirty-six no effort"
+        return any(s.startswith(station + ".") for n in named for s in (*n.noun.normal, *n.noun.scope))
+
+    def _of_a_lump(self, clause: Clause, one: Described) -> bool:
+        """ "mass on the flank, firm, ulcerated": what describes the lump is no finding elsewhere."""
+        return bool(
+            self.last
+            and self.last[-1].structure == "SKN.lumps"
+            and self.last[-1].sentence == clause.sentence
+            and self.last[-1].state == ABNORMAL
+            and not clause.having("noun")
+            and not one.denied
+            and not set(one.keys) & {"mass", "wart"}
+        )
+
+    def _object(self, clause: Clause, name: Named) -> bool:
+        """ "She places all four feet fine": an unknown word right before the name may be what is fine."""
+        if name.term is None or name.term not in clause.terms:
+            return False
+        at = clause.terms.index(name.term) - 1
+        while at >= 0 and (clause.terms[at].has("side") or clause.terms[at].has("limb")):
+            at -= 1
+        return at > 0 and clause.terms[at].kind == UNKNOWN
+
+    def _pronoun(self, clause: Clause) -> bool:
+        """ "The right one is fine", "both sides normal": what was named before is meant."""
+        return any(t.has("side") and t.words[-1] in self.vocabulary.language.pronouns for t in clause.terms)
+
+    def _beside(self, key: str, named: Sequence[Named]) -> tuple[str, ...]:
+        """ "Pink, moist, refill under two": of the gums, which only the sentence tells."""
+        if named or self.where or (self.topic_sentence == self.now and not self._of_gums()):
+            return ()
+        return tuple(
+            lines[key]
+            for noun, lines in self.vocabulary.beside.items()
+            if noun in self.sentence_nouns and key in lines
+        )[:1]
+
+    def _of_gums(self) -> bool:
+        lines = {x for beside in self.vocabulary.beside.values() for x in beside.values()}
+        return all({*n.noun.normal, n.key} & {*lines, *self.vocabulary.beside} for n in self.topic)
+
+    def _topic_station(self, key: str) -> bool:
+        finding = self.vocabulary.walk.finding.get(key)
+        homes = finding.structures[:1] if finding else self.vocabulary.home.get(key, ())
+        stations = {s.partition(".")[0] for n in self.topic for s in (*n.noun.normal, *n.noun.scope)}
+        return any(h.partition(".")[0] in stations for h in homes)
+
+    def _of_skin(self, named: Sequence[Named], near: bool) -> bool:
+        """ "Colon empty, no masses": of the belly, not of the skin."""
+        about = named or (self.topic if near else ())
+        stations = {s.partition(".")[0] for n in about for s in (*n.noun.normal, *n.noun.scope)}
+        return stations <= {"SKN", "GEN", "BCM", "VIT", "HER"}
+
+    def _reference(self, clause: Clause, one: Described, key: str) -> bool:
+        """ "Skin around the lumps is fine", "nothing broken from the bump": known before, not found now."""
+        if one.denied or key not in self.vocabulary.things or one.term not in clause.terms:
+            return False
+        at = clause.terms.index(one.term)
+        before = clause.terms[max(0, at - 2) : at]
+        return len(before) == 2 and before[0].has("control", "prep") and before[1].text in DEFINITE

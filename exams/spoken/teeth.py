@@ -1,0 +1,58 @@
+"""Teeth by their names: "the upper left canine" is 204, "still has the baby canine, lower right" is 804.
+
+Source: the modified Triadan system (Floyd MR, J Vet Dent 1991; 8(4): 18-19): first digit the quadrant, 1 to 4
+from the upper right round to the lower right, 5 to 8 the same for baby teeth; then 01 to 11 from the midline.
+Carnassials: upper fourth premolar, lower first molar. Numbers written from memory.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from functools import lru_cache
+
+from exams.spoken.language import Language
+from exams.spoken.segment import Clause
+
+QUADRANT = {("upper", "right"): 1, ("upper", "left"): 2, ("lower", "left"): 3, ("lower", "right"): 4}
+BABY = 4  # quadrants further
+
+
+def tooth_side(tooth: str) -> str:
+    return "right" if tooth[0] in "1458" else "left"
+
+
+def teeth_named(
+    clause: Clause, sides: Sequence[str], language: Language, numbers: Mapping[str, Mapping[str, str]]
+) -> list[str]:
+    """The numbers of one kind of tooth of one jaw, a side each; nothing where a word is missing. `numbers`:
+    the two last digits for each kind of tooth, upper and lower."""
+    said = " ".join(w for t in clause.terms for w in t.words)
+    kinds = _kinds(said, language)
+    jaws = [jaw for jaw in ("upper", "lower") if _has(said, language.forms.get("place", {}).get(jaw, ()))]
+    if len(kinds) != 1 or len(jaws) != 1:
+        return []
+    place = numbers[kinds[0]][jaws[0]]
+    baby = BABY if clause.having("trait", "retained") or _has(said, language.baby) else 0
+    both = ("left", "right") if "both" in sides else sides
+    return [f"{QUADRANT[jaws[0], side] + baby}{place}" for side in both if (jaws[0], side) in QUADRANT]
+
+
+def _kinds(said: str, language: Language) -> list[str]:
+    """The longest names only: "fourth premolar" is no other premolar."""
+    forms = {form: kind for kind, forms in language.forms.get("tooth", {}).items() for form in forms}
+    found = []
+    for form in sorted(forms, key=len, reverse=True):
+        if _pattern(form).search(said):
+            found.append(forms[form])
+            said = _pattern(form).sub(" ", said)
+    return list(dict.fromkeys(found))
+
+
+def _has(said: str, forms: Sequence[str]) -> bool:
+    return any(_pattern(form).search(said) for form in forms)
+
+
+@lru_cache(maxsize=256)
+def _pattern(form: str) -> re.Pattern[str]:
+    return re.compile(rf"(?<!\w){re.escape(form)}(?:s|es)?(?!\w)")
