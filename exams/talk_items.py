@@ -58,7 +58,7 @@ class Item:
 
 @dataclass(frozen=True, slots=True)
 class Tap:
-    """One operation that would enter it; `words` tells several apart, `group` gathers many: a quadrant's teeth."""
+    """One operation that would enter it; `words` tells several apart, `group` gathers them: a quadrant."""
 
     target: str
     what: str

@@ -238,7 +238,7 @@ export class Talk {
     });
     const taps = item.taps.map((tap, i) => {
       if (tap.group && tap.group !== picked) return null;
-      const one = button(tap.words || 'Confirm', () => { this.send(item, tap); this.app.say('Confirmed.'); }, i ? '' : 'heard-yes');
+      const one = button(tap.words.replace(` ${tap.group} `, ' ') || 'Confirm', () => { this.send(item, tap); this.app.say('Confirmed.'); }, i ? '' : 'heard-yes');
       one.append(el('span', { class: 'vh' }, `: ${item.words}`));
       one.disabled = !may;
       one.dataset.focus = `yes-${item.id}-${i}`;
@@ -250,7 +250,7 @@ export class Talk {
     no.disabled = !me.observes;
     const there = this.model.stations.has(item.station) && !item.taps.length ? button('Go there', () => this.goTo(item), '') : null;
     const stands = item.keys.map(key => this.model.answers.get(key)).find(Boolean);
-    return el('li', { class: 'heard-item', data: { item: item.id, kind: item.kind } },
+    return el('li', { class: groups.length ? 'heard-item is-wide' : 'heard-item', data: { item: item.id, kind: item.kind } },
       el('div', { class: 'heard-say' }, words,
         item.kind !== 'question' && stands ? el('small', { class: 'is-look' }, `Stands now: ${say(this.model, stands)}`) : null,
         item.lacks ? el('small', {}, item.lacks) : null,
