@@ -34,11 +34,15 @@ def close_talk(*, record: Record, now: datetime) -> None:
         return
     exam.record = record
     _learn(exam, now=now)
-    for row in TalkRecording.objects.filter(exam=exam):
-        forget(row.file)
-    TalkRecording.objects.filter(exam=exam).delete()
+    _forget_sound(record)
     if not (keeps_words() and exam.talk_agreed):
         _forget(record)
+
+
+def _forget_sound(record: Record) -> None:
+    for row in TalkRecording.objects.filter(record=record):
+        forget(row.file)
+    TalkRecording.objects.filter(record=record).delete()
 
 
 def _forget(record: Record) -> None:
@@ -51,6 +55,7 @@ def forget_talk(*, record: Record, actor: Actor) -> int:
     """Delete every word that is kept of a record, signed or not: how many lines there were."""
     actor.require(Right.ASSESS)
     count = TalkLine.objects.filter(record=record).count()
+    _forget_sound(record)  # else it would say its lines after all
     _forget(record)
     return count
 

@@ -147,7 +147,7 @@ class Talk:
             kept = [span for span in item.spans if span[0] != op.payload["line"]]
             if len(kept) == len(item.spans) or item.state == S.OPEN:
                 continue
-            if kept or item.state == S.CONFIRMED:
+            if kept or (item.state == S.CONFIRMED and "words" not in item.said):
                 item.spans, item.reason = kept, item.reason if kept else ""
             else:
                 del self.items[item.pk]

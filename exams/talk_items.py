@@ -58,12 +58,13 @@ class Item:
 
 @dataclass(frozen=True, slots=True)
 class Tap:
-    """One operation that would enter it; `words` tells several apart."""
+    """One operation that would enter it; `words` tells several apart, `group` gathers them: a quadrant."""
 
     target: str
     what: str
     payload: Mapping[str, Any]
     words: str = ""
+    group: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -220,7 +221,7 @@ def _together(said: Mapping[str, Any], places: tuple[Line, ...], walk: Walk) -> 
 
 
 def _choice(said: Mapping[str, Any], places: tuple[Line, ...], walk: Walk) -> Taps:
-    """Which of them it was: at most a handful, else by hand."""
+    """Which of them it was: a handful at once, many by quadrant or side first."""
     sides = {x.side for x in places}
     taps = tuple(dataclasses.replace(_on_line(said, x, walk), words=x.side_words) for x in places)
     if sides == {"left", "right"}:
@@ -228,10 +229,22 @@ def _choice(said: Mapping[str, Any], places: tuple[Line, ...], walk: Walk) -> Ta
         return Taps((*taps, both))
     if len(places) <= MOST_CHOICES:
         return Taps(taps)
-    return Taps(lacks="Say which: enter it by hand, then discard this.")
+    groups = [_group(x.side) for x in places]
+    if not all(groups):
+        return Taps(lacks="Say which: enter it by hand, then discard this.")
+    return Taps(tuple(dataclasses.replace(t, group=g) for t, g in zip(taps, groups, strict=True)))
 
 
 MOST_CHOICES = 6
+_QUADRANT = ("upper right", "upper left", "lower left", "lower right")
+
+
+def _group(side: str) -> str:
+    """The quadrant of a tooth, the row of a gland; nothing for a line of its own."""
+    if side.isdigit():
+        return _QUADRANT[(int(side[0]) - 1) % 4]
+    row, _, number = side.partition("-")
+    return row if number.isdigit() else ""
 
 
 def _on_line(said: Mapping[str, Any], line: Line, walk: Walk) -> Tap:
@@ -278,12 +291,13 @@ def _entry(code: str, said: Mapping[str, Any], line: Line, walk: Walk) -> dict[s
         structure = walk.structure.get(line.structure)
         if structure is None or structure.side_text not in ("L", "R"):
             qualifiers["side"] = side
-    note = said.get("note", "")
-    if note == "suspected":
-        qualifiers["certainty"], note = note, ""
-    if DIRECTION in finding.qualifiers and note in ("medial", "lateral", "both"):
-        qualifiers[DIRECTION], note = note, ""
-    left.append(note)
+    for part in said.get("note", "").split("; "):
+        if part == "suspected":
+            qualifiers["certainty"] = part
+        elif DIRECTION in finding.qualifiers and part in how(walk.qualifiers, code, DIRECTION).values:
+            qualifiers[DIRECTION] = part
+        else:
+            left.append(part)
     if left[0].isdigit() and (line.side.isdigit() or finding.side_text == "tooth"):
         if not line.side.isdigit():
             entry["tooth"] = int(left[0])

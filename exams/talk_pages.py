@@ -91,7 +91,13 @@ def _item(row: HeardItem, standing: Standing) -> dict[str, Any]:
         "reason": row.reason,
         "sure": row.confidence >= SURE_FROM,
         "taps": [
-            {"target": t.target or str(row.pk), "what": t.what, "payload": dict(t.payload), "words": t.words}
+            {
+                "target": t.target or str(row.pk),
+                "what": t.what,
+                "payload": dict(t.payload),
+                "words": t.words,
+                "group": t.group,
+            }
             for t in told.taps
         ],
         "lacks": told.lacks,

@@ -13,6 +13,7 @@ FASTER_WHISPER, VOSK = "faster-whisper", "vosk"
 LIBRARIES = (FASTER_WHISPER, VOSK)
 CHUNK = 4_000  # frames
 MOST_HINTS = 200
+WHISPER_FILES = ("model.bin", "tokenizer.json")  # without the second the library asks the network for it
 
 
 class NotReady(Exception):
@@ -31,6 +32,8 @@ def recogniser(library: str, model: str) -> Recogniser:
         raise NotReady("No speech model is configured: set SPEECH_MODEL to the path of one.")
     if not Path(model).exists():
         raise NotReady(f"There is no speech model at {model}: SPEECH_MODEL must be the path of one.")
+    if not Path(model).is_dir():
+        raise NotReady(f"The speech model at {model} is a file: SPEECH_MODEL must be its folder.")
     if library == VOSK:
         return Vosk(_library("vosk", VOSK), model)
     if library == FASTER_WHISPER:
@@ -47,6 +50,8 @@ def _library(module: str, name: str) -> Any:
 
 class Whisper:
     def __init__(self, library: Any, model: str) -> None:
+        if lacks := [name for name in WHISPER_FILES if not (Path(model) / name).is_file()]:
+            raise NotReady(f"The speech model at {model} is not whole: {' and '.join(lacks)} missing.")
         try:
             self._model = library.WhisperModel(
                 model, device="cpu", compute_type="int8", local_files_only=True
@@ -67,8 +72,8 @@ class Vosk:
         self._library = library
         try:
             self._model = library.Model(model)
-        except Exception as error:  # the library raises plain Exception
-            raise NotReady(f"The speech model at {model} could not be read: {error}") from error
+        except Exception as error:  # the library raises plain Exception, without saying what is wrong
+            raise NotReady(f"The folder {model} holds no whole model for {VOSK}.") from error
 
     def lines(self, sound: Path, *, language: str, hints: Sequence[str]) -> list[str]:
         try:

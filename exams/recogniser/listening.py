@@ -25,7 +25,8 @@ from exams.versions import lines_of, walk_of
 
 TASK = "exams.recogniser.tasks.listen"
 SUFFIXES = {"audio/wav": ".wav", "audio/x-wav": ".wav", "audio/webm": ".webm", "audio/ogg": ".ogg"}
-SUFFIXES |= {"audio/mp4": ".m4a", "audio/mpeg": ".mp3"}
+SUFFIXES |= {"audio/wave": ".wav", "audio/vnd.wave": ".wav", "audio/aac": ".aac", "audio/mpeg": ".mp3"}
+SUFFIXES |= dict.fromkeys(("audio/mp4", "audio/m4a", "audio/x-m4a"), ".m4a")
 NOTHING = "Nothing was understood. Say it again, or use the keyboard’s dictation."
 FAILED = "The recording could not be listened to. Say it again, or use the keyboard’s dictation."
 log = logging.getLogger(__name__)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import inspect
 import uuid
 from pathlib import Path
 
@@ -9,8 +10,9 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 
 from exams.models import TalkLine, TalkRecording
-from exams.recogniser import NotReady, listening, recogniser, sound
+from exams.recogniser import NotReady, engines, listening, recogniser, sound
 from exams.recogniser.listening import RecordingRefused, listen_to, take_recording
+from exams.talk_actions import forget_talk
 from tests import people
 from tests.exams.house import Tablet, exam_here
 
@@ -99,11 +101,54 @@ def test_a_library_that_breaks_is_told_of_and_the_sound_goes(tablet, monkeypatch
         ("vosk", "", "set SPEECH_MODEL"),
         ("vosk", "/nowhere/model", "no speech model at /nowhere/model"),
         ("other", "/", "SPEECH_LIBRARY is one of"),
+        ("vosk", __file__, "is a file: SPEECH_MODEL must be its folder"),
     ],
 )
 def test_what_is_not_configured_is_said_in_a_sentence(library, model, words) -> None:
     with pytest.raises(NotReady, match=words):
         recogniser(library, model)
+
+
+class Loaded:
+    """A library that would take any model."""
+
+    def WhisperModel(self, model: str, **how: object) -> str:
+        return model
+
+
+def test_a_whisper_model_without_all_its_files_is_never_completed_over_the_network(tmp_path) -> None:
+    for lacks, words in (("model.bin", "model.bin and tokenizer.json"), ("tokenizer.json", "tokenizer.json")):
+        with pytest.raises(NotReady, match=f"not whole: {words} missing"):
+            engines.Whisper(Loaded(), str(tmp_path))
+        (tmp_path / lacks).write_bytes(b"")
+    assert engines.Whisper(Loaded(), str(tmp_path))
+
+
+def test_the_real_faster_whisper_takes_what_it_is_called_with_and_says_what_it_cannot_read(tmp_path) -> None:
+    library = pytest.importorskip("faster_whisper")
+    asked = inspect.signature(library.WhisperModel.transcribe).parameters
+    assert {"language", "initial_prompt"} <= set(asked)
+    for name in engines.WHISPER_FILES:
+        (tmp_path / name).write_bytes(b"no model")
+    with pytest.raises(NotReady, match="could not be read"):
+        recogniser("faster-whisper", str(tmp_path))
+
+
+def test_the_real_vosk_has_what_is_called_and_refuses_an_empty_folder(tmp_path) -> None:
+    library = pytest.importorskip("vosk")
+    for name in ("AcceptWaveform", "Result", "FinalResult"):
+        assert callable(getattr(library.KaldiRecognizer, name))
+    with pytest.raises(NotReady, match="holds no whole model for vosk"):
+        recogniser("vosk", str(tmp_path))
+
+
+def test_deleting_the_words_deletes_the_sound_that_would_say_more(tablet) -> None:
+    row = taken(tablet)
+    forget_talk(record=tablet.exam.record, actor=tablet.actor)
+    listen_to(row.pk, now=people.NOW)
+    assert files() == []
+    assert not TalkRecording.objects.exists()
+    assert not TalkLine.objects.exists()
 
 
 def test_only_sound_is_taken_and_only_where_a_model_is_configured(tablet, settings) -> None:

@@ -9,6 +9,7 @@ from django.db import DatabaseError, transaction
 
 from clinic.models import HeadsUp, PlanLine
 from clinic.platform.registries import sign_checks
+from exams.lines import applicable
 from exams.models import Exam, Finding, HeardItem, Operation, SpokenForm, TalkLine
 from exams.queries import standing
 from exams.talk_actions import (
@@ -19,7 +20,9 @@ from exams.talk_actions import (
     forget_talk,
     withdraw_form,
 )
+from exams.talk_items import LINE, Item, taps_of
 from exams.talk_pages import talk_json
+from exams.versions import published
 from tests import people
 from tests.exams.house import Tablet, exam_here, state_of
 
@@ -188,6 +191,41 @@ def test_a_deleted_line_takes_what_was_heard_in_it_along(house, tablet) -> None:
     assert tablet.send(tablet.operation("talk", "unsay", {"line": line}))[0]["result"] == "accepted"
     assert not TalkLine.objects.exists()
     assert not HeardItem.objects.exists()
+
+
+def test_a_deleted_line_leaves_none_of_its_words_in_what_was_confirmed(tablet) -> None:
+    say(tablet, "Tech noticed a cough in the lobby.")
+    one = item(tablet, "cough in the lobby")
+    assert confirm(tablet, one)["result"] == "accepted"
+    line = TalkLine.objects.get()
+    tablet.tap("talk", "unsay", {"line": str(line.pk)})
+    assert not HeardItem.objects.exists()
+    assert HeadsUp.objects.get().words  # it was pinned: that is the record
+
+
+def test_tartar_without_a_tooth_asks_which_by_quadrant(tablet) -> None:
+    say(tablet, "Moderate tartar.")
+    one = item(tablet, "calculus")
+    assert not one["lacks"]
+    groups = list(dict.fromkeys(tap["group"] for tap in one["taps"]))
+    assert groups == ["upper right", "upper left", "lower left", "lower right"]
+    wanted = next(i for i, tap in enumerate(one["taps"]) if tap["target"] == "MTH.teeth|108")
+    assert one["taps"][wanted]["group"] == "upper right"
+    assert confirm(tablet, one, wanted)["result"] == "accepted"
+    assert Finding.objects.get(line="MTH.teeth|108").findings[0]["severity"] == "moderate"
+    assert not told(tablet)["items"]
+
+
+@pytest.mark.parametrize("note", ["medial", "lateral", "both", "suspected; medial"])
+def test_the_way_that_a_kneecap_goes_is_carried_by_the_tap(note) -> None:
+    said = {"structure": "HLB.patella", "side": "left", "state": "abnormal", "codes": ["HLB-09"]}
+    heard = Item(LINE, "HLB", {**said, "grade": "2", "note": note}, ())
+    walk = published()
+    [tap] = taps_of(heard, walk, applicable(walk, "dog", "female", True, 900)).taps
+    [entry] = tap.payload["findings"]
+    assert entry["qualifiers"]["medial / lateral"] == note.split("; ")[-1]
+    assert entry["qualifiers"].get("certainty", "") == ("suspected" if "suspected" in note else "")
+    assert "note" not in entry
 
 
 def test_words_behind_a_proposal_are_those_of_its_line(tablet) -> None:

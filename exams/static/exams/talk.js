@@ -192,7 +192,7 @@ export class Talk {
     if (held && !box.contains(document.activeElement)) ($(`[data-focus="${CSS.escape(held)}"]`, box) ?? $('button', box))?.focus({ preventScroll: true });
   }
   shows(code, items) {
-    const rows = items.map(i => [i.id, i.words, i.spans, this.open.has(i.id), this.isPlain(i), i.keys.map(k => { const a = this.model.answers.get(k); return a && say(this.model, a); })]);
+    const rows = items.map(i => [i.id, i.words, i.spans, this.open.has(i.id), this.isPlain(i), i.taps.map(t => t.group && this.open.has(`g-${i.id}-${t.group}`)), i.keys.map(k => { const a = this.model.answers.get(k); return a && say(this.model, a); })]);
     return JSON.stringify([rows, this.open.has(`n-${code}`), this.app.data.me.role]);
   }
   group(code, items, titled) {
@@ -227,8 +227,18 @@ export class Talk {
     words.setAttribute('aria-expanded', String(shown));
     words.dataset.focus = `words-${item.id}`;
     const may = item.taps.every(t => (t.what === 'measure' || t.what === 'pin_heads_up' ? me.measures : t.what === 'plan_heard' ? me.assesses : me.observes));
+    const groups = [...new Set(item.taps.map(t => t.group).filter(Boolean))], picked = groups.find(g => this.open.has(`g-${item.id}-${g}`));
+    const wider = groups.map((group, i) => {
+      const one = button(group, () => { for (const g of groups) this.open.delete(`g-${item.id}-${g}`); if (group !== picked) this.open.add(`g-${item.id}-${group}`); this.draw(); }, '');
+      one.append(el('span', { class: 'vh' }, `: ${item.words}`));
+      one.setAttribute('aria-expanded', String(group === picked));
+      one.disabled = !may;
+      one.dataset.focus = `wide-${item.id}-${i}`;
+      return one;
+    });
     const taps = item.taps.map((tap, i) => {
-      const one = button(tap.words || 'Confirm', () => { this.send(item, tap); this.app.say('Confirmed.'); }, i ? '' : 'heard-yes');
+      if (tap.group && tap.group !== picked) return null;
+      const one = button(tap.words.replace(` ${tap.group} `, ' ') || 'Confirm', () => { this.send(item, tap); this.app.say('Confirmed.'); }, i ? '' : 'heard-yes');
       one.append(el('span', { class: 'vh' }, `: ${item.words}`));
       one.disabled = !may;
       one.dataset.focus = `yes-${item.id}-${i}`;
@@ -240,12 +250,13 @@ export class Talk {
     no.disabled = !me.observes;
     const there = this.model.stations.has(item.station) && !item.taps.length ? button('Go there', () => this.goTo(item), '') : null;
     const stands = item.keys.map(key => this.model.answers.get(key)).find(Boolean);
-    return el('li', { class: 'heard-item', data: { item: item.id, kind: item.kind } },
+    return el('li', { class: groups.length ? 'heard-item is-wide' : 'heard-item', data: { item: item.id, kind: item.kind } },
       el('div', { class: 'heard-say' }, words,
         item.kind !== 'question' && stands ? el('small', { class: 'is-look' }, `Stands now: ${say(this.model, stands)}`) : null,
         item.lacks ? el('small', {}, item.lacks) : null,
         item.taps.length > 1 ? el('small', {}, item.kind === 'plan' ? 'Into the plan as:' : 'Which?') : null),
-      el('div', { class: 'heard-taps' }, ...taps, there, no),
+      el('div', { class: 'heard-taps' }, ...(groups.length ? wider : taps), there, no),
+      picked ? el('div', { class: 'heard-taps heard-which', role: 'group', 'aria-label': `Which, ${picked}?` }, ...taps) : null,
       shown ? this.why(item) : null);
   }
   goTo(item) {
