@@ -126,8 +126,11 @@ def _finished(
         why=(*plan.why, *note_steps(rule.notes)),
         until=begin_later(case, rule.protects),
     )
-    if covered is None or (covered.gaps and covered.gaps[-1].resumed_on is None):
+    if covered is None:
         return plan
-    late = covered.covered_until + timedelta(days=rule.late_after.days + 1)
-    change = Change("No further dose by then: late, and the test schedule begins again.", late)
-    return replace(plan, changes=(*plan.changes, change))
+    # what is late today is a lapse later, and said to be one
+    plan = replace(plan, until=(*plan.until, covered.lapse_on))
+    if case.on >= covered.late_on:
+        return plan
+    text = "No further dose by then: late, and the test schedule begins again."
+    return replace(plan, changes=(*plan.changes, Change(text, covered.late_on)))

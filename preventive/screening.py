@@ -22,9 +22,12 @@ from preventive.rules import Note, Repeat, RetrovirusRule, TestRule
 
 
 def results_of(case: Case, kinds: tuple[str, ...]) -> list[TestResult]:
-    """Results of these kinds up to the day asked for, oldest first."""
+    """Results of these kinds up to the day asked for, oldest first; of one day a positive one is the last.
+
+    One sample may be read for several things, and one of them found is enough.
+    """
     found = [test for test in case.history.tests if test.kind in kinds and test.on <= case.on]
-    return sorted(found, key=lambda test: (test.on, test.kind, test.id))
+    return sorted(found, key=lambda test: (test.on, test.positive is True, test.kind, test.id))
 
 
 def chosen_repeat(case: Case, repeats: tuple[Repeat, ...], last: date) -> Repeat | None:
