@@ -639,3 +639,41 @@ def test_supplies_say_the_days_of_their_doses():
         standing(due(dog(ADULT), history(supplies=(chew,)), "2025-05-01", MONTHLY), day("2025-05-01"))
         is Standing.OVERDUE
     )
+
+
+# --- what the sources add -----------------------------------------------------------------------------------
+
+
+def noted(notes):
+    return {note.text: (note.source, note.certainty.value) for note in notes}
+
+
+def test_what_a_source_says_beside_the_dates_stands_with_its_certainty():
+    rules = under().rules
+    weight = "From about 2 to 3 lb (0.9 to 1.4 kg) of body weight: see the label."
+    assert noted(rules.prevention[MONTHLY].notes)[weight] == ("AAHA 2019", "A")
+    later = (
+        "A puppy started after 8 weeks of age: by the guideline's text tested 6 months later, then yearly."
+    )
+    assert noted(rules.heartworm[HW].notes)[later] == ("AHS 2018/2020", "C")
+    lepto = {
+        each.guideline: (each.value, each.certainty.value)
+        for each in rules.vaccines["dog_leptospira"].categories
+    }
+    assert lepto["AAHA 2024"] == ("core for all dogs", "B")
+    assert lepto["AAHA 2024 article"] == ("core for most dogs", "A")
+    assert "1 to 2 a year" in rules.sources["CAPC"]
+
+
+@pytest.mark.parametrize(
+    ("code", "mother"), [(WORMS, ("ESCCAP GL1", "A")), ("cat_deworming", ("ESCCAP GL1", "C"))]
+)
+def test_by_risk_a_faecal_test_may_stand_in_for_a_treatment(code, mother):
+    """ESCCAP GL1 (A): monthly or a monthly test; every 6 weeks or a test every 2 to 3 months. Kittens (C)."""
+    notes = noted(under(deworming="esccap").rules.deworming[code].notes)
+    (text,) = [each for each in notes if each.startswith("In place of treating monthly, a faecal test every")]
+    assert notes[text] == ("ESCCAP GL1", "A")
+    assert notes["Where heartworm occurs: monthly treatment against its larvae."] == ("ESCCAP GL1", "A")
+    (nursing,) = [value for key, value in notes.items() if "nursing" in key]
+    assert nursing == mother
+    assert text not in noted(under().rules.deworming[code].notes)
