@@ -7,7 +7,7 @@ from enum import StrEnum
 
 from preventive.case import Case
 from preventive.facts import Dose, ProductKind
-from preventive.rules import Course, Extra, VaccineRule
+from preventive.rules import Cited, Course, Extra, VaccineRule
 
 
 class Phase(StrEnum):
@@ -48,32 +48,26 @@ def follow(case: Case, rule: VaccineRule, doses: Iterable[Dose]) -> Progress:
 
 
 def _after(case: Case, progress: Progress, dose: Dose, course: Course) -> Progress:
-    if progress.last is None:
+    last = progress.last
+    if last is None:
         return _in_series(case, Progress(Phase.SERIES, course), dose)
-    if is_lapsed(case, progress, course, dose.given.latest):
+    limit = goes_on_until(case, progress.phase, course, last)
+    if limit is not None and dose.given.latest > limit[0]:
         return _in_series(case, Progress(Phase.SERIES, course), dose)
     if progress.phase is Phase.SERIES:
         return _in_series(case, replace(progress, course=course), dose)
-    boosted = _is_first_booster(case, course, dose, after=progress.last)
+    boosted = _is_first_booster(case, course, dose, after=last)
     phase = Phase.BOOSTED if boosted else progress.phase
     day, kind = dose.given.earliest, dose.product.kind
     return Progress(phase, course, progress.number, progress.mature, day, kind)
 
 
-def is_lapsed(case: Case, progress: Progress, course: Course, day: date) -> bool:
-    """Whether a dose on that day would start the series again."""
-    limit = lapse_day(case, progress, course)
-    return limit is not None and day > limit
-
-
-def lapse_day(case: Case, progress: Progress, course: Course) -> date | None:
-    """The last day on which the next dose still goes on from the last one; None where it always does."""
-    if progress.last is None:
-        return None
-    if progress.phase is Phase.SERIES:
-        outside = course.series.outside_limit
-        return case.cal.due(progress.last, outside) if outside else None
-    return case.cal.due(progress.last, course.lapse.limit) if course.lapse else None
+def goes_on_until(case: Case, phase: Phase, course: Course, last: date) -> tuple[date, Cited] | None:
+    """The last day on which a dose still goes on from the last one, and by which rule; None: on every day."""
+    if phase is Phase.SERIES:
+        series = course.series
+        return (case.cal.due(last, series.outside_limit), series) if series.outside_limit else None
+    return (case.cal.due(last, course.lapse.limit), course.lapse) if course.lapse else None
 
 
 def _in_series(case: Case, progress: Progress, dose: Dose) -> Progress:

@@ -25,8 +25,7 @@ from preventive.series import (
     Progress,
     doses_when_late,
     follow,
-    is_lapsed,
-    lapse_day,
+    goes_on_until,
     wanted_extra,
 )
 from preventive.titres import titre_known, with_titre
@@ -135,7 +134,7 @@ def _next_dose(case: Case, progress: Progress, counted: Counted) -> Plan:
             plan = _later_booster(case, progress, last)
         case _:
             plan = _series_dose(case, progress, last, counted.last_given or last)
-    return _with_lapse(case, progress, replace(plan, last_on=last))
+    return _with_lapse(case, progress, last, replace(plan, last_on=last))
 
 
 def _first_dose(case: Case, course: Course, last_given: date | None) -> Plan:
@@ -285,16 +284,16 @@ def _open_risk(case: Case, course: Course) -> tuple[Change, ...]:
     )
 
 
-def _with_lapse(case: Case, progress: Progress, plan: Plan) -> Plan:
-    limit = lapse_day(case, progress, progress.course)
-    if limit is None:
+def _with_lapse(case: Case, progress: Progress, last: date, plan: Plan) -> Plan:
+    found = goes_on_until(case, progress.phase, progress.course, last)
+    if found is None:
         return plan
+    limit, rule = found
     series = progress.course.series
-    cited = series if progress.phase is Phase.SERIES else progress.course.lapse or series
     pair = f"{series.doses} doses {series.gap_min.value} to {series.gap_max.words} apart"
-    if is_lapsed(case, progress, progress.course, case.on):
-        step = because(cited, f"Later than {day_words(limit)}: start the series again, {pair}.")
+    if case.on > limit:
+        step = because(rule, f"Later than {day_words(limit)}: start the series again, {pair}.")
         return replace(plan, then=Action.RESTART, sequence=Sequence("initial", 1), why=(*plan.why, step))
     change = Change(f"After {day_words(limit)} the series starts again: {pair}.", day_after(limit))
-    step = because(cited, f"Up to {day_words(limit)} one dose goes on from the last one.")
+    step = because(rule, f"Up to {day_words(limit)} one dose goes on from the last one.")
     return replace(plan, changes=(*plan.changes, change), why=(*plan.why, step))

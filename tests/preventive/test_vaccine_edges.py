@@ -1,8 +1,12 @@
 """The edges of a vaccine's series and boosters: how many doses, from which day on, and what is said of it."""
 
+from dataclasses import replace
+
 import pytest
 
+from preventive.dates import Precision
 from preventive.due import Action, Standing, standing
+from preventive.facts import born
 from preventive.protocol import Overrides, ValueOverride, load_protocol
 from tests.preventive.build import cat, core, dates, day, dog, dose, due, history, result, under
 
@@ -109,7 +113,23 @@ def test_without_a_birth_date_no_dose_ends_a_series_that_ends_by_age():
     yearly = tuple(dose(on, "Leptospira") for on in ("2024-03-03", "2024-03-31", "2025-03-31"))
     item = due(dog(None), history(*yearly), "2025-04-01", "dog_leptospira")
     assert (str(item.sequence), item.target) == ("booster", day("2026-03-31"))
+    assert "Every 12 months after the last dose." in said(item)
     assert "birth date" not in said(due(dog(None), history(*yearly[:1]), "2024-03-04", "dog_leptospira"))
+
+
+def test_the_extra_window_is_that_of_the_youngest_possible_age():
+    """Born some day of January 2025: 18 weeks on 6 June, 20 weeks on 20 June at the latest (ours)."""
+    who = replace(dog(None, "high_risk_place"), birth=born(day(PUP), Precision.MONTH))
+    what = history(*core("2025-03-17", "2025-04-14", "2025-05-26"))
+    item = due(who, what, "2025-05-26", CPV)
+    assert dates(item, "earliest", "target") == ("2025-06-09", "2025-06-20")
+
+
+# An age limit that falls on 29 February is reached on 28 February (date rule, ours)
+@pytest.mark.parametrize(("on", "sequence"), [("2025-02-27", "initial 4"), ("2025-02-28", "booster")])
+def test_a_leap_day_puppy_is_a_year_old_on_the_last_of_february(on, sequence):
+    what = history(*core("2024-04-25", "2024-05-23", "2024-06-20"))
+    assert str(due(dog("2024-02-29", "high_risk_place"), what, on, CPV).sequence) == sequence
 
 
 def test_without_a_birth_date_nothing_is_said_of_an_extra_dose():
