@@ -17,7 +17,7 @@ from preventive.screening import (
     results_of,
     screening_item,
 )
-from preventive.supplies import Protection, begin_later, protection
+from preventive.supplies import Protection, begins, protection
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,7 +124,7 @@ def _finished(
         last_on=last,
         needs=needs,
         why=(*plan.why, *note_steps(rule.notes)),
-        until=begin_later(case, rule.protects),
+        until=begins(case, rule.protects),
     )
     if covered is None:
         return plan

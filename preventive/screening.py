@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date, timedelta
+from itertools import takewhile
 
 from preventive.case import (
     Case,
@@ -129,7 +130,8 @@ def _retrovirus(case: Case, rule: RetrovirusRule) -> Plan:
     last = results[-1]
     if last.positive:
         return _positive_retrovirus(case, rule, last)
-    return _repeat_negative(case, rule, last) or _with_infected(case, rule, last)
+    negatives = list(takewhile(lambda test: not test.positive, reversed(results)))
+    return _repeat_negative(case, rule, negatives) or _with_infected(case, rule, last)
 
 
 def _first_retrovirus(case: Case, rule: RetrovirusRule) -> Plan:
@@ -150,11 +152,14 @@ def _positive_retrovirus(case: Case, rule: RetrovirusRule, last: TestResult) -> 
     return replace(on_day(ready, why, then=Action.TEST, last_on=last.on), earliest=ready)
 
 
-def _repeat_negative(case: Case, rule: RetrovirusRule, last: TestResult) -> Plan | None:
-    """A negative result within the window after the last possible exposure is not the last word."""
+def _repeat_negative(case: Case, rule: RetrovirusRule, negatives: list[TestResult]) -> Plan | None:
+    """A negative result within the window after the last possible exposure is not the last word.
+
+    ``negatives``: those since any positive one, newest first.
+    """
     if case.animal.says(rule.exposure) is False:
         return None
-    exposed = case.animal.last_exposure_on or case.animal.acquired_on or last.on
+    last, exposed = negatives[0], _exposed_on(case, rule, negatives[-1].on)
     ready = exposed + timedelta(days=rule.window.days)
     if last.on >= ready:
         return None
@@ -166,6 +171,17 @@ def _repeat_negative(case: Case, rule: RetrovirusRule, last: TestResult) -> Plan
     )
     plan = on_day(ready, why, then=Action.TEST, last_on=last.on)
     return replace(plan, earliest=ready, changes=changes)
+
+
+def _exposed_on(case: Case, rule: RetrovirusRule, first_negative: date) -> date:
+    """The last possible exposure: as recorded, else the day the cat came, else the first negative test.
+
+    A yes given later than that is as late as its day: the cat has been exposed since.
+    """
+    known = case.animal.last_exposure_on or case.animal.acquired_on
+    answer = case.animal.answer(rule.exposure)
+    said_on = answer.answered_on if answer and answer.value else None
+    return known or max(first_negative, said_on or first_negative)
 
 
 def _with_infected(case: Case, rule: RetrovirusRule, last: TestResult) -> Plan:

@@ -42,9 +42,9 @@ def supplies_for(case: Case, protects: str) -> list[Supply]:
     return sorted(found, key=lambda s: (s.first_on, s.product, s.count, s.id))
 
 
-def begin_later(case: Case, protects: str) -> tuple[date, ...]:
-    """First days of supplies that went home and are not begun: from then on they count."""
-    return tuple(s.first_on for s in case.history.supplies if protects in s.protects and s.first_on > case.on)
+def begins(case: Case, protects: str) -> tuple[date, ...]:
+    """First days of supplies, also of those that went home and are not begun: from then on they count."""
+    return tuple(s.first_on for s in case.history.supplies if protects in s.protects)
 
 
 def protection(case: Case, protects: str, late_after: timedelta) -> Protection | None:
@@ -60,7 +60,7 @@ def protection(case: Case, protects: str, late_after: timedelta) -> Protection |
 def _gaps(case: Case, supplies: list[Supply], late_after: timedelta) -> Iterator[Gap]:
     """Walk the supplies in order; a gap opens where the next begins well after all before ran out."""
     longest = supplies[0]
-    for supply in supplies[1:]:
+    for supply in supplies:
         gap = _gap(case, longest, supply.first_on, late_after)
         if gap is not None:
             yield replace(gap, resumed_on=supply.first_on)
@@ -88,7 +88,7 @@ def prevention_dues(case: Case) -> Iterator[Due]:
     for rule in case.rules.prevention.values():
         if rule.species is case.animal.species:
             item = Item(rule.code, rule.label, rule.code, rule.label, "prevention")
-            plan = replace(_plan(case, rule), until=begin_later(case, rule.protects))
+            plan = replace(_plan(case, rule), until=begins(case, rule.protects))
             yield due_from(case, item, with_lifestyle(case, plan, rule.applies))
 
 

@@ -1,5 +1,6 @@
 """The edges of tests, preventives and deworming: the last day, the day after, one more, none at all."""
 
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
@@ -7,7 +8,7 @@ import pytest
 from preventive.case import Case
 from preventive.deworming import young_plan
 from preventive.due import Action, Standing, standing
-from preventive.facts import Supply, Treatment
+from preventive.facts import Answer, Supply, Treatment
 from preventive.protocol import Overrides, ValueOverride, load_protocol
 from preventive.supplies import Gap, protection
 from tests.preventive.build import cat, dates, day, dog, due, history, result, supply, under
@@ -79,6 +80,17 @@ def test_the_last_dose_before_a_gap_is_the_last_of_its_supply():
     assert found.lapse_on == day("2025-05-01")
 
 
+def test_at_a_month_s_end_doses_and_lapses_fall_on_its_last_day():
+    """Due dates clamp down (ours)."""
+    found = gaps(supply("2024-12-31"), on="2025-02-28")
+    assert (found.late_on, found.lapse_on, found.gaps[0].kind) == (
+        day("2025-02-16"),
+        day("2025-02-28"),
+        "lapse",
+    )
+    assert gaps(supply("2025-01-31", count=2), on="2025-06-01").gaps[0].last_dose_on == day("2025-02-28")
+
+
 def test_an_interval_below_fifteen_days_lapses_before_it_is_late():
     found = gaps(supply("2025-01-01", "7 d"), on="2025-01-15")
     assert found.gaps == (gap("lapse", "2025-01-01", "2025-01-15"),)
@@ -146,6 +158,8 @@ def test_a_supply_to_come_counts_from_its_first_day():
     later = supply("2025-03-20")
     item = due(dog(ADULT), history(supplies=(later,)), "2025-03-01", MONTHLY)
     assert (item.last_on, item.recheck_on) == (None, day("2025-03-20"))
+    fleas = history(supplies=(supply("2025-03-20", protects=("fleas_ticks",)),))
+    assert due(dog(ADULT), fleas, "2025-03-01", MONTHLY).recheck_on is None
     begun = due(dog(ADULT), history(supplies=(later,)), "2025-03-20", MONTHLY)
     assert (begun.last_on, begun.target) == (day("2025-03-20"), day("2025-04-20"))
 
@@ -469,6 +483,41 @@ def test_the_day_of_acquisition_is_the_last_possible_exposure_where_none_is_know
         FELV,
     )
     assert item.target == day("2025-06-09")
+
+
+def test_where_no_day_of_exposure_is_known_one_repeat_after_the_first_test_is_enough():
+    """AAFP 2020 retrovirus (A): 30 days after the last possible exposure; here the first test (ours)."""
+    for who in (cat(ADULT), cat(ADULT, "retrovirus_exposure")):
+        early = history(tests=(result("felv_ag", "2025-05-01"), result("felv_ag", "2025-05-30")))
+        assert due(who, early, "2025-05-30", FELV).target == day("2025-05-31")
+        done = history(tests=(result("felv_ag", "2025-05-01"), result("felv_ag", "2025-05-31")))
+        item = due(who, done, "2025-05-31", FELV)
+        assert (item.target, item.then, item.last_on) == (None, Action.NONE, day("2025-05-31"))
+    # a negative one from before a positive one that was not confirmed says nothing
+    doubted = (result("felv_ag", "2024-05-01"), result("felv_ag", "2025-04-20", True))
+    what = history(tests=(*doubted, result("felv_ag", "2025-05-01")))
+    assert due(cat(ADULT), what, "2025-05-01", FELV).target == day("2025-05-31")
+
+
+# A yes later than the tests: exposed since, to be tested 30 days after it (AAFP 2020 retrovirus, A)
+@pytest.mark.parametrize(
+    ("value", "answered", "target"),
+    [
+        (True, "2025-09-01", "2025-10-01"),
+        (True, "2025-05-01", None),
+        (True, "2025-04-01", None),
+        (True, None, None),
+        (None, "2025-09-01", None),
+        (False, "2025-09-01", None),
+    ],
+)
+def test_an_exposure_that_is_told_later_asks_for_a_test_after_it(value, answered, target):
+    who = replace(cat(ADULT), lifestyle=(Answer("retrovirus_exposure", value, day(answered)),))
+    tests = (result("felv_ag", "2025-05-01"), result("felv_ag", "2025-05-31"))
+    assert due(who, history(tests=tests), "2025-09-01", FELV).target == day(target)
+    # where the day itself is on record the answer adds nothing
+    known = replace(who, last_exposure_on=day("2025-04-30"))
+    assert due(known, history(tests=tests), "2025-09-01", FELV).target is None
 
 
 def test_no_exposure_means_no_repeat_and_an_infected_housemate_every_year():
