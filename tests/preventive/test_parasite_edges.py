@@ -326,6 +326,13 @@ def test_antigen_and_microfilariae_belong_together():
     assert "Antigen and microfilaria test together" in said(alone)
 
 
+def test_a_preventive_that_begins_later_changes_the_tests_from_its_first_day():
+    what = history(supplies=(supply("2025-03-20"),), tests=both("2025-01-01"))
+    assert due(dog(ADULT), what, "2025-03-01", HW).recheck_on == day("2025-03-20")
+    running = history(supplies=(supply("2025-01-01"), supply("2025-01-20")), tests=both("2025-01-01"))
+    assert due(dog(ADULT), running, "2025-01-10", HW).recheck_on == day("2025-01-20")
+
+
 # --- tests by the calendar ----------------------------------------------------------------------------------
 
 
