@@ -16,7 +16,7 @@ from preventive.case import (
     nothing_due,
     with_lifestyle,
 )
-from preventive.dates import day_words
+from preventive.dates import Span, day_words
 from preventive.due import Action, Change, Due, Step
 from preventive.facts import TestResult
 from preventive.rules import Note, Repeat, RetrovirusRule, TestRule
@@ -36,14 +36,14 @@ def chosen_repeat(case: Case, repeats: tuple[Repeat, ...], last: date) -> Repeat
     for repeat in repeats:
         if repeat.any_of and case.animal.says_any(repeat.any_of) is not True:
             continue
-        if repeat.until_age is None or _still_young(case, repeat, last):
+        if repeat.until_age is None or _falls_by(case, repeat.until_age, case.cal.due(last, repeat.every)):
             return repeat
     return None
 
 
-def _still_young(case: Case, repeat: Repeat, last: date) -> bool:
-    limit = case.turns(repeat.until_age) if repeat.until_age else None
-    return limit is not None and case.cal.due(last, repeat.every) <= limit
+def _falls_by(case: Case, age: Span, day: date) -> bool:
+    limit = case.turns(age)
+    return limit is not None and day <= limit
 
 
 def on_day(day: date, why: tuple[Step, ...], *, then: Action, last_on: date | None = None) -> Plan:
@@ -87,13 +87,14 @@ def _periodic(case: Case, rule: TestRule) -> Plan:
 
 
 def _positive(case: Case, rule: TestRule, last: TestResult) -> Plan:
-    treated = [t.on for t in case.history.treatments if t.kind == "deworming" and last.on <= t.on <= case.on]
-    repeat = chosen_repeat(case, rule.repeats, last.on)
-    if rule.results != ("faecal",) or (treated and repeat is None):
+    if rule.results != ("faecal",):
         return case_open(rule.positive, last.on)
     why = (because(rule.positive, rule.positive.text),)
-    if not treated or repeat is None:
+    if not any(t.kind == "deworming" and last.on <= t.on <= case.on for t in case.history.treatments):
         return on_day(last.on, why, then=Action.TREAT, last_on=last.on)
+    repeat = chosen_repeat(case, rule.repeats, last.on)
+    if repeat is None:
+        return case_open(rule.positive, last.on)
     return on_day(case.cal.due(last.on, repeat.every), why, then=Action.TEST, last_on=last.on)
 
 

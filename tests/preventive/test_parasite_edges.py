@@ -439,6 +439,10 @@ def test_a_cat_s_antigen_and_antibody_belong_together():
     )
     (need,) = item.needs
     assert (need.text, need.source) == ("Not tested with it: heartworm ab.", "AHS 2024 feline")
+    bare = own("tests.cat_heartworm_test.notes", [])
+    alone = history(tests=(result("heartworm_ag", "2025-03-10"),))
+    (need,) = due(cat(ADULT), alone, "2025-04-01", "cat_heartworm_test", bare).needs
+    assert (need.source, need.certainty) == ("ours", "ours")  # where no note of the protocol says why
     both = history(tests=(result("heartworm_ag", "2025-03-10"), result("heartworm_ab", "2025-03-10")))
     assert due(cat(ADULT), both, "2025-04-01", "cat_heartworm_test").needs == ()
 
@@ -522,6 +526,9 @@ def test_an_exposure_that_is_told_later_asks_for_a_test_after_it(value, answered
     who = replace(cat(ADULT), lifestyle=(Answer("retrovirus_exposure", value, day(answered)),))
     tests = (result("felv_ag", "2025-05-01"), result("felv_ag", "2025-05-31"))
     assert due(who, history(tests=tests), "2025-09-01", FELV).target == day(target)
+    # exposed since an earlier answer too: from the first test on
+    once = due(who, history(tests=tests[:1]), "2025-09-01", FELV)
+    assert once.target == (day(target or "2025-05-31") if value is not False else None)
     # where the day itself is on record the answer adds nothing
     known = replace(who, last_exposure_on=day("2025-04-30"))
     assert due(known, history(tests=tests), "2025-09-01", FELV).target is None
