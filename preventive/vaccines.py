@@ -69,7 +69,7 @@ def _antigen_plan(case: Case, rule: VaccineRule, antigen: str) -> tuple[Plan, tu
     plan = with_titre(case, rule.titre, antigen, progress, _next_dose(case, progress, counted))
     needed = _tests_needed(case, rule, progress)
     if needed:
-        plan = replace(plan, needs=(*plan.needs, *needed))
+        plan = replace(plan, needs=needed)
     return _if_meant(case, rule, plan, progress), counted.uncounted
 
 

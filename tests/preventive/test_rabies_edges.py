@@ -281,3 +281,29 @@ def test_a_species_that_the_law_leaves_out_has_no_rabies_item():
     for who, listed in ((DOG, True), (cat("2020-01-06"), False)):
         codes = [each.code for each in due_items(who, history(), rules, day("2025-01-06"))]
         assert ("rabies" in codes) is listed
+
+
+# --- month ends and half-known days -------------------------------------------------------------------------
+
+
+def test_a_legal_date_falls_on_the_last_day_of_a_short_month():
+    """Due and expiry dates clamp down, the cautious reading of 29 February (date rule, ours)."""
+    assert state(rabies("2024-02-29")).legal_due == day("2025-02-28")
+    assert state(rabies("2023-02-28"), rabies("2024-02-28", 36)).legal_due == day("2027-02-28")
+    by_four_months = under("us-tx", rabies_deadline="four_months")
+    item = due(dog("2024-10-31"), history(), "2024-11-01", "rabies", by_four_months)
+    assert item.legal == day("2025-02-28")  # Tex. H&S 826.021 (A): four months
+
+
+def test_in_pennsylvania_a_dose_known_to_the_month_is_no_year_of_age():
+    """7 Pa. Code 16.43 as quoted (B); the earliest day it can have been given decides (ours)."""
+    given = rabies("2025-02-20", 36, precision="month")
+    assert state(given, place="us-pa", who=dog("2024-02-11")).legal_due == day("2026-02-01")
+
+
+def test_rabies_is_an_item_of_its_own_with_its_first_category():
+    cited = {"source": "x", "certainty": "clinic"}
+    named = [{"guideline": each, "value": each, **cited} for each in ("first", "second")]
+    item = due(DOG, history(), PUP, "rabies", own(("rabies.categories", named)))
+    assert (item.group, item.group_label, item.category) == ("rabies", "Rabies", "first")
+    assert due(DOG, history(), PUP, "rabies", own(("rabies.categories", []))).category == ""

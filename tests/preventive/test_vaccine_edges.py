@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from preventive.dates import Precision
+from preventive.dates import Precision, Span
 from preventive.due import Action, Standing, standing
 from preventive.facts import born
 from preventive.protocol import Overrides, ValueOverride, load_protocol
@@ -96,6 +96,8 @@ def test_the_first_dose_keeps_its_distance_from_one_that_does_not_count():
     assert dates(item, "earliest", "target", "last_on") == ("2025-02-24", "2025-03-03", None)
     assert "2 weeks after the dose that does not count." in said(item)
     assert "does not count" not in said(due(dog(PUP), history(), "2025-02-10", CPV))
+    long_before = history(*core("2025-01-27"))  # three weeks of age: six weeks are later than its distance
+    assert due(dog(PUP), long_before, "2025-01-27", CPV).earliest == day("2025-02-17")
     spoilt = history(*core("2025-03-01", decision=False))
     item = due(dog(PUP), spoilt, "2025-03-01", CPV)
     assert dates(item, "earliest", "target", "latest") == ("2025-03-15", "2025-03-15", "2025-03-15")
@@ -106,7 +108,8 @@ def test_without_a_birth_date_no_dose_ends_a_series_that_ends_by_age():
     grown = history(*core("2025-03-03", "2025-03-31", "2025-04-28", "2025-05-26"))
     item = due(dog(None), grown, "2025-06-01", CPV)
     assert str(item.sequence) == "initial 5"
-    assert "The birth date is not known, so no dose can be said to end the series." in said(item)
+    text = "The birth date is not known, so no dose can be said to end the series."
+    assert [(step.source, step.certainty) for step in item.why if step.text == text] == [("ours", "ours")]
     late = history(*core("2025-03-03", "2025-03-31"))
     one_live = under(dog_core_late_start="one_live")
     assert str(due(dog(None), late, "2025-06-01", CPV, one_live).sequence) == "initial 3"
@@ -328,6 +331,45 @@ def test_a_leukaemia_booster_depends_on_the_vaccine_where_a_risk_is_not_answered
     assert risky.target == day("2024-06-30")
 
 
+BOOSTERS = "vaccines.dog_leptospira.courses.any.boosters"
+OWN = {"source": "x", "certainty": "clinic"}
+WILD = {"any_of": ["wildlife_water"], **OWN}
+THREE = tuple(dose(on, "Leptospira") for on in ("2024-03-03", "2024-03-31", "2025-03-31"))
+
+
+def test_a_booster_for_a_risk_alone_is_for_that_risk_alone():
+    rules = own((BOOSTERS, [{"every": "12 mo", **WILD}]))
+    targets = [
+        due(who, history(*THREE), "2025-04-01", "dog_leptospira", rules).target
+        for who in (dog(GROWN, "wildlife_water"), dog(GROWN, no=["wildlife_water"]), dog(GROWN))
+    ]
+    assert targets == [day("2026-03-31"), None, None]
+
+
+def test_an_open_answer_and_a_lapse_are_both_told():
+    """AAHA 2017 (B): 18 months; a shorter interval at risk is the practice's own."""
+    rules = own((BOOSTERS, [{"every": "6 mo", **WILD}, {"every": "12 mo", **OWN}]))
+    item = due(dog(GROWN), history(*THREE), "2025-04-01", "dog_leptospira", rules)
+    assert changes(item) == {
+        f"If yes, every 6 months: {rules.rules.lifestyle['wildlife_water']}": None,
+        "After 30 September 2026 the series starts again: 2 doses 2 to 4 weeks apart.": day("2026-10-01"),
+    }
+    # no further dose at risk is no shorter interval
+    rules = own((BOOSTERS, [WILD, {"every": "12 mo", **OWN}]))
+    item = due(dog(GROWN), history(*THREE), "2025-04-01", "dog_leptospira", rules)
+    assert not any("If yes" in text for text in changes(item))
+
+
+def test_boosters_clamp_down_at_a_month_s_end():
+    """Due dates fall on the last day of a short month (date rule, ours)."""
+    series = ("2024-01-01", "2024-02-29")
+    assert due(dog(GROWN), history(*core(*series)), "2024-03-01", CPV).target == day("2025-02-28")
+    aged = under(dog_core_first_booster="wsava_26_weeks")
+    assert due(dog(GROWN), history(*core(*series)), "2024-03-01", CPV, aged).target == day("2025-02-28")
+    boosted = history(*core("2022-01-01", "2022-02-01", "2024-02-29"))
+    assert due(dog(GROWN), boosted, "2024-03-01", CPV).target == day("2027-02-28")
+
+
 def test_a_protocol_without_a_further_booster_has_none():
     rules = own(("vaccines.dog_leptospira.courses.any.boosters", [{"source": "x", "certainty": "clinic"}]))
     doses = tuple(dose(on, "Leptospira") for on in ("2024-03-03", "2024-03-31", "2025-03-31"))
@@ -353,6 +395,7 @@ def test_within_the_series_the_six_weeks_are_told_before_and_after():
     assert (str(before.sequence), str(after.sequence)) == ("initial 2", "initial 1")
     assert "Later than 12 May 2025: start the series again, 2 doses 2 to 4 weeks apart." in said(after)
     assert {step.source for step in after.why if "Later than" in step.text} == {"AAHA overdue FAQ"}
+    assert "Next dose 2 to 4 weeks after 31 March 2025." in said(after)
     assert changes(after) == {}
     assert (after.then, after.last_on) == (Action.RESTART, day("2025-03-31"))
 
@@ -395,6 +438,7 @@ def test_parainfluenza_is_listed_once_it_was_given():
     """AAHA 2022 (A): often in the combination; listed by itself only where it was given."""
     item = due(dog(PUP), history(), "2025-03-03", "dog_parainfluenza")
     assert (item.applies, item.target, item.action) == (False, None, Action.NONE)
+    assert item.then is Action.NONE
     assert "Listed only once it was given." in said(item)
     given = due(dog(PUP), history(dose("2025-03-03", "CPiV")), "2025-03-03", "dog_parainfluenza")
     assert (given.applies, given.target) == (True, day("2025-03-31"))
@@ -429,6 +473,10 @@ def test_each_antigen_has_its_own_line_with_its_name_and_the_newest_category():
     newest = under().rules.vaccines["dog_leptospira"].categories[-1]
     assert (single.category, newest.guideline) == (newest.value, "ACVIM 2023")
     assert due(cat(GROWN), history(), "2025-03-03", "rabies").category == "core"
+    cough = due(dog(GROWN, "boarding"), history(), "2025-03-03", "dog_bordetella")
+    assert cough.label == cough.group_label == "Bordetella (kennel cough)"
+    bare = own(("vaccines.dog_leptospira.categories", []))
+    assert due(dog(GROWN), history(), "2025-03-03", "dog_leptospira", bare).category == ""
 
 
 # --- what stops it ------------------------------------------------------------------------------------------
@@ -446,6 +494,9 @@ def test_leukaemia_vaccine_asks_for_a_test_before_the_first_dose_alone():
     begun = felv(doses=(dose("2025-06-02", "FeLV", kind="recombinant"),))
     assert begun.needs == ()
     assert due(cat("2025-04-07"), history(), "2025-06-02", "cat_panleukopenia").needs == ()
+    # a note of another vaccine is no test that is missing
+    assert due(dog(GROWN), history(), "2025-06-02", "dog_leptospira").needs == ()
+    assert due(cat(GROWN), history(), "2025-06-02", "cat_respiratory:FCV").needs == ()
 
 
 def test_the_newest_clear_result_counts_and_none_of_another_day_or_kind():
@@ -482,3 +533,14 @@ def test_a_condition_holds_until_somebody_looks_at_it():
     assert pause.reason == "Pregnant: no modified-live vaccine; a veterinarian decides."
     assert due(who, history(), "2025-03-03", "cat_leukaemia").pause is None
     assert due(cat("2022-01-01"), history(), "2025-03-03", "cat_panleukopenia").pause is None
+    both = cat("2022-01-01", conditions=frozenset({"felv_infected", "pregnant"}))
+    assert due(both, history(), "2025-03-03", "cat_panleukopenia").pause.reason.startswith("Pregnant")
+
+
+def test_a_label_s_own_minimum_interval_is_kept():
+    """The label decides where it asks for more than two weeks (AAHA 2022, C)."""
+    first, second = core("2025-03-03", "2025-03-24")
+    label = replace(second.product, min_interval=Span.parse("4 wk"))
+    assert due(dog(PUP), history(first, second), "2025-03-24", CPV).uncounted == ()
+    (refused,) = due(dog(PUP), history(first, replace(second, product=label)), "2025-03-24", CPV).uncounted
+    assert refused.code == "too_soon"
