@@ -395,7 +395,7 @@ def test_seniors_are_examined_every_six_months(make):
     who = make("2012-03-15", stage="senior")
     item = exam(who, "2025-05-10", "2025-05-10", code=code)
     assert dates(item, "earliest", "latest") == ("2025-11-10", "2025-11-10")
-    assert "6 months after the last exam." in said(item)
+    assert item.why[0].text == "6 months after the last exam."
     younger = exam(make("2022-03-15"), "2025-05-10", "2025-05-10", code=code)
     assert younger.latest == day("2026-05-10")
 
@@ -406,6 +406,23 @@ def test_a_dog_of_unknown_lifespan_is_not_taken_for_a_senior():
     assert old.latest == day("2026-05-10")
     known = exam(dog("2010-03-15", lifespan_years=12.0), "2025-05-10", "2025-05-10")
     assert known.latest == day("2025-11-10")
+
+
+def test_a_stage_that_is_not_certain_chooses_no_rhythm():
+    """A dog past its young years without a lifespan may be senior already (ours)."""
+    cited = {"source": "x", "certainty": "clinic"}
+    mature = {"stages": ["mature_adult"], "earliest": "3 mo", "latest": "3 mo", **cited}
+    rules = own("visits.dog_exam.bands", [mature, {"earliest": "6 mo", "latest": "12 mo", **cited}])
+    old = exam(dog("2010-03-15"), "2025-05-10", "2025-05-10", rules=rules)
+    assert old.latest == day("2026-05-10")
+    known = exam(dog("2017-03-15", lifespan_years=12.0), "2025-05-10", "2025-05-10", rules=rules)
+    assert known.latest == day("2025-08-10")
+
+
+def test_a_stage_goes_by_the_youngest_possible_age():
+    """AAHA/AAFP 2021 (A): mature from seven years; born some day of March 2018 (ours)."""
+    march = Animal(species=Species.CAT, birth=Birth(PartialDate(day("2018-03-10"), Precision.MONTH)))
+    assert [stage(march, on).code for on in ("2025-03-30", "2025-03-31")] == ["young_adult", "mature_adult"]
 
 
 def test_the_next_stage_changes_the_rhythm_on_its_day():
@@ -488,6 +505,16 @@ def test_a_later_cleaning_is_yearly_by_the_newest_one():
     assert dental(dog(ADULT), "2025-03-02", "2025-03-02").last_on == day("2025-03-02")
     other = dental(dog(ADULT, size="small"), "2025-03-01", "2024-02-29", kind="deworming")
     assert other.last_on is None
+
+
+def test_a_practice_s_own_rhythm_for_young_teeth_goes_by_the_newest_cleaning():
+    cited = {"source": "x", "certainty": "clinic"}
+    rules = own(
+        "dental.dog_dental.repeats",
+        [{"until_age": "3 yr", "every": "6 mo", **cited}, {"every": "2 yr", **cited}],
+    )
+    item = dental(dog("2020-01-06"), "2025-03-01", "2021-03-01", "2024-03-01", rules=rules)
+    assert item.target == day("2026-03-01")
 
 
 def test_a_practice_without_a_repeat_leaves_it_to_the_veterinarian():
