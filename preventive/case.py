@@ -178,7 +178,7 @@ def due_from(
 
 
 def _action_today(case: Case, plan: Plan, pause: Pause | None) -> Action:
-    if not plan.applies or plan.then is Action.NONE:
+    if plan.then is Action.NONE:  # also what is not for this animal
         return Action.NONE
     if paused_on(pause, case.on) is not None:
         return Action.WAIT

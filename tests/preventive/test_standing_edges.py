@@ -58,6 +58,7 @@ def test_the_youngest_possible_age_decides_but_never_one_after_a_recorded_event(
     june = born_in("2025-06-10", "month")
     assert case(june, "2025-12-01").youngest_birth == day("2025-06-30")
     assert case(june, "2025-12-01").oldest_birth == day("2025-06-01")
+    assert case(june, "2025-12-01").turns(Span.parse("1 yr")) == day("2026-06-30")
     for event in (
         history(dose("2025-06-12", "CPV")),
         history(tests=(result("faecal", "2025-06-12"),)),
@@ -286,6 +287,40 @@ def test_the_first_booster_of_leukaemia_is_for_every_cat_that_had_its_series():
     assert (item.applies, item.target) == (True, day("2025-07-01"))
     begun = due(who, history(series[0]), "2025-06-15", "cat_leukaemia")
     assert begun.applies is False
+
+
+def test_what_was_told_already_stands_beside_what_the_lifestyle_adds():
+    """The six weeks of a series (AAHA overdue FAQ, A), the test before FeLV vaccine (AAFP 2020, A)."""
+    lapse, review = "After 14 April 2025 the series starts", "The lifestyle answer is due"
+    begun = history(dose("2025-03-03", "Borrelia"))
+    told = changes(due(ticks(True, "2025-03-03"), begun, "2025-03-10", "dog_borrelia"))
+    assert [any(each.startswith(text) for each in told) for text in (lapse, review)] == [True, True]
+    kitten = history(dose("2025-03-03", "FeLV", kind="recombinant"))
+    told = changes(due(cat("2024-12-02"), kitten, "2025-03-10", "cat_leukaemia"))
+    assert [any(each.startswith(text) for each in told) for text in (lapse, "After 2 December 2025 it")] == [
+        True,
+        True,
+    ]
+    who = replace(cat(ADULT), lifestyle=(Answer("outdoor", True, day("2024-01-01")),))
+    assert len(due(who, history(), "2025-03-10", "cat_leukaemia").needs) == 2
+
+
+def test_a_first_booster_without_the_risk_is_asked_of_leukaemia_alone():
+    """AAHA 2022 (A): noncore by the dog's exposure, its boosters too."""
+    both = history(dose("2025-03-03", "Borrelia"), dose("2025-03-31", "Borrelia"))
+    assert due(dog(ADULT, no=["tick_exposure"]), both, "2025-04-01", "dog_borrelia").applies is False
+
+
+def test_nothing_to_do_is_nothing_even_while_it_is_declined():
+    refused = Decline("dog_borrelia", day("2025-03-01"), day("2026-03-01"), "no")
+    item = due(dog(ADULT, no=["tick_exposure"]), history(declines=(refused,)), "2025-04-01", "dog_borrelia")
+    assert item.action is Action.NONE
+
+
+def test_an_unknown_birth_date_is_asked_for_in_words():
+    (step,) = due(dog(None), history(), "2025-04-01", "dog_exam").why
+    assert step.text == "The birth date is not known: enter it or an estimate."
+    assert (step.source, step.certainty) == ("ours", "ours")
 
 
 # --- how it stands ------------------------------------------------------------------------------------------
