@@ -88,5 +88,6 @@ def _first_dental(case: Case, rule: DentalRule) -> Plan:
 
 
 def _first_for(case: Case, rule: DentalRule) -> DentalFirst:
-    fitting = (first for first in rule.firsts if not first.sizes or case.animal.size in first.sizes)
+    """The entry that names the animal's size, else the last one."""
+    fitting = (first for first in rule.firsts if case.animal.size in first.sizes)
     return next(fitting, rule.firsts[-1])

@@ -72,6 +72,11 @@ class Case:
         """Ages already reckoned: every dose of every antigen asks for the same few."""
         return {}
 
+    def is_old_enough(self, age: Span, day: date) -> bool:
+        """Whether the animal is surely that old on a day; never where its birth is not known."""
+        ready = self.old_enough_on(age)
+        return ready is not None and day >= ready
+
     def turns(self, age: Span) -> date | None:
         """The day an age limit is reached (due dates clamp down)."""
         return self.cal.due(self.youngest_birth, age) if self.youngest_birth else None
@@ -173,7 +178,7 @@ def due_from(
 
 
 def _action_today(case: Case, plan: Plan, pause: Pause | None) -> Action:
-    if not plan.applies or plan.then is Action.NONE:
+    if plan.then is Action.NONE:  # also what is not for this animal
         return Action.NONE
     if paused_on(pause, case.on) is not None:
         return Action.WAIT

@@ -17,15 +17,15 @@ from preventive.screening import (
     results_of,
     screening_item,
 )
-from preventive.supplies import Protection, begin_later, protection
+from preventive.supplies import Protection, begins, protection
 
 
 @dataclass(frozen=True, slots=True)
 class _Start:
-    """The last beginning of protection: young, adult, or after a gap."""
+    """The last beginning of protection; not ``young`` also after a gap, at whatever age."""
 
     on: date
-    kind: str
+    young: bool
     why: Step
 
 
@@ -49,14 +49,14 @@ def _last_start(case: Case, rule: HeartwormRule, covered: Protection) -> _Start 
     if covered.gaps:
         gap = covered.gaps[-1]
         text = f"{rule.lapse.text} Last dose before the gap: {day_words(gap.last_dose_on)} ({gap.kind})."
-        return _Start(gap.resumed_on or gap.noticed_on, "gap", because(rule.lapse, text))
+        return _Start(gap.resumed_on or gap.noticed_on, young=False, why=because(rule.lapse, text))
     ready = case.old_enough_on(rule.pretest_age.age)
     if ready is None:
         return None
     young = covered.started_on < ready
     text = "no test needed before it" if young else "test before the first dose"
     step = f"Prevention began {day_words(covered.started_on)}, {_age_words(rule, young=young)}: {text}."
-    return _Start(covered.started_on, "young" if young else "adult", because(rule.pretest_age, step))
+    return _Start(covered.started_on, young, because(rule.pretest_age, step))
 
 
 def _age_words(rule: HeartwormRule, *, young: bool) -> str:
@@ -67,7 +67,7 @@ def _age_words(rule: HeartwormRule, *, young: bool) -> str:
 def _after_start(case: Case, rule: HeartwormRule, start: _Start, results: list[TestResult]) -> Plan:
     """Walk the tests that a start asks for; the first one not made yet is the next."""
     days = [test.on for test in results]
-    if start.kind != "young":
+    if not start.young:
         since = start.on - timedelta(days=rule.pretest_within.days)
         if not any(day >= since for day in days):
             return _test(case, start.on, start.why)
@@ -76,7 +76,7 @@ def _after_start(case: Case, rule: HeartwormRule, start: _Start, results: list[T
     first = _made(rule, days, retest_on)
     if first is None:
         return _test(case, retest_on, start.why, step)
-    if start.kind != "young":
+    if not start.young:
         return _yearly(case, rule, days[-1])
     second_on = case.cal.due(first, rule.young_retest.every)
     if _made(rule, days, second_on) is not None:
@@ -124,10 +124,13 @@ def _finished(
         last_on=last,
         needs=needs,
         why=(*plan.why, *note_steps(rule.notes)),
-        until=begin_later(case, rule.protects),
+        until=begins(case, rule.protects),
     )
-    if covered is None or (covered.gaps and covered.gaps[-1].resumed_on is None):
+    if covered is None:
         return plan
-    late = covered.covered_until + timedelta(days=rule.late_after.days + 1)
-    change = Change("No further dose by then: late, and the test schedule begins again.", late)
-    return replace(plan, changes=(*plan.changes, change))
+    # what is late today is a lapse later, and said to be one
+    plan = replace(plan, until=(*plan.until, covered.lapse_on))
+    if case.on >= covered.late_on:
+        return plan
+    text = "No further dose by then: late, and the test schedule begins again."
+    return replace(plan, changes=(Change(text, covered.late_on),))

@@ -133,7 +133,7 @@ def _early(case: Case, state: RabiesState, dose: Dose) -> RabiesState:
     step = Step(text, rule.early_source, rule.early_certainty.value)
     span, why = _first_span(case, dose)
     moved = _state(case, dose, span, (step, why))
-    return replace(moved, valid_from=min(state.valid_from, moved.valid_from), primary_on=state.primary_on)
+    return replace(moved, valid_from=state.valid_from, primary_on=state.primary_on)
 
 
 def _state(

@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date, timedelta
+from itertools import takewhile
 
 from preventive.case import (
     Case,
@@ -15,16 +16,19 @@ from preventive.case import (
     nothing_due,
     with_lifestyle,
 )
-from preventive.dates import day_words
+from preventive.dates import Span, day_words
 from preventive.due import Action, Change, Due, Step
 from preventive.facts import TestResult
 from preventive.rules import Note, Repeat, RetrovirusRule, TestRule
 
 
 def results_of(case: Case, kinds: tuple[str, ...]) -> list[TestResult]:
-    """Results of these kinds up to the day asked for, oldest first."""
+    """Results of these kinds up to the day asked for, oldest first; of one day a positive one is the last.
+
+    One sample may be read for several things, and one of them found is enough.
+    """
     found = [test for test in case.history.tests if test.kind in kinds and test.on <= case.on]
-    return sorted(found, key=lambda test: (test.on, test.kind, test.id))
+    return sorted(found, key=lambda test: (test.on, test.positive is True, test.kind, test.id))
 
 
 def chosen_repeat(case: Case, repeats: tuple[Repeat, ...], last: date) -> Repeat | None:
@@ -32,14 +36,14 @@ def chosen_repeat(case: Case, repeats: tuple[Repeat, ...], last: date) -> Repeat
     for repeat in repeats:
         if repeat.any_of and case.animal.says_any(repeat.any_of) is not True:
             continue
-        if repeat.until_age is None or _still_young(case, repeat, last):
+        if repeat.until_age is None or _falls_by(case, repeat.until_age, case.cal.due(last, repeat.every)):
             return repeat
     return None
 
 
-def _still_young(case: Case, repeat: Repeat, last: date) -> bool:
-    limit = case.turns(repeat.until_age) if repeat.until_age else None
-    return limit is not None and case.cal.due(last, repeat.every) <= limit
+def _falls_by(case: Case, age: Span, day: date) -> bool:
+    limit = case.turns(age)
+    return limit is not None and day <= limit
 
 
 def on_day(day: date, why: tuple[Step, ...], *, then: Action, last_on: date | None = None) -> Plan:
@@ -83,13 +87,14 @@ def _periodic(case: Case, rule: TestRule) -> Plan:
 
 
 def _positive(case: Case, rule: TestRule, last: TestResult) -> Plan:
-    treated = [t.on for t in case.history.treatments if t.kind == "deworming" and last.on <= t.on <= case.on]
-    repeat = chosen_repeat(case, rule.repeats, last.on)
-    if rule.results != ("faecal",) or (treated and repeat is None):
+    if rule.results != ("faecal",):
         return case_open(rule.positive, last.on)
     why = (because(rule.positive, rule.positive.text),)
-    if not treated or repeat is None:
+    if not any(t.kind == "deworming" and last.on <= t.on <= case.on for t in case.history.treatments):
         return on_day(last.on, why, then=Action.TREAT, last_on=last.on)
+    repeat = chosen_repeat(case, rule.repeats, last.on)
+    if repeat is None:
+        return case_open(rule.positive, last.on)
     return on_day(case.cal.due(last.on, repeat.every), why, then=Action.TEST, last_on=last.on)
 
 
@@ -126,7 +131,8 @@ def _retrovirus(case: Case, rule: RetrovirusRule) -> Plan:
     last = results[-1]
     if last.positive:
         return _positive_retrovirus(case, rule, last)
-    return _repeat_negative(case, rule, last) or _with_infected(case, rule, last)
+    negatives = list(takewhile(lambda test: not test.positive, reversed(results)))
+    return _repeat_negative(case, rule, negatives) or _with_infected(case, rule, last)
 
 
 def _first_retrovirus(case: Case, rule: RetrovirusRule) -> Plan:
@@ -147,11 +153,14 @@ def _positive_retrovirus(case: Case, rule: RetrovirusRule, last: TestResult) -> 
     return replace(on_day(ready, why, then=Action.TEST, last_on=last.on), earliest=ready)
 
 
-def _repeat_negative(case: Case, rule: RetrovirusRule, last: TestResult) -> Plan | None:
-    """A negative result within the window after the last possible exposure is not the last word."""
+def _repeat_negative(case: Case, rule: RetrovirusRule, negatives: list[TestResult]) -> Plan | None:
+    """A negative result within the window after the last possible exposure is not the last word.
+
+    ``negatives``: those since any positive one, newest first.
+    """
     if case.animal.says(rule.exposure) is False:
         return None
-    exposed = case.animal.last_exposure_on or case.animal.acquired_on or last.on
+    last, exposed = negatives[0], _exposed_on(case, rule, negatives[-1].on)
     ready = exposed + timedelta(days=rule.window.days)
     if last.on >= ready:
         return None
@@ -163,6 +172,17 @@ def _repeat_negative(case: Case, rule: RetrovirusRule, last: TestResult) -> Plan
     )
     plan = on_day(ready, why, then=Action.TEST, last_on=last.on)
     return replace(plan, earliest=ready, changes=changes)
+
+
+def _exposed_on(case: Case, rule: RetrovirusRule, first_negative: date) -> date:
+    """The last possible exposure: as recorded, else the day the cat came, else the first negative test.
+
+    A yes given later than that is as late as its day: the cat has been exposed since.
+    """
+    known = case.animal.last_exposure_on or case.animal.acquired_on
+    answer = case.animal.answer(rule.exposure)
+    said_on = answer.answered_on if answer and answer.value else None
+    return known or max(first_negative, said_on or first_negative)
 
 
 def _with_infected(case: Case, rule: RetrovirusRule, last: TestResult) -> Plan:

@@ -7,7 +7,7 @@ from enum import StrEnum
 
 from preventive.case import Case
 from preventive.facts import Dose, ProductKind
-from preventive.rules import Course, VaccineRule
+from preventive.rules import Cited, Course, Extra, VaccineRule
 
 
 class Phase(StrEnum):
@@ -29,6 +29,16 @@ class Progress:
     kind: ProductKind = ProductKind.UNKNOWN
 
 
+@dataclass(frozen=True, slots=True)
+class ExtraDose:
+    """One more last dose from ``opens`` to ``closes``; from ``ends`` on it is no longer asked for."""
+
+    rule: Extra
+    opens: date
+    closes: date
+    ends: date
+
+
 def follow(case: Case, rule: VaccineRule, doses: Iterable[Dose]) -> Progress:
     """The state after all doses, which must be in order of date."""
     progress = Progress(Phase.NONE, rule.courses[rule.default])
@@ -38,32 +48,26 @@ def follow(case: Case, rule: VaccineRule, doses: Iterable[Dose]) -> Progress:
 
 
 def _after(case: Case, progress: Progress, dose: Dose, course: Course) -> Progress:
-    if progress.last is None:
+    last = progress.last
+    if last is None:
         return _in_series(case, Progress(Phase.SERIES, course), dose)
-    if is_lapsed(case, progress, course, dose.given.latest):
+    limit = goes_on_until(case, progress.phase, course, last)
+    if limit is not None and dose.given.latest > limit[0]:
         return _in_series(case, Progress(Phase.SERIES, course), dose)
     if progress.phase is Phase.SERIES:
         return _in_series(case, replace(progress, course=course), dose)
-    boosted = progress.phase is Phase.BASED and _is_first_booster(case, progress, course, dose)
+    boosted = _is_first_booster(case, course, dose, after=last)
     phase = Phase.BOOSTED if boosted else progress.phase
     day, kind = dose.given.earliest, dose.product.kind
     return Progress(phase, course, progress.number, progress.mature, day, kind)
 
 
-def is_lapsed(case: Case, progress: Progress, course: Course, day: date) -> bool:
-    """Whether a dose on that day would start the series again."""
-    limit = lapse_day(case, progress, course)
-    return limit is not None and day > limit
-
-
-def lapse_day(case: Case, progress: Progress, course: Course) -> date | None:
-    """The last day on which the next dose still goes on from the last one; None where it always does."""
-    if progress.last is None:
-        return None
-    if progress.phase is Phase.SERIES:
-        outside = course.series.outside_limit
-        return case.cal.due(progress.last, outside) if outside else None
-    return case.cal.due(progress.last, course.lapse.limit) if course.lapse else None
+def goes_on_until(case: Case, phase: Phase, course: Course, last: date) -> tuple[date, Cited] | None:
+    """The last day on which a dose still goes on from the last one, and by which rule; None: on every day."""
+    if phase is Phase.SERIES:
+        series = course.series
+        return (case.cal.due(last, series.outside_limit), series) if series.outside_limit else None
+    return (case.cal.due(last, course.lapse.limit), course.lapse) if course.lapse else None
 
 
 def _in_series(case: Case, progress: Progress, dose: Dose) -> Progress:
@@ -75,21 +79,17 @@ def _in_series(case: Case, progress: Progress, dose: Dose) -> Progress:
 
 def _is_mature(case: Case, course: Course, day: date) -> bool:
     age = course.series.finish_age
-    if age is None:
-        return True
-    ready = case.old_enough_on(age)
-    return ready is not None and day >= ready
+    return age is None or case.is_old_enough(age, day)
 
 
 def _is_finished(case: Case, progress: Progress, day: date) -> bool:
-    if wants_extra(case, progress.course) and not _had_extra(case, progress.course, day):
+    extra = wanted_extra(case, progress.course)
+    if extra is not None and day < extra.opens:
         return False
-    series = progress.course.series
-    if series.finish_age is None:
-        return progress.number >= series.doses
     if progress.mature == 0:
         return False
-    return progress.number >= series.doses or progress.mature >= doses_when_late(case, progress, day)
+    enough = progress.number >= progress.course.series.doses
+    return enough or progress.mature >= doses_when_late(case, progress, day)
 
 
 def doses_when_late(case: Case, progress: Progress, day: date) -> int:
@@ -99,30 +99,23 @@ def doses_when_late(case: Case, progress: Progress, day: date) -> int:
         return progress.course.series.doses
     if late.single_from is None or progress.kind not in late.single_kinds:
         return late.doses
-    ready = case.old_enough_on(late.single_from)
-    return 1 if ready is not None and day >= ready else late.doses
+    return 1 if case.is_old_enough(late.single_from, day) else late.doses
 
 
-def wants_extra(case: Case, course: Course) -> bool:
-    """Whether one more last dose is asked of this animal at its age today."""
-    extra = course.extra
-    if extra is None or not case.animal.says_any(extra.any_of):
-        return False
-    over = case.turns(extra.until_age)
-    return over is not None and case.on < over
+def wanted_extra(case: Case, course: Course) -> ExtraDose | None:
+    """The one more last dose, where it is asked of this animal at its age today."""
+    extra, born_on = course.extra, case.youngest_birth
+    if extra is None or born_on is None or not case.animal.says_any(extra.any_of):
+        return None
+    ends = case.cal.due(born_on, extra.until_age)
+    if case.on >= ends:
+        return None
+    opens, closes = case.cal.gate(born_on, extra.from_age), case.cal.due(born_on, extra.to_age)
+    return ExtraDose(extra, opens, closes, ends)
 
 
-def _had_extra(case: Case, course: Course, day: date) -> bool:
-    if course.extra is None:
-        return True
-    ready = case.old_enough_on(course.extra.from_age)
-    return ready is not None and day >= ready
-
-
-def _is_first_booster(case: Case, progress: Progress, course: Course, dose: Dose) -> bool:
-    if progress.last is None:
-        return False
+def _is_first_booster(case: Case, course: Course, dose: Dose, *, after: date) -> bool:
+    """An unknown age hinders nothing here: the animal's series is finished."""
     rule, day = course.first_booster, dose.given.earliest
-    ready = case.old_enough_on(rule.accept_age)
-    old_enough = ready is None or day >= ready
-    return old_enough and day >= case.cal.gate(progress.last, rule.accept_gap)
+    old_enough = case.youngest_birth is None or case.is_old_enough(rule.accept_age, day)
+    return old_enough and day >= case.cal.gate(after, rule.accept_gap)

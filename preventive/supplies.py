@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from preventive.case import Case, Item, Plan, ask_birth, because, due_from, note_steps, with_lifestyle
-from preventive.dates import day_words
+from preventive.dates import day_after, day_words
 from preventive.due import Action, Due
 from preventive.facts import Supply
 from preventive.rules import PreventionRule
@@ -26,11 +26,15 @@ class Gap:
 
 @dataclass(frozen=True, slots=True)
 class Protection:
-    """The doses of every supply that protects against one thing, by date."""
+    """The doses of every supply that protects against one thing, by date.
+
+    ``late_on``, ``lapse_on``: the days on which, without a further dose, there is a gap, and it is a lapse.
+    """
 
     started_on: date
-    covered_until: date
     gaps: tuple[Gap, ...]
+    late_on: date
+    lapse_on: date
 
 
 def supplies_for(case: Case, protects: str) -> list[Supply]:
@@ -38,9 +42,9 @@ def supplies_for(case: Case, protects: str) -> list[Supply]:
     return sorted(found, key=lambda s: (s.first_on, s.product, s.count, s.id))
 
 
-def begin_later(case: Case, protects: str) -> tuple[date, ...]:
-    """First days of supplies that went home and are not begun: from then on they count."""
-    return tuple(s.first_on for s in case.history.supplies if protects in s.protects and s.first_on > case.on)
+def begins(case: Case, protects: str) -> tuple[date, ...]:
+    """First days of supplies, also of those that went home and are not begun: from then on they count."""
+    return tuple(s.first_on for s in case.history.supplies if protects in s.protects)
 
 
 def protection(case: Case, protects: str, late_after: timedelta) -> Protection | None:
@@ -48,42 +52,43 @@ def protection(case: Case, protects: str, late_after: timedelta) -> Protection |
     supplies = supplies_for(case, protects)
     if not supplies:
         return None
-    covered = max(supply.covered_until(case.cal) for supply in supplies)
-    return Protection(supplies[0].first_on, covered, tuple(_gaps(case, supplies, late_after)))
+    last = max(reversed(supplies), key=lambda supply: supply.covered_until(case.cal))
+    late_on, lapse_on = _gap_days(case, last, late_after)
+    return Protection(supplies[0].first_on, tuple(_gaps(case, supplies, late_after)), late_on, lapse_on)
 
 
 def _gaps(case: Case, supplies: list[Supply], late_after: timedelta) -> Iterator[Gap]:
     """Walk the supplies in order; a gap opens where the next begins well after all before ran out."""
     longest = supplies[0]
-    for supply in supplies[1:]:
-        if supply.first_on > longest.covered_until(case.cal):
-            gap = _gap(case, longest, supply.first_on, late_after)
-            if gap is not None:
-                yield replace(gap, resumed_on=supply.first_on)
-        if supply.covered_until(case.cal) >= longest.covered_until(case.cal):
-            longest = supply
+    for supply in supplies:
+        gap = _gap(case, longest, supply.first_on, late_after)
+        if gap is not None:
+            yield replace(gap, resumed_on=supply.first_on)
+        longest = max(supply, longest, key=lambda each: each.covered_until(case.cal))
     still_open = _gap(case, longest, case.on, late_after)
     if still_open is not None:
         yield still_open
 
 
-def _gap(case: Case, supply: Supply, until: date, late_after: timedelta) -> Gap | None:
-    """``gap > interval + late_after`` is late; a wholly missed interval is a lapse."""
-    covered = supply.covered_until(case.cal)
-    last_dose = case.cal.due(supply.first_on, supply.interval.times(supply.count - 1))
-    late_on = covered + late_after + timedelta(days=1)
+def _gap_days(case: Case, supply: Supply, late_after: timedelta) -> tuple[date, date]:
+    """``gap > interval + late_after`` is late; a wholly missed interval, which may come first, is a lapse."""
     lapse_on = case.cal.due(supply.first_on, supply.interval.times(supply.count + 1))
-    if until < min(late_on, lapse_on):
+    return min(day_after(supply.covered_until(case.cal) + late_after), lapse_on), lapse_on
+
+
+def _gap(case: Case, supply: Supply, until: date, late_after: timedelta) -> Gap | None:
+    late_on, lapse_on = _gap_days(case, supply, late_after)
+    if until < late_on:
         return None
-    kind = "lapse" if until >= lapse_on else "late"
-    return Gap(kind, last_dose, min(late_on, lapse_on), None)
+    last_dose = case.cal.due(supply.first_on, supply.interval.times(supply.count - 1))
+    return Gap("lapse" if until >= lapse_on else "late", last_dose, late_on, None)
 
 
 def prevention_dues(case: Case) -> Iterator[Due]:
     for rule in case.rules.prevention.values():
         if rule.species is case.animal.species:
             item = Item(rule.code, rule.label, rule.code, rule.label, "prevention")
-            plan = replace(_plan(case, rule), until=begin_later(case, rule.protects))
+            plan = replace(_plan(case, rule), until=begins(case, rule.protects))
             yield due_from(case, item, with_lifestyle(case, plan, rule.applies))
 
 

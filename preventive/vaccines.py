@@ -15,11 +15,19 @@ from preventive.case import (
     with_lifestyle,
 )
 from preventive.counting import Counted, Limits, count_doses
-from preventive.dates import day_after, day_words
+from preventive.dates import Span, day_after, day_words
 from preventive.due import Action, Change, Due, Pause, Sequence, Standing, Step, Uncounted
 from preventive.facts import Dose
 from preventive.rules import Booster, Course, VaccineRule
-from preventive.series import Phase, Progress, doses_when_late, follow, is_lapsed, lapse_day, wants_extra
+from preventive.series import (
+    ExtraDose,
+    Phase,
+    Progress,
+    doses_when_late,
+    follow,
+    goes_on_until,
+    wanted_extra,
+)
 from preventive.titres import titre_known, with_titre
 
 
@@ -61,7 +69,7 @@ def _antigen_plan(case: Case, rule: VaccineRule, antigen: str) -> tuple[Plan, tu
     plan = with_titre(case, rule.titre, antigen, progress, _next_dose(case, progress, counted))
     needed = _tests_needed(case, rule, progress)
     if needed:
-        plan = replace(plan, needs=(*plan.needs, *needed))
+        plan = replace(plan, needs=needed)
     return _if_meant(case, rule, plan, progress), counted.uncounted
 
 
@@ -116,18 +124,17 @@ def last_result(case: Case, kind: str) -> tuple[date, bool] | None:
 
 
 def _next_dose(case: Case, progress: Progress, counted: Counted) -> Plan:
+    last = progress.last
+    if last is None:
+        return _first_dose(case, progress.course, counted.last_given)
     match progress.phase:
-        case Phase.NONE:
-            plan = _first_dose(case, progress.course, counted.last_given)
-        case Phase.SERIES:
-            plan = _series_dose(case, progress, counted.last_given)
         case Phase.BASED:
-            plan = _first_booster(case, progress)
+            plan = _first_booster(case, progress.course, last)
         case Phase.BOOSTED:
-            plan = _later_booster(case, progress)
-    if progress.last is not None:
-        plan = replace(plan, last_on=progress.last)
-    return _with_lapse(case, progress, plan)
+            plan = _later_booster(case, progress, last)
+        case _:
+            plan = _series_dose(case, progress, last, counted.last_given or last)
+    return _with_lapse(case, progress, last, replace(plan, last_on=last))
 
 
 def _first_dose(case: Case, course: Course, last_given: date | None) -> Plan:
@@ -155,112 +162,106 @@ def _first_dose(case: Case, course: Course, last_given: date | None) -> Plan:
     )
 
 
-def _becomes_late(case: Case, course: Course) -> tuple[Change, ...]:
-    """The day from which a first dose is a late start, with another number of doses."""
+def _late_from(case: Case, course: Course) -> tuple[Span, date] | None:
+    """The age from which a first dose is a late start, with another number of doses, and its day."""
     age = course.series.finish_age
     ready = case.old_enough_on(age) if age else None
-    if age is None or ready is None or case.on >= ready:
+    return (age, ready) if age and ready else None
+
+
+def _becomes_late(case: Case, course: Course) -> tuple[Change, ...]:
+    found = _late_from(case, course)
+    if found is None or case.on >= found[1]:
         return ()
+    age, ready = found
     return (Change(f"From {day_words(ready)} ({age.words} of age) it is a late start.", ready),)
 
 
 def _late_start(case: Case, course: Course) -> list[Step]:
-    age = course.series.finish_age
-    ready = case.old_enough_on(age) if age else None
-    if age is None or ready is None or course.late is None or case.on < ready:
+    found, late = _late_from(case, course), course.late
+    if found is None or late is None or case.on < found[1]:
         return []
-    text = f"Starts at {age.words} or older: {course.late.doses} doses."
-    if course.late.single_from is not None:
-        kinds = " or ".join(kind.value for kind in course.late.single_kinds)
-        enough = f"one {kinds} dose from {course.late.single_from.words} is enough"
-        text = f"Starts late: {enough}, else {course.late.doses}."
-    return [because(course.late, text)]
+    text = f"Starts at {found[0].words} or older: {late.doses} doses."
+    if late.single_from is not None:
+        kinds = " or ".join(kind.value for kind in late.single_kinds)
+        text = f"Starts late: one {kinds} dose from {late.single_from.words} is enough, else {late.doses}."
+    return [because(late, text)]
 
 
-def _series_dose(case: Case, progress: Progress, last_given: date | None) -> Plan:
+def _series_dose(case: Case, progress: Progress, last: date, last_given: date) -> Plan:
+    """The next dose keeps its distance from the last one given, also from one that does not count."""
     series = progress.course.series
-    base = max(day for day in (progress.last, last_given) if day is not None)
-    earliest, latest = case.cal.gate(base, series.gap_min), case.cal.due(base, series.gap_max)
+    earliest, latest = case.cal.gate(last_given, series.gap_min), case.cal.due(last_given, series.gap_max)
+    apart = f"{series.gap_min.value} to {series.gap_max.words}"
     why = [
-        because(
-            series, f"Next dose {series.gap_min.value} to {series.gap_max.words} after {day_words(base)}."
-        ),
-        *_finish_reasons(case, progress),
+        because(series, f"Next dose {apart} after {day_words(last_given)}."),
+        *_finish_reasons(case, progress, last),
     ]
-    plan = Plan(
+    changes: tuple[Change, ...] = ()
+    extra = wanted_extra(case, progress.course)
+    if extra is not None and progress.mature:
+        earliest, latest = _extra_window(extra, earliest, latest)
+        window = f"{extra.rule.from_age.value} to {extra.rule.to_age.words}"
+        why.append(because(extra.rule, f"High risk: one more last dose at {window}."))
+        age = extra.rule.until_age.words
+        changes = (Change(f"From {age} of age the extra dose is no longer asked for.", extra.ends),)
+    return Plan(
         then=Action.GO_ON,
         earliest=earliest,
         target=latest,
         latest=latest,
         sequence=Sequence("initial", progress.number + 1),
         why=tuple(why),
+        changes=changes,
     )
-    return _moved_to_extra(case, progress, plan)
 
 
-def _finish_reasons(case: Case, progress: Progress) -> Iterator[Step]:
+def _finish_reasons(case: Case, progress: Progress, last: date) -> Iterator[Step]:
     series, late = progress.course.series, progress.course.late
     if series.finish_age is None:
         return
-    if case.youngest_birth is None:
+    ready = case.old_enough_on(series.finish_age)
+    if ready is None:
         yield Step("The birth date is not known, so no dose can be said to end the series.", "ours", "ours")
         return
-    ready = case.cal.gate(case.youngest_birth, series.finish_age)
     yield because(
         series, f"A dose before {day_words(ready)} ({series.finish_age.words} of age) cannot end the series."
     )
     if progress.mature and late is not None:
-        needed = doses_when_late(case, progress, progress.last or case.on)
-        yield because(late, f"{needed} doses at {series.finish_age.words} or older.")
+        needed = doses_when_late(case, progress, last)
+        yield because(
+            late, f"{needed} dose{'' if needed == 1 else 's'} at {series.finish_age.words} or older."
+        )
 
 
-def _moved_to_extra(case: Case, progress: Progress, plan: Plan) -> Plan:
+def _extra_window(extra: ExtraDose, earliest: date, latest: date) -> tuple[date, date]:
     """In a high-risk place a series that is otherwise finished ends with a dose in its own window."""
-    extra = progress.course.extra
-    if extra is None or not wants_extra(case, progress.course) or not progress.mature:
-        return plan
-    opens, closes = case.old_enough_on(extra.from_age), case.turns(extra.to_age)
-    if opens is None or closes is None or plan.earliest is None or plan.target is None:
-        return plan
-    earliest = max(plan.earliest, opens)
-    target = max(earliest, closes if plan.target < opens else min(plan.target, max(closes, earliest)))
-    text = f"High risk: one more last dose at {extra.from_age.value} to {extra.to_age.words}."
-    why = (*plan.why, because(extra, text))
-    dropped = Change(
-        f"From {extra.until_age.words} of age the extra dose is no longer asked for.",
-        case.turns(extra.until_age),
-    )
-    return replace(plan, earliest=earliest, target=target, latest=target, why=why, changes=(dropped,))
+    opens = max(earliest, extra.opens)
+    return opens, extra.closes if latest < opens else min(latest, max(extra.closes, opens))
 
 
-def _first_booster(case: Case, progress: Progress) -> Plan:
-    if progress.last is None:
-        return ask_birth()
-    rule = progress.course.first_booster
-    target = case.cal.due(progress.last, rule.after)
-    text = f"First booster {rule.after.words} after the last dose of the series."
+def _first_booster(case: Case, course: Course, last: date) -> Plan:
+    rule = course.first_booster
+    if rule.anchor != "age":
+        text = f"First booster {rule.after.words} after the last dose of the series."
+        return _booster_plan(case.cal.due(last, rule.after), because(rule, text))
     at_age = case.old_enough_on(rule.after)
-    if rule.anchor == "age":
-        if at_age is not None and progress.last < at_age:
-            target = max(at_age, case.cal.gate(progress.last, rule.accept_gap))
-            text = f"First booster at {rule.after.words} of age."
-        else:
-            target = case.cal.due(progress.last, rule.adult_after)
-            text = f"The series ended past {rule.after.words} of age: booster {rule.adult_after.words} later."
-    return _booster_plan(target, because(rule, text))
+    if at_age is not None and last < at_age:
+        target = max(at_age, case.cal.gate(last, rule.accept_gap))
+        return _booster_plan(target, because(rule, f"First booster at {rule.after.words} of age."))
+    text = f"The series ended past {rule.after.words} of age: booster {rule.adult_after.words} later."
+    return _booster_plan(case.cal.due(last, rule.adult_after), because(rule, text))
 
 
 def _booster_plan(target: date, why: Step) -> Plan:
     return Plan(then=Action.ONE_DOSE, target=target, latest=target, sequence=Sequence("booster"), why=(why,))
 
 
-def _later_booster(case: Case, progress: Progress) -> Plan:
-    if progress.last is None:
-        return ask_birth()
+def _later_booster(case: Case, progress: Progress, last: date) -> Plan:
     booster = _booster_for(case, progress)
     if booster is None or booster.every is None:
         return Plan(then=Action.NONE)
-    target = case.cal.due(progress.last, booster.every)
+    target = case.cal.due(last, booster.every)
     plan = _booster_plan(target, because(booster, f"Every {booster.every.words} after the last dose."))
     return replace(plan, changes=_open_risk(case, progress.course))
 
@@ -283,16 +284,16 @@ def _open_risk(case: Case, course: Course) -> tuple[Change, ...]:
     )
 
 
-def _with_lapse(case: Case, progress: Progress, plan: Plan) -> Plan:
-    limit = lapse_day(case, progress, progress.course)
-    if limit is None:
+def _with_lapse(case: Case, progress: Progress, last: date, plan: Plan) -> Plan:
+    found = goes_on_until(case, progress.phase, progress.course, last)
+    if found is None:
         return plan
+    limit, rule = found
     series = progress.course.series
-    cited = series if progress.phase is Phase.SERIES else progress.course.lapse or series
     pair = f"{series.doses} doses {series.gap_min.value} to {series.gap_max.words} apart"
-    if is_lapsed(case, progress, progress.course, case.on):
-        step = because(cited, f"Later than {day_words(limit)}: start the series again, {pair}.")
+    if case.on > limit:
+        step = because(rule, f"Later than {day_words(limit)}: start the series again, {pair}.")
         return replace(plan, then=Action.RESTART, sequence=Sequence("initial", 1), why=(*plan.why, step))
     change = Change(f"After {day_words(limit)} the series starts again: {pair}.", day_after(limit))
-    step = because(cited, f"Up to {day_words(limit)} one dose goes on from the last one.")
+    step = because(rule, f"Up to {day_words(limit)} one dose goes on from the last one.")
     return replace(plan, changes=(*plan.changes, change), why=(*plan.why, step))
