@@ -43,8 +43,7 @@ class Row:
 def waiting(*, today: date, wrong: BookAnswerForm | ElsewhereForm | None = None, of: int = 0) -> list[Row]:
     """What waits; a death first, then who asks for a day. Four queries, however many."""
     rows = Answer.objects.filter(undone_at=None, settled_at=None)
-    found = rows.select_related("patient", "owner").prefetch_related("owner__phones")[:SHOWN]
-    found = list(found)
+    found = list(rows.select_related("patient", "owner").prefetch_related("owner__phones")[:SHOWN])
     replies = replies_to(found)
     made = [_row(each, form=wrong if each.pk == of else None, replies=replies.get(each.pk)) for each in found]
     return sorted(made, key=lambda row: FIRST.get(Answer.Kind(row.kind), 2))

@@ -6,6 +6,7 @@ matter is found, never less: the rules of `queries.py` are asked of the rows all
 """
 
 from datetime import date, timedelta
+from typing import Any
 
 from django.db.models import Exists, OuterRef, Q, QuerySet, Subquery
 
@@ -54,13 +55,10 @@ def of_animal(wanted: Wanted) -> Q:
     return found
 
 
-def _by_sums(wanted: Wanted, sums: Q) -> QuerySet[HouseholdDue]:
+def _by_sums(wanted: Wanted, sums: Q) -> QuerySet[HouseholdDue, Any]:
     """Households whose sums have it, and those of which the sums are not true any more."""
     rows = HouseholdDue.objects.filter(sums)
-    if wanted.why == "any":
-        rows = rows.exclude(why="")
-    else:
-        rows = rows.filter(why=wanted.why or "")
+    rows = rows.exclude(why="") if wanted.why == "any" else rows.filter(why=wanted.why or "")
     if wanted.reach:
         rows = rows.filter(reach=wanted.reach)
     changed = DueChange.objects.filter(owner_id__isnull=False).values("owner_id")

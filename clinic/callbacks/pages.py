@@ -10,6 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from clinic.callbacks import queries
+from clinic.callbacks.asked_today import written_to
 from clinic.callbacks.models import Asking, ReminderStop
 from clinic.callbacks.narrowing import few_households, of_animal
 from clinic.callbacks.reasons import (
@@ -23,7 +24,6 @@ from clinic.callbacks.reasons import (
     over_words,
     sentence,
 )
-from clinic.callbacks.reminding import written_to
 from clinic.callbacks.totals import totals
 from clinic.patients.ages import completed_months, in_words
 from clinic.patients.facts import died_words

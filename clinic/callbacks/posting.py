@@ -16,13 +16,14 @@ from django.utils import timezone
 from procrastinate.contrib.django import app
 
 from clinic.callbacks import composing, plan_words, queries
+from clinic.callbacks.asked_today import hold_owners, suppressed
 from clinic.callbacks.errors import CallBackError
 from clinic.callbacks.models import AskedItem, Asking, CallBack
 from clinic.callbacks.narrowing import few_households
 from clinic.callbacks.post_models import PostRun
 from clinic.callbacks.reasons import Reach, again_on
 from clinic.callbacks.reminder_models import fingerprint
-from clinic.callbacks.reminding import Said, hold_owners, suppressed, written_to_owner
+from clinic.callbacks.reminder_words import Said, written_to_owner
 from clinic.letters.tasks_queue import QUEUE
 from clinic.letters.wording import long_day, words
 from clinic.people.actor import Actor

@@ -172,7 +172,8 @@ def _behind(found: list[After], after: After | None) -> list[After]:
 def _window(
     rows: QuerySet[Any], near: QuerySet[CallBack], start: date, size: int
 ) -> tuple[QuerySet[Any], date | None]:
-    """`rows` among about so many things that come `near` them from `start` on, whole days, and the day behind them; None where none is left.
+    """Of `rows` what is among about so many things `near` them from `start` on, whole days, and the day
+    behind them; None where none is left.
 
     A small window names its rows by their keys: how many those are the database then knows, and it looks up
     their patients and owners by index; guessing from two days it would read all of both.

@@ -1,4 +1,4 @@
-"""Staff answer by e-mail what an owner said or asked on their page: a person's own words, kept with the animal.
+"""Staff answer by e-mail what an owner said or asked on their page: a person's own words, kept.
 
 It is medical (about a household's own animals, on their own question): it stands outside the daily limit of
 reminders, the hold-out, quiet hours and "stop reminders".

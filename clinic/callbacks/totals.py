@@ -37,7 +37,8 @@ touched AS MATERIALIZED (
 SELECT why, reach, sum(things), sum(patients), count(*), NULL FROM clinic_householddue AS due
     WHERE NOT EXISTS (SELECT FROM touched WHERE touched.owner_id = due.owner_id) GROUP BY why, reach
 UNION ALL SELECT NULL, NULL, NULL, NULL, NULL, owner_id FROM touched
-UNION ALL SELECT 'day', NULL, NULL, (SELECT count(*) FROM noted), NULL, NULL FROM clinic_duetotals WHERE day = %s
+UNION ALL SELECT 'day', NULL, NULL, (SELECT count(*) FROM noted), NULL, NULL
+    FROM clinic_duetotals WHERE day = %s
 """
 
 _INTO = """

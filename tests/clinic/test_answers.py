@@ -14,7 +14,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
-from clinic.callbacks import actions, answering, reminding
+from clinic.callbacks import actions, answering, asked_today, queries, reminding
 from clinic.callbacks.answer_models import Answer
 from clinic.callbacks.reminder_models import HouseholdReminder, ReminderSettings
 from clinic.mail import actions as mail
@@ -294,10 +294,7 @@ def test_what_is_no_vaccine_is_noted_as_done_elsewhere(path: str, house) -> None
         answer=row, read=answering.Outside(), actor=house.actor("technician"), now=FIVE
     )
     assert not Dose.objects.exists()
-    (left,) = [
-        each.why
-        for each in reminding.queries.call_backs(today=TODAY, until=TODAY).filter(patient=row.patient)
-    ]
+    (left,) = [each.why for each in queries.call_backs(today=TODAY, until=TODAY).filter(patient=row.patient)]
     assert left == "elsewhere"
 
 
@@ -317,9 +314,7 @@ def test_staff_turn_a_request_into_a_booking(path: str, house, pomfret) -> None:
     assert (visit.place, visit.booked_for) == ("expected", "Rabies")
     row.refresh_from_db()
     assert row.settled_how == "booked"
-    (left,) = [
-        each.why for each in reminding.queries.call_backs(today=TODAY, until=TODAY).filter(patient=pomfret)
-    ]
+    (left,) = [each.why for each in queries.call_backs(today=TODAY, until=TODAY).filter(patient=pomfret)]
     assert left == "booked"
 
 
@@ -340,9 +335,7 @@ def test_that_it_died_waits_for_a_person_and_stays_said(path: str, house, pomfre
     pomfret.refresh_from_db()
     assert pomfret.deceased_on is None
     assert answering.settle_answer(answer=Answer.objects.get(), actor=house.actor("assistant"), now=FIVE)
-    (left,) = [
-        each.why for each in reminding.queries.call_backs(today=TODAY, until=TODAY).filter(patient=pomfret)
-    ]
+    (left,) = [each.why for each in queries.call_backs(today=TODAY, until=TODAY).filter(patient=pomfret)]
     assert left == "answered"
 
 
@@ -439,7 +432,7 @@ def test_stopping_by_the_page_is_what_stopping_by_the_mail_is(path: str) -> None
     say(path, "stop")
     stop = ReminderStop.objects.get()
     assert (stop.patient, stop.by) == (None, None)
-    assert reminding.suppressed([stop.owner.email])
+    assert asked_today.suppressed([stop.owner.email])
     assert "No more reminders" not in browser().get(path).content.decode()
 
 
