@@ -6,7 +6,6 @@ database of its own that ends with it and writes to the disk as a real one does.
 
 import gzip
 import json
-import os
 import statistics
 import sys
 import time
@@ -15,6 +14,8 @@ from collections.abc import Callable
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+
+from benchmarks.frame import own_database
 
 ROUNDS = 200
 MOST_RATIO = 2.0
@@ -129,33 +130,14 @@ def measure(room: Room, rounds: int = ROUNDS) -> dict[str, list[float]]:
 
 
 def main() -> int:
-    from clinic.platform.embedded import Cluster
-    from tests import cluster
-
-    cluster.FAST = {}  # a commit must reach the disk, or it costs nothing
-    temporary = cluster.TemporaryCluster()
-    assert isinstance(temporary.cluster, Cluster)
-    os.environ.update(
-        DJANGO_SETTINGS_MODULE="clinic.settings",
-        DATABASE_URL=temporary.access.owner_url,
-        SECRET_KEY="only-for-benchmarks-" + "x" * 50,
-        LOG_LEVEL="WARNING",
-        VAR_DIR=str(temporary.folder / "var"),
-        ALLOWED_HOSTS="testserver",
-    )
-    try:
-        import django
-
-        django.setup()
+    with own_database(to_disk=True, ALLOWED_HOSTS="testserver"):
         from django.conf import settings
-        from django.core.management import call_command
         from django.db import connection
         from django.urls import clear_url_caches
 
         settings.STORAGES["staticfiles"] = {
             "BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"
         }
-        call_command("migrate", verbosity=0)
         with connection.cursor() as cursor:
             cursor.execute("CREATE TABLE bench_bare (id serial PRIMARY KEY, words text)")
         settings.ROOT_URLCONF = Floor()
@@ -169,8 +151,6 @@ def main() -> int:
         print(f"a tap is {ratio:.2f} × the floor of {floor:.2f} ms; {MOST_RATIO} × allowed")
         print(f"the walk is drawn in {median['the walk drawn']:.0f} ms of {MOST_WALK_MS:.0f} ms allowed")
         return 0 if ratio <= MOST_RATIO and median["the walk drawn"] < MOST_WALK_MS else 1
-    finally:
-        temporary.end()
 
 
 if __name__ == "__main__":

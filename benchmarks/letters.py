@@ -17,6 +17,8 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parents[1]
 sys.path.insert(0, str(ROOT))
 
+from benchmarks.frame import own_database  # noqa: E402 - found by the line above
+
 ROUNDS, SIGNED = 15, 10
 MOST_RATIO = 1.5
 LETTERS, WARM = 500, 50
@@ -165,32 +167,13 @@ def signed_to_ready(case) -> bool:
 
 
 def main() -> int:
-    from tests import cluster
-
-    temporary = cluster.TemporaryCluster()
-    os.environ.update(
-        DJANGO_SETTINGS_MODULE="clinic.settings",
-        DATABASE_URL=temporary.access.owner_url,
-        SECRET_KEY="only-for-benchmarks-" + "x" * 50,
-        LOG_LEVEL="WARNING",
-        VAR_DIR=str(temporary.folder / "var"),
-        ALLOWED_HOSTS="testserver",
-    )
-    try:
-        import django
-
-        django.setup()
-        from django.core.management import call_command
-
-        call_command("migrate", verbosity=0)
+    with own_database(ALLOWED_HOSTS="testserver"):
         from tests import letters
 
         case = letters.sore_ear()
         document = two_pages(case)
         held = [against_the_floor(document), signed_to_ready(case), without_growing(case, document)]
         return 0 if all(held) else 1
-    finally:
-        temporary.end()
 
 
 if __name__ == "__main__":

@@ -15,6 +15,8 @@ from random import Random
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
+from benchmarks.frame import own_database
+
 PATIENTS = int(os.environ.get("BENCH_PATIENTS", "100000"))
 A_PATIENT_HAS = 2  # call-backs
 LIMIT_S = 60.0
@@ -133,21 +135,7 @@ def floor(number: int) -> float:
 
 
 def main() -> int:
-    from tests.cluster import TemporaryCluster
-
-    cluster = TemporaryCluster()
-    os.environ.update(
-        DJANGO_SETTINGS_MODULE="clinic.settings",
-        DATABASE_URL=cluster.access.owner_url,
-        SECRET_KEY="only-for-benchmarks-" + "x" * 50,
-        LOG_LEVEL="WARNING",
-        VAR_DIR=str(cluster.folder / "var"),
-    )
-    try:
-        import django
-
-        django.setup()
-        from django.core.management import call_command
+    with own_database():
         from django.db import connection
         from django.utils import timezone
 
@@ -155,7 +143,6 @@ def main() -> int:
         from clinic.callbacks.totals import fold, totals
         from clinic.models import Owner
 
-        call_command("migrate", verbosity=0)
         today = timezone.localdate()
         fill(PATIENTS, today)
         with connection.cursor() as cursor:
@@ -184,8 +171,6 @@ def main() -> int:
         print(f"the same by counting every row: {fastest(lambda: queries.counts(rows)) * 1000:.0f} ms")
         enough = seconds < LIMIT_S and grown < GROWS_AT_MOST_MB and max(took) < TOTALS_S
         return 0 if enough and not again else 1
-    finally:
-        cluster.end()
 
 
 if __name__ == "__main__":

@@ -3,7 +3,6 @@
 Prints the median and the longest of each query, on a database of its own that ends with it.
 """
 
-import os
 import statistics
 import sys
 import time
@@ -12,6 +11,8 @@ from pathlib import Path
 from random import Random
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+
+from benchmarks.frame import own_database
 
 PATIENTS = 20_000
 ROUNDS = 30
@@ -117,25 +118,10 @@ def measure(today: date, rounds: int = ROUNDS) -> dict[str, tuple[float, float, 
 
 
 def main() -> int:
-    from tests.cluster import TemporaryCluster
-
-    cluster = TemporaryCluster()
-    os.environ.update(
-        DJANGO_SETTINGS_MODULE="clinic.settings",
-        DATABASE_URL=cluster.access.owner_url,
-        SECRET_KEY="only-for-benchmarks-" + "x" * 50,
-        LOG_LEVEL="WARNING",
-        VAR_DIR=str(cluster.folder / "var"),
-    )
-    try:
-        import django
-
-        django.setup()
-        from django.core.management import call_command
+    with own_database():
         from django.db import connection
         from django.utils import timezone
 
-        call_command("migrate", verbosity=0)
         today = timezone.localdate()
         fill(PATIENTS, today)
         with connection.cursor() as cursor:
@@ -146,8 +132,6 @@ def main() -> int:
             print(f"{name:18} {median:7.1f} ms median {longest:7.1f} ms longest {hits:4} found")
         print(f"slowest median {slowest:.1f} ms of {LIMIT_MS:.0f} ms allowed, {PATIENTS} patients")
         return 0 if slowest < LIMIT_MS else 1
-    finally:
-        cluster.end()
 
 
 if __name__ == "__main__":

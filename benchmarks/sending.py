@@ -19,6 +19,8 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
+from benchmarks.frame import own_database
+
 MESSAGES = int(os.environ.get("BENCH_MESSAGES", "5000"))
 WORKERS, WAIT_S = 2, 1800
 ROOT = Path(__file__).resolve().parents[1]
@@ -101,70 +103,55 @@ def floor(port: int, told: Path, sample: bytes) -> float:
 
 
 def main() -> int:
-    from tests.cluster import TemporaryCluster
-
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
-    cluster = TemporaryCluster()
-    told = cluster.folder / "taken"
-    os.environ.update(
-        DJANGO_SETTINGS_MODULE="clinic.settings",
-        DATABASE_URL=cluster.access.owner_url,
-        SECRET_KEY="only-for-benchmarks-" + "x" * 50,
-        LOG_LEVEL="WARNING",
-        VAR_DIR=str(cluster.folder / "var"),
-        EMAIL_URL=f"smtp://127.0.0.1:{port}",
-    )
     running: list[subprocess.Popen[bytes]] = []
-    try:
-        import django
+    with own_database(EMAIL_URL=f"smtp://127.0.0.1:{port}") as cluster:
+        try:
+            return measure(port, cluster.folder / "taken", running)
+        finally:  # before their database ends
+            for each in running:
+                each.send_signal(signal.SIGTERM)
+            for each in running:
+                each.wait(40)
 
-        django.setup()
-        from django.core.management import call_command
 
-        from clinic.mail.transport import as_email
-        from clinic.models import Message
+def measure(port: int, told: Path, running: "list[subprocess.Popen[bytes]]") -> int:
+    """`running`: what is started here, for the caller to end."""
+    from django.core.management import call_command
 
-        call_command("migrate", verbosity=0)
-        call_command("createcachetable", verbosity=0)
-        lay(MESSAGES)
-        Message.objects.update(next_try_at=None)
-        _due_now()
-        running.append(me("peer", port, told))
-        assert until(lambda: listens(port), 20), "the mail server did not begin"
-        first = Message.objects.select_related("owner").first()
-        assert first is not None
-        at_floor = floor(port, told, as_email(first).message().as_bytes(linesep="\r\n"))
-        told.write_bytes(b"")
-        began = time.perf_counter()
-        running += [
-            subprocess.Popen([sys.executable, "manage.py", "worker"], cwd=ROOT) for _ in range(WORKERS)
-        ]
-        assert until(lambda: Message.objects.filter(state="sent").exists(), 120), "no worker began"
-        start = time.perf_counter()
-        before = Message.objects.filter(state="sent").count()
-        done = until(lambda: not Message.objects.filter(state__in=["waiting", "sending"]).exists(), WAIT_S)
-        seconds = time.perf_counter() - start
-        taken = Counter(told.read_bytes().split())
-        states = Counter(Message.objects.values_list("state", flat=True))
-        print(
-            f"{MESSAGES} messages, {WORKERS} workers: {dict(states)} in {seconds:.1f} s, "
-            f"{MESSAGES / seconds:.0f}/s"
-        )
-        twice = sum(n > 1 for n in taken.values())
-        print(f"({start - began:.1f} s until the first {before} had left); taken twice: {twice}")
-        print(f"the floor, two processes that only hand over: {at_floor:.1f} s, {MESSAGES / at_floor:.0f}/s")
-        right = (
-            done and states == {"sent": MESSAGES} and len(taken) == MESSAGES and set(taken.values()) == {1}
-        )
-        return 0 if right else 1
-    finally:
-        for each in running:
-            each.send_signal(signal.SIGTERM)
-        for each in running:
-            each.wait(40)
-        cluster.end()
+    from clinic.mail.transport import as_email
+    from clinic.models import Message
+
+    call_command("createcachetable", verbosity=0)
+    lay(MESSAGES)
+    Message.objects.update(next_try_at=None)
+    _due_now()
+    running.append(me("peer", port, told))
+    assert until(lambda: listens(port), 20), "the mail server did not begin"
+    first = Message.objects.select_related("owner").first()
+    assert first is not None
+    at_floor = floor(port, told, as_email(first).message().as_bytes(linesep="\r\n"))
+    told.write_bytes(b"")
+    began = time.perf_counter()
+    running += [subprocess.Popen([sys.executable, "manage.py", "worker"], cwd=ROOT) for _ in range(WORKERS)]
+    assert until(lambda: Message.objects.filter(state="sent").exists(), 120), "no worker began"
+    start = time.perf_counter()
+    before = Message.objects.filter(state="sent").count()
+    done = until(lambda: not Message.objects.filter(state__in=["waiting", "sending"]).exists(), WAIT_S)
+    seconds = time.perf_counter() - start
+    taken = Counter(told.read_bytes().split())
+    states = Counter(Message.objects.values_list("state", flat=True))
+    print(
+        f"{MESSAGES} messages, {WORKERS} workers: {dict(states)} in {seconds:.1f} s, "
+        f"{MESSAGES / seconds:.0f}/s"
+    )
+    twice = sum(n > 1 for n in taken.values())
+    print(f"({start - began:.1f} s until the first {before} had left); taken twice: {twice}")
+    print(f"the floor, two processes that only hand over: {at_floor:.1f} s, {MESSAGES / at_floor:.0f}/s")
+    right = done and states == {"sent": MESSAGES} and len(taken) == MESSAGES and set(taken.values()) == {1}
+    return 0 if right else 1
 
 
 def _due_now() -> None:

@@ -279,6 +279,7 @@ DOORS: dict[str, Door] = {
     "due-answer-proof": page(EVERYBODY),
     "due-answer-book": tap(EVERYBODY, 404),
     "due-answer-accept": tap(CLINICAL, 302),
+    "due-answer-reply": form(EVERYBODY, 422),
     "due-answer-settle": tap(EVERYBODY, 302),
     "due-answer-undo": tap(EVERYBODY, 302),
     "due-post": form(EVERYBODY, 422),

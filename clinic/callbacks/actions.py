@@ -7,11 +7,12 @@ from uuid import UUID
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
+from clinic.callbacks.asked_today import hold_owners
 from clinic.callbacks.errors import AgainInThePast, NothingSpokenOf, NotTheirs
 from clinic.callbacks.models import AskedItem, Asking, AskingTakenBack, CallBack, ReminderStop
 from clinic.callbacks.reasons import again_on
 from clinic.callbacks.reminder_models import ReminderItem, Suppressed, fingerprint
-from clinic.callbacks.reminding import hold_owners, review_owner
+from clinic.callbacks.still_true import review_owner
 from clinic.mail.models import Message
 from clinic.patients.models import Ownership
 from clinic.people.actor import Actor

@@ -2,6 +2,8 @@
 
 from django import forms
 
+from clinic.platform.forms import OnceForm
+
 TEXT = {"autocomplete": "off"}
 
 
@@ -22,3 +24,13 @@ class ElsewhereForm(forms.Form):
         label="Product, as on it", required=False, max_length=120, widget=forms.TextInput(attrs=TEXT)
     )
     lot = forms.CharField(label="Lot", required=False, max_length=40, widget=forms.TextInput(attrs=TEXT))
+
+
+class ReplyForm(OnceForm):
+    words = forms.CharField(
+        label="What they should read",
+        max_length=4000,
+        widget=forms.Textarea(attrs={"rows": 8}),
+        help_text="A greeting, your name and our telephone stand around it, in their language.",
+        error_messages={"required": "Write what they should read."},
+    )

@@ -1,5 +1,6 @@
 """Owners' answers as plain values for staff."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
@@ -8,6 +9,8 @@ from django.utils import timezone
 
 from clinic.callbacks.answer_forms import BookAnswerForm, ElsewhereForm
 from clinic.callbacks.answer_models import OF_ANIMALS, Answer
+from clinic.callbacks.replying import replies_to
+from clinic.mail.models import Message
 
 SHOWN = 60
 LATELY = timedelta(days=30)
@@ -34,14 +37,15 @@ class Row:
     form: BookAnswerForm | ElsewhereForm | None
     steps: tuple[tuple[str, str], ...]
     how: str = ""
-    undone: bool = False
+    replied: str = ""
 
 
 def waiting(*, today: date, wrong: BookAnswerForm | ElsewhereForm | None = None, of: int = 0) -> list[Row]:
-    """What waits; a death first, then who asks for a day. Two queries, however many."""
+    """What waits; a death first, then who asks for a day. Four queries, however many."""
     rows = Answer.objects.filter(undone_at=None, settled_at=None)
-    found = rows.select_related("patient", "owner").prefetch_related("owner__phones")[:SHOWN]
-    made = [_row(each, form=wrong if each.pk == of else None) for each in found]
+    found = list(rows.select_related("patient", "owner").prefetch_related("owner__phones")[:SHOWN])
+    replies = replies_to(found)
+    made = [_row(each, form=wrong if each.pk == of else None, replies=replies.get(each.pk)) for each in found]
     return sorted(made, key=lambda row: FIRST.get(Answer.Kind(row.kind), 2))
 
 
@@ -56,7 +60,11 @@ def how_many() -> int:
     return Answer.objects.filter(undone_at=None, settled_at=None).count()
 
 
-def _row(row: Answer, form: BookAnswerForm | ElsewhereForm | None = None) -> Row:
+def _row(
+    row: Answer,
+    form: BookAnswerForm | ElsewhereForm | None = None,
+    replies: Sequence[Message] | None = None,
+) -> Row:
     kind = Answer.Kind(row.kind)
     if form is None and row.settled_at is None:
         if kind == Answer.Kind.BOOK:
@@ -81,6 +89,7 @@ def _row(row: Answer, form: BookAnswerForm | ElsewhereForm | None = None) -> Row
         proof_is_picture=row.proof.endswith(".jpg"),
         form=form,
         steps=_steps(row) if kind in OF_ANIMALS else (),
+        replied=f"{timezone.localtime(replies[-1].made_at):%-d %B, %H:%M}" if replies else "",
         how=f"{row.settled_how}{f', {by}' if by else ''}",
     )
 

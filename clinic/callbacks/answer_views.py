@@ -8,10 +8,10 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.csrf import csrf_exempt
-from django.views.decorators.http import require_GET, require_POST, require_safe
+from django.views.decorators.http import require_GET, require_http_methods, require_POST, require_safe
 
 from clinic.callbacks import answer_lists
-from clinic.callbacks.answer_forms import BookAnswerForm, ElsewhereForm
+from clinic.callbacks.answer_forms import BookAnswerForm, ElsewhereForm, ReplyForm
 from clinic.callbacks.answer_models import OF_ANIMALS, Answer
 from clinic.callbacks.answer_page import URLS, Typed, answer_page
 from clinic.callbacks.answering import (
@@ -27,16 +27,19 @@ from clinic.callbacks.answering import (
     settle_answer,
     undo_answer,
 )
+from clinic.callbacks.errors import CallBackError
+from clinic.callbacks.replying import replies_to, reply, why_not
+from clinic.letters.wordings import language_names
 from clinic.mail.models import Message
 from clinic.owner_page.models import OwnerLink
-from clinic.owner_page.texts import texts
+from clinic.owner_page.texts import FIRST, texts
 from clinic.owner_page.views import opened_by_secret
 from clinic.people.rights import Right
 from clinic.platform.http import StaffRequest, needs
 from clinic.platform.papers import NotAPaper, paper
 from clinic.platform.pictures import MOST_BYTES
 from clinic.platform.stored import stored_file
-from clinic.visits.errors import VisitError
+from clinic.visits.errors import SentBefore, VisitError
 
 WRONG = 422
 KINDS = frozenset({Answer.Kind.BOOK, Answer.Kind.ELSEWHERE, UNWANTED, STOP, *OF_ANIMALS})
@@ -181,6 +184,34 @@ def accept(request: StaffRequest, answer_id: int) -> HttpResponse:
     else:
         messages.warning(request, "This was settled, or taken back, before.")
     return redirect("due-answers")
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@needs(Right.NOTE_CONTACT)
+def write_back(request: StaffRequest, answer_id: int) -> HttpResponse:
+    """A mail in one's own words to the owner who answered."""
+    row = get_object_or_404(Answer.objects.select_related("patient", "owner"), pk=answer_id)
+    form = ReplyForm(request.POST if request.method == "POST" else None)
+    if request.method == "POST" and form.is_valid():
+        try:
+            reply(answer=row, **form.cleaned_data, actor=request.actor, now=timezone.now())
+        except SentBefore:
+            return redirect("due-answers")
+        except CallBackError as error:
+            form.add_error("words", str(error))
+        else:
+            messages.success(request, f"Your mail to {row.owner.name} is on its way.")
+            return redirect("due-answers")
+    context = {
+        "row": row,
+        "form": form,
+        "why_not": why_not(row.owner, row.patient),
+        "replies": replies_to([row]).get(row.pk, []),
+        "language": ""
+        if row.owner.language == FIRST
+        else language_names().get(row.owner.language, row.owner.language),
+    }
+    return render(request, "clinic/callbacks/reply.html", context, status=WRONG if form.errors else 200)
 
 
 @require_POST

@@ -13,10 +13,11 @@ from django.utils import timezone
 
 from clinic.callbacks.actions import stop_by_link, stop_thing_by_link
 from clinic.callbacks.answer_models import OF_ANIMALS, Answer
+from clinic.callbacks.asked_today import hold_owners
 from clinic.callbacks.errors import CallBackError
 from clinic.callbacks.models import AskedItem, Asking
 from clinic.callbacks.reminder_models import ReminderItem
-from clinic.callbacks.reminding import hold_owners, review_owner
+from clinic.callbacks.still_true import review_owner
 from clinic.mail.models import Message
 from clinic.patients.models import Ownership, Patient
 from clinic.people.actor import Actor

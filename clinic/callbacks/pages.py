@@ -10,7 +10,9 @@ from django.urls import reverse
 from django.utils import timezone
 
 from clinic.callbacks import queries
+from clinic.callbacks.asked_today import written_to
 from clinic.callbacks.models import Asking, ReminderStop
+from clinic.callbacks.narrowing import few_households, of_animal
 from clinic.callbacks.reasons import (
     LEFT_OUT_MARKS,
     LEFT_OUT_WORDS,
@@ -22,7 +24,6 @@ from clinic.callbacks.reasons import (
     over_words,
     sentence,
 )
-from clinic.callbacks.reminding import written_to
 from clinic.callbacks.totals import totals
 from clinic.patients.ages import completed_months, in_words
 from clinic.patients.facts import died_words
@@ -101,10 +102,15 @@ class DueList:
 
 
 def due_list(wanted: queries.Wanted, *, after: queries.After | None, today: date) -> DueList:
-    """A page of households; seven queries, whatever their number."""
+    """A page of households; nine queries, whatever their number."""
     rows = queries.overdue(wanted, today=today)
     ids, more = queries.households(
-        queries.shown(rows, wanted.why), until=today - timedelta(days=1), what=wanted.what, after=after
+        queries.shown(rows, wanted.why),
+        until=today - timedelta(days=1),
+        what=wanted.what,
+        after=after,
+        among=few_households(wanted, today=today),
+        animals=of_animal(wanted),
     )
     found = totals(wanted, today=today)
     return DueList(
@@ -127,8 +133,11 @@ def call_list(wanted: queries.Wanted, *, today: date) -> tuple[tuple[Household, 
     found: list[int] = []
     after: queries.After | None = None
     until = today - timedelta(days=1)
+    among, animals = few_households(wanted, today=today), of_animal(wanted)
     while len(found) < CALLS:
-        ids, after = queries.households(rows, until=until, what=wanted.what, after=after)
+        ids, after = queries.households(
+            rows, until=until, what=wanted.what, after=after, among=among, animals=animals
+        )
         found += ids
         if after is None:
             break

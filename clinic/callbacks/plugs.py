@@ -7,7 +7,7 @@ from django.urls import reverse
 from clinic.callbacks import answer_lists
 from clinic.callbacks.answering import Booked
 from clinic.callbacks.reminder_models import ReminderItem
-from clinic.callbacks.reminding import STILL, Review, StillTrue
+from clinic.callbacks.still_true import STILL, Review, StillTrue
 from clinic.patients.models import Patient
 from clinic.people.actor import Actor
 from clinic.platform.registries import (

@@ -10,18 +10,20 @@ from typing import Any
 from uuid import UUID
 
 from django.db import transaction
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 from django.template.loader import render_to_string
 from django.utils import timezone
 from procrastinate.contrib.django import app
 
 from clinic.callbacks import composing, plan_words, queries
+from clinic.callbacks.asked_today import hold_owners, suppressed
 from clinic.callbacks.errors import CallBackError
 from clinic.callbacks.models import AskedItem, Asking, CallBack
+from clinic.callbacks.narrowing import few_households
 from clinic.callbacks.post_models import PostRun
 from clinic.callbacks.reasons import Reach, again_on
 from clinic.callbacks.reminder_models import fingerprint
-from clinic.callbacks.reminding import Said, hold_owners, suppressed, written_to_owner
+from clinic.callbacks.reminder_words import Said, written_to_owner
 from clinic.letters.tasks_queue import QUEUE
 from clinic.letters.wording import long_day, words
 from clinic.people.actor import Actor
@@ -57,7 +59,7 @@ class PostLetter:
 
 
 def letters_by_post(*, today: date, owner_ids: Sequence[int] | None = None) -> list[PostLetter]:
-    """Those overdue who may be asked, have a street and are reached by no e-mail. Seven queries.
+    """Those overdue who may be asked, have a street and are reached by no e-mail. Nine queries.
 
     `owner_ids`: of these only; else the longest overdue first, as many as one printing holds.
     """
@@ -89,7 +91,7 @@ def letters_by_post(*, today: date, owner_ids: Sequence[int] | None = None) -> l
 
 
 def how_many(*, today: date) -> int:
-    """Households that may be written to by post, at most a printing full of them. One or two queries."""
+    """Households that may be written to by post, at most a printing full of them. Three or four queries."""
     found = dict(_rows(today).values_list("household", "holding__owner__email")[: AT_MOST * 4])
     silent = suppressed(each for each in found.values() if each) if any(found.values()) else set()
     left = [key for key, each in found.items() if not each or fingerprint(each) not in silent]
@@ -99,6 +101,9 @@ def how_many(*, today: date) -> int:
 def _rows(today: date) -> QuerySet[Any]:
     """What is overdue and may be asked about by post, the longest overdue first."""
     rows = queries.call_backs(today=today, until=today - timedelta(days=1)).filter(why="")
+    few = few_households(queries.Wanted(), today=today, sums=~Q(reach=Reach.MAIL), held=~Q(owner__street=""))
+    if few is not None:  # else a walk along the days finds a printing full of them
+        rows = rows.filter(household__in=few)
     rows = rows.exclude(nature=CallBack.Nature.BY_PERSON).exclude(reach=Reach.MAIL)
     return rows.exclude(holding__owner__street="").order_by("due_on", "pk")
 

@@ -1,10 +1,12 @@
 """Who is overdue for what: rows, households, counts. One rule each for reach and for whom nobody asks."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from typing import Any
 
 from dateutil.relativedelta import relativedelta
+from django.db import connection
 from django.db.models import (
     Case,
     CharField,
@@ -89,7 +91,7 @@ def call_backs(*, today: date, until: date) -> QuerySet[Any]:
 def overdue(wanted: Wanted, *, today: date) -> QuerySet[Any]:
     """Overdue is what was due before today (common practice)."""
     rows = call_backs(today=today, until=today - timedelta(days=max(wanted.over, 1)))
-    rows = rows.filter(_named(wanted.what))
+    rows = rows.filter(named(wanted.what))
     if wanted.clinician:
         rows = rows.annotate(seen_by=Subquery(_seen().values("clinician")[:1])).filter(
             seen_by=wanted.clinician
@@ -111,7 +113,7 @@ def _times() -> Coalesce:
     return Coalesce(Subquery(asked, output_field=IntegerField()), 0)
 
 
-def _named(what: str) -> Q:
+def named(what: str) -> Q:
     """A label up to its colon, as the index `call_backs_by_name` has it; anything where it is empty."""
     return Q(Exact(name_of_label(), what)) if what else Q()
 
@@ -124,7 +126,13 @@ def shown(rows: QuerySet[Any], why: str | None) -> QuerySet[Any]:
 
 
 def households(
-    rows: QuerySet[Any], *, until: date, what: str = "", after: After | None = None
+    rows: QuerySet[Any],
+    *,
+    until: date,
+    what: str = "",
+    after: After | None = None,
+    among: Sequence[int] | None = None,
+    animals: Q | None = None,
 ) -> tuple[list[int], After | None]:
     """Owners of one page, the longest overdue first, and where the next page goes on.
 
@@ -132,31 +140,45 @@ def households(
     (`CallBack.listed_on`). Along the days, in windows that double: a page is mostly full after the first, so
     that the rules are asked of some hundred rows and not of a hundred thousand. Two queries a window, three
     behind the first page.
-    `what`: the label that `rows` are of, where they are of one.
+    `what`: the label that `rows` are of, where they are of one. `among`: the households that `rows` are of,
+    where they are few (`narrowing.py`); one query then.
     """
+    if among is not None:
+        return _page(_behind(_of_window(rows.filter(household__in=among)), after) if among else [])
+    near = CallBack.objects.filter(named(what), animals or Q(), due_on__lte=until).order_by("listed_on")
     found: list[After] = []
     seen: set[int] = set()
     start: date | None = after.since if after else date.min
     size = WINDOW
     while start is not None and len(found) <= PAGE:
-        window, start = _window(rows, start, size, what, until)
+        window, start = _window(rows, near, start, size)
         new = [each for each in _of_window(window) if each.owner_id not in seen]
         found += _not_before(rows, new, after) if after else new
         seen |= {each.owner_id for each in new}
         size *= 2
+    return _page(found)
+
+
+def _page(found: list[After]) -> tuple[list[int], After | None]:
     return [each.owner_id for each in found[:PAGE]], found[PAGE - 1] if len(found) > PAGE else None
 
 
+def _behind(found: list[After], after: After | None) -> list[After]:
+    if after is None:
+        return found
+    return [each for each in found if (each.since, each.owner_id) > (after.since, after.owner_id)]
+
+
 def _window(
-    rows: QuerySet[Any], start: date, size: int, what: str, until: date
+    rows: QuerySet[Any], near: QuerySet[CallBack], start: date, size: int
 ) -> tuple[QuerySet[Any], date | None]:
-    """About so many of `rows` from `start` on, whole days, and the day behind them; None where none is left.
+    """Of `rows` what is among about so many things `near` them from `start` on, whole days, and the day
+    behind them; None where none is left.
 
     A small window names its rows by their keys: how many those are the database then knows, and it looks up
     their patients and owners by index; guessing from two days it would read all of both.
     """
-    near = CallBack.objects.filter(_named(what), due_on__lte=until, listed_on__gte=start)
-    near = near.order_by("listed_on")
+    near = near.filter(listed_on__gte=start)
     if size > NAMED:
         end = next(iter(near.values_list("listed_on", flat=True)[size : size + 1]), None)
         window = (
@@ -187,11 +209,7 @@ def _not_before(rows: QuerySet[Any], new: list[After], after: After) -> list[Aft
         .order_by()
         .values_list("household", flat=True)
     )
-    return [
-        each
-        for each in new
-        if each.owner_id not in earlier and (each.since > after.since or each.owner_id > after.owner_id)
-    ]
+    return _behind([each for each in new if each.owner_id not in earlier], after)
 
 
 def in_detail(rows: QuerySet[Any], *, owner_ids: list[int], today: date) -> list[Any]:
@@ -262,10 +280,28 @@ def by_name(*, today: date) -> dict[str, int]:
     return found
 
 
+NAMES = """
+WITH RECURSIVE names AS (
+    SELECT min(split_part(label, ': ', 1)) AS name FROM clinic_callback
+    UNION ALL
+    SELECT (SELECT min(split_part(label, ': ', 1)) FROM clinic_callback
+            WHERE split_part(label, ': ', 1) > names.name)
+    FROM names WHERE names.name IS NOT NULL
+)
+SELECT name FROM names WHERE EXISTS (
+    SELECT FROM clinic_callback WHERE split_part(label, ': ', 1) = name AND due_on < %s
+) ORDER BY name COLLATE "C" LIMIT %s
+"""
+
+
 def labels(*, today: date) -> list[str]:
-    """What can be overdue, by name; a label's part before its colon. One query."""
-    found = CallBack.objects.filter(due_on__lt=today).order_by().values_list("label", flat=True).distinct()
-    return sorted({label.split(": ")[0] for label in found})[:LABELS]
+    """What can be overdue, by name; a label's part before its colon. One query.
+
+    From name to name along the index `call_backs_by_name`: there are few names and very many rows.
+    """
+    with connection.cursor() as cursor:
+        cursor.execute(NAMES, [today, LABELS])
+        return [name for (name,) in cursor.fetchall()]
 
 
 def clinicians() -> list[Staff]:

@@ -8,8 +8,17 @@ from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from clinic.callbacks import planning, queries
+from clinic.callbacks.asked_today import (
+    hold_owners,
+    reminder_settings,
+    suppressed,
+    taken_steps,
+    written_to,
+    zone,
+)
 from clinic.callbacks.composing import wrong_words
 from clinic.callbacks.errors import NothingLeaves, PlanWrong
+from clinic.callbacks.households import Household
 from clinic.callbacks.models import CallBack
 from clinic.callbacks.reasons import Reach
 from clinic.callbacks.reminder_models import (
@@ -18,16 +27,7 @@ from clinic.callbacks.reminder_models import (
     ReminderSettings,
     fingerprint,
 )
-from clinic.callbacks.reminding import (
-    Household,
-    hold_owners,
-    queue,
-    reminder_settings,
-    suppressed,
-    taken_steps,
-    written_to,
-    zone,
-)
+from clinic.callbacks.reminding import queue
 from clinic.mail.actions import cancel
 from clinic.people.actor import Actor
 from clinic.people.models import Owner

@@ -8,18 +8,13 @@ from datetime import date, datetime, timedelta
 from django.utils import timezone
 
 from clinic.callbacks import composing, plan_words, planning
+from clinic.callbacks.asked_today import households_today
+from clinic.callbacks.households import Household
 from clinic.callbacks.models import CallBack
 from clinic.callbacks.plan_words import PlanWords
 from clinic.callbacks.reminder_forms import PlanForm
 from clinic.callbacks.reminder_models import AskingPlan, HouseholdReminder
-from clinic.callbacks.reminding import (
-    Household,
-    Said,
-    fields,
-    households_today,
-    said_of,
-    written_to_owner,
-)
+from clinic.callbacks.reminder_words import Said, fields, said_of, written_to_owner
 from clinic.mail.models import Message
 from clinic.owner_page.texts import FIRST, every
 from clinic.patients.models import Ownership, Patient

@@ -7,11 +7,11 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from clinic.callbacks import queries, reminder_actions, reminder_pages
+from clinic.callbacks.asked_today import plans_in_force, reminder_settings
 from clinic.callbacks.errors import CallBackError
 from clinic.callbacks.reasons import counted
 from clinic.callbacks.reminder_forms import PlanForm, SettingsForm, WriteForm
 from clinic.callbacks.reminder_models import AskingPlan, HouseholdReminder
-from clinic.callbacks.reminding import plans_in_force, reminder_settings
 from clinic.people.rights import Right
 from clinic.platform.http import StaffRequest, needs
 from clinic.visits.errors import SentBefore

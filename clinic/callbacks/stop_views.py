@@ -12,7 +12,7 @@ from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_http_methods
 
 from clinic.callbacks.actions import stop_by_link
-from clinic.callbacks.reminding import SALT
+from clinic.callbacks.reminder_words import SALT
 from clinic.owner_page.middleware import frame_of
 from clinic.platform import rates
 

@@ -23,6 +23,7 @@ urlpatterns = [
     path("due/answers/<int:answer_id>/proof/", answer_views.proof, name="due-answer-proof"),
     path("due/answers/<int:answer_id>/book/", answer_views.book, name="due-answer-book"),
     path("due/answers/<int:answer_id>/accept/", answer_views.accept, name="due-answer-accept"),
+    path("due/answers/<int:answer_id>/reply/", answer_views.write_back, name="due-answer-reply"),
     path("due/answers/<int:answer_id>/settle/", answer_views.settle, name="due-answer-settle"),
     path("due/answers/<int:answer_id>/undo/", answer_views.undo, name="due-answer-undo"),
     path("due/plans/", reminder_views.plans, name="due-plans"),

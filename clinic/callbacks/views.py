@@ -11,13 +11,13 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from clinic.callbacks import actions, answer_lists, export, kept_views, pages, posting, queries
+from clinic.callbacks.asked_today import reminder_settings
 from clinic.callbacks.beside import beside
 from clinic.callbacks.errors import CallBackError
 from clinic.callbacks.forms import AskingForm, KeepForm, NameForm, WhichForm, read_after
 from clinic.callbacks.helped import plot
 from clinic.callbacks.helped_queries import CHOICES, WITHIN, helped
 from clinic.callbacks.models import Asking
-from clinic.callbacks.reminding import reminder_settings
 from clinic.people.models import Owner
 from clinic.people.rights import Right
 from clinic.platform.http import StaffRequest, needs

@@ -7,10 +7,10 @@ from django.urls import reverse
 from django.utils import timezone
 
 from clinic.callbacks import queries as due
+from clinic.callbacks.asked_today import reminder_settings
 from clinic.callbacks.reasons import counted, listed
 from clinic.callbacks.reminder_models import ReminderSettings
 from clinic.callbacks.reminder_pages import Leaving, leaving
-from clinic.callbacks.reminding import reminder_settings
 from clinic.morning.compared import Compared, compared
 from clinic.morning.queries import tally_before
 from clinic.people.actor import Actor

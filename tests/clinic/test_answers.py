@@ -3,8 +3,10 @@
 import re
 from dataclasses import replace
 from datetime import timedelta
+from uuid import uuid4
 
 import pytest
+from django.core import mail as outgoing
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import IntegrityError, connection, transaction
 from django.test import Client
@@ -12,11 +14,12 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
-from clinic.callbacks import actions, answering, reminding
+from clinic.callbacks import actions, answering, asked_today, queries, reminding
 from clinic.callbacks.answer_models import Answer
+from clinic.callbacks.reminder_models import HouseholdReminder, ReminderSettings
 from clinic.mail import actions as mail
 from clinic.mail.models import Message
-from clinic.models import CallBack, OwnerLink, Patient, ReminderStop, Visit
+from clinic.models import CallBack, Owner, OwnerLink, Patient, ReminderStop, Visit
 from clinic.owner_page import views as owner_views
 from clinic.owner_page.actions import address_of
 from clinic.platform.pictures import MOST_BYTES
@@ -291,10 +294,7 @@ def test_what_is_no_vaccine_is_noted_as_done_elsewhere(path: str, house) -> None
         answer=row, read=answering.Outside(), actor=house.actor("technician"), now=FIVE
     )
     assert not Dose.objects.exists()
-    (left,) = [
-        each.why
-        for each in reminding.queries.call_backs(today=TODAY, until=TODAY).filter(patient=row.patient)
-    ]
+    (left,) = [each.why for each in queries.call_backs(today=TODAY, until=TODAY).filter(patient=row.patient)]
     assert left == "elsewhere"
 
 
@@ -314,9 +314,7 @@ def test_staff_turn_a_request_into_a_booking(path: str, house, pomfret) -> None:
     assert (visit.place, visit.booked_for) == ("expected", "Rabies")
     row.refresh_from_db()
     assert row.settled_how == "booked"
-    (left,) = [
-        each.why for each in reminding.queries.call_backs(today=TODAY, until=TODAY).filter(patient=pomfret)
-    ]
+    (left,) = [each.why for each in queries.call_backs(today=TODAY, until=TODAY).filter(patient=pomfret)]
     assert left == "booked"
 
 
@@ -337,10 +335,59 @@ def test_that_it_died_waits_for_a_person_and_stays_said(path: str, house, pomfre
     pomfret.refresh_from_db()
     assert pomfret.deceased_on is None
     assert answering.settle_answer(answer=Answer.objects.get(), actor=house.actor("assistant"), now=FIVE)
-    (left,) = [
-        each.why for each in reminding.queries.call_backs(today=TODAY, until=TODAY).filter(patient=pomfret)
-    ]
+    (left,) = [each.why for each in queries.call_backs(today=TODAY, until=TODAY).filter(patient=pomfret)]
     assert left == "answered"
+
+
+def test_staff_write_back_and_no_limit_of_reminders_keeps_it(path: str, house, pomfret) -> None:  # noqa: F811
+    """Outside the day's one message, the hold-out, the pause, the quiet hours and every stop."""
+    say(path, "book", thing=[items(path)["Pomfret"]], words="Is it safe beside her tablets?")
+    owner, row = pomfret.ownerships.get().owner, Answer.objects.get()
+    actions.stop_reminders(owner=owner, row=None, actor=house.actor("manager"), now=FIVE)
+    ReminderSettings.objects.update_or_create(
+        pk=1, defaults={"paused": True, "rehearsal": True, "hold_out": 50, "quiet_days": [0, 1, 2, 3, 4, 5]}
+    )
+    assert HouseholdReminder.objects.filter(owner=owner, day=TODAY).exists()  # written to today already
+    client = Client()
+    client.force_login(house.assistant)
+    where = reverse("due-answer-reply", args=[row.pk])
+    assert "Is it safe beside her tablets?" in client.get(where).content.decode()
+    once = str(uuid4())
+    assert client.post(where, {"words": " ", "once": once}).status_code == 422
+    for _ in range(2):  # a double tap
+        said = {"words": "Yes: nothing speaks against it.", "once": once}
+        assert client.post(where, said).status_code == 302
+    made = Message.objects.get(once__startswith="reply:")
+    assert (made.purpose, made.state, made.owner, made.headers) == ("medical", "waiting", owner, {})
+    night = FIVE.replace(hour=23)
+    assert mail.send(message_id=made.pk, now=night) == "sent"
+    sent = outgoing.outbox[-1]
+    assert sent.to == [owner.email]
+    assert "Yes: nothing speaks against it." in sent.body
+    assert "List-Unsubscribe" not in sent.extra_headers
+    contact = pomfret.contacts.get()
+    assert (contact.kind, contact.text) == ("mail", "We wrote: Yes: nothing speaks against it.")
+    row.refresh_from_db()
+    assert row.settled_at is None
+    assert "We wrote to them" in client.get(reverse("due-answers")).content.decode()
+
+
+@pytest.mark.parametrize("how", ["bounced", "paper", "died"])
+def test_no_reply_is_written_where_none_may_go(how: str, path: str, house, pomfret) -> None:  # noqa: F811
+    say(path, "book", thing=[items(path)["Pomfret"]])
+    row = Answer.objects.get()
+    if how == "died":
+        death.die(pomfret, actor=house.actor("clinician"))
+    else:
+        changed = {"email_state": "bounced"} if how == "bounced" else {"letters_by": "paper"}
+        Owner.objects.filter(pk=row.owner_id).update(**changed)
+    client = Client()
+    client.force_login(house.assistant)
+    where = reverse("due-answer-reply", args=[row.pk])
+    assert 'name="words"' not in client.get(where).content.decode()
+    assert client.post(where, {"words": "Good news", "once": str(uuid4())}).status_code == 422
+    assert not Message.objects.filter(once__startswith="reply:").exists()
+    assert not pomfret.contacts.filter(kind="mail").exists()
 
 
 def test_as_many_queries_for_two_answers_as_for_twelve(house, path: str) -> None:  # noqa: F811
@@ -385,7 +432,7 @@ def test_stopping_by_the_page_is_what_stopping_by_the_mail_is(path: str) -> None
     say(path, "stop")
     stop = ReminderStop.objects.get()
     assert (stop.patient, stop.by) == (None, None)
-    assert reminding.suppressed([stop.owner.email])
+    assert asked_today.suppressed([stop.owner.email])
     assert "No more reminders" not in browser().get(path).content.decode()
 
 

@@ -3,6 +3,7 @@
 import re
 from collections.abc import Callable
 from datetime import UTC, date, datetime, time, timedelta
+from random import Random
 
 import pytest
 from django.db import connection
@@ -11,12 +12,12 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
-from clinic.callbacks import queries
+from clinic.callbacks import actions, narrowing, queries, totals
 from clinic.callbacks.models import AskedItem, Asking, ReminderStop
 from clinic.callbacks.pages import due_list
 from clinic.callbacks.queries import Wanted
 from clinic.callbacks.reasons import again_on, over_run, over_words, sentence
-from clinic.models import CallBack, NextVisit, Owner, Patient, Visit
+from clinic.models import CallBack, LifestyleAnswer, NextVisit, Owner, Patient, Visit
 from tests import people
 
 TODAY = people.TODAY
@@ -305,6 +306,84 @@ def many(count: int) -> None:
     )  # fmt: skip
 
 
+FILTERS = [
+    Wanted(), Wanted(what="Exam"), Wanted(over=9), Wanted(species="cat"), Wanted(life="boarding"),
+    Wanted(asked="0"), Wanted(asked="1"), Wanted(asked="2"), Wanted(why="any"), Wanted(why="died"),
+    Wanted(why="stopped"), Wanted(why="lately"), Wanted(reach="bounced"), Wanted(reach="mail", species="cat"),
+    Wanted(what="Exam", reach="bounced", why="any"), Wanted(species="cat", life="boarding"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("few", [0, 4, 1000])
+def test_narrowed_a_list_is_the_same_as_by_looking_at_all(
+    few: int, house: people.People, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """By sums that are true, by those that some changes outdated, and without any."""
+    monkeypatch.setattr(narrowing, "FEW", few)
+    monkeypatch.setattr(queries, "WINDOW", 7)
+    monkeypatch.setattr(queries, "PAGE", 5)
+    random = Random(few)
+    many(40)
+
+    def change() -> None:
+        pets = list(Patient.objects.order_by("pk"))
+        for pet in random.sample(pets, 12):
+            CallBack.objects.get_or_create(
+                patient=pet, source="dues", key="exam",
+                defaults={
+                    "label": "Exam: yearly", "due_on": TODAY - timedelta(days=random.randrange(1, 30)),
+                    "refreshed_at": people.NOW,
+                },
+            )  # fmt: skip
+            LifestyleAnswer.objects.update_or_create(
+                patient=pet, code="boarding",
+                defaults={
+                    "answer": random.choice(["yes", "no"]), "answered_at": people.NOW, "review_on": TODAY,
+                    "entered_by": house.clinician,
+                },
+            )  # fmt: skip
+        Patient.objects.filter(pk__in=[each.pk for each in random.sample(pets, 6)]).update(species="cat")
+        Patient.objects.filter(pk=random.choice(pets).pk).update(deceased_on=TODAY, deceased_how="died")
+        owners = list(Owner.objects.exclude(email="").order_by("pk"))
+        Owner.objects.filter(pk=random.choice(owners).pk).update(email_state="bounced")
+        actions.stop_reminders(owner=random.choice(owners), actor=house.actor("manager"), now=people.NOW)
+        row = random.choice(list(CallBack.objects.all()))
+        asking = Asking.objects.create(
+            owner=row.patient.ownerships.get().owner, how="call", outcome="asked", at=people.NOW,
+            again_on=TODAY + timedelta(days=random.choice([-5, 5])), by=house.assistant,
+        )  # fmt: skip
+        AskedItem.objects.create(
+            asking=asking, patient=row.patient, source=row.source, key=row.key, due_on=row.due_on
+        )
+
+    def agree() -> None:
+        for wanted in FILTERS:
+            rows = queries.shown(queries.overdue(wanted, today=TODAY), wanted.why)
+            until, looked, narrowed = TODAY - timedelta(days=1), [], []
+            for found, also in (
+                (looked, {}),
+                (
+                    narrowed,
+                    {
+                        "among": narrowing.few_households(wanted, today=TODAY),
+                        "animals": narrowing.of_animal(wanted),
+                    },
+                ),
+            ):
+                after = None
+                while not found or after:
+                    ids, after = queries.households(rows, until=until, what=wanted.what, after=after, **also)
+                    found.append(ids)
+            assert narrowed == looked, wanted
+
+    change()
+    agree()
+    totals.fold(now=people.NOW)
+    agree()
+    change()
+    agree()
+
+
 def test_every_household_stands_on_one_page(house: people.People) -> None:
     many(60)
     seen: list[str] = []
@@ -386,7 +465,7 @@ def test_a_page_reads_call_backs_patients_and_owners_by_index(
         assert re.search(rf"Index (Only )?Scan using \w+ on {table}", window), window
 
 
-def test_the_same_queries_for_20_households_and_for_2000(client: Client, house: people.People) -> None:
+def test_hardly_more_queries_for_2000_households_than_for_20(client: Client, house: people.People) -> None:
     client.force_login(house.manager)
     taken = []
     for count in (20, 1980):
@@ -399,7 +478,7 @@ def test_the_same_queries_for_20_households_and_for_2000(client: Client, house: 
             assert client.get(reverse("due-list")).status_code == 200
         taken.append(len(made))
         Owner.objects.filter(family_name__startswith="Tarn").update(family_name="Ross")
-    assert taken[0] == taken[1] <= 20, taken
+    assert taken[0] <= taken[1] <= taken[0] + 1 <= 24, taken  # one more where they are many
 
 
 # --- The page -----------------------------------------------------------------------------------------------

@@ -10,8 +10,10 @@ from django.urls import reverse
 from django.utils import timezone
 
 from clinic.callbacks import reminder_actions
+from clinic.callbacks.asked_today import households_today, plans_in_force
 from clinic.callbacks.reminder_models import AskingPlan, HouseholdReminder, ReminderSettings
-from clinic.callbacks.reminding import Review, households_today, plan_batch, plans_in_force
+from clinic.callbacks.reminding import plan_batch
+from clinic.callbacks.still_true import Review
 from clinic.mail.models import Message
 from clinic.models import CallBack, Owner
 from tests import people

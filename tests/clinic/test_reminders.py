@@ -13,7 +13,15 @@ from hypothesis import settings as hypothesis_settings
 from hypothesis import strategies as st
 from icalendar import Calendar, Event
 
-from clinic.callbacks import actions, answering, reminder_actions, reminder_pages, reminding
+from clinic.callbacks import (
+    actions,
+    answering,
+    reminder_actions,
+    reminder_pages,
+    reminder_words,
+    reminding,
+    still_true,
+)
 from clinic.callbacks.answer_models import Answer
 from clinic.callbacks.models import Asking, CallBack, ReminderStop
 from clinic.callbacks.pages import due_list
@@ -406,7 +414,9 @@ def test_a_token_cannot_be_guessed_nor_used_for_another_household(link: str) -> 
     stranger = Client(headers=OWNERS)
     good = stranger.post("/stop-reminders/nonsense")
     forged = [
-        signing.dumps({"owner": other.pk, "message": str(Message.objects.get().pk)}, salt=reminding.SALT),
+        signing.dumps(
+            {"owner": other.pk, "message": str(Message.objects.get().pk)}, salt=reminder_words.SALT
+        ),
         signing.dumps(
             {"owner": Owner.objects.first().pk, "message": str(Message.objects.get().pk)}, salt="x"
         ),
@@ -581,7 +591,7 @@ def _happens(what, row, owner, house, now, gone) -> None:
         return
     if what == "died":
         Patient.objects.filter(pk=patient.pk).update(deceased_on=now.date(), deceased_how="died")
-        reminding.Review().changed([patient.pk], now=now)
+        still_true.Review().changed([patient.pk], now=now)
         gone["died"] = "animal"
     elif what == "booked":
         NextVisit.objects.create(

@@ -11,7 +11,7 @@ import pytest
 from django.core import mail as outgoing
 from django.db import IntegrityError, connection
 
-from clinic.callbacks import actions, reminder_actions, reminding
+from clinic.callbacks import actions, reminder_actions, reminding, still_true
 from clinic.callbacks.reminder_models import HouseholdReminder, ReminderItem, ReminderSettings
 from clinic.mail import actions as mail
 from clinic.models import CallBack, Message
@@ -80,7 +80,7 @@ def swept_then_sent(house, hands, monkeypatch, *, dies: bool) -> Message:
         over.wait(0.7)  # the sender waits for the owner, or the animal
 
     if dies:
-        monkeypatch.setattr(reminding.Review, "changed", waits)
+        monkeypatch.setattr(still_true.Review, "changed", waits)
         other = hands.submit(death.die, row.patient, actor=house.actor("clinician"))
     else:
         monkeypatch.setattr(actions, "review_owner", waits)
@@ -109,7 +109,7 @@ def test_what_is_queued_meanwhile_does_not_leave(house, hands, monkeypatch, dies
 
 @pytest.mark.parametrize("dies", [True, False], ids=["death", "stop"])
 def test_without_the_hold_it_would_leave(house, hands, monkeypatch, dies) -> None:
-    monkeypatch.setattr(reminding, "hold", lambda reminder: None)
+    monkeypatch.setattr(still_true, "hold", lambda reminder: None)
     assert swept_then_sent(house, hands, monkeypatch, dies=dies).state == "sent"
 
 

@@ -8,7 +8,7 @@ from datetime import timedelta
 import pytest
 from django.db import connection
 
-from clinic.callbacks import reminding
+from clinic.callbacks import reminding, still_true
 from clinic.mail import actions as mail
 from clinic.models import CallBack, Message
 from tests import people
@@ -60,7 +60,7 @@ def test_without_the_conditional_step_some_would_leave_twice(house, settings, mo
         return True
 
     monkeypatch.setattr(mail, "_step", anyhow)
-    monkeypatch.setattr(reminding, "hold", lambda _reminder: None)
+    monkeypatch.setattr(still_true, "hold", lambda _reminder: None)
     key = laid()[0]
     met: list[str] = []
     hand_over = mail.send_now
