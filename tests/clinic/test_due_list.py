@@ -12,7 +12,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
-from clinic.callbacks import actions, narrowing, queries, totals
+from clinic.callbacks import actions, listing, narrowing, queries, totals
 from clinic.callbacks.models import AskedItem, Asking, ReminderStop
 from clinic.callbacks.pages import due_list
 from clinic.callbacks.queries import Wanted
@@ -322,6 +322,7 @@ def test_narrowed_a_list_is_the_same_as_by_looking_at_all(
     monkeypatch.setattr(narrowing, "FEW", few)
     monkeypatch.setattr(queries, "WINDOW", 7)
     monkeypatch.setattr(queries, "PAGE", 5)
+    monkeypatch.setattr(listing, "ASKED", 3)
     random = Random(few)
     many(40)
 
@@ -374,7 +375,11 @@ def test_narrowed_a_list_is_the_same_as_by_looking_at_all(
                 while not found or after:
                     ids, after = queries.households(rows, until=until, what=wanted.what, after=after, **also)
                     found.append(ids)
-            assert narrowed == looked, wanted
+            listed, after = [], None
+            while not listed or after:
+                ids, after = listing.page(wanted, after=after, today=TODAY)
+                listed.append(ids)
+            assert narrowed == listed == looked, wanted
 
     change()
     agree()
