@@ -299,7 +299,9 @@ def whom_to_call() -> dict[str, float]:
         "rabies, e-mail came back": Wanted(what="Rabies", reach="bounced"),
     }
 
-    took = {name: best(lambda wanted=wanted: listing.page(wanted, today=on)) for name, wanted in asked.items()}
+    took = {
+        name: best(lambda wanted=wanted: listing.page(wanted, today=on)) for name, wanted in asked.items()
+    }
     took["by post: how many"] = best(lambda: posting.how_many(today=on))
     took["what can be chosen"] = best(lambda: queries.labels(today=on))
     return took

@@ -1,10 +1,10 @@
 """One page of the due list: its households in their order, found by whichever way is the shortest.
 
 By the kept sums (`totals.py`), where they stand: a household's sum knows since when it is due, and so do the
-call-backs of those that a change touched since. Neither is later than what a filter leaves of them, so nothing
-that is asked for stands before the place up to which both were read, and the rules of `queries.py` are asked of
-those alone that may stand on the page. Without sums, and behind the first page of a filter, along the
-call-backs' days. Every way gives the same pages.
+call-backs of those that a change touched since then. Neither is later than what a filter leaves of them. So
+nothing that is wanted stands before the place up to which both were read, and the rules of `queries.py` are
+asked of those alone that may stand on the page. Without sums, and behind the first page of a filter, along
+the call-backs' days. Every way gives the same pages.
 """
 
 from datetime import date, timedelta
@@ -27,18 +27,36 @@ def page(wanted: Wanted, *, after: After | None = None, today: date) -> tuple[li
     rows = queries.shown(queries.overdue(wanted, today=today), wanted.why)
     of_sums = wanted == Wanted(why=wanted.why, reach=wanted.reach)
     among = None if of_sums else few_households(wanted, today=today)
-    if among is None and (of_sums or after is None):
+    if among is not None:
+        return _among(rows, wanted, among, after=after, today=today)
+    # when a thing of one name is due, a household's first day says little of; its call-backs have an index
+    if of_sums or (after is None and not wanted.what):
         touched = touched_households(today=today)
         if touched is not None:
             return _by_sums(rows, wanted, touched, after=after, today=today, known=of_sums)
-    return queries.households(
-        rows,
-        until=today - timedelta(days=1),
-        what=wanted.what,
-        after=after,
-        among=among,
-        animals=of_animal(wanted),
-    )
+    until, animals = today - timedelta(days=1), of_animal(wanted)
+    return queries.households(rows, until=until, what=wanted.what, after=after, animals=animals)
+
+
+def _among(
+    rows: QuerySet[Any], wanted: Wanted, among: list[int], *, after: After | None, today: date
+) -> tuple[list[int], After | None]:
+    left = _since(wanted, among, today=today) if among else []
+    found: list[After] = []
+    size = ASKED
+    while left:
+        near, left = left[:size], left[size:]
+        found += queries.behind(_asked(rows, near), after)
+        if sum(_place(each) <= _place(near[-1]) for each in found) > queries.PAGE:
+            break
+        size *= 2
+    return queries.cut(sorted(found, key=_place))
+
+
+def _asked(rows: QuerySet[Any], near: list[After]) -> list[After]:
+    """Those of them that the rules leave, each with its true place."""
+    ids = [each.owner_id for each in near]
+    return queries.since_when(rows.filter(household__in=ids)) if ids else []
 
 
 def _by_sums(
@@ -54,9 +72,7 @@ def _by_sums(
         end = kept[-1] if len(kept) == size else None
         near = [each for each in anew if end is None or _place(each) <= _place(end)]
         anew = anew[len(near) :]
-        ask = [each.owner_id for each in (near if known else kept + near)]
-        new = kept if known else []
-        new = new + (queries.since_when(rows.filter(household__in=ask)) if ask else [])
+        new = kept + _asked(rows, near) if known else _asked(rows, kept + near)
         found = sorted(found + queries.behind(new, after), key=_place)
         if end is None or sum(_place(each) <= _place(end) for each in found) > queries.PAGE:
             return queries.cut(found)

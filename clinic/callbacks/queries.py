@@ -1,6 +1,5 @@
 """Who is overdue for what: rows, households, counts. One rule each for reach and for whom nobody asks."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from typing import Any
@@ -131,7 +130,6 @@ def households(
     until: date,
     what: str = "",
     after: After | None = None,
-    among: Sequence[int] | None = None,
     animals: Q | None = None,
 ) -> tuple[list[int], After | None]:
     """Owners of one page, the longest overdue first, and where the next page goes on.
@@ -140,11 +138,8 @@ def households(
     (`CallBack.listed_on`). Along the days, in windows that double: a page is mostly full after the first, so
     that the rules are asked of some hundred rows and not of a hundred thousand. Two queries a window, three
     behind the first page.
-    `what`: the label that `rows` are of, where they are of one. `among`: the households that `rows` are of,
-    where they are few (`narrowing.py`); one query then.
+    `what`: the label that `rows` are of, where they are of one; `animals`: what is asked of their animals.
     """
-    if among is not None:
-        return cut(behind(since_when(rows.filter(household__in=among)), after) if among else [])
     near = CallBack.objects.filter(named(what), animals or Q(), due_on__lte=until).order_by("listed_on")
     found: list[After] = []
     seen: set[int] = set()

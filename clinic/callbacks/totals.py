@@ -36,12 +36,12 @@ touched AS MATERIALIZED (
 )
 """
 
-_WHICH = f"""{_TOUCHED}
+_WHICH = """
 SELECT (SELECT count(*) FROM noted), ARRAY(SELECT owner_id FROM touched)
     FROM clinic_duetotals WHERE day = %s
 """
 
-_PARTS = f"""{_TOUCHED}
+_PARTS = """
 SELECT why, reach, sum(things), sum(patients), count(*), NULL FROM clinic_householddue AS due
     WHERE NOT EXISTS (SELECT FROM touched WHERE touched.owner_id = due.owner_id) GROUP BY why, reach
 UNION ALL SELECT NULL, NULL, NULL, NULL, NULL, owner_id FROM touched
@@ -60,7 +60,8 @@ def totals(wanted: Wanted, *, today: date) -> Counts:
     if wanted != Wanted(why=wanted.why):
         return queries.counts(queries.overdue(wanted, today=today))
     with connection.cursor() as cursor:
-        cursor.execute(_PARTS, [NOTED, today])  # one statement, so that both parts are of one moment
+        # one statement, so that both parts are of one moment
+        cursor.execute(f"{_TOUCHED}{_PARTS}", [NOTED, today])
         rows = cursor.fetchall()
     touched = [owner for *_, owner in rows if owner is not None]
     everything = queries.overdue(Wanted(), today=today)
@@ -75,7 +76,7 @@ def totals(wanted: Wanted, *, today: date) -> Counts:
 def touched_households(*, today: date) -> list[int] | None:
     """Those of which the sums may not be true; None where no sums stand, or these are too many. One query."""
     with connection.cursor() as cursor:
-        cursor.execute(_WHICH, [NOTED, today])
+        cursor.execute(f"{_TOUCHED}{_WHICH}", [NOTED, today])
         row = cursor.fetchone()
     if row is None or row[0] == NOTED or len(row[1]) > MANY:
         return None

@@ -38,4 +38,10 @@ class Migration(MadeAtOnce):
                 fields=["since", "owner"], condition=~Q(why=""), name="household_due_left_out"
             ),
         ),
+        # what owners said by a reminder's link leaves a thing out, as an asking does
+        migrations.RunSQL(
+            "CREATE TRIGGER tailward_due_changed AFTER INSERT OR UPDATE OR DELETE ON clinic_answer "
+            "FOR EACH ROW EXECUTE FUNCTION tailward_due_changed('owner_id', 'patient_id');",
+            "DROP TRIGGER tailward_due_changed ON clinic_answer;",
+        ),
     ]
