@@ -260,8 +260,7 @@ def whom_to_call() -> dict[str, float]:
 
     from django.db import connection
 
-    from clinic.callbacks import posting, queries
-    from clinic.callbacks.narrowing import few_households, of_animal
+    from clinic.callbacks import listing, posting, queries
     from clinic.callbacks.queries import Wanted
     from clinic.callbacks.totals import fold
     from clinic.models import Staff
@@ -300,12 +299,9 @@ def whom_to_call() -> dict[str, float]:
         "rabies, e-mail came back": Wanted(what="Rabies", reach="bounced"),
     }
 
-    def page(wanted: Wanted) -> None:
-        rows = queries.shown(queries.overdue(wanted, today=on), wanted.why)
-        among, animals = few_households(wanted, today=on), of_animal(wanted)
-        queries.households(rows, until=TODAY, what=wanted.what, among=among, animals=animals)
-
-    took = {name: best(lambda wanted=wanted: page(wanted)) for name, wanted in asked.items()}
+    took = {
+        name: best(lambda wanted=wanted: listing.page(wanted, today=on)) for name, wanted in asked.items()
+    }
     took["by post: how many"] = best(lambda: posting.how_many(today=on))
     took["what can be chosen"] = best(lambda: queries.labels(today=on))
     return took

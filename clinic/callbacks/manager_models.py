@@ -79,9 +79,15 @@ class HouseholdDue(models.Model):
     reach = models.CharField(max_length=10)
     things = models.PositiveIntegerField()
     patients = models.PositiveIntegerField()
+    since = models.DateField(help_text="the first of their places in the list (CallBack.listed_on)")
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["owner", "why"], name="a_household_s_sum_once")]
+        indexes = [  # a page of the list is a walk along one of them
+            models.Index(fields=["why", "since", "owner"], name="household_due_listed"),
+            models.Index(fields=["why", "reach", "since", "owner"], name="household_due_by_reach"),
+            models.Index(fields=["since", "owner"], condition=~Q(why=""), name="household_due_left_out"),
+        ]
 
 
 class DueChange(models.Model):

@@ -23,7 +23,7 @@ FEW = 600  # animals; more, and a walk along the days soon has a page full of th
 def few_households(
     wanted: Wanted, *, today: date, sums: Q | None = None, held: Q | None = None
 ) -> list[int] | None:
-    """First owners among whom all that is wanted stands; None where they are many. Two queries.
+    """First owners among whom all that is wanted stands; None where they are many. One query or two.
 
     `sums`, `held`: what else is asked of a household's sums, and of who has the animal.
     """
@@ -32,7 +32,8 @@ def few_households(
         until = today - timedelta(days=max(wanted.over, 1))
         things = CallBack.objects.filter(named(wanted.what), patient=OuterRef("patient"), due_on__lte=until)
         rows = rows.filter(Exists(things))
-    if DueTotals.objects.filter(pk=1, day=today).exists():
+    telling = wanted.why is not None or wanted.reach or sums is not None  # else nearly every sum has it
+    if telling and DueTotals.objects.filter(pk=1, day=today).exists():
         rows = rows.filter(owner__in=_by_sums(wanted, sums or Q()))
     found = list(rows.order_by().values_list("owner", flat=True)[: FEW + 1])
     return sorted(set(found)) if len(found) <= FEW else None

@@ -9,10 +9,9 @@ from django.db.models import F, OuterRef, Subquery
 from django.urls import reverse
 from django.utils import timezone
 
-from clinic.callbacks import queries
+from clinic.callbacks import listing, queries
 from clinic.callbacks.asked_today import written_to
 from clinic.callbacks.models import Asking, ReminderStop
-from clinic.callbacks.narrowing import few_households, of_animal
 from clinic.callbacks.reasons import (
     LEFT_OUT_MARKS,
     LEFT_OUT_WORDS,
@@ -103,15 +102,7 @@ class DueList:
 
 def due_list(wanted: queries.Wanted, *, after: queries.After | None, today: date) -> DueList:
     """A page of households; nine queries, whatever their number."""
-    rows = queries.overdue(wanted, today=today)
-    ids, more = queries.households(
-        queries.shown(rows, wanted.why),
-        until=today - timedelta(days=1),
-        what=wanted.what,
-        after=after,
-        among=few_households(wanted, today=today),
-        animals=of_animal(wanted),
-    )
+    ids, more = listing.page(wanted, after=after, today=today)
     found = totals(wanted, today=today)
     return DueList(
         sentence=sentence(
@@ -129,15 +120,11 @@ CALLS = 60  # households on a list to telephone from: more is no morning's work
 
 def call_list(wanted: queries.Wanted, *, today: date) -> tuple[tuple[Household, ...], bool]:
     """The list's first households to telephone, and whether more follow. The same rows, the same order."""
-    rows = queries.shown(queries.overdue(wanted, today=today), wanted.why)
     found: list[int] = []
     after: queries.After | None = None
     until = today - timedelta(days=1)
-    among, animals = few_households(wanted, today=today), of_animal(wanted)
     while len(found) < CALLS:
-        ids, after = queries.households(
-            rows, until=until, what=wanted.what, after=after, among=among, animals=animals
-        )
+        ids, after = listing.page(wanted, after=after, today=today)
         found += ids
         if after is None:
             break

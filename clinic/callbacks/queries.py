@@ -1,6 +1,5 @@
 """Who is overdue for what: rows, households, counts. One rule each for reach and for whom nobody asks."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from typing import Any
@@ -131,7 +130,6 @@ def households(
     until: date,
     what: str = "",
     after: After | None = None,
-    among: Sequence[int] | None = None,
     animals: Q | None = None,
 ) -> tuple[list[int], After | None]:
     """Owners of one page, the longest overdue first, and where the next page goes on.
@@ -140,11 +138,8 @@ def households(
     (`CallBack.listed_on`). Along the days, in windows that double: a page is mostly full after the first, so
     that the rules are asked of some hundred rows and not of a hundred thousand. Two queries a window, three
     behind the first page.
-    `what`: the label that `rows` are of, where they are of one. `among`: the households that `rows` are of,
-    where they are few (`narrowing.py`); one query then.
+    `what`: the label that `rows` are of, where they are of one; `animals`: what is asked of their animals.
     """
-    if among is not None:
-        return _page(_behind(_of_window(rows.filter(household__in=among)), after) if among else [])
     near = CallBack.objects.filter(named(what), animals or Q(), due_on__lte=until).order_by("listed_on")
     found: list[After] = []
     seen: set[int] = set()
@@ -152,18 +147,20 @@ def households(
     size = WINDOW
     while start is not None and len(found) <= PAGE:
         window, start = _window(rows, near, start, size)
-        new = [each for each in _of_window(window) if each.owner_id not in seen]
+        new = [each for each in since_when(window) if each.owner_id not in seen]
         found += _not_before(rows, new, after) if after else new
         seen |= {each.owner_id for each in new}
         size *= 2
-    return _page(found)
+    return cut(found)
 
 
-def _page(found: list[After]) -> tuple[list[int], After | None]:
+def cut(found: list[After]) -> tuple[list[int], After | None]:
+    """The first page of what was found, and where the next one goes on."""
     return [each.owner_id for each in found[:PAGE]], found[PAGE - 1] if len(found) > PAGE else None
 
 
-def _behind(found: list[After], after: After | None) -> list[After]:
+def behind(found: list[After], after: After | None) -> list[After]:
+    """What stands behind the page that ended there."""
     if after is None:
         return found
     return [each for each in found if (each.since, each.owner_id) > (after.since, after.owner_id)]
@@ -194,7 +191,8 @@ def _window(
     return rows.filter(pk__in=[key for day, key in found if day < end]), end
 
 
-def _of_window(rows: QuerySet[Any]) -> list[After]:
+def since_when(rows: QuerySet[Any]) -> list[After]:
+    """The households of these rows, each with the first day of its own, in the order of the list."""
     grouped = (
         rows.order_by().values("household").annotate(since=Min("listed_on")).order_by("since", "household")
     )
@@ -209,7 +207,7 @@ def _not_before(rows: QuerySet[Any], new: list[After], after: After) -> list[Aft
         .order_by()
         .values_list("household", flat=True)
     )
-    return _behind([each for each in new if each.owner_id not in earlier], after)
+    return behind([each for each in new if each.owner_id not in earlier], after)
 
 
 def in_detail(rows: QuerySet[Any], *, owner_ids: list[int], today: date) -> list[Any]:

@@ -10,7 +10,7 @@ from datetime import date, datetime
 from typing import Any
 
 from django.db import connection, transaction
-from django.db.models import Count, Max, QuerySet
+from django.db.models import Count, Max, Min, QuerySet
 from django.utils import timezone
 
 from clinic.callbacks import queries
@@ -23,7 +23,7 @@ NOTED = 5 * MANY  # changes read for them, so that the planner knows that they a
 SUMMED_ONE_BY_ONE = 20_000
 LOCK = 8_315_018  # two workers do not fold at once
 
-_PARTS = """
+_TOUCHED = """
 WITH noted AS MATERIALIZED (SELECT owner_id, patient_id FROM clinic_duechange LIMIT %s),
 touched AS MATERIALIZED (
     SELECT DISTINCT owner_id FROM (
@@ -34,6 +34,14 @@ touched AS MATERIALIZED (
         FROM noted WHERE patient_id IS NOT NULL
     ) AS of WHERE owner_id IS NOT NULL
 )
+"""
+
+_WHICH = """
+SELECT (SELECT count(*) FROM noted), ARRAY(SELECT owner_id FROM touched)
+    FROM clinic_duetotals WHERE day = %s
+"""
+
+_PARTS = """
 SELECT why, reach, sum(things), sum(patients), count(*), NULL FROM clinic_householddue AS due
     WHERE NOT EXISTS (SELECT FROM touched WHERE touched.owner_id = due.owner_id) GROUP BY why, reach
 UNION ALL SELECT NULL, NULL, NULL, NULL, NULL, owner_id FROM touched
@@ -42,8 +50,8 @@ UNION ALL SELECT 'day', NULL, NULL, (SELECT count(*) FROM noted), NULL, NULL
 """
 
 _INTO = """
-INSERT INTO clinic_householddue (owner_id, why, reach, things, patients)
-SELECT household, why, way, n, animals FROM
+INSERT INTO clinic_householddue (owner_id, why, reach, things, patients, since)
+SELECT household, why, way, n, animals, listed FROM
 """
 
 
@@ -52,7 +60,8 @@ def totals(wanted: Wanted, *, today: date) -> Counts:
     if wanted != Wanted(why=wanted.why):
         return queries.counts(queries.overdue(wanted, today=today))
     with connection.cursor() as cursor:
-        cursor.execute(_PARTS, [NOTED, today])  # one statement, so that both parts are of one moment
+        # one statement, so that both parts are of one moment
+        cursor.execute(f"{_TOUCHED}{_PARTS}", [NOTED, today])
         rows = cursor.fetchall()
     touched = [owner for *_, owner in rows if owner is not None]
     everything = queries.overdue(Wanted(), today=today)
@@ -62,6 +71,16 @@ def totals(wanted: Wanted, *, today: date) -> Counts:
     kept = [row for row in rows if row[1] is not None]
     anew = queries.counts(everything.filter(household__in=touched)) if touched else None
     return _added(kept, anew)
+
+
+def touched_households(*, today: date) -> list[int] | None:
+    """Those of which the sums may not be true; None where no sums stand, or these are too many. One query."""
+    with connection.cursor() as cursor:
+        cursor.execute(f"{_TOUCHED}{_WHICH}", [NOTED, today])
+        row = cursor.fetchone()
+    if row is None or row[0] == NOTED or len(row[1]) > MANY:
+        return None
+    return sorted(row[1])
 
 
 def _added(kept: list[tuple[str, str, int, int, int, None]], anew: Counts | None) -> Counts:
@@ -109,8 +128,13 @@ def _sum(rows: QuerySet[Any]) -> int:
     sums = (
         rows.order_by()
         .values("household", "why")
-        .annotate(way=Max("reach"), n=Count("pk"), animals=Count("patient", distinct=True))
-        .values("household", "why", "way", "n", "animals")
+        .annotate(
+            way=Max("reach"),
+            n=Count("pk"),
+            animals=Count("patient", distinct=True),
+            listed=Min("listed_on"),
+        )
+        .values("household", "why", "way", "n", "animals", "listed")
     )
     sql, params = sums.query.sql_with_params()
     with connection.cursor() as cursor:

@@ -12,7 +12,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
-from clinic.callbacks import actions, narrowing, queries, totals
+from clinic.callbacks import actions, listing, narrowing, queries, totals
 from clinic.callbacks.models import AskedItem, Asking, ReminderStop
 from clinic.callbacks.pages import due_list
 from clinic.callbacks.queries import Wanted
@@ -322,6 +322,7 @@ def test_narrowed_a_list_is_the_same_as_by_looking_at_all(
     monkeypatch.setattr(narrowing, "FEW", few)
     monkeypatch.setattr(queries, "WINDOW", 7)
     monkeypatch.setattr(queries, "PAGE", 5)
+    monkeypatch.setattr(listing, "ASKED", 3)
     random = Random(few)
     many(40)
 
@@ -359,22 +360,16 @@ def test_narrowed_a_list_is_the_same_as_by_looking_at_all(
     def agree() -> None:
         for wanted in FILTERS:
             rows = queries.shown(queries.overdue(wanted, today=TODAY), wanted.why)
-            until, looked, narrowed = TODAY - timedelta(days=1), [], []
-            for found, also in (
-                (looked, {}),
-                (
-                    narrowed,
-                    {
-                        "among": narrowing.few_households(wanted, today=TODAY),
-                        "animals": narrowing.of_animal(wanted),
-                    },
-                ),
-            ):
-                after = None
-                while not found or after:
-                    ids, after = queries.households(rows, until=until, what=wanted.what, after=after, **also)
-                    found.append(ids)
-            assert narrowed == looked, wanted
+            looked: list[list[int]] = []
+            listed: list[list[int]] = []
+            after = None
+            while not looked or after:
+                ids, after = queries.households(rows, until=TODAY, after=after)
+                looked.append(ids)
+            while not listed or after:
+                ids, after = listing.page(wanted, after=after, today=TODAY)
+                listed.append(ids)
+            assert listed == looked, wanted
 
     change()
     agree()
