@@ -125,7 +125,7 @@ def test_for_rabies_nothing_moves():
     tested = item(doses, found("2026-04-20", "Rabies"), on="2026-04-20", code="rabies", **IN_PLACE)
     plain = item(doses, on="2026-04-20", code="rabies")
     assert (tested.legal, tested.target) == (plain.legal, plain.target)
-    assert any("no legal substitute" in step.text for step in tested.why)
+    assert any("no legal substitute" in step.text for step in tested.notes)
 
 
 def test_a_gene_that_was_tested_answers_the_question_of_the_breed():
