@@ -206,6 +206,13 @@ def test_without_a_rule_or_a_date_a_test_says_no_more_than_it_may():
     rule = under(**IN_PLACE).rules.vaccines["dog_core"].titre
     none_planned = Plan(then=Action.NONE)
     assert with_titre(case, rule, "CPV", progress, none_planned).target == day("2029-09-10")
+    lacking = replace(case, history=history(tests=(none("2026-09-10"),)))
+    assert with_titre(lacking, rule, "CPV", progress, none_planned).target == day("2026-09-10")
+
+
+def test_a_year_after_a_leap_day_is_the_last_of_february():
+    """Due dates clamp down (ours)."""
+    assert ruled(found("2028-02-29"), on="2028-03-05")[0].target == day("2029-02-28")
 
 
 def test_each_antigen_is_known_by_its_own_test():
