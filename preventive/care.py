@@ -30,7 +30,7 @@ def _exam(case: Case, rule: VisitRule) -> Plan:
         if day is None:
             return ask_birth()
         why = because(rule.first, f"First at {rule.first.age.words} of age.")
-        return Plan(then=Action.EXAMINE, target=day, latest=day, why=(why, *notes))
+        return Plan(then=Action.EXAMINE, target=day, latest=day, why=(why,), notes=notes)
     stage = life_stage(case)
     band = _band(case, rule, last, stage)
     earliest, latest = case.cal.due(last, band.earliest), case.cal.due(last, band.latest)
@@ -44,7 +44,8 @@ def _exam(case: Case, rule: VisitRule) -> Plan:
         target=latest,
         latest=latest,
         last_on=last,
-        why=(why, *notes),
+        why=(why,),
+        notes=notes,
         until=(stage.until,) if stage and stage.until else (),
     )
 

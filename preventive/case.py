@@ -125,6 +125,7 @@ class Plan:
     last_on: date | None = None
     sequence: Sequence | None = None
     why: tuple[Step, ...] = ()
+    notes: tuple[Step, ...] = ()
     changes: tuple[Change, ...] = ()
     needs: tuple[Step, ...] = ()
     until: tuple[date, ...] = ()
@@ -169,6 +170,7 @@ def due_from(
         then=plan.then,
         sequence=plan.sequence,
         why=plan.why,
+        notes=plan.notes,
         changes=plan.changes,
         needs=plan.needs,
         uncounted=uncounted,
@@ -253,7 +255,9 @@ def with_lifestyle(case: Case, plan: Plan, applies: Applies, *, first_booster: b
         return _lifestyle_question(case, plan, applies)
     why = because(applies, "By the lifestyle answers this animal does not need it.")
     whys, until = (*plan.why, why), _turning_days(plan)
-    return Plan(then=Action.NONE, applies=False, why=whys, last_on=plan.last_on, until=until)
+    return Plan(
+        then=Action.NONE, applies=False, why=whys, notes=plan.notes, last_on=plan.last_on, until=until
+    )
 
 
 def _ages_out(birthday: date) -> Change:
@@ -264,7 +268,7 @@ def _lifestyle_question(case: Case, plan: Plan, applies: Applies) -> Plan:
     open_codes = [code for code in applies.any_of if case.animal.says(code) is None]
     needs = tuple(because(applies, case.rules.lifestyle.get(code, code)) for code in open_codes)
     whys, until = (*plan.why, *needs), _turning_days(plan)
-    return Plan(then=Action.ASK, needs=needs, why=whys, last_on=plan.last_on, until=until)
+    return Plan(then=Action.ASK, needs=needs, why=whys, notes=plan.notes, last_on=plan.last_on, until=until)
 
 
 def _with_review(case: Case, plan: Plan, applies: Applies) -> Plan:

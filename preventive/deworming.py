@@ -56,7 +56,7 @@ def _plan(case: Case, rule: DewormingRule) -> Plan:
     return replace(
         plan,
         last_on=last,
-        why=(*plan.why, *note_steps(rule.notes)),
+        notes=note_steps(rule.notes),
         changes=_open_risk(case, rule),
         until=tuple(day for day in days if day > case.on),
     )

@@ -92,8 +92,9 @@ class Due:
     ``target`` is the date the item is due; after ``latest`` (or ``target`` where there is none) it is
     overdue; before ``earliest`` it must not be done. ``legal`` is the date the law or the certificate
     knows, ``product_due`` the date by the product's label alone. ``action`` is what to do on the day the
-    answer was reckoned for, ``then`` what to do once the time has come. The answer holds until the day
-    before ``recheck_on``.
+    answer was reckoned for, ``then`` what to do once the time has come. ``why`` are the rules in the order
+    in which they were used; ``notes`` hold for every animal and lead to no date. The answer holds until the
+    day before ``recheck_on``.
     """
 
     code: str
@@ -114,6 +115,7 @@ class Due:
     then: Action
     sequence: Sequence | None
     why: tuple[Step, ...]
+    notes: tuple[Step, ...]
     changes: tuple[Change, ...]
     needs: tuple[Step, ...]
     uncounted: tuple[Uncounted, ...]

@@ -1,11 +1,13 @@
 """What is due, line by line: how it stands, its dates, what to do now, and why."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
 from clinic.letters.texts import SOURCE
 from clinic.patients.models import Patient
-from preventive.due import Action, Due, DueGroup, Pause, Standing, grouped, standing
+from preventive.chain import chain
+from preventive.due import Action, Due, DueGroup, Pause, Standing, Step, grouped, standing
 from preventive.letter import ROOM, thing
 from preventive.queries import dues_of
 from preventive.wording import SHAPES, dates_words, day, now_words, source_words, standing_words
@@ -21,7 +23,10 @@ class Reason:
 
 @dataclass(frozen=True)
 class DueRow:
-    """One line of the list: how it stands, its dates, what to do now, and why. `item`: explained apart."""
+    """One line of the list: how it stands, its dates, what to do now, and why.
+
+    `item`: explained apart. `needs`: what is still open; `notes`: what holds beside the steps of `why`.
+    """
 
     code: str
     item: str
@@ -32,6 +37,8 @@ class DueRow:
     dates: str
     now: str
     why: tuple[Reason, ...]
+    needs: tuple[Reason, ...]
+    notes: tuple[Reason, ...]
     uncounted: tuple[str, ...]
     changes: tuple[str, ...]
     category: str
@@ -91,7 +98,9 @@ def due_row(group: DueGroup, today: date) -> DueRow:
         words=standing_words(due, today),
         dates=dates_words(due),
         now=now_words(due),
-        why=(*_reasons(due), *_pause(due.pause)),
+        why=(*_reasons(chain(due)), *_pause(due.pause)),
+        needs=_reasons(due.needs, besides=due.why),
+        notes=_reasons(due.notes, besides=due.needs),
         uncounted=tuple(
             dict.fromkeys(
                 f"{each.given.words}: {each.text} ({each.source})" for d in group.dues for each in d.uncounted
@@ -104,9 +113,10 @@ def due_row(group: DueGroup, today: date) -> DueRow:
     )
 
 
-def _reasons(due: Due) -> tuple[Reason, ...]:
-    steps = dict.fromkeys((*due.why, *due.needs))
-    return tuple(Reason(step.text, source_words(step.source, step.certainty)) for step in steps)
+def _reasons(steps: Iterable[Step], *, besides: tuple[Step, ...] = ()) -> tuple[Reason, ...]:
+    """Each once; nothing that is said `besides`."""
+    once = [step for step in dict.fromkeys(steps) if step not in besides]
+    return tuple(Reason(step.text, source_words(step.source, step.certainty)) for step in once)
 
 
 def _pause(pause: Pause | None) -> tuple[Reason, ...]:

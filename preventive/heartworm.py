@@ -123,7 +123,7 @@ def _finished(
         plan,
         last_on=last,
         needs=needs,
-        why=(*plan.why, *note_steps(rule.notes)),
+        notes=note_steps(rule.notes),
         until=begins(case, rule.protects),
     )
     if covered is None:

@@ -320,7 +320,7 @@ def _is_of(due: Due, dose: Dose, protocol: Protocol) -> bool:
 
 
 def _reasons(due: Due) -> str:
-    return " ".join(f"{step.text} ({step.source})" for step in due.why)
+    return " ".join(f"{step.text} ({step.source})" for step in (*due.why, *due.notes))
 
 
 def _not_done(groups: tuple[DueGroup, ...], today: date, t: Texts) -> Sentence:

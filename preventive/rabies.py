@@ -87,17 +87,17 @@ def _primary(case: Case, dose: Dose) -> RabiesState:
     wait = case.protocol.jurisdiction.wait
     step = because(wait, f"Currently vaccinated {wait.days} days after the first dose.")
     span, why = _first_span(case, dose)
-    return _state(case, dose, span, (why, step))
+    return _state(case, dose, span, (*why, step))
 
 
-def _first_span(case: Case, dose: Dose) -> tuple[Span, Step]:
+def _first_span(case: Case, dose: Dose) -> tuple[Span, tuple[Step, ...]]:
     """How long a first dose lasts, and why."""
     rule = case.protocol.jurisdiction.first_booster
     by_age = case.old_enough_on(rule.label_from_age) if rule.label_from_age else None
     if rule.after is None or (by_age is not None and dose.given.earliest >= by_age):
-        return _licence(dose), because(rule, "First dose: next by the label.")
+        return _licence(dose), (because(rule, "First dose: next by the label."), _label_step(case, dose))
     text = f"First dose: booster {rule.after.words} later, whatever the product."
-    return rule.after, because(rule, text)
+    return rule.after, (because(rule, text),)
 
 
 def _after(case: Case, state: RabiesState, dose: Dose) -> RabiesState:
@@ -108,22 +108,23 @@ def _after(case: Case, state: RabiesState, dose: Dose) -> RabiesState:
         return _early(case, state, dose)
     cited = case.protocol.jurisdiction.first_booster
     step = because(cited, "Booster in time: current at once, next by the label of this dose.")
-    return _state(case, dose, _licence(dose), (step,), before=state)
+    return _state(case, dose, _licence(dose), (step, _label_step(case, dose)), before=state)
 
 
 def _late(case: Case, state: RabiesState, dose: Dose) -> RabiesState:
     late = case.protocol.jurisdiction.late
+    after = f"Given after {day_words(state.legal_due)}, so a late booster"
     match late.mode:
         case LateRabies.PRIMARY_AGAIN:
             again = _primary(case, dose)
             step = because(late, f"After {day_words(state.legal_due)}: counts as a first dose again.")
             return replace(again, why=(step, *again.why))
         case LateRabies.RESTART_12MO:
-            step = because(late, "Late booster: current at once, next in 12 months.")
+            step = because(late, f"{after}: current at once, next in 12 months.")
             return _state(case, dose, Span(12, Unit.MONTH), (step,), before=state)
         case LateRabies.LABEL:
-            step = because(late, "Late booster: one dose, current at once, next by the label of this dose.")
-            return _state(case, dose, _licence(dose), (step,), before=state)
+            step = because(late, f"{after}: one dose, current at once, next by the label of this dose.")
+            return _state(case, dose, _licence(dose), (step, _label_step(case, dose)), before=state)
 
 
 def _early(case: Case, state: RabiesState, dose: Dose) -> RabiesState:
@@ -132,7 +133,7 @@ def _early(case: Case, state: RabiesState, dose: Dose) -> RabiesState:
     text = f"Within {rule.early_booster_from.words} of the first dose: dated as a first dose."
     step = Step(text, rule.early_source, rule.early_certainty.value)
     span, why = _first_span(case, dose)
-    moved = _state(case, dose, span, (step, why))
+    moved = _state(case, dose, span, (step, *why))
     return replace(moved, valid_from=state.valid_from, primary_on=state.primary_on)
 
 
@@ -159,6 +160,14 @@ def _licence(dose: Dose) -> Span:
     return Span(dose.product.licensed_months or _SHORTEST_LICENCE_MONTHS, Unit.MONTH)
 
 
+def _label_step(case: Case, dose: Dose) -> Step:
+    until = day_words(case.cal.due(dose.given.earliest, _licence(dose)))
+    if dose.product.licensed_months is None:
+        text = f"The label's time is not on record, so the shortest there is: 12 months, to {until}."
+        return Step(text, "ours", "ours")
+    return Step(f"{_licence(dose).words} by the label: {until}.", "the product's label", "clinic")
+
+
 def legal_due(case: Case, given_on: date, product_due: date) -> date:
     """The earlier of the product's date and the longest time the place allows."""
     maximum = case.protocol.jurisdiction.maximum
@@ -183,7 +192,8 @@ def _first(case: Case, counted: Counted) -> Plan:
         latest=max(earliest, legal) if legal else earliest,
         legal=legal,
         sequence=Sequence("initial", 1),
-        why=(*_first_reasons(case), *note_steps(case.rules.rabies.notes)),
+        why=tuple(_first_reasons(case)),
+        notes=note_steps(case.rules.rabies.notes),
     )
 
 
@@ -208,7 +218,8 @@ def _next(case: Case, state: RabiesState) -> Plan:
         valid_from=state.valid_from,
         last_on=state.given_on,
         sequence=Sequence("booster"),
-        why=(*state.why, *_maximum_reason(case, state), *notes),
+        why=(*state.why, *_maximum_reason(case, state)),
+        notes=notes,
     )
 
 

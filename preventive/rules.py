@@ -167,6 +167,8 @@ class TitreRule(Cited):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class VaccineRule:
+    """``never``: why a guideline recommends it for no animal; such a rule has no courses."""
+
     label: str
     species: Species
     antigens: tuple[str, ...]
@@ -179,6 +181,7 @@ class VaccineRule:
     needs_negative: str = ""
     notes: tuple[Note, ...] = ()
     titre: TitreRule | None = None
+    never: Note | None = None
 
     def course_for(self, route: Route) -> Course:
         """The course of a route, else the usual one."""

@@ -80,10 +80,10 @@ def _periodic(case: Case, rule: TestRule) -> Plan:
     repeat = chosen_repeat(case, rule.repeats, last.on)
     if repeat is None:
         step = because(rule.first, "Tested once; further tests as the veterinarian sees a reason.")
-        return nothing_due((step, *notes), last.on)
-    why = (because(repeat, f"Every {repeat.every.words} after the last test."), *notes)
+        return replace(nothing_due((step,), last.on), notes=notes)
+    why = (because(repeat, f"Every {repeat.every.words} after the last test."),)
     plan = on_day(case.cal.due(last.on, repeat.every), why, then=Action.TEST, last_on=last.on)
-    return replace(plan, needs=missing_partner(case, rule.together, last.on, rule.notes))
+    return replace(plan, notes=notes, needs=missing_partner(case, rule.together, last.on, rule.notes))
 
 
 def _positive(case: Case, rule: TestRule, last: TestResult) -> Plan:
@@ -102,8 +102,8 @@ def _first_test(case: Case, rule: TestRule) -> Plan:
     day = case.old_enough_on(rule.first.age)
     if day is None:
         return ask_birth()
-    why = (because(rule.first, f"First at {rule.first.age.words} of age."), *note_steps(rule.notes))
-    return replace(on_day(day, why, then=Action.TEST), earliest=day)
+    why = (because(rule.first, f"First at {rule.first.age.words} of age."),)
+    return replace(on_day(day, why, then=Action.TEST), earliest=day, notes=note_steps(rule.notes))
 
 
 def missing_partner(
@@ -140,8 +140,8 @@ def _first_retrovirus(case: Case, rule: RetrovirusRule) -> Plan:
     day = case.animal.acquired_on or born_gate
     if day is None:
         return ask_birth()
-    why = (because(rule.first, "Not tested yet: as soon as acquired."), *note_steps(rule.notes))
-    return on_day(day, why, then=Action.TEST)
+    why = (because(rule.first, "Not tested yet: as soon as acquired."),)
+    return replace(on_day(day, why, then=Action.TEST), notes=note_steps(rule.notes))
 
 
 def _positive_retrovirus(case: Case, rule: RetrovirusRule, last: TestResult) -> Plan:

@@ -100,7 +100,9 @@ def _plan(case: Case, rule: PreventionRule) -> Plan:
     last = max(supplies, key=lambda s: (s.covered_until(case.cal), s.first_on))
     target = last.covered_until(case.cal)
     why = because(rule.applies, f"{_given(last)}: the next is due {day_words(target)}.")
-    return Plan(then=Action.TREAT, target=target, latest=target, last_on=last.first_on, why=(why, *notes))
+    return Plan(
+        then=Action.TREAT, target=target, latest=target, last_on=last.first_on, why=(why,), notes=notes
+    )
 
 
 def _given(supply: Supply) -> str:
@@ -113,5 +115,5 @@ def _start(case: Case, rule: PreventionRule) -> Plan:
     if day is None:
         return ask_birth()
     text = f"Start as early as the label allows, by {rule.start.age.words} of age."
-    why = (because(rule.start, text), *note_steps(rule.notes))
-    return Plan(then=Action.START, target=day, latest=day, why=why)
+    why = (because(rule.start, text),)
+    return Plan(then=Action.START, target=day, latest=day, why=why, notes=note_steps(rule.notes))

@@ -18,7 +18,7 @@ from preventive.counting import Counted, Limits, count_doses
 from preventive.dates import Span, day_after, day_words
 from preventive.due import Action, Change, Due, Pause, Sequence, Standing, Step, Uncounted
 from preventive.facts import Dose
-from preventive.rules import Booster, Course, VaccineRule
+from preventive.rules import Booster, Course, Note, VaccineRule
 from preventive.series import (
     ExtraDose,
     Phase,
@@ -40,7 +40,7 @@ def vaccine_dues(case: Case) -> Iterator[Due]:
 
 def _rule_dues(case: Case, rule: VaccineRule) -> Iterator[Due]:
     if not rule.courses:
-        plan = with_lifestyle(case, _by_label(rule), rule.applies)
+        plan = _never(rule.never) if rule.never else with_lifestyle(case, _by_label(rule), rule.applies)
         yield from (due_from(case, vaccine_item(case, rule, each), plan) for each in rule.antigens)
         return
     pause = _caution(case, rule) or _positive(case, rule)
@@ -78,6 +78,11 @@ def _by_label(rule: VaccineRule) -> Plan:
     return Plan(then=Action.ASK, why=(step,))
 
 
+def _never(note: Note) -> Plan:
+    """Listed so that its reason can be read; due for no animal."""
+    return Plan(then=Action.NONE, applies=False, why=(because(note, note.text),))
+
+
 def _limits(rule: VaccineRule, dose: Dose) -> Limits:
     course = rule.course_for(dose.route)
     return Limits(
@@ -88,7 +93,7 @@ def _limits(rule: VaccineRule, dose: Dose) -> Limits:
 
 def _if_meant(case: Case, rule: VaccineRule, plan: Plan, progress: Progress) -> Plan:
     if rule.notes:
-        plan = replace(plan, why=(*plan.why, *note_steps(rule.notes)))
+        plan = replace(plan, notes=note_steps(rule.notes))
     if rule.applies.if_given and progress.phase is Phase.NONE:
         step = because(rule.applies, "Listed only once it was given.")
         return Plan(then=Action.NONE, applies=False, why=(step,))

@@ -115,6 +115,22 @@ def test_what_if_asks_of_the_product_it_had_last(puppy):
     assert "If Rabisal three-year" in look(grown, "rabies", on=later.isoformat()).content.decode()
 
 
+def test_the_page_tells_the_steps_in_order_and_the_notes_apart(puppy):
+    """NASPHV 2016 (A): the first booster a year later; rabies is law and differs by place."""
+    puppy.patient.birth_date = timezone.localdate() - timedelta(weeks=30)
+    puppy.patient.save()
+    puppy.give("rabisal-3", site="RH-D", now=timezone.now())
+    text = look(puppy, "rabies").content.decode()
+    steps, _, rest = text.partition('<ol class="chain">')[2].partition("</ol>")
+    said = ["Last dose that counts:", "First dose: booster 12 months later", "This gives: due"]
+    at = [steps.index(words) for words in said]
+    assert at == sorted(at)
+    assert steps.count("<small>") == steps.count("<li>")
+    note = "Rabies is law and differs by place"
+    assert note not in steps
+    assert note in rest.partition("To know besides")[2]
+
+
 def test_a_day_that_is_none_is_said_and_stays(puppy):
     text = look(puppy, "dog_core:CPV", on="2026-02-31").content.decode()
     assert "A day within ten years" in text

@@ -64,6 +64,17 @@ def test_a_struck_dose_counts_no_more(grown):
     assert (dose.struck_by, dose.struck_reason) == (grown.people.clinician, "wrong animal")
 
 
+def test_striking_gives_back_the_state_before_it_was_entered(grown):
+    outside(grown, antigens=["CPV", "Leptospira"], given_on=date(2025, 6, 2), proof=True)
+    before = dues_of(grown.patient, today=TODAY)
+    doses = [grown.give("rabisal-3"), grown.give("corvane-three")]
+    doses += outside(grown, proof=True, licensed_months=12), outside(grown, given_on=date(2025, 6, 30))
+    assert dues_of(grown.patient, today=TODAY) != before
+    for dose in doses:
+        actions.strike_dose(actor=grown.actor(), now=NOW, dose=dose, reason="wrong animal")
+    assert dues_of(grown.patient, today=TODAY) == before
+
+
 def test_it_is_struck_once_and_with_a_reason(grown):
     dose = grown.give("rabisal-3")
     with pytest.raises(Incomplete):

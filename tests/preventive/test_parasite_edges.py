@@ -25,7 +25,7 @@ def own(path, value):
 
 
 def said(item):
-    return " ".join(step.text for step in item.why)
+    return " ".join(step.text for step in (*item.why, *item.notes))
 
 
 def changes(item):

@@ -28,7 +28,7 @@ def state(*doses, place="", who=DOG, rules=None, on="2030-01-01"):
 
 
 def said(item):
-    return " ".join(step.text for step in item.why)
+    return " ".join(step.text for step in (*item.why, *item.notes))
 
 
 # --- currently vaccinated -----------------------------------------------------------------------------------
@@ -65,7 +65,7 @@ def test_late_begins_the_day_after_the_due_day(second, due_by):
     found = state(rabies("2025-05-05"), rabies(second, 36), place="ca-strict")
     assert found.legal_due == day(due_by)
     late = second != "2026-05-05"
-    text = "Late booster: current at once, next in 12 months." if late else "Booster in time"
+    text = "so a late booster: current at once, next in 12 months." if late else "Booster in time"
     assert any(text in step.text for step in found.why)
 
 
@@ -77,11 +77,19 @@ def test_a_booster_known_to_the_month_is_late_where_it_may_have_been():
 
 def test_a_late_booster_says_by_whose_rule():
     """NASPHV 2016 (A): one dose, currently vaccinated at once, next by its label."""
-    (step,) = state(rabies("2025-05-05"), rabies("2027-05-05", 36)).why
-    assert step.text == "Late booster: one dose, current at once, next by the label of this dose."
+    step, label = state(rabies("2025-05-05"), rabies("2027-05-05", 36)).why
+    assert step.text == (
+        "Given after 5 May 2026, so a late booster: one dose, current at once, "
+        "next by the label of this dose."
+    )
     assert step.source == "NASPHV 2016"
-    (step,) = state(rabies("2025-05-05"), rabies("2026-05-05", 36)).why
+    assert (label.text, label.source) == ("36 months by the label: 5 May 2030.", "the product's label")
+    step, label = state(rabies("2025-05-05"), rabies("2026-05-05", None)).why
     assert step.text == "Booster in time: current at once, next by the label of this dose."
+    assert label.text == (
+        "The label's time is not on record, so the shortest there is: 12 months, to 5 May 2027."
+    )
+    assert (label.source, label.certainty) == ("ours", "ours")
 
 
 def test_in_the_union_a_late_dose_begins_again():
@@ -93,7 +101,8 @@ def test_in_the_union_a_late_dose_begins_again():
     texts = [step.text for step in found.why]
     assert texts[0] == "After 5 May 2024: counts as a first dose again."
     assert "Currently vaccinated 21 days after the first dose." in texts
-    assert "First dose: next by the label." in texts
+    at = texts.index("First dose: next by the label.")
+    assert texts[at + 1] == "36 months by the label: 1 September 2028."
 
 
 # Within six months of the first dose a second is no booster for the label's full time (ours)

@@ -1,5 +1,6 @@
 """What an antibody test means for the next dose: by the protocol's setting, and never for rabies."""
 
+from dataclasses import replace
 from uuid import uuid4
 
 import pytest
@@ -8,11 +9,15 @@ from django.urls import reverse
 from django.utils import timezone
 
 from clinic.care.models import Test, TestResult
-from preventive.dates import day_words
+from preventive.case import Case, Plan
+from preventive.dates import Span, Unit, day_words
+from preventive.due import Action, Sequence, Step
 from preventive.in_house import on_wish
 from preventive.knowing import history_of
+from preventive.rules import Certainty, TitreRule, TitreUse
 from preventive.safety import safety_questions
-from preventive.titres import titre_kind
+from preventive.series import Phase, Progress
+from preventive.titres import is_titre, titre_kind, titre_known, with_titre
 from tests.preventive.build import core, day, dog, due, history, rabies, result, under
 from tests.preventive.room import room
 from tests.preventive.test_safety import product
@@ -119,13 +124,117 @@ def test_it_never_brings_a_booster_forward_by_being_found():
     assert early.target == day("2027-04-28")
 
 
+# --- the rule by itself: an interval of its own, shorter than the booster's (ours) --------------------------
+
+BEFORE = Step("The step before.", "a source", "A")
+BOOSTER = Plan(
+    then=Action.GO_ON,
+    earliest=day("2027-01-01"),
+    target=day("2027-04-28"),
+    latest=day("2027-05-28"),
+    sequence=Sequence("initial", 2),
+    why=(BEFORE,),
+)
+
+
+def ruled(*tests, phase=Phase.BOOSTED, last="2024-04-28", on="2028-01-01", mode=TitreUse.IN_PLACE):
+    """The plan after the tests, and the words that were added to its steps."""
+    rule = TitreRule(mode=mode, every=Span(12, Unit.MONTH), source="a source", certainty=Certainty.READ)
+    course = under().rules.vaccines["dog_core"].courses["any"]
+    case = Case(dog(ADULT), history(tests=tests), under(), day(on))
+    plan = with_titre(case, rule, "CPV", Progress(phase, course, last=day(last)), BOOSTER)
+    if plan is BOOSTER:
+        return plan, None
+    first, step = plan.why
+    assert first == BEFORE
+    return plan, step.text
+
+
+def test_a_booster_set_anew_is_one_dose_on_its_day_and_no_window():
+    for test, on, words in (
+        (
+            found("2026-09-10"),
+            "2027-09-10",
+            "Antibody was found on 10 September 2026: it stands in for a booster; the next 12 months later.",
+        ),
+        (none("2026-09-10"), "2026-09-10", "No antibody was found on 10 September 2026: one dose now."),
+    ):
+        plan, said = ruled(test)
+        assert (plan.then, plan.sequence) == (Action.ONE_DOSE, Sequence("booster"))
+        assert (plan.earliest, plan.target, plan.latest) == (None, day(on), day(on))
+        assert said == words
+
+
+@pytest.mark.parametrize("tested", ["2024-05-10", "2026-04-28"])
+def test_antibody_found_long_before_the_booster_leaves_its_day_and_is_told(tested):
+    plan, said = ruled(found(tested))
+    assert replace(plan, why=BOOSTER.why) == BOOSTER
+    assert said.startswith("Antibody was found")
+
+
+def test_a_dose_that_was_due_before_the_test_stays_due_since_then():
+    assert ruled(none("2027-06-01"))[0].target == day("2027-04-28")
+
+
+def test_before_the_first_booster_only_too_little_moves_it():
+    assert ruled(none("2026-09-10"), phase=Phase.BASED)[0].target == day("2026-09-10")
+    plan, said = ruled(found("2026-09-10"), phase=Phase.BASED)
+    assert plan.target == BOOSTER.target
+    assert said.endswith("it changes nothing before the first booster.")
+
+
+def test_in_a_series_nothing_moves_and_nobody_is_asked():
+    for mode in TitreUse:
+        for test in (none("2026-09-10"), found("2026-09-10")):
+            plan, _ = ruled(test, phase=Phase.SERIES, mode=mode)
+            assert replace(plan, why=BOOSTER.why) == BOOSTER
+
+
+def test_the_newest_test_since_the_last_dose_speaks():
+    older, newer = found("2026-09-10"), none("2026-10-10")
+    assert ruled(older, newer) == ruled(newer, older) == ruled(newer)
+    assert ruled(none("2024-04-28"))[0].target == day("2024-04-28")  # on the day of the dose
+    assert ruled(none("2024-04-27")) == (BOOSTER, None)
+    assert ruled(none("2024-04-27"), last=None, phase=Phase.NONE)[1].startswith("No antibody")
+
+
+def test_without_a_rule_or_a_date_a_test_says_no_more_than_it_may():
+    case = Case(dog(ADULT), history(tests=(found("2026-09-10"),)), under(), day("2027-01-01"))
+    course = under().rules.vaccines["dog_core"].courses["any"]
+    progress = Progress(Phase.BOOSTED, course, last=day("2024-04-28"))
+    assert with_titre(case, None, "CPV", progress, BOOSTER) is BOOSTER
+    rule = under(**IN_PLACE).rules.vaccines["dog_core"].titre
+    none_planned = Plan(then=Action.NONE)
+    assert with_titre(case, rule, "CPV", progress, none_planned).target == day("2029-09-10")
+    lacking = replace(case, history=history(tests=(none("2026-09-10"),)))
+    assert with_titre(lacking, rule, "CPV", progress, none_planned).target == day("2026-09-10")
+
+
+def test_a_year_after_a_leap_day_is_the_last_of_february():
+    """Due dates clamp down (ours)."""
+    assert ruled(found("2028-02-29"), on="2028-03-05")[0].target == day("2029-02-28")
+
+
+def test_each_antigen_is_known_by_its_own_test():
+    other = result("heartworm_ag", "2027-04-01")
+    assert item(BOOSTED, found("2027-04-20"), other, **IN_PLACE).target == day("2030-04-20")
+    assert item(BOOSTED, found("2027-04-20"), other, code="dog_core:CDV", **IN_PLACE).target == day(
+        "2027-04-28"
+    )
+    case = Case(dog(ADULT), history(tests=(found("2027-04-20"), other)), under(), day("2027-05-10"))
+    assert titre_known(case, "CPV")
+    assert not titre_known(Case(case.animal, history(tests=(other,)), under(), case.on), "CPV")
+    assert is_titre(titre_kind("CPV"))
+    assert not is_titre("heartworm_ag")
+
+
 # NASPHV 2016 (C): a titre is no legal substitute for vaccination
 def test_for_rabies_nothing_moves():
     doses = (rabies("2024-05-05", 36), rabies("2025-05-05", 36))
     tested = item(doses, found("2026-04-20", "Rabies"), on="2026-04-20", code="rabies", **IN_PLACE)
     plain = item(doses, on="2026-04-20", code="rabies")
     assert (tested.legal, tested.target) == (plain.legal, plain.target)
-    assert any("no legal substitute" in step.text for step in tested.why)
+    assert any("no legal substitute" in step.text for step in tested.notes)
 
 
 def test_a_gene_that_was_tested_answers_the_question_of_the_breed():

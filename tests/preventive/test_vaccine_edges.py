@@ -23,7 +23,7 @@ def own(*values, **settings):
 
 
 def said(item):
-    return " ".join(step.text for step in item.why)
+    return " ".join(step.text for step in (*item.why, *item.notes))
 
 
 def changes(item):

@@ -147,8 +147,9 @@ def test_a_negative_test_is_repeated_after_the_last_possible_exposure(code, kind
     assert dates(item, "earliest") == (repeat,), source
 
 
-@pytest.mark.parametrize("source", [pytest.param("AAFP 2020 (C, from memory)", id="prev-F14")])
+@pytest.mark.parametrize("source", [pytest.param("AAFP 2020 (A; this case C, from memory)", id="prev-F14")])
 def test_a_positive_kitten_is_tested_again_at_six_months(source):
     what = history(tests=(result("fiv_ab", "2025-06-16", True),))
     item = due(cat(KITTEN), what, "2025-06-16", "cat_fiv_test")
     assert (item.earliest, item.then) == (day("2025-10-07"), Action.TEST), source
+    assert item.why[0].certainty == "A", source
