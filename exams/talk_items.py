@@ -155,7 +155,8 @@ def taps_of(item: Item, walk: Walk, lines: Lines) -> Taps:
 
 def _nowhere(said: Mapping[str, Any], lines: Lines) -> str:
     here = lines.at(said["structure"])
-    gone = next((x.why for x in here if x.why), "")
+    mine = [x for x in here if x.side == said.get("side")] or here
+    gone = next((x.why for x in mine if x.why), "")
     return (
         f"Does not apply to this animal: {gone}."
         if gone
@@ -167,9 +168,9 @@ def _places(said: Mapping[str, Any], lines: Lines) -> tuple[Line, ...]:
     """The lines that it may mean: one where the words say which."""
     structure, side, site = said["structure"], said.get("side", "none"), said.get("site", "")
     here = tuple(x for x in lines.at(structure) if x.applies)
-    exact = [x for x in here if x.side == {"none": "-"}.get(side, side)]
-    if exact:
-        return (exact[0],)
+    exact = [x for x in lines.at(structure) if x.side == {"none": "-"}.get(side, side)]
+    if exact:  # what was said of a lost side is never taken for the other
+        return (exact[0],) if exact[0].applies else ()
     if len(here) == 1:
         return here
     named = [x for x in here if x.side in _named(site)]
