@@ -26,7 +26,7 @@ export class Talk {
     $('#talk-hear').disabled = false;
     $('#talk-hear').addEventListener('click', () => { this.said(); this.field.focus(); });
     $('#talk-go').addEventListener('click', () => this.show(true));
-    new IntersectionObserver(([seen]) => { $('#talk-go').hidden = seen.isIntersecting; }).observe(this.field);
+    new IntersectionObserver(seen => { $('#talk-go').hidden = seen.at(-1).isIntersecting; }).observe(this.box); /* it never lies over what it leads to */
     this.choices();
     document.addEventListener('pointerdown', event => { this.pressed = Boolean(event.target.closest('.heard')); });
     for (const kind of ['pointerup', 'pointercancel']) document.addEventListener(kind, () => { if (this.pressed) setTimeout(() => { this.pressed = false; this.draw(); }); });
@@ -252,7 +252,7 @@ export class Talk {
       return one;
     });
     const taps = item.taps.map((tap, i) => {
-      if (tap.group && tap.group !== picked) return null;
+      if ((tap.group && tap.group !== picked) || (this.asked.get(item.id)?.more && item.taps.length === 1)) return null; /* its yes stands with the question */
       const one = button(tap.words.replace(` ${tap.group} `, ' ') || 'Confirm', () => { this.send(item, tap); this.app.say('Confirmed.'); }, i ? '' : 'heard-yes');
       one.append(el('span', { class: 'vh' }, `: ${item.words}`));
       one.disabled = !may;
@@ -265,7 +265,7 @@ export class Talk {
     no.disabled = !me.observes;
     const there = this.model.stations.has(item.station) && !item.taps.length ? button('Go there', () => this.goTo(item), '') : null;
     const stands = item.keys.map(key => this.model.answers.get(key)).find(Boolean);
-    return el('li', { class: groups.length ? 'heard-item is-wide' : 'heard-item', data: { item: item.id, kind: item.kind } },
+    return el('li', { class: item.taps.length > 2 ? 'heard-item is-wide' : 'heard-item', data: { item: item.id, kind: item.kind } },
       el('div', { class: 'heard-say' }, words,
         item.kind !== 'question' && stands ? el('small', { class: 'is-look' }, `Stands now: ${say(this.model, stands)}`) : null,
         item.lacks ? el('small', {}, item.lacks) : null,
