@@ -15,8 +15,9 @@ from exams.queries import standing
 from exams.recogniser.sound import forget
 from exams.talk_applying import item_of
 from exams.talk_items import item_words
-from exams.talk_lessons import Decided, lessons
+from exams.talk_lessons import Decided, lessons, meant
 from exams.talk_pages import keeps_words
+from exams.versions import composed
 
 K, S = SpokenForm.Kind, SpokenForm.State
 LONGEST = 200
@@ -104,6 +105,13 @@ def accept_form(
         raise FormRefused("Say the words and what they mean, in 200 characters each at most.")
     if kind not in K.values:
         raise FormRefused("Say what kind of thing these words are.")
+    means = meant(kind, means, composed())
+    if not means:
+        raise FormRefused(
+            "Say the words that were meant, not a code."
+            if kind == K.MISHEARING
+            else "Choose what they mean from the list: the walk has nothing of that name."
+        )
     twin = SpokenForm.objects.filter(language=row.language, kind=kind, words__iexact=words, means=means)
     if twin.exclude(pk=row.pk).exists():
         raise FormRefused("These words stand in the list already with this meaning.")

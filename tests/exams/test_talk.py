@@ -8,11 +8,13 @@ import pytest
 from django.db import DatabaseError, transaction
 
 from clinic.models import HeadsUp, PlanLine
+from clinic.people.actor import NotAllowed
 from clinic.platform.registries import sign_checks
 from exams.lines import Absence, Lines, applicable
 from exams.models import Exam, Finding, HeardItem, Operation, SpokenForm, TalkLine
 from exams.queries import standing
 from exams.talk_actions import (
+    FormRefused,
     accept_form,
     choose_keeping,
     close_talk,
@@ -403,10 +405,33 @@ def test_an_accepted_form_is_heard_and_a_withdrawn_one_no_more(house, tablet) ->
     assert "Excess wax" not in " ".join(i["words"] for i in told(other)["items"])
 
 
-def test_who_may_accept_and_that_it_is_decided_once(house, tablet) -> None:
-    from clinic.people.actor import NotAllowed
-    from exams.talk_actions import FormRefused
+@pytest.mark.parametrize(
+    ("kind", "typed", "stands"),
+    [
+        ("finding", "Excess wax (EAR-02)", "EAR-02"),
+        ("finding", "EAR-02", "EAR-02"),
+        ("structure", "Canal by otoscope (EAR.canal)", "EAR.canal"),
+        ("normal", "EAR.canal", "EAR.canal"),
+        ("mishearing", "excess wax", "excess wax"),
+        ("finding", "porridge", ""),
+        ("finding", "EAR.canal", ""),
+        ("structure", "EAR-02", ""),
+        ("mishearing", "Excess wax (EAR-02)", ""),
+    ],
+)
+def test_accepted_words_mean_something_that_is_heard(tablet, kind, typed, stands) -> None:
+    row = corrected(tablet)
+    given = {"form_id": row.pk, "kind": kind, "words": "porridge ear", "actor": tablet.actor}
+    if stands:
+        assert accept_form(**given, means=typed, now=people.NOW).means == stands
+        return
+    with pytest.raises(FormRefused, match="mean"):
+        accept_form(**given, means=typed, now=people.NOW)
+    row.refresh_from_db()
+    assert row.state == "candidate"
 
+
+def test_who_may_accept_and_that_it_is_decided_once(house, tablet) -> None:
     row = corrected(tablet)
     given = {"form_id": row.pk, "kind": "finding", "words": "w", "means": "EAR-02", "now": people.NOW}
     with pytest.raises(NotAllowed):

@@ -26,7 +26,10 @@ export class Talk {
     $('#talk-hear').disabled = false;
     $('#talk-hear').addEventListener('click', () => { this.said(); this.field.focus(); });
     $('#talk-go').addEventListener('click', () => this.show(true));
-    new IntersectionObserver(seen => { $('#talk-go').hidden = seen.at(-1).isIntersecting; }).observe(this.box); /* it never lies over what it leads to */
+    /* It leads to the field, and never lies over what was heard. */
+    const beside = () => { $('#talk-go').hidden = this.inView && this.box.open; };
+    new IntersectionObserver(seen => { this.inView = seen.at(-1).isIntersecting; beside(); }).observe(this.box);
+    this.box.addEventListener('toggle', beside);
     this.choices();
     document.addEventListener('pointerdown', event => { this.pressed = Boolean(event.target.closest('.heard')); });
     for (const kind of ['pointerup', 'pointercancel']) document.addEventListener(kind, () => { if (this.pressed) setTimeout(() => { this.pressed = false; this.draw(); }); });
