@@ -431,6 +431,20 @@ def test_accepted_words_mean_something_that_is_heard(tablet, kind, typed, stands
     assert row.state == "candidate"
 
 
+def test_words_with_something_else_between_are_never_heard_so_they_are_not_taken(tablet) -> None:
+    row = corrected(tablet)
+    assert "…" in row.words
+    with pytest.raises(FormRefused, match="one phrase"):
+        accept_form(
+            form_id=row.pk,
+            kind="finding",
+            words=row.words,
+            means="EAR-02",
+            actor=tablet.actor,
+            now=people.NOW,
+        )
+
+
 def test_who_may_accept_and_that_it_is_decided_once(house, tablet) -> None:
     row = corrected(tablet)
     given = {"form_id": row.pk, "kind": "finding", "words": "w", "means": "EAR-02", "now": people.NOW}
