@@ -9,6 +9,7 @@ from datetime import datetime
 from clinic.people.actor import Actor
 from clinic.people.rights import Right
 from exams.models import SpokenForm, TalkChoice
+from exams.talk_lessons import FINDING, STRUCTURE, meanings
 from exams.versions import composed
 from exams.walk import Walk
 
@@ -39,6 +40,7 @@ class SpokenPageRows:
     keeps: bool
     keeps_said: str
     kinds: tuple[tuple[str, str], ...]
+    meanings: tuple[str, ...]
     may_accept: bool
     may_choose: bool
     wrong: str = ""
@@ -66,6 +68,7 @@ def spoken_page(
         keeps=bool(choice and choice.keeps),
         keeps_said=f"{choice.by.full_name}, {choice.at:%-d %B %Y}" if choice else "",
         kinds=tuple((str(k), str(w)) for k, w in SpokenForm.Kind.choices),
+        meanings=_meanings(walk) if "candidate" in states.values() and actor.may(Right.APPROVE_WALK) else (),
         may_accept=actor.may(Right.APPROVE_WALK),
         may_choose=actor.may(Right.MANAGE_CLINIC),
         wrong="" if here or wrong is None else wrong[1],
@@ -81,7 +84,7 @@ def _row(
         told.get("kind", row.kind),
         row.get_kind_display(),
         told.get("words", row.words),
-        told.get("means", row.means),
+        told.get("means", meanings(row.kind, walk).get(row.means, row.means)),
         means_words(row, walk),
         row.language,
         row.heard_as,
@@ -90,6 +93,10 @@ def _row(
         row.decided_by.full_name if row.decided_by else "",
         wrong[1] if wrong is not None and wrong[0] == row.pk else "",
     )
+
+
+def _meanings(walk: Walk) -> tuple[str, ...]:
+    return (*meanings(FINDING, walk).values(), *meanings(STRUCTURE, walk).values())
 
 
 def means_words(row: SpokenForm, walk: Walk) -> str:

@@ -15,11 +15,13 @@ from exams.queries import standing
 from exams.recogniser.sound import forget
 from exams.talk_applying import item_of
 from exams.talk_items import item_words
-from exams.talk_lessons import Decided, lessons
+from exams.talk_lessons import Decided, lessons, meant
 from exams.talk_pages import keeps_words
+from exams.versions import composed
 
 K, S = SpokenForm.Kind, SpokenForm.State
 LONGEST = 200
+PAUSE = "…"  # between words of one thing, where something else was said
 
 
 class FormRefused(ExamError):
@@ -69,7 +71,7 @@ def _learn(exam: Exam, *, now: datetime) -> None:
     told = standing(exam)
     for row in rows:
         spoken = [(lines[span[0]], span) for span in row.spans if span[0] in lines]
-        words = " … ".join(x.text[span[1] : span[2]].strip() for x, span in spoken)[:LONGEST]
+        words = f" {PAUSE} ".join(x.text[span[1] : span[2]].strip() for x, span in spoken)[:LONGEST]
         if not words:
             continue
         decided = Decided(item_of(row), words, discarded=row.state == HeardItem.State.DISCARDED)
@@ -104,6 +106,15 @@ def accept_form(
         raise FormRefused("Say the words and what they mean, in 200 characters each at most.")
     if kind not in K.values:
         raise FormRefused("Say what kind of thing these words are.")
+    if PAUSE in words:
+        raise FormRefused(f"Keep the words of one phrase: “{PAUSE}” is where something else was said.")
+    means = meant(kind, means, composed())
+    if not means:
+        raise FormRefused(
+            "Say the words that were meant, not a code."
+            if kind == K.MISHEARING
+            else "Choose what they mean from the list: the walk has nothing of that name."
+        )
     twin = SpokenForm.objects.filter(language=row.language, kind=kind, words__iexact=words, means=means)
     if twin.exclude(pk=row.pk).exists():
         raise FormRefused("These words stand in the list already with this meaning.")

@@ -24,6 +24,7 @@ LINE, MEASURED, HEADS_UP, PLAN, QUESTION = "line", "measurement", "heads-up", "p
 NOWHERE = "GEN"  # the station of a remark that stands beside no other
 PLAN_KINDS = (("recheck", "Recheck"), ("home-care", "Home care"), ("watch", "Watch"), ("call", "We call"))
 UNITS: Mapping[str, str] = {"/min": "per-min", "of 9": "bcs-9", "mm/min": "mm-per-min"}
+DEGREES: Mapping[str, str] = {"C": "°C", "F": "°F"}
 LUMPS = "SKN.lumps"
 DIRECTION = "medial / lateral"
 REASON_SAID: Mapping[str, str] = {
@@ -155,7 +156,8 @@ def taps_of(item: Item, walk: Walk, lines: Lines) -> Taps:
 
 def _nowhere(said: Mapping[str, Any], lines: Lines) -> str:
     here = lines.at(said["structure"])
-    gone = next((x.why for x in here if x.why), "")
+    mine = [x for x in here if x.side == said.get("side")] or here
+    gone = next((x.why for x in mine if x.why), "")
     return (
         f"Does not apply to this animal: {gone}."
         if gone
@@ -167,9 +169,9 @@ def _places(said: Mapping[str, Any], lines: Lines) -> tuple[Line, ...]:
     """The lines that it may mean: one where the words say which."""
     structure, side, site = said["structure"], said.get("side", "none"), said.get("site", "")
     here = tuple(x for x in lines.at(structure) if x.applies)
-    exact = [x for x in here if x.side == {"none": "-"}.get(side, side)]
-    if exact:
-        return (exact[0],)
+    exact = [x for x in lines.at(structure) if x.side == {"none": "-"}.get(side, side)]
+    if exact:  # what was said of a lost side is never taken for the other
+        return (exact[0],) if exact[0].applies else ()
     if len(here) == 1:
         return here
     named = [x for x in here if x.side in _named(site)]
@@ -437,7 +439,9 @@ def item_words(item: Item, walk: Walk, lines: Lines) -> str:
     if item.kind in (HEADS_UP, PLAN):
         return str(said["words"])
     if item.kind == MEASURED:
-        return f"{said['what']}: {said['value']} {said.get('unit', '')}".strip()
+        unit = said.get("unit", "")
+        what = f"{said['what'][:1].upper()}{said['what'][1:]}"
+        return f"{what}: {said['value']} {DEGREES.get(unit, unit)}".strip()
     places = _places(said, lines)
     structure = walk.structure.get(said.get("structure", ""))
     name = structure.name.partition(" (")[0] if structure else said.get("what", "")
@@ -446,13 +450,20 @@ def item_words(item: Item, walk: Walk, lines: Lines) -> str:
     if item.kind == QUESTION:
         return f"{where}: {said['words']}?"
     if said["state"] != ABNORMAL:
-        told = {NORMAL: "normal", NOT_EXAMINED: "not examined", PARTIAL: "normal in part"}[said["state"]]
+        normal = _normal_words(structure.normal_means if structure else "")
+        told = {NORMAL: normal, NOT_EXAMINED: "not examined", PARTIAL: f"{normal}, in part"}[said["state"]]
         return f"{where}: {', '.join(w for w in (told, said.get('note', '')) if w)}"
     names = [walk.finding[c].name for c in said.get("codes", ()) if c in walk.finding] or ["abnormal"]
     size = f"{' × '.join(f'{mm:g}' for mm in said['size_mm'])} mm" if said.get("size_mm") else ""
     grade = f"grade {said['grade']}" if said.get("grade") else ""
     more = [said.get("severity", ""), grade, size, said.get("site", ""), said.get("note", "")]
     return f"{where}: {', '.join([' and '.join(names), *(w for w in more if w)])}"
+
+
+def _normal_words(means: str) -> str:
+    """Of a line that is named for what may be wrong ("Murmur"), that there was none."""
+    first = re.split("[,:;]", means)[0].lower()
+    return first if first.split(" ")[0] == "none" else "normal"
 
 
 def keys_of(item: Item, lines: Lines) -> tuple[str, ...]:

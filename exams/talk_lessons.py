@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import re
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from exams.lines import Line, Lines
@@ -11,7 +12,8 @@ from exams.state import ABNORMAL, NORMAL, ExamState, LineAnswer
 from exams.talk_items import LINE, Item, keys_of, stands
 from exams.walk import Walk
 
-FINDING, SAYS_NORMAL = "finding", "normal"
+FINDING, SAYS_NORMAL, STRUCTURE, MISHEARING = "finding", "normal", "structure", "mishearing"
+_CODE = re.compile(r"\(([^()]+)\)$")
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,3 +71,24 @@ def _elsewhere(item: Item, line: Line, state: ExamState, walk: Walk, lines: Line
         ):
             yield from _instead(answer, other, set(), walk)
             return
+
+
+# ---- What words may mean
+
+
+def meanings(kind: str, walk: Walk) -> Mapping[str, str]:
+    """Everything of the walk that words of this kind may mean: its code, and how a person chooses it."""
+    if kind == FINDING:
+        return {f.code: f"{f.name} ({f.code})" for f in walk.finding.values() if not f.retired}
+    if kind in (SAYS_NORMAL, STRUCTURE):
+        return {s.code: f"{s.name} ({s.code})" for s in walk.structure.values()}
+    return {}
+
+
+def meant(kind: str, typed: str, walk: Walk) -> str:
+    """The code, chosen or typed, alone or behind its name; misheard words as they stand. Empty: neither."""
+    behind = _CODE.search(typed)
+    code = behind[1] if behind else typed
+    if kind == MISHEARING:
+        return "" if code in walk.finding or code in walk.structure else typed
+    return code if code in meanings(kind, walk) else ""

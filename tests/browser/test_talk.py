@@ -27,10 +27,11 @@ from tests.browser.exam_room import (
     open_again,
     signed_in,
 )
+from tests.exams.house import exam_here
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
-MOST_TAPS = 30
+MOST_TAPS = 24  # what it needs by now
 EAR = "Left ear canal red, mild. Right ear canal normal."
 # what plain names do not say as a clinician would
 SAID = """
@@ -237,6 +238,33 @@ def test_a_thing_confirmed_on_one_tablet_is_gone_on_the_other(
     assert Operation.objects.filter(what="set_abnormal").count() == 1
     assert theirs.thrown == []
     other.close()
+
+
+def test_an_odd_number_is_asked_about_beside_its_proposal_and_both_sides_keep_what_stands(
+    tablet, live_server, visit, house
+) -> None:
+    clinician = people.Actor.of(house.clinician)
+    hand = exam_here(clinician, visit)
+    hand.tap("EAR.canal|left", "set_abnormal", {"findings": [{"code": "EAR-01", "severity": "mild"}]})
+    hand.send(hand.operation("talk", "say", {"text": "Temperature 43. Right ear canal waxy."}))
+    row = HeardItem.objects.get(kind="line")
+    row.said = {**row.said, "side": "none"}  # as where nobody said a side
+    row.save()
+    page = exam_page(tablet, live_server.url, visit, "#talk")
+    number = heard(page, "temperature")
+    number.get_by_role("button", name="Confirm").click()
+    expect(number).to_contain_text("Is this right?")
+    expect(number.get_by_role("button", name="Confirm")).to_have_count(0)
+    assert Axe().run(page, context="#talk").response["violations"] == []
+    number.get_by_role("button", name="Yes, I looked twice").click()
+    expect(number).to_have_count(0)
+    heard(page, "Excess wax").get_by_role("button", name="both").click()
+    expect(page.locator("#talk-count")).to_have_text("all answered")
+    all_saved(page)
+    found = {
+        f.line: [x["code"] for x in f.findings] for f in Finding.objects.filter(line__startswith="EAR.c")
+    }
+    assert found == {"EAR.canal|left": ["EAR-01", "EAR-02"], "EAR.canal|right": ["EAR-02"]}
 
 
 def test_talk_waits_for_the_network_through_a_reload_and_is_heard_once(

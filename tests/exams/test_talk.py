@@ -8,11 +8,13 @@ import pytest
 from django.db import DatabaseError, transaction
 
 from clinic.models import HeadsUp, PlanLine
+from clinic.people.actor import NotAllowed
 from clinic.platform.registries import sign_checks
-from exams.lines import applicable
+from exams.lines import Absence, Lines, applicable
 from exams.models import Exam, Finding, HeardItem, Operation, SpokenForm, TalkLine
 from exams.queries import standing
 from exams.talk_actions import (
+    FormRefused,
     accept_form,
     choose_keeping,
     close_talk,
@@ -163,6 +165,49 @@ def test_a_number_becomes_a_measurement_of_the_patient(tablet) -> None:
 def test_refill_under_two_seconds_asks_which_step_it_was(tablet) -> None:
     say(tablet, "Capillary refill under two seconds.")
     assert [t["payload"]["value"] for t in item(tablet, "refill")["taps"]] == ["under-1", "1-2"]
+
+
+def without_a_left_eye() -> Lines:
+    return applicable(published(), "dog", "female", True, 900, [Absence("station:EYE|left", "removed 2024")])
+
+
+@pytest.mark.parametrize("state", ["normal", "abnormal", "not_examined", "partial"])
+def test_what_is_said_of_a_lost_side_is_never_taken_for_the_other(state) -> None:
+    said = {"structure": "EYE.cornea", "side": "left", "state": state, "codes": ["EYE-05"]}
+    told = taps_of(Item(LINE, "EYE", said, ()), published(), without_a_left_eye())
+    assert told.taps == ()
+    assert told.lacks == "Does not apply to this animal: removed 2024."
+
+
+def test_what_is_said_of_both_is_entered_on_the_side_that_is_there() -> None:
+    said = {"structure": "EYE.cornea", "side": "right", "state": "normal"}
+    [tap] = taps_of(Item(LINE, "EYE", said, ()), published(), without_a_left_eye()).taps
+    assert (tap.target, tap.what) == ("EYE.cornea|right", "set_normal")
+
+
+def test_a_kneecap_said_aloud_carries_side_grade_and_the_way_it_goes(tablet) -> None:
+    say(tablet, "Right kneecap luxates medially, grade two.")
+    assert confirm(tablet, item(tablet, "patella"))["result"] == "accepted"
+    row = Finding.objects.get()
+    [finding] = row.findings
+    assert (row.line, finding["code"], finding["grade"]) == ("HLB.patella|right", "HLB-09", "2")
+    assert finding["qualifiers"] == {"medial / lateral": "medial"}
+
+
+def test_a_line_that_is_named_for_what_may_be_wrong_says_that_there_was_none(tablet) -> None:
+    say(tablet, "No murmur. Heart rhythm regular.")
+    words = {i["words"] for i in told(tablet)["items"] if i["station"] == "HRT"}
+    assert words == {"Murmur: none heard", "Rhythm: normal"}
+
+
+def test_an_odd_number_is_asked_about_and_stays_to_be_confirmed(tablet) -> None:
+    say(tablet, "Temperature 43.")
+    one = item(tablet, "temperature")
+    assert one["words"] == "Rectal temperature: 43 °C"
+    assert confirm(tablet, one)["reason"] == "ask-once"
+    assert item(tablet, "temperature")["id"] == one["id"]
+    assert confirm(tablet, one, looked_twice=True)["result"] == "accepted"
+    assert not told(tablet)["items"]
 
 
 def test_a_remark_becomes_a_heads_up_once_however_often_it_is_tapped(tablet) -> None:
@@ -360,10 +405,47 @@ def test_an_accepted_form_is_heard_and_a_withdrawn_one_no_more(house, tablet) ->
     assert "Excess wax" not in " ".join(i["words"] for i in told(other)["items"])
 
 
-def test_who_may_accept_and_that_it_is_decided_once(house, tablet) -> None:
-    from clinic.people.actor import NotAllowed
-    from exams.talk_actions import FormRefused
+@pytest.mark.parametrize(
+    ("kind", "typed", "stands"),
+    [
+        ("finding", "Excess wax (EAR-02)", "EAR-02"),
+        ("finding", "EAR-02", "EAR-02"),
+        ("structure", "Canal by otoscope (EAR.canal)", "EAR.canal"),
+        ("normal", "EAR.canal", "EAR.canal"),
+        ("mishearing", "excess wax", "excess wax"),
+        ("finding", "porridge", ""),
+        ("finding", "EAR.canal", ""),
+        ("structure", "EAR-02", ""),
+        ("mishearing", "Excess wax (EAR-02)", ""),
+    ],
+)
+def test_accepted_words_mean_something_that_is_heard(tablet, kind, typed, stands) -> None:
+    row = corrected(tablet)
+    given = {"form_id": row.pk, "kind": kind, "words": "porridge ear", "actor": tablet.actor}
+    if stands:
+        assert accept_form(**given, means=typed, now=people.NOW).means == stands
+        return
+    with pytest.raises(FormRefused, match="mean"):
+        accept_form(**given, means=typed, now=people.NOW)
+    row.refresh_from_db()
+    assert row.state == "candidate"
 
+
+def test_words_with_something_else_between_are_never_heard_so_they_are_not_taken(tablet) -> None:
+    row = corrected(tablet)
+    assert "…" in row.words
+    with pytest.raises(FormRefused, match="one phrase"):
+        accept_form(
+            form_id=row.pk,
+            kind="finding",
+            words=row.words,
+            means="EAR-02",
+            actor=tablet.actor,
+            now=people.NOW,
+        )
+
+
+def test_who_may_accept_and_that_it_is_decided_once(house, tablet) -> None:
     row = corrected(tablet)
     given = {"form_id": row.pk, "kind": "finding", "words": "w", "means": "EAR-02", "now": people.NOW}
     with pytest.raises(NotAllowed):

@@ -27,6 +27,7 @@ const app = {
   model: new Model(data),
   seen: new Set(), /* structures that were on screen */
   codes: data.order, /* as this person walks */
+  sure: ['side-named', 'abbreviation', 'contradiction', 'sex-record'], /* questions: the same tap again, with a yes */
 
   /* Reasons that this person may give for a line not examined, the commonest first. */
   reasons: () => data.walk.reasons.filter(r => r.use.includes('not-examined') && !r.needs_words && (!r.roles.length || r.roles.includes(data.me.role))),
@@ -138,8 +139,6 @@ function trouble(name, words, link) {
 
 /* ---- What the server refused ---- */
 
-const SURE = ['side-named', 'abbreviation', 'contradiction', 'sex-record']; /* questions: the same tap again, with a yes */
-
 function refused(op, answer) {
   if (app.talk.refused(op, answer)) return;
   if (op.target.startsWith(LUMP) && app.lumps.refused(op, answer)) return;
@@ -148,7 +147,7 @@ function refused(op, answer) {
   else if (op.what === 'measure' && answer.reason === 'ask-once') {
     const choice = $(`.choice[data-key="${CSS.escape(op.target)}"]`);
     app.wrong(op.target, `${answer.words} `, button('Yes, I looked twice', () => choice.again(), 'button-plain'));
-  } else if (line && SURE.includes(answer.reason)) {
+  } else if (line && app.sure.includes(answer.reason)) {
     app.wrong(line.key, `Not saved yet. ${answer.words} `, button('Yes, it is so', () => { app.wrong(line.key, ''); app.sync.add(app.model.make(op.target, op.what, { ...op.payload, sure: true })); }, 'button-plain'));
   } else if (line && $(`.choice[data-key="${CSS.escape(line.key)}"]`)) app.wrong(line.key, `Not saved: ${answer.words}`);
   else trouble(op.target, `${where}: not saved. ${answer.words}`);

@@ -10,11 +10,12 @@ import { say } from './words.js';
 
 const KEPT = 'tailward-talk';
 const NAMES = { en: 'English', es: 'Español' };
+const GONE = ['heard-gone', 'heard-decided'];
 const MOST = 4000; /* characters of a line */
 
 export class Talk {
   constructor(app) {
-    Object.assign(this, { app, told: app.data.talk, done: new Set(), open: new Set(), language: app.data.talk.languages[0] });
+    Object.assign(this, { app, told: app.data.talk, done: new Set(), open: new Set(), asked: new Map(), language: app.data.talk.languages[0] });
     this.box = $('#talk');
     this.field = $('#talk-words');
     if (!app.data.me.measures) { this.box.hidden = true; $('#talk-go').hidden = true; return; }
@@ -25,7 +26,10 @@ export class Talk {
     $('#talk-hear').disabled = false;
     $('#talk-hear').addEventListener('click', () => { this.said(); this.field.focus(); });
     $('#talk-go').addEventListener('click', () => this.show(true));
-    new IntersectionObserver(([seen]) => { $('#talk-go').hidden = seen.isIntersecting; }).observe(this.field);
+    /* It leads to the field, and never lies over what was heard. */
+    const beside = () => { $('#talk-go').hidden = this.inView && this.box.open; };
+    new IntersectionObserver(seen => { this.inView = seen.at(-1).isIntersecting; beside(); }).observe(this.box);
+    this.box.addEventListener('toggle', beside);
     this.choices();
     document.addEventListener('pointerdown', event => { this.pressed = Boolean(event.target.closest('.heard')); });
     for (const kind of ['pointerup', 'pointercancel']) document.addEventListener(kind, () => { if (this.pressed) setTimeout(() => { this.pressed = false; this.draw(); }); });
@@ -105,6 +109,7 @@ export class Talk {
       if (answer.ok) {
         const before = this.told.items.length;
         this.told = await answer.json();
+        if (this.agrees && !this.model.pending.some(op => op.what === 'talk_agreed')) this.agrees.checked = this.told.agreed;
         if (!this.isBehind()) this.done = this.busy(); /* else it is older than what was tapped meanwhile, and asked again */
         const news = this.items().length - before;
         if (news > 0) this.app.say(`${many(news, 'thing')} heard.`);
@@ -117,33 +122,46 @@ export class Talk {
 
   /* Answers whether nothing else has to be said of it. */
   refused(op, answer) {
-    for (const id of [...(op.payload?.heard ?? []), op.payload?.item]) this.done.delete(id);
-    if (!['say', 'unsay', 'discard_heard', 'talk_agreed', 'plan_heard'].includes(op.what) && !['heard-gone', 'heard-decided'].includes(answer.reason)) return false;
+    const meant = [...(op.payload?.heard ?? []), op.payload?.item].filter(Boolean);
+    for (const id of meant) this.done.delete(id);
+    if (op.payload?.heard && !['stale', 'grant'].includes(answer.reason) && this.told.items.some(i => meant.includes(i.id)) && !GONE.includes(answer.reason)) {
+      const more = answer.reason === 'ask-once' ? { looked_twice: true } : this.app.sure.includes(answer.reason) ? { sure: true } : null;
+      for (const id of meant) this.asked.set(id, { op, more, words: more ? `Not saved yet. ${answer.words}` : `Not saved: ${answer.words}` });
+      this.app.say(answer.words);
+      this.draw();
+      return true;
+    }
+    if (!['say', 'unsay', 'discard_heard', 'talk_agreed', 'plan_heard'].includes(op.what) && !GONE.includes(answer.reason)) return false;
     if (op.what === 'say' && !this.field.value) { this.field.value = op.payload.text; this.keep(op.payload.text); } /* nothing said is lost */
     if (answer.reason !== 'heard-decided') { write($('#talk-wrong'), `Not saved: ${answer.words}`); this.show(false); }
     this.app.say(answer.words);
     return true;
   }
 
-  send(item, tap, bundle) {
+  send(item, tap, bundle, more = {}) {
     if (this.done.has(item.id)) return; /* a double tap */
-    const op = this.model.make(tap.target, tap.what, { ...this.merged(tap), heard: [item.id] });
+    this.asked.delete(item.id);
+    const op = this.model.make(tap.target, tap.what, { ...this.merged(tap), heard: [item.id], ...more });
     if (bundle) op.bundle = bundle;
     this.done.add(item.id);
     this.app.sync.add(op);
   }
-  /* Beside what stands on the line already, as a second descriptor does. */
+  /* Beside what stands on the line already, as a second descriptor does; each side of a pair beside its own. */
   merged({ target, what, payload }) {
     const lines = what === 'set_abnormal' ? this.model.linesOf(target) : [];
-    const stood = lines.length === 1 ? this.model.answers.get(lines[0].stored_at[0])?.findings ?? [] : [];
-    if (!stood.length) return payload;
+    if (lines.length < 2) return lines.length ? this.beside(lines[0], payload) : payload;
+    return { ...payload, ...Object.fromEntries(lines.map(line => [line.side, this.beside(line, payload)])) };
+  }
+  beside(line, payload) {
+    const { findings = [], in_part: part, reason, reason_words: words } = this.model.answers.get(line.stored_at[0]) ?? {};
     const same = (a, b) => a.code === b.code && (a.tooth ?? '') === (b.tooth ?? '');
-    const fresh = payload.findings.map(f => ({ ...(stood.filter(s => same(s, f)).map(plainEntry)[0] ?? {}), ...f }));
-    return { ...payload, findings: [...stood.filter(s => !s.from_lumps && !fresh.some(f => same(s, f))).map(plainEntry), ...fresh] };
+    const fresh = payload.findings.map(f => ({ ...(findings.filter(s => same(s, f)).map(plainEntry)[0] ?? {}), ...f }));
+    return { ...payload, ...(part ? { in_part: { reason, words } } : {}), findings: [...findings.filter(s => !s.from_lumps && !fresh.some(f => same(s, f))).map(plainEntry), ...fresh] };
   }
   discard(item) {
     if (this.done.has(item.id)) return;
     this.done.add(item.id);
+    this.asked.delete(item.id);
     this.app.sync.add(this.model.make('talk', 'discard_heard', { item: item.id }));
     this.app.say('Discarded.');
   }
@@ -156,7 +174,7 @@ export class Talk {
   }
   isPlain(item) {
     const stands = item.keys.map(key => this.model.answers.get(key)).filter(Boolean);
-    return item.kind === 'line' && item.state === 'normal' && item.taps.length === 1 && !stands.length;
+    return item.kind === 'line' && item.state === 'normal' && item.taps.length === 1 && !stands.length && !this.asked.has(item.id);
   }
 
   /* ---- Drawing ---- */
@@ -192,7 +210,7 @@ export class Talk {
     if (held && !box.contains(document.activeElement)) ($(`[data-focus="${CSS.escape(held)}"]`, box) ?? $('button', box))?.focus({ preventScroll: true });
   }
   shows(code, items) {
-    const rows = items.map(i => [i.id, i.words, i.spans, this.open.has(i.id), this.isPlain(i), i.taps.map(t => t.group && this.open.has(`g-${i.id}-${t.group}`)), i.keys.map(k => { const a = this.model.answers.get(k); return a && say(this.model, a); })]);
+    const rows = items.map(i => [i.id, i.words, i.spans, this.asked.get(i.id)?.words, this.open.has(i.id), this.isPlain(i), i.taps.map(t => t.group && this.open.has(`g-${i.id}-${t.group}`)), i.keys.map(k => { const a = this.model.answers.get(k); return a && say(this.model, a); })]);
     return JSON.stringify([rows, this.open.has(`n-${code}`), this.app.data.me.role]);
   }
   group(code, items, titled) {
@@ -237,7 +255,7 @@ export class Talk {
       return one;
     });
     const taps = item.taps.map((tap, i) => {
-      if (tap.group && tap.group !== picked) return null;
+      if ((tap.group && tap.group !== picked) || (this.asked.get(item.id)?.more && item.taps.length === 1)) return null; /* its yes stands with the question */
       const one = button(tap.words.replace(` ${tap.group} `, ' ') || 'Confirm', () => { this.send(item, tap); this.app.say('Confirmed.'); }, i ? '' : 'heard-yes');
       one.append(el('span', { class: 'vh' }, `: ${item.words}`));
       one.disabled = !may;
@@ -250,14 +268,27 @@ export class Talk {
     no.disabled = !me.observes;
     const there = this.model.stations.has(item.station) && !item.taps.length ? button('Go there', () => this.goTo(item), '') : null;
     const stands = item.keys.map(key => this.model.answers.get(key)).find(Boolean);
-    return el('li', { class: groups.length ? 'heard-item is-wide' : 'heard-item', data: { item: item.id, kind: item.kind } },
+    return el('li', { class: item.taps.length > 2 ? 'heard-item is-wide' : 'heard-item', data: { item: item.id, kind: item.kind } },
       el('div', { class: 'heard-say' }, words,
         item.kind !== 'question' && stands ? el('small', { class: 'is-look' }, `Stands now: ${say(this.model, stands)}`) : null,
         item.lacks ? el('small', {}, item.lacks) : null,
+        this.question(item, may),
         item.taps.length > 1 ? el('small', {}, item.kind === 'plan' ? 'Into the plan as:' : 'Which?') : null),
       el('div', { class: 'heard-taps' }, ...(groups.length ? wider : taps), there, no),
       picked ? el('div', { class: 'heard-taps heard-which', role: 'group', 'aria-label': `Which, ${picked}?` }, ...taps) : null,
       shown ? this.why(item) : null);
+  }
+  /* What the server answered to the tap, beside what was tapped: a question is answered here too. */
+  question(item, may) {
+    const asked = this.asked.get(item.id);
+    if (!asked) return null;
+    const told = el('p', { class: 'field-error small', role: 'status' }, asked.words);
+    if (!asked.more) return told;
+    const { target, what, payload } = asked.op, yes = button(asked.more.sure ? 'Yes, it is so' : 'Yes, I looked twice', () => { this.send(item, { target, what, payload }, undefined, asked.more); this.app.say('Confirmed.'); }, '');
+    yes.append(el('span', { class: 'vh' }, `: ${item.words}`));
+    yes.disabled = !may;
+    yes.dataset.focus = `sure-${item.id}`;
+    return el('div', {}, told, yes);
   }
   goTo(item) {
     this.app.open(item.station);
