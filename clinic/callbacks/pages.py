@@ -101,7 +101,7 @@ class DueList:
 
 
 def due_list(wanted: queries.Wanted, *, after: queries.After | None, today: date) -> DueList:
-    """A page of households; nine queries, whatever their number."""
+    """A page of households; as many queries for twenty as for two thousand."""
     ids, more = listing.page(wanted, after=after, today=today)
     found = totals(wanted, today=today)
     return DueList(

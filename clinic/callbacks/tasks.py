@@ -15,12 +15,13 @@ from clinic.callbacks.posting import TASK as PRINT
 from clinic.callbacks.refreshing import forget_gone, refresh_batch, refresh_patient
 from clinic.callbacks.reminding import plan_batch
 from clinic.callbacks.soon import QUEUE, TASK
-from clinic.callbacks.totals import fold, tally
+from clinic.callbacks.totals import fold, much_is_noted, tally
 from clinic.letters.tasks import RETRIES
 from clinic.letters.tasks_queue import QUEUE as LETTERS
 from clinic.platform.files import keep
 
 logger = logging.getLogger(__name__)
+FOLDED_EVERY = 5  # minutes
 
 
 class NotReckoned(Exception):
@@ -96,11 +97,13 @@ def _plan_on(after: int, today: date) -> None:
         logger.info("%s waits already", lock)
 
 
-@app.periodic(cron="*/5 * * * *")
+@app.periodic(cron="* * * * *")
 @app.task(queue="default", queueing_lock="fold_due_totals")
 def fold_due_totals(timestamp: int) -> None:
-    """The due list's totals; after midnight for the new day."""
-    fold(now=timezone.now())
+    """The due list's totals: every five minutes, at once where much was touched; after midnight for the day."""
+    now = timezone.now()
+    if now.minute % FOLDED_EVERY == 0 or much_is_noted():
+        fold(now=now)
 
 
 @app.periodic(cron="40 5 * * *")

@@ -10,7 +10,8 @@ from django.db import connection
 from clinic.callbacks import actions, listing, queries
 from clinic.callbacks.manager_models import DueChange, HouseholdDue, OverdueTally
 from clinic.callbacks.queries import Wanted
-from clinic.callbacks.totals import fold, tally, totals
+from clinic.callbacks.tasks import fold_due_totals
+from clinic.callbacks.totals import MUCH, fold, tally, totals
 from clinic.mail.models import Message
 from clinic.models import Answer, CallBack, Owner, Ownership, Patient, Phone, Staff, Visit
 from tests import people
@@ -151,6 +152,15 @@ def test_yesterday_s_sums_are_not_today_s() -> None:
 
 
 @pytest.mark.django_db
+@pytest.mark.parametrize(("minute", "noted", "left"), [(1, 2, 2), (5, 2, 0), (1, MUCH, 0)])
+def test_where_much_was_touched_the_sums_do_not_wait(monkeypatch, minute: int, noted: int, left: int) -> None:
+    DueChange.objects.all().delete()
+    DueChange.objects.bulk_create(DueChange(owner_id=n) for n in range(noted))
+    monkeypatch.setattr("clinic.callbacks.tasks.timezone.now", lambda: people.NOW.replace(minute=minute))
+    fold_due_totals(timestamp=0)
+    assert DueChange.objects.count() == left
+
+
 def test_totals_read_sums_and_no_call_backs(django_assert_num_queries) -> None:
     """One query; its plan touches neither the call-backs nor the visits."""
     people.people()
