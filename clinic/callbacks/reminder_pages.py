@@ -13,7 +13,15 @@ from clinic.callbacks.models import CallBack
 from clinic.callbacks.plan_words import PlanWords
 from clinic.callbacks.reminder_forms import PlanForm
 from clinic.callbacks.reminder_models import AskingPlan, HouseholdReminder
-from clinic.callbacks.reminder_words import Said, by_animal, fields, said_of, written_to_owner
+from clinic.callbacks.reminder_words import (
+    Said,
+    answer_link_to_come,
+    by_animal,
+    fields,
+    said_of,
+    stop_link,
+    written_to_owner,
+)
 from clinic.mail.models import Message
 from clinic.owner_page.texts import FIRST, every
 from clinic.patients.models import Ownership, Patient
@@ -160,7 +168,7 @@ def words_shown(form: PlanForm | None, *, today: date) -> list[Shown]:
             ],
             clinic=clinic,
             words=PlanWords({"": own}),
-            ways=composing.Ways(clinic.email, calendar=True),
+            ways=composing.Ways(clinic.email, stop_link(0, None), answer_link_to_come(), calendar=True),
             today=today,
         )
         wrong = tuple(filter(None, (composing.wrong_words(each) for each in both)))

@@ -75,7 +75,7 @@ def fields(
     """
     link = stop_link(owner.pk, key)
     if answer_link is None:
-        answer_link = f"{settings.PUBLIC_URL}/l/{LINK_TO_COME}" if settings.PUBLIC_URL else ""
+        answer_link = answer_link_to_come()
     written = written_to_owner(
         owner,
         things,
@@ -127,6 +127,11 @@ def thing_in(label: str, language: str) -> str:
     if language == FIRST:
         return label
     return next((found for each in thing_words if (found := each.say(label, language))), label)
+
+
+def answer_link_to_come() -> str:
+    """What stands for the secret address until the message leaves; empty without PUBLIC_URL."""
+    return f"{settings.PUBLIC_URL}/l/{LINK_TO_COME}" if settings.PUBLIC_URL else ""
 
 
 def answer_link(message: Message, *, now: datetime) -> str:
