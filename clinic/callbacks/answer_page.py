@@ -13,6 +13,7 @@ from clinic.callbacks.answer_models import OF_ANIMALS, Answer
 from clinic.callbacks.answering import answers_to, things_of
 from clinic.callbacks.models import ReminderStop
 from clinic.callbacks.reminder_models import ReminderItem
+from clinic.callbacks.reminder_words import thing_in
 from clinic.letters.wording import long_day, words
 from clinic.mail.models import Message
 from clinic.owner_page.models import OwnerLink
@@ -101,7 +102,8 @@ def _said(message: Message, things: list[ReminderItem], told: Texts) -> tuple[di
 def _line(thing: ReminderItem, said: dict[Any, Any], told: Texts) -> Thing:
     whole = said.get((thing.patient_id, "", ""))
     answered, more = whole or said.get((thing.patient_id, thing.source, thing.key), ("", ""))
-    return Thing(thing.pk, thing.patient_id, thing.patient.name, thing.label, answered, more)
+    called = thing_in(thing.label, told.language)
+    return Thing(thing.pk, thing.patient_id, thing.patient.name, called, answered, more)
 
 
 def _day(at: datetime, told: Texts) -> str:

@@ -190,7 +190,8 @@ def accept(request: StaffRequest, answer_id: int) -> HttpResponse:
 @needs(Right.NOTE_CONTACT)
 def write_back(request: StaffRequest, answer_id: int) -> HttpResponse:
     """A mail in one's own words to the owner who answered."""
-    row = get_object_or_404(Answer.objects.select_related("patient", "owner"), pk=answer_id)
+    rows = Answer.objects.select_related("patient", "owner").prefetch_related("owner__phones")
+    row = get_object_or_404(rows, pk=answer_id)
     form = ReplyForm(request.POST if request.method == "POST" else None)
     if request.method == "POST" and form.is_valid():
         try:

@@ -31,7 +31,7 @@ class WhichForm(forms.Form):
     asked = forms.ChoiceField(
         label="Asked",
         required=False,
-        choices=[("", "any number of times"), ("0", "not yet"), ("1", "once"), ("2", "twice or more")],
+        choices=[("", "yes or no"), ("0", "not yet"), ("1", "once"), ("2", "twice or more")],
     )
     species = forms.ChoiceField(label="Species", required=False, choices=[("", "both"), *Species.choices])
     life = forms.ChoiceField(label="How it lives", required=False)
@@ -96,6 +96,10 @@ class KeepForm(NameForm):
 
     asked_for = forms.CharField(required=False, max_length=400, widget=forms.HiddenInput)
     everybody = forms.BooleanField(label="For everybody here", required=False)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["everybody"].asked = True  # type: ignore[attr-defined]  # a tick is never "optional"
 
 
 class AskingForm(OnceForm):

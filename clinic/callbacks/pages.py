@@ -86,6 +86,7 @@ class Household:
     groups: tuple[Group, ...]
     ask: bool
     mailable: bool
+    written: bool
 
 
 @dataclass(frozen=True)
@@ -130,13 +131,7 @@ def call_list(wanted: queries.Wanted, *, today: date) -> tuple[tuple[Household, 
             break
     more = after is not None or len(found) > CALLS
     houses = _households(found[:CALLS], until=until, today=today)
-    return tuple(replace(each, groups=_by_animal(each.groups)) for each in houses), more
-
-
-def _by_animal(groups: tuple[Group, ...]) -> tuple[Group, ...]:
-    """What is said of one animal together; the animals in the order in which they first stand."""
-    order = list(dict.fromkeys(each.first.patient_url for each in groups))
-    return tuple(sorted(groups, key=lambda each: order.index(each.first.patient_url)))
+    return houses, more
 
 
 def file_rows(wanted: queries.Wanted, *, today: date) -> Iterator[tuple[object, ...]]:
@@ -170,7 +165,8 @@ def file_rows(wanted: queries.Wanted, *, today: date) -> Iterator[tuple[object, 
 def household(owner: Owner, *, today: date) -> Household:
     """With what comes due in the next days, so that one call is enough."""
     (found,) = _households([owner.pk], until=today + queries.SOON, today=today)
-    return found
+    order = list(dict.fromkeys(line.patient_url for line in found.lines))
+    return replace(found, lines=tuple(sorted(found.lines, key=lambda each: order.index(each.patient_url))))
 
 
 def _households(ids: list[int], *, until: date, today: date) -> tuple[Household, ...]:
@@ -199,10 +195,17 @@ def _household(owner: Owner, lines: tuple[Line, ...], *, written: bool) -> House
         ),
         address=", ".join(part for part in (owner.street, owner.city) if part),
         lines=lines,
-        groups=grouped(lines),
+        groups=_by_animal(grouped(lines)),
         ask=any(line.left_out is None for line in lines),
         mailable=reach is Reach.MAIL and not written and any(line.left_out is None for line in lines),
+        written=written,
     )
+
+
+def _by_animal(groups: tuple[Group, ...]) -> tuple[Group, ...]:
+    """What is said of one animal together; the animals in the order in which they first stand."""
+    order = list(dict.fromkeys(each.first.patient_url for each in groups))
+    return tuple(sorted(groups, key=lambda each: order.index(each.first.patient_url)))
 
 
 def grouped(lines: Iterable[Line]) -> tuple[Group, ...]:

@@ -23,7 +23,7 @@ from clinic.callbacks.narrowing import few_households
 from clinic.callbacks.post_models import PostRun
 from clinic.callbacks.reasons import Reach, again_on
 from clinic.callbacks.reminder_models import fingerprint
-from clinic.callbacks.reminder_words import Said, written_to_owner
+from clinic.callbacks.reminder_words import Said, by_animal, written_to_owner
 from clinic.letters.tasks_queue import QUEUE
 from clinic.letters.wording import long_day, words
 from clinic.people.actor import Actor
@@ -56,6 +56,10 @@ class PostLetter:
     day: str
     blocks: tuple[Block, ...]
     rows: tuple[CallBack, ...]
+
+    @property
+    def about(self) -> tuple[str, ...]:
+        return by_animal((row.patient.name, row.label) for row in self.rows)
 
 
 def letters_by_post(*, today: date, owner_ids: Sequence[int] | None = None) -> list[PostLetter]:

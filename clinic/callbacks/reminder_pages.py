@@ -1,6 +1,5 @@
 """Writing to households as plain values for pages: who is written to, what leaves, the plans."""
 
-import uuid
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
@@ -14,7 +13,15 @@ from clinic.callbacks.models import CallBack
 from clinic.callbacks.plan_words import PlanWords
 from clinic.callbacks.reminder_forms import PlanForm
 from clinic.callbacks.reminder_models import AskingPlan, HouseholdReminder
-from clinic.callbacks.reminder_words import Said, fields, said_of, written_to_owner
+from clinic.callbacks.reminder_words import (
+    Said,
+    answer_link_to_come,
+    by_animal,
+    fields,
+    said_of,
+    stop_link,
+    written_to_owner,
+)
 from clinic.mail.models import Message
 from clinic.owner_page.texts import FIRST, every
 from clinic.patients.models import Ownership, Patient
@@ -57,13 +64,13 @@ def letters(found: Sequence[Household], *, today: date, words: PlanWords | None 
     made = []
     for each in found:
         about = said_of(each, names)
-        text = fields(each.owner, about, key=uuid.UUID(int=0), clinic=clinic, words=said, today=today)
+        text = fields(each.owner, about, key=None, clinic=clinic, words=said, today=today)
         made.append(
             Letter(
                 owner_id=each.owner.pk,
                 owner=each.owner.name,
                 address=each.owner.email,
-                about=tuple(f"{one.patient}: {one.label}" for one in about),
+                about=by_animal((one.patient, one.label) for one in about),
                 subject=text["subject"],
                 body=text["body"],
             )
@@ -112,7 +119,7 @@ def _leaving(row: HouseholdReminder) -> Leaving:
         id=row.pk,
         owner=row.owner.name,
         owner_id=row.owner_id,
-        about=tuple(f"{item.patient.name}: {item.label}" for item in items if not item.fell),
+        about=by_animal((item.patient.name, item.label) for item in items if not item.fell),
         fell=tuple(f"{item.patient.name}: {item.label} ({item.fell})" for item in items if item.fell),
         when=f"{timezone.localtime(at):%-d %B, %H:%M}" if at else "",
         shape=shape,
@@ -161,7 +168,7 @@ def words_shown(form: PlanForm | None, *, today: date) -> list[Shown]:
             ],
             clinic=clinic,
             words=PlanWords({"": own}),
-            ways=composing.Ways(clinic.email, calendar=True),
+            ways=composing.Ways(clinic.email, stop_link(0, None), answer_link_to_come(), calendar=True),
             today=today,
         )
         wrong = tuple(filter(None, (composing.wrong_words(each) for each in both)))
@@ -231,8 +238,29 @@ def current_plans() -> list[AskingPlan]:
     return list(rows.order_by("what", "approved_at", "pk"))
 
 
-def preview(plan: AskingPlan, *, today: date) -> list[Letter]:
-    """What this plan would write today if it were in force, to real households; at most ten."""
+AHEAD = 30  # days, in which a preview looks for somebody whom a plan would ask
+TRIED = 5  # of those days: each is reckoned as if it were today
+
+
+def preview(plan: AskingPlan, *, today: date) -> tuple[date, list[Letter]]:
+    """What this plan would write if it were in force, to real households: today, or on the next day on which
+    it asks somebody; at most ten. No letters where that is none of the days looked at."""
+    steps = {*plan.steps.days, *plan.steps.series_days}
+    rows = CallBack.objects.filter(
+        due_on__range=(today - timedelta(days=max(steps)), today + timedelta(days=AHEAD - min(steps)))
+    )
+    if plan.what:
+        rows = rows.filter(label__startswith=plan.what)
+    due = set(rows.values_list("due_on", flat=True).distinct())
+    days = (today + timedelta(days=ahead) for ahead in range(AHEAD))
+    asks = [day for day in days if any(day - timedelta(days=step) in due for step in steps)]
+    for day in [today, *(each for each in asks if each > today)][: TRIED + 1]:
+        if found := _on(plan, day):
+            return day, found
+    return today, []
+
+
+def _on(plan: AskingPlan, today: date) -> list[Letter]:
     steps = plan.steps
     days = {today - timedelta(days=day) for day in (*steps.days, *steps.series_days)}
     rows = CallBack.objects.filter(due_on__in=days)

@@ -179,8 +179,10 @@ def plan(request: StaffRequest, plan_id: int) -> HttpResponse:
         AskingPlan.objects.select_related("made_by", "approved_by", "paused_by"), pk=plan_id, ended_at=None
     )
     (row,) = reminder_pages.plan_rows([found])
-    letters = reminder_pages.preview(found, today=timezone.localdate())
-    return render(request, "clinic/callbacks/plan.html", {"plan": row, "letters": letters})
+    today = timezone.localdate()
+    day, letters = reminder_pages.preview(found, today=today)
+    context = {"plan": row, "letters": letters, "day": day, "is_today": day == today}
+    return render(request, "clinic/callbacks/plan.html", context)
 
 
 @require_POST

@@ -2,7 +2,7 @@
 
 import uuid
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
@@ -50,11 +50,19 @@ def said_of(household: Household, names: Mapping[int, str]) -> list[Said]:
     ]
 
 
+def by_animal(things: Iterable[tuple[str, str]]) -> tuple[str, ...]:
+    """A line an animal, in the order in which they first stand: “Pomfret: Rabies; Faecal test”."""
+    found: dict[str, list[str]] = {}
+    for animal, label in things:
+        found.setdefault(animal, []).append(label)
+    return tuple(f"{animal}: {'; '.join(labels)}" for animal, labels in found.items())
+
+
 def fields(
     owner: Owner,
     things: Sequence[Said],
     *,
-    key: uuid.UUID,
+    key: uuid.UUID | None,
     clinic: ClinicDetails,
     words: PlanWords,
     today: date,
@@ -62,11 +70,12 @@ def fields(
 ) -> dict[str, Any]:
     """Subject, texts, headers and purpose of the message, as columns.
 
-    `answer_link`: made when it leaves; None before that, where the text shows that one comes.
+    `answer_link`: made when it leaves; None before that, where the text shows that one comes. No `key`: it is
+    only shown, and stops nothing.
     """
     link = stop_link(owner.pk, key)
     if answer_link is None:
-        answer_link = f"{settings.PUBLIC_URL}/l/{LINK_TO_COME}" if settings.PUBLIC_URL else ""
+        answer_link = answer_link_to_come()
     written = written_to_owner(
         owner,
         things,
@@ -120,6 +129,11 @@ def thing_in(label: str, language: str) -> str:
     return next((found for each in thing_words if (found := each.say(label, language))), label)
 
 
+def answer_link_to_come() -> str:
+    """What stands for the secret address until the message leaves; empty without PUBLIC_URL."""
+    return f"{settings.PUBLIC_URL}/l/{LINK_TO_COME}" if settings.PUBLIC_URL else ""
+
+
 def answer_link(message: Message, *, now: datetime) -> str:
     """The secret address where this owner answers this message, the same at every attempt; in the sender's
     transaction. Empty without PUBLIC_URL, and where staff revoked it."""
@@ -167,10 +181,12 @@ def calendar_of(things: Sequence[ReminderItem], *, today: date, now: datetime) -
     return calendar_file(entries, domain=mail_domain()).decode()
 
 
-def stop_link(owner_id: int, key: uuid.UUID) -> str:
-    """An address that only this house can make; empty without PUBLIC_URL."""
+def stop_link(owner_id: int, key: uuid.UUID | None) -> str:
+    """An address that only this house can make; empty without PUBLIC_URL. Without a key it opens nothing."""
     if not settings.PUBLIC_URL:
         return ""
+    if key is None:
+        return f"{settings.PUBLIC_URL}/stop-reminders/{LINK_TO_COME}"
     token = signing.dumps({"owner": owner_id, "message": str(key)}, salt=SALT)
     return f"{settings.PUBLIC_URL}{reverse('owner-stop', args=[token], urlconf='clinic.owner_page.urls')}"
 

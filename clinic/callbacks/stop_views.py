@@ -15,6 +15,7 @@ from clinic.callbacks.actions import stop_by_link
 from clinic.callbacks.reminder_words import SALT
 from clinic.owner_page.middleware import frame_of
 from clinic.platform import rates
+from clinic.platform.queries import clinic_details
 
 LIMIT = rates.Limit("stop", most=30)
 
@@ -25,8 +26,9 @@ LIMIT = rates.Limit("stop", most=30)
 @require_http_methods(["GET", "HEAD", "POST"])
 def stop(request: HttpRequest, token: str) -> HttpResponse:
     """GET: one button, the same for every token. POST: done, the same answer for a token that is none."""
+    context = {"frame": frame_of(request), "clinic": clinic_details().name}
     if request.method != "POST":
-        return render(request, "clinic/callbacks/stop.html", {"done": False, "frame": frame_of(request)})
+        return render(request, "clinic/callbacks/stop.html", {"done": False, **context})
     now = timezone.now()
     if not rates.may_ask(LIMIT, rates.who_of(request, now), now):
         return HttpResponse("Too many at once. Please try again later.\n", status=429)
@@ -35,4 +37,4 @@ def stop(request: HttpRequest, token: str) -> HttpResponse:
         stop_by_link(owner_id=said["owner"], message_id=UUID(said["message"]), now=now)
     except (signing.BadSignature, KeyError, ValueError, TypeError):
         pass  # whoever guesses learns nothing: the answer is the same
-    return render(request, "clinic/callbacks/stop.html", {"done": True, "frame": frame_of(request)})
+    return render(request, "clinic/callbacks/stop.html", {"done": True, **context})

@@ -1,12 +1,11 @@
 """The medicines of a patient as plain values: in use now, what the owner gives, what ended."""
 
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date
 from decimal import Decimal
 
-from django.utils import timezone
-
 from clinic.care.amounts import given_in_a_dose, in_words
+from clinic.care.days import day_of
 from clinic.care.directions import Directions
 from clinic.care.models import Medicine
 from clinic.care.patient_case import in_use_rows
@@ -75,7 +74,7 @@ def amount_words(each: Medicine | Directions, weight: Measurement | None, unit: 
         return ""
     by = ""
     if kg and weight:
-        by = f" by {weight_in(Decimal(str(kg)), unit)} of {_day(weight.measured_at)}"
+        by = f" by {weight_in(Decimal(str(kg)), unit)} of {day_of(weight.measured_at)}"
     return f"One dose: {in_words(told)}{by}"
 
 
@@ -88,7 +87,7 @@ def _row(each: Medicine, weight: Measurement | None, unit: str) -> InUseRow:
         visit_id=each.record.visit_id,
         title=f"{each.name} ({contents})" if contents else each.name,
         directions=each.directions,
-        small=f"{each.get_how_display()} for {each.reason}, {_day(each.at)}, "
+        small=f"{each.get_how_display()} for {each.reason}, {day_of(each.at)}, "
         f"{each.prescriber.full_name}{until}",
         amount=amount_words(each, weight, unit) if weight else "",
         stopped=f"stopped {stop.on.day} {stop.on:%B %Y}, {stop.by.full_name}: {stop.why}"
@@ -115,7 +114,7 @@ def _at_home(patient: Patient) -> tuple[HomeRow, ...]:
                 for part in (
                     each.how_much,
                     each.last_given and f"last given {each.last_given}",
-                    f"the owner’s word, {_day(each.entered_at)}",
+                    f"the owner’s word, {day_of(each.entered_at)}",
                 )
                 if part
             ),
@@ -123,7 +122,3 @@ def _at_home(patient: Patient) -> tuple[HomeRow, ...]:
         for each in rows
         if each.record_id == newest
     )
-
-
-def _day(at: datetime) -> str:
-    return f"{timezone.localtime(at):%-d %B %Y}"

@@ -9,6 +9,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from clinic.care.catalogue import known_kinds
+from clinic.care.days import day_of
 from clinic.care.guards import Kinds
 from clinic.care.kinds import plain, published
 from clinic.care.listed_forms import OwnKinds, typed_of
@@ -112,7 +113,7 @@ def _row(row: ListedMedicine, kinds: Kinds) -> Row:
         species=_species(row.species),
         route=row.route,
         unit=row.unit,
-        off=f"taken off {_day(row.off_at)}: {row.off_reason}" if row.off_at else "",
+        off=f"taken off {day_of(row.off_at)}: {row.off_reason}" if row.off_at else "",
         url=reverse("listed-medicine", args=[row.pk]),
     )
 
@@ -126,10 +127,6 @@ def _ingredient(name: str, kinds: Kinds) -> Ingredient:
 
 def _species(species: list[str]) -> str:
     return " and ".join(f"{each}s" for each in species) or "not said"
-
-
-def _day(at: Any) -> str:
-    return f"{timezone.localtime(at):%-d %B %Y}"
 
 
 def access_listed(listed_id: int) -> ListedMedicine:

@@ -3,10 +3,8 @@
 from dataclasses import dataclass
 from datetime import datetime
 
-from django.utils import timezone
-
+from clinic.care.days import day_of
 from clinic.care.models import Assessment, Medicine, PlanLine, PlanProgress, Problem, Test
-from clinic.care.result_rows import on_day
 
 TURNS = {"closed": "Closed", "reopened": "Opened again"}
 
@@ -23,7 +21,7 @@ class Event:
 
     @property
     def day(self) -> str:
-        return _day(self.at)
+        return day_of(self.at)
 
 
 @dataclass(frozen=True)
@@ -59,7 +57,7 @@ def problem_page(problem: Problem) -> ProblemPage:
     ]
     return ProblemPage(
         title=problem.title,
-        small=f"opened {_day(problem.opened_at)}, {problem.opened_by.full_name}",
+        small=f"opened {day_of(problem.opened_at)}, {problem.opened_by.full_name}",
         opened_from=problem.opened_from,
         open=problem.closed_at is None,
         conditions=tuple(
@@ -67,7 +65,7 @@ def problem_page(problem: Problem) -> ProblemPage:
             for link in problem.conditions.select_related("condition")
         ),
         events=tuple(sorted(events, key=lambda event: event.at)),
-        course=tuple((_day(each.at), each.get_course_display()) for each in assessments if each.course),
+        course=tuple((day_of(each.at), each.get_course_display()) for each in assessments if each.course),
     )
 
 
@@ -159,7 +157,3 @@ def _contacts(problem: Problem) -> list[Event]:
         )
         for each in said.values()
     ]
-
-
-def _day(at: datetime) -> str:
-    return on_day(timezone.localtime(at).date())

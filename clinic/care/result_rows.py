@@ -3,12 +3,11 @@
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date, datetime
 from uuid import uuid4
 
 from django.urls import reverse
-from django.utils import timezone
 
+from clinic.care.days import day_of
 from clinic.care.in_house import outcomes_of
 from clinic.care.models import ResultFile, ResultInLetter, Test, TestResult
 
@@ -92,14 +91,14 @@ class TestRows:
         for told in ResultInLetter.objects.filter(result__test__patient=patient_id).select_related(
             "letter", "result"
         ):
-            self._say(told.result.test_id, f"told by the result letter of {_day(told.letter.at)}")
+            self._say(told.result.test_id, f"told by the result letter of {day_of(told.letter.at)}")
         for test in self.tests:
             for contact in test.contacts.all():
                 if contact.owner_told:
                     self._say(
                         test.pk,
                         f"told: {contact.get_kind_display()} with {contact.with_whom}, "
-                        f"{_day(contact.happened_at)}, {contact.by.full_name}",
+                        f"{day_of(contact.happened_at)}, {contact.by.full_name}",
                     )
 
     def _say(self, test_id: int, words: str) -> None:
@@ -140,12 +139,12 @@ def result_row(each: TestResult) -> ResultRow:
     read = f"read by {each.read_by.full_name}" if each.read_by else "not read by a clinician yet"
     struck = ""
     if each.struck_at and each.struck_by:
-        struck = f"struck out {_day(each.struck_at)}, {each.struck_by.full_name}: {each.struck_reason}"
+        struck = f"struck out {day_of(each.struck_at)}, {each.struck_by.full_name}: {each.struck_reason}"
     return ResultRow(
         id=each.pk,
         words=" ".join(part for part in (each.analyte, each.value, each.unit) if part),
         interval=each.interval,
-        small=f"{each.entered_by.full_name}, {_day(each.resulted_at)}, {read}",
+        small=f"{each.entered_by.full_name}, {day_of(each.resulted_at)}, {read}",
         for_owner=each.for_owner,
         read=each.read_at is not None,
         mark=Mark("normal", "normal", each.meaning) if usual else Mark("abnormal", "look", each.meaning),
@@ -156,12 +155,13 @@ def result_row(each: TestResult) -> ResultRow:
 def _small(test: Test) -> str:
     what = "taken here" if test.in_house else "sent" if test.sent_at else "ordered"
     to = f" to {test.laboratory}" if test.laboratory else ""
-    return f"{what}{to} {_day(test.sent_at or test.taken_at or test.ordered_at)}, {test.ordered_by.full_name}"
+    at = test.sent_at or test.taken_at or test.ordered_at
+    return f"{what}{to} {day_of(at)}, {test.ordered_by.full_name}"
 
 
 def _file(each: ResultFile, patient_id: int) -> FileRow:
     url = reverse("result-file", args=[patient_id, each.pk])
-    return FileRow(each.pk, each.name, f"{max(1, round(each.size / 1000))} kB, {_day(each.at)}", url)
+    return FileRow(each.pk, each.name, f"{max(1, round(each.size / 1000))} kB, {day_of(each.at)}", url)
 
 
 def _by_test(rows: Iterable[object]) -> dict[int, list]:  # type: ignore[type-arg]
@@ -169,12 +169,3 @@ def _by_test(rows: Iterable[object]) -> dict[int, list]:  # type: ignore[type-ar
     for row in rows:
         dealt[row.test_id].append(row)  # type: ignore[attr-defined]
     return dealt
-
-
-def _day(at: datetime) -> str:
-    return on_day(timezone.localtime(at).date())
-
-
-def on_day(day: date) -> str:
-    """5 December 2026."""
-    return f"{day:%-d %B %Y}"

@@ -5,8 +5,9 @@ from dataclasses import dataclass
 
 from django.utils import timezone
 
+from clinic.care.days import on_day
 from clinic.care.models import TestResult
-from clinic.care.result_rows import TestRow, TestRows, on_day
+from clinic.care.result_rows import TestRow, TestRows
 from clinic.patients.curve import Curve, Point, curve
 from clinic.patients.models import Patient
 

@@ -7,9 +7,11 @@ from urllib.parse import urlsplit
 import pytest
 from django.utils import timezone
 
+from clinic.callbacks.reminder_models import HouseholdReminder
 from clinic.letters.document import Figures, from_json
 from clinic.letters.figures import condition_figure
-from clinic.owner_page.actions import address_of
+from clinic.models import Letter, Message
+from clinic.owner_page.actions import address_of, make_link
 from tests.browser.conftest import PHONE
 from tests.browser.test_every_page import violations
 from tests.house import PICTURE
@@ -33,15 +35,38 @@ def address(live_server, settings) -> str:
     return address_of(link_to(letter, now=timezone.now()))
 
 
-def test_it_is_for_everybody_s_eyes_and_keeps_nothing(address, screen, live_server, muttered) -> None:
+@pytest.fixture
+def answering(address) -> list[str]:
+    """Where the same owner answers a reminder about two things, is thanked, and stops reminders."""
+    letter, at = Letter.objects.all()[0], timezone.now()
+    message = Message.objects.create(
+        purpose="service", owner=letter.owner, to_address="reminded@example.com", subject="It is due",
+        body="It is due.", state="sent", state_since=at, sent_at=at, made_at=at, once="reminder",
+    )  # fmt: skip
+    reminder = HouseholdReminder.objects.create(
+        owner=letter.owner, day=at.date(), message=message, rest_until=at.date(), made_at=at
+    )
+    for step, (key, label) in enumerate({"rabies": "Rabies vaccine", "stool": "Faecal test"}.items()):
+        reminder.items.create(
+            patient=letter.patient, source="dues", key=key, label=label, due_on=at.date(), step=step
+        )
+    page = address_of(make_link(owner=letter.owner, message=message, now=at))
+    return [page, f"{page}?thanks=1", f"{urlsplit(page).scheme}://{urlsplit(page).netloc}/stop-reminders/x"]
+
+
+def test_it_is_for_everybody_s_eyes_and_keeps_nothing(
+    address, answering, screen, live_server, muttered
+) -> None:
     context = screen(PHONE)
     page = context.new_page()
     asked: list[str] = []
     page.on("request", lambda request: asked.append(request.url))
     wrong = []
-    for path in (address, f"{address}?copy=1", f"{live_server.url}/l/{'x' * 32}"):
+    for path in (address, f"{address}?copy=1", *answering, f"{live_server.url}/l/{'x' * 32}"):
         answer = page.goto(path)
         assert answer is not None
+        for each in page.locator("summary").all():
+            each.click()
         page.wait_for_load_state("load")
         wrong += [f"{path}: {each}" for each in violations(page, "light") + violations(page, "dark")]
         for width in WIDTHS:

@@ -2,9 +2,12 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from uuid import uuid4
 
 from playwright.sync_api import BrowserContext, Page
 
+from clinic.callbacks.answer_models import Answer
+from clinic.callbacks.replying import reply
 from clinic.care.actions.listed import take_off
 from clinic.models import ListedMedicine, Visit
 from preventive.actions import issue_vaccination_certificate, recall_lot
@@ -69,6 +72,7 @@ def deeper(made: House, *, every_role: bool = False) -> Iterator[Stop]:
     yield Stop("certificate of all", f"/certificates/{of_all(made).pk}/", "clinician")
     yield Stop("a new vaccine", "/records/stock/products/new/vaccine/", "manager")
     yield Stop("due list, left out", "/due/?why=any", "manager")
+    yield Stop("an answer written to", f"/due/answers/{written_to(made).pk}/reply/", "assistant")
     yield Stop("check-in, found", "/check-in/?q=dovale", "technician")
     yield Stop("patients, found", "/patients/?q=dovale", "assistant")
     for role in ("clinician", *(ROLES if every_role else ())):
@@ -92,6 +96,13 @@ def of_all(made: House) -> Certificate:
     found = Certificate.objects.filter(patient=patient, kind="all").first()
     by = people.Actor.of(made.people.clinician)
     return found or issue_vaccination_certificate(patient=patient, actor=by, now=people.NOW)
+
+
+def written_to(made: House) -> Answer:
+    """An owner's answer to which staff wrote back."""
+    by = people.Actor.of(made.people.assistant)
+    reply(answer=made.own.answer, words="Friday at four suits us.", once=uuid4(), actor=by, now=people.NOW)
+    return made.own.answer
 
 
 def taken_off(made: House) -> ListedMedicine:

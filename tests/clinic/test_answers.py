@@ -17,6 +17,7 @@ from django.utils import timezone
 from clinic.callbacks import actions, answering, asked_today, queries, reminding
 from clinic.callbacks.answer_models import Answer
 from clinic.callbacks.reminder_models import HouseholdReminder, ReminderSettings
+from clinic.callbacks.reminder_words import thing_in
 from clinic.mail import actions as mail
 from clinic.mail.models import Message
 from clinic.models import CallBack, Owner, OwnerLink, Patient, ReminderStop, Visit
@@ -100,6 +101,15 @@ def test_the_mail_carries_the_address_and_the_page_asks_what_it_was_about(path: 
     assert "Pomfret: Rabies" in page
     assert "Grit: Faecal test" in page
     assert len(things(page)) == 2
+
+
+def test_in_another_language_the_things_are_named_in_it_too(pomfret: Patient) -> None:
+    Owner.objects.update(language="es")
+    due(pomfret, key="stool", label="Faecal test")
+    page = browser().get(written()).content.decode()
+    assert thing_in("Faecal test", "es") != "Faecal test"
+    assert thing_in("Faecal test", "es") in page
+    assert "Faecal test" not in page
 
 
 def test_a_scanner_that_gets_every_address_changes_nothing(path: str) -> None:

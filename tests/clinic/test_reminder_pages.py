@@ -59,7 +59,9 @@ def test_from_the_list_to_sent_in_two_taps_and_one_reading(manager: Client) -> N
         answer = manager.post(reverse("due-write"), {"owner": owner.pk, "once": once}, follow=True)
     assert answer.status_code == 200
     assert Message.objects.get().state == "waiting"
-    assert 'name="owner"' not in manager.get(reverse("due-list")).content.decode()
+    page = manager.get(reverse("due-list")).content.decode()
+    assert 'name="owner"' not in page
+    assert "written to today" in page  # so nobody wonders why they cannot be ticked
     assert "Stop this one" in answer.content.decode()
     reminder = HouseholdReminder.objects.get()
     manager.post(reverse("due-stop-one", args=[reminder.pk]))
@@ -103,6 +105,35 @@ def test_a_plan_is_seen_on_real_households_before_it_asks(manager: Client) -> No
     manager.post(reverse("due-plan-drop", args=[plan.pk]))
     plan.refresh_from_db()
     assert plan.ended_at is not None
+
+
+def test_a_plan_that_asks_nobody_today_is_seen_on_the_next_day_on_which_it_does(
+    manager: Client, house: people.People
+) -> None:
+    late(days=26)  # so in four days
+    late(1, days=21)
+    row = late(2, days=27)
+    Owner.objects.filter(ownerships__patient=row.patient).update(
+        email_state="bounced"
+    )  # in three, not reached
+    plan = reminder_actions.propose_plan(
+        what="Rabies vaccine", days=[30], series_days=[-1], actor=house.actor("manager"),
+        now=people.NOW,
+    )  # fmt: skip
+    shown = manager.get(reverse("due-plan", args=[plan.pk]))
+    assert shown.context["day"] == timezone.localdate() + timedelta(days=4)
+    assert [each.about for each in shown.context["letters"]] == [("Pomfret0: Rabies vaccine",)]
+
+
+def test_what_is_only_shown_stops_nothing(manager: Client, settings) -> None:
+    settings.PUBLIC_URL = "https://letters.example"
+    owner = late().patient.ownerships.get().owner
+    chosen = manager.get(reverse("due-write"), {"owner": owner.pk}).context["letters"][0].body
+    planned = manager.get(reverse("due-plans")).context["shown"][0].body
+    for body in (chosen, planned):
+        assert "https://letters.example/stop-reminders/…" in body
+        assert "https://letters.example/l/…" in body
+        assert body.count("https://letters.example/") == 2
 
 
 @pytest.mark.parametrize(

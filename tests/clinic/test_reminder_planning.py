@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from clinic.callbacks import composing, planning
 from clinic.callbacks.plan_words import PlanWords
 from clinic.callbacks.planning import Hours, Item, Steps, asked_today, leaves_at, not_quiet, step_today
+from clinic.callbacks.reminder_words import by_animal
 from clinic.owner_page.texts import every
 
 TODAY = date(2026, 3, 11)
@@ -208,6 +209,11 @@ def test_what_was_never_recorded_is_not_said_to_have_been_due_on_a_day(language:
     )
     assert f"Pomfret: Rabies vaccine, {every()[language].reminder['never']}\n" in told.body
     assert "2017" not in told.body
+
+
+def test_what_is_said_of_one_animal_stands_together() -> None:
+    said = [("Pomfret", "Rabies"), ("Grit", "Exam"), ("Pomfret", "Faecal test")]
+    assert by_animal(said) == ("Pomfret: Rabies; Faecal test", "Grit: Exam")
 
 
 def test_the_page_s_button_has_words_and_its_stop_link_is_one() -> None:
