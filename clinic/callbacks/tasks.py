@@ -100,7 +100,7 @@ def _plan_on(after: int, today: date) -> None:
 @app.periodic(cron="* * * * *")
 @app.task(queue="default", queueing_lock="fold_due_totals")
 def fold_due_totals(timestamp: int) -> None:
-    """The due list's totals: every five minutes, at once where much was touched; after midnight for the day."""
+    """The due list's totals: every five minutes, where much was touched within one; after midnight anew."""
     now = timezone.now()
     if now.minute % FOLDED_EVERY == 0 or much_is_noted():
         fold(now=now)

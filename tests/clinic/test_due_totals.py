@@ -161,6 +161,7 @@ def test_where_much_was_touched_the_sums_do_not_wait(monkeypatch, minute: int, n
     assert DueChange.objects.count() == left
 
 
+@pytest.mark.django_db
 def test_totals_read_sums_and_no_call_backs(django_assert_num_queries) -> None:
     """One query; its plan touches neither the call-backs nor the visits."""
     people.people()
