@@ -21,9 +21,7 @@ from clinic.patients.models import Ownership
 MANY = 2000  # households counted anew beside the sums; more, and all rows are counted
 NOTED = 5 * MANY  # changes read for them, so that the planner knows that they are few, whatever it last saw
 SUMMED_ONE_BY_ONE = 20_000
-MUCH = (
-    300  # changes noted since the last fold: to reckon more of them beside the sums takes too long for a page
-)
+MUCH = 300  # changes noted since the last fold: to reckon more beside the sums takes too long for a page
 LOCK = 8_315_018  # two workers do not fold at once
 
 _TOUCHED = """
