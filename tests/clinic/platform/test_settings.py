@@ -96,4 +96,4 @@ def test_a_mail_service_is_heard_only_with_its_secret(tmp_path, change, word):
 
 def test_a_mail_service_is_heard_with_it_and_none_without_being_named(tmp_path):
     assert "post:a-password" in read(tmp_path, "s.ANYMAIL", **SERVICE).stdout
-    assert read(tmp_path, "s.MAIL_SERVICE, s.ANYMAIL", **PRODUCTION).stdout.strip() == "('', {})"
+    assert read(tmp_path, "(s.MAIL_SERVICE, s.ANYMAIL)", **PRODUCTION).stdout.strip() == "('', {})"
