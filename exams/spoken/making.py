@@ -49,7 +49,7 @@ class Making(Naming):
         own: bool = True,
     ) -> list[Statement]:
         line = self.vocabulary.walk.structure.get(structure)
-        if state == NORMAL and clause.having("control", "unreal"):
+        if state == NORMAL and (self.doubted or clause.having("control", "unreal")):
             return []  # "I wish the ears were clean", "far from clean"
         if (
             state == NORMAL

@@ -13,6 +13,7 @@ from exams.spoken.sides import opposite, sides_said
 from exams.spoken.terms import UNKNOWN
 from exams.spoken.vocabulary import Sense
 
+THERE = ("there", "right there", "just there", "ahí", "allí")
 DEFINITE = ("the", "that", "this", "el", "la", "los", "las")
 
 
@@ -24,6 +25,8 @@ class OfWhat(Making):
         if named:
             return named
         said = [t for t in clause.terms if t.has("side")]
+        if self.spot[0] == clause.sentence and any(t.text in THERE for t in clause.terms):
+            return list(self.spot[1])
         near = self.topic_sentence == clause.sentence
         if (
             near

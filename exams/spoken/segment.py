@@ -109,7 +109,7 @@ def answered(clauses: list[Clause], no: Sequence[str], none: Sequence[str] = ())
 
 def _marker(first: Clause, second: Clause) -> bool:
     """ "Right, ears.", "Right, this is Gulliver": no side, unless one thing or a word about it follows."""
-    if len(first.terms) != 1 or first.terms[0].words != ("right",) or second.stop != WEAK:
+    if len(first.terms) != 1 or first.terms[0].words != ("right",) or second.stop != WEAK or first.colon:
         return False
     said = next((t for t in second.terms if significant(t)), None)
     if said is None or kind_of(said) in PREDICATE:
@@ -209,7 +209,7 @@ def _by_words(terms: Sequence[Term], stop: str) -> Iterator[tuple[list[Term], st
                 yield held, mark
             held, mark = [], "because" if term.has("control", "because") else "but"
         elif (
-            (term.has("talk", "owner", "others", "plan") or _back_then(terms, at))
+            (term.has("talk", "owner", "others", "plan", "staff") or _back_then(terms, at))
             and at + 1 < len(terms)
             and (_said(held) or any(t.has("talk") for t in held))
         ):

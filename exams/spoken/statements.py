@@ -29,6 +29,8 @@ class Listening(LumpList):
         self._correction(clause)
         place = Place.of(clause.terms)
         named = self._named(clause)
+        self._leave_out(clause, named)
+        self._hangs(clause)
         described = self._described(clause)
         place = self._end_of_animal(place, named, clause)
         self._heading(clause, named)
