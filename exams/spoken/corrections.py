@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from exams.spoken.again import Again
 from exams.spoken.said import SUSPECTED, Described, Named, Statement, clause_span
-from exams.spoken.segment import Clause
+from exams.spoken.segment import PREDICATE, Clause, kind_of
 from exams.spoken.shapes import ABNORMAL, NORMAL, PARTIAL
 from exams.spoken.sides import sides_said
 
@@ -39,7 +39,10 @@ class Correcting(Again):
     def _leave_out(self, clause: Clause, named: Sequence[Named]) -> None:
         """ "Eyes clear except the left one", "shoulders and elbows fine bar the left elbow": what is left out
         is not normal, whatever else comes of it."""
-        if clause.stop != "except":
+        if self._not_that(clause):
+            clause.stop = "except"
+        ahead = clause.opens and clause.terms[0].has("control", "except")
+        if clause.stop != "except" and not ahead:
             return
         sides = sides_said(clause.terms, self._recent(clause))
         one = [s for s in sides if s in ("left", "right")]
@@ -52,8 +55,29 @@ class Correcting(Again):
         gone = [s for s in about if not one or s.side not in ("left", "right") or s.side in one]
         self.statements = [s for s in self.statements if s not in gone]
         self.last = [s for s in self.last if s not in gone]
-        if one:
-            self.left_out = clause.sentence
+        self.left_out = (clause.sentence, frozenset(lines | inside), tuple(one))
+
+    def _not_that(self, clause: Clause) -> bool:
+        """ "Hips and stifles fine, not the right hip": a name or a side that is denied, and no more."""
+        said = any(kind_of(t) in PREDICATE or t.has("control", "skip", "nothing") for t in clause.terms)
+        names = any(t.has("noun") or t.has("side", "left", "right", "other") for t in clause.terms)
+        no = clause.terms[0].text in self.vocabulary.language.not_that
+        return no and names and not said and not clause.opens and clause.stop != "except"
+
+    def _without(self, made: Sequence[Statement], clause: Clause) -> None:
+        """ "Apart from the left eye, eyes clear": also where the exception was said first."""
+        sentence, lines, sides = self.left_out
+        if sentence != clause.sentence or clause.stop == "except":
+            return
+        gone = [
+            s
+            for s in made
+            if s.state == NORMAL 
+            and (s.structure in lines or (not lines and sides))
+            and (not sides or s.side in (*sides, "none"))
+        ]
+        if not clause.having("control", "correct"):
+            self.statements = [s for s in self.statements if s not in gone]
 
     def _hangs(self, clause: Clause) -> None:
         """ "Wouldn't say I could | feel the spleen": a doubt at the end of a clause that says nothing yet is

@@ -199,7 +199,7 @@ class Counting:
         tooth = term.number.tooth()
         cue = self._cue if self._cue and self._cue.age <= FAR else None
         grade = _grade_before(before)
-        if grade and not (cue and cue.what == REFILL):
+        if grade and not tooth and not (cue and cue.what == REFILL):
             self._grade(clause, term)
             return
         if unit == "in-15" or unit == "breaths":
@@ -269,6 +269,8 @@ class Counting:
             self._measure(WEIGHT, unit, term, before, after)
         elif unit in ("C", "F"):
             self._measure(TEMPERATURE, unit, term, before, after)
+        elif not unit and _weighed(after) and term.number.decimals:
+            self._measure(WEIGHT, "", term, before, after)
         elif unit in ("breaths", "per-min") and _breaths(after) and _in_range(BREATHS, term):
             self._measure(BREATHS, UNIT[BREATHS], term, before, after)
         elif cue and cue.what in (WEIGHT, TEMPERATURE, HEART, PULSE, BREATHS, PRESSURE) and not unit:

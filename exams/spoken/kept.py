@@ -64,7 +64,7 @@ class Kept:
     asked: Clause | None = None
     hanging: int = -1  # the clause that ended with a doubt and said nothing behind it
     doubted: bool = False  # and this one goes on with it
-    left_out: int = -1  # the sentence in which a side was left out of what is normal
+    left_out: tuple[int, frozenset[str], tuple[str, ...]] = (-1, frozenset(), ())  # lines and sides not meant
     spot: tuple[int, list[Named]] = field(default=(-1, []))  # where something was pressed, and its sentence
     region: tuple[Named | None, int] = (None, -1)  # the eye, the ear: what its parts are named after
     copied: tuple[int, list[Statement]] = field(default=(-1, []))

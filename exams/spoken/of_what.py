@@ -40,6 +40,17 @@ class OfWhat(Making):
             return [dataclasses.replace(n, side="" if said else alone or n.side) for n in topic]
         return []
 
+    def _spotted(self, clause: Clause, named: Sequence[Named]) -> None:
+        """ "Fine down to the loin, sore there", "when I press at the lumbosacral …": where "there" is."""
+        for name in (*named, *self.where):
+            if name.term is None or name.term not in clause.terms:
+                continue
+            before = clause.terms[: clause.terms.index(name.term)]
+            while before and before[-1].has("control", "filler") and not before[-1].has("control", "prep"):
+                before = before[:-1]
+            if before and (before[-1].has("control", "prep") or before[-1].has("place", "to tail")):
+                self.spot = (clause.sentence, [name])
+
     def _around(self) -> list[Named]:
         """ "Corneas clear, no discharge": the eye that a part of it was named of."""
         found = []

@@ -31,6 +31,7 @@ class Listening(LumpList):
         named = self._named(clause)
         self._leave_out(clause, named)
         self._hangs(clause)
+        self._spotted(clause, named)
         described = self._described(clause)
         place = self._end_of_animal(place, named, clause)
         self._heading(clause, named)
@@ -68,6 +69,7 @@ class Listening(LumpList):
         if len(self.statements) == before:
             self._only_that(clause, named, described)
             self._normal_after_all(clause, named, described)
+        self._without(self.statements[before:], clause)
         made = self.statements[before:]
         self.correcting_named = bool(named)
         one = bool(clause.having("side", "left", "right", "other")) and self.topic_sentence == clause.sentence
