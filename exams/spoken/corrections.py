@@ -47,7 +47,9 @@ class Correcting(Again):
         sides = sides_said(clause.terms, self._recent(clause))
         one = [s for s in sides if s in ("left", "right")]
         lines = {x for n in named for x in (*n.noun.normal, *n.noun.scope)}
-        inside = {x for n in named for x in (n.noun.fore or ())} | {x for n in named for x in n.noun.hind or ()}
+        inside = {x for n in named for x in (n.noun.fore or ())} | {
+            x for n in named for x in n.noun.hind or ()
+        }
         here = [s for s in self.statements if s.sentence == clause.sentence and s.state in (NORMAL, PARTIAL)]
         about = [s for s in here if s.structure in lines | inside]
         if not about:
@@ -72,7 +74,7 @@ class Correcting(Again):
         gone = [
             s
             for s in made
-            if s.state == NORMAL 
+            if s.state == NORMAL
             and (s.structure in lines or (not lines and sides))
             and (not sides or s.side in (*sides, "none"))
         ]

@@ -252,6 +252,8 @@ class Groups(OfWhat):
             if result == NORMAL and one.denied and key == "mass" and name.key == "belly":
                 blocked.add("SKN.lumps")
                 continue  # "no lumps on the belly": neither its wall nor the skin everywhere
+            if result == NORMAL and not own and generic and self._half_of_one(clause, structure):
+                continue
             if result == NORMAL and not self._may_be_normal(clause, name, own, one, generic):
                 continue
             made += self._made(
@@ -324,6 +326,11 @@ class Groups(OfWhat):
         if generic and self.topic_sentence != clause.sentence and not clause.having("side"):
             return False
         return unknown <= (1 if generic else MOST_UNKNOWN)
+
+    def _half_of_one(self, clause: Clause, structure: str) -> bool:
+        """ "Gums red on the right, left side fine": half of what has no sides."""
+        sided = clause.having("side", "left", "right", "other", "that")
+        return bool(sided) and side_kind(self.vocabulary.walk.structure[structure]) == "none"
 
     def _between(self, clause: Clause, name: Named, one: Described) -> bool:
         """ "Nose leather scratch fine": a word between the name and "fine" that nobody knows."""

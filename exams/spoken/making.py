@@ -51,6 +51,8 @@ class Making(Naming):
         line = self.vocabulary.walk.structure.get(structure)
         if state == NORMAL and (self.doubted or clause.having("control", "unreal")):
             return []  # "I wish the ears were clean", "far from clean"
+        if state == NORMAL and self.unread_lines.get(structure) == clause.sentence and name is not None:
+            return []  # "a brown patch on the iris, pupil fine": nobody knows what the patch is
         if (
             state == NORMAL
             and line is not None

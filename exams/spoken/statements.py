@@ -80,6 +80,7 @@ class Listening(LumpList):
             and self._unread(clause)
         ):
             self.unread, self.unread_topic = self.count, self.topic
+            self.unread_lines |= {x: clause.sentence for n in named for x in n.noun.normal}
         self.name_ended = bool(clause.terms[-1].has("noun") and described)
         if made:
             self.last = made
