@@ -39,7 +39,8 @@ class Correcting(Again):
     def _leave_out(self, clause: Clause, named: Sequence[Named]) -> None:
         """ "Eyes clear except the left one", "shoulders and elbows fine bar the left elbow": what is left out
         is not normal, whatever else comes of it."""
-        if self._not_that(clause):
+        begins = clause.terms[0].has("control", "except") and not clause.opens
+        if begins or self._not_that(clause):
             clause.stop = "except"
         ahead = clause.opens and clause.terms[0].has("control", "except")
         if clause.stop != "except" and not ahead:

@@ -285,9 +285,18 @@ class Kept:
         if self.limb.station and stations & {"FLB", "HLB"} and self.limb.station not in stations:
             self.limb = Place()
 
+    def _other_side_of_limb(self, clause: Clause, named: Sequence[Named]) -> None:
+        """ "Right front: … fine. Toes on the left, …": of the left one from here on."""
+        sides = [s for s in sides_said(clause.terms, "") if s in ("left", "right")]
+        stations = {s.partition(".")[0] for n in named for s in (*n.noun.normal, *n.noun.scope)}
+        if len(set(sides)) == 1 and len(self.limb.sides) == 1 and self.limb.station in stations:
+            if sides[0] not in self.limb.sides:
+                self.limb = Place(self.limb.limb, (sides[0],), station=self.limb.station)
+
     def _limb(self, clause: Clause, named: Sequence[Named], place: Place) -> None:
         if not place.limb:
             self._other_limb(named)
+            self._other_side_of_limb(clause, named)
         if not place.limb or place.limb == "all":
             return
         # "lame on the left fore": of that alone

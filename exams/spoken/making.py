@@ -298,7 +298,8 @@ class Making(Naming):
             normal, scope = noun.neuro, (*noun.neuro, *scope)
         if name.key == "neck":
             kept = self.neck_said[1] if self.neck_said[0] == clause.sentence else ()
-            normal = tuple(dict.fromkeys((*kept, *place.neck)))
+            told = {s.structure for s in self.statements if s.sentence == clause.sentence}
+            normal = tuple(dict.fromkeys((*(k for k in kept if k not in told), *place.neck)))
         return normal, scope
 
     def _limb_of_row(self, name: Named, clause: Clause) -> str:

@@ -175,12 +175,12 @@ class Naming(Kept):
                 if any(t.has("trait") or t.has("finding") for t in clause.terms[at + 1 : at + 3]):
                     denied, since, joined = True, 0, True  # "nothing slips"
                     continue
+            if term.has("trait", "unfelt") and self._none_felt(clause, at):
+                denied, since, joined = True, 0, True  # "I don't feel any masses"
+                continue
             if self._adjective(clause, at):
                 continue
             keys = (*term.keys("trait"), *term.keys("finding"))
-            if keys[:1] == ("unfelt",) and self._none_felt(clause, at):
-                denied, since, joined = True, 0, True  # "I don't feel any masses"
-                continue
             if (
                 keys
                 and at == 0

@@ -210,7 +210,12 @@ def _by_words(terms: Sequence[Term], stop: str) -> Iterator[tuple[list[Term], st
                 yield held, mark
             held, mark = [], "because" if term.has("control", "because") else "but"
         elif (
-            (term.has("talk", "owner", "others", "plan") or _to_staff(held, term) or _back_then(terms, at))
+            (
+                term.has("talk", "owner", "others", "plan")
+                or _to_staff(held, term)
+                or _up_from(term)
+                or _back_then(terms, at)
+            )
             and at + 1 < len(terms)
             and (_said(held) or any(t.has("talk") for t in held))
         ):
@@ -233,6 +238,11 @@ def _by_words(terms: Sequence[Term], stop: str) -> Iterator[tuple[list[Term], st
             held.append(term)
     if held:
         yield held, mark
+
+
+def _up_from(term: Term) -> bool:
+    """ "five point two kilos up from five": what it is, and what it was."""
+    return term.has("talk", "past") and term.words in (("up", "from"), ("down", "from"))
 
 
 def _to_staff(held: Sequence[Term], term: Term) -> bool:
@@ -364,7 +374,7 @@ def _by_names(terms: list[Term], vocabulary: Vocabulary) -> Iterator[list[Term]]
             yield terms[start:at]
             start = at
             continue
-        if start < at and _after_staff(terms, start, at):
+        if _after_staff(terms, start, at) or (term.has("noun") and _up_from(terms[start])):
             yield terms[start:at]
             start = at
             continue
