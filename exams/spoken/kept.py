@@ -289,9 +289,9 @@ class Kept:
         """ "Right front: … fine. Toes on the left, …": of the left one from here on."""
         sides = [s for s in sides_said(clause.terms, "") if s in ("left", "right")]
         stations = {s.partition(".")[0] for n in named for s in (*n.noun.normal, *n.noun.scope)}
-        if len(set(sides)) == 1 and len(self.limb.sides) == 1 and self.limb.station in stations:
-            if sides[0] not in self.limb.sides:
-                self.limb = Place(self.limb.limb, (sides[0],), station=self.limb.station)
+        one = len(set(sides)) == 1 and len(self.limb.sides) == 1 and self.limb.station in stations
+        if one and sides[0] not in self.limb.sides:
+            self.limb = Place(self.limb.limb, (sides[0],), station=self.limb.station)
 
     def _limb(self, clause: Clause, named: Sequence[Named], place: Place) -> None:
         if not place.limb:
