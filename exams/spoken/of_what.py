@@ -170,13 +170,19 @@ class OfWhat(Making):
         )
 
     def _object(self, clause: Clause, name: Named) -> bool:
-        """ "She places all four feet fine": an unknown word right before the name may be what is fine."""
+        """ "She places all four feet fine": an unknown word right before the name may be what is fine, or what
+        is done with them all."""
         if name.term is None or name.term not in clause.terms:
             return False
         at = clause.terms.index(name.term) - 1
         while at >= 0 and (clause.terms[at].has("side") or clause.terms[at].has("limb")):
             at -= 1
-        return at > 0 and clause.terms[at].kind == UNKNOWN
+        if at < 0:
+            return False
+        before = [self.vocabulary.nouns[k] for k in clause.terms[at].keys("noun")]
+        reflex = any(line.startswith("NEU.") for n in before for line in (*n.normal, *n.scope))
+        limbed = clause.terms[at + 1].has("limb")
+        return clause.terms[at].kind == UNKNOWN or (limbed and reflex)
 
     def _pronoun(self, clause: Clause) -> bool:
         """ "The right one is fine", "both sides normal": what was named before is meant."""
