@@ -170,8 +170,8 @@ class OfWhat(Making):
         )
 
     def _object(self, clause: Clause, name: Named) -> bool:
-        """ "She places all four feet fine": an unknown word right before the name may be what is fine, or what
-        is done with them all."""
+        """ "She places all four feet fine": an unknown word right before the name may be what is fine, or
+        what is done with them all."""
         if name.term is None or name.term not in clause.terms:
             return False
         at = clause.terms.index(name.term) - 1
