@@ -154,6 +154,10 @@ class Vocabulary:
         return tuple(node.get(END, ()))
 
 
+# of one phrase only one of these is meant
+MEANT_ALIKE = (frozenset({"noun"}), frozenset({"says", "finding", "trait"}))
+
+
 def vocabulary_of(
     walk: Walk, forms: Iterable[Form] = (), language: str = "en", folder: Path = FOLDER
 ) -> Vocabulary:
@@ -185,11 +189,11 @@ def vocabulary_of(
         if form.kind == "mishearing":
             mishearings.append(Mishearing(tuple(_split(form.words)), tuple(_split(form.means))))
         elif form.kind == "normal" and form.means in walk.structure:
-            add(Sense("says", form.means), form.words)
+            add.instead(Sense("says", form.means), form.words)
         elif form.kind == "structure" and form.means in nouns:
-            add(Sense("noun", form.means), form.words)
+            add.instead(Sense("noun", form.means), form.words)
         elif form.kind == "finding" and form.means in walk.finding:
-            add(Sense("finding", form.means), form.words)
+            add.instead(Sense("finding", form.means), form.words)
     vocabulary.clipped = {
         word.replace("'", ""): word
         for word in vocabulary.known
@@ -249,6 +253,16 @@ class _Adding:
         """A name of the walk, where no form of the files says something else with these words."""
         if not self.vocabulary.senses(tuple(_split(phrase))):
             self(sense, phrase)
+
+    def instead(self, sense: Sense, phrase: str) -> None:
+        """What the clinic accepted for these words, where the files have another meaning of them."""
+        alike = next((kinds for kinds in MEANT_ALIKE if sense.kind in kinds), frozenset())
+        node: Node | None = self.vocabulary.trie
+        for word in map(self._bare, _split(phrase)):
+            node = node.get(word) if node else None
+        if node and END in node:
+            node[END] = [s for s in node[END] if s.kind not in alike]
+        self(sense, phrase)
 
     def _bare(self, word: str) -> str:
         """ "heart's" is the heart; as the words of a text are taken."""

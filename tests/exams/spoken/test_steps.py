@@ -382,6 +382,13 @@ def test_forms_that_the_clinic_accepted_are_heard() -> None:
     assert told("Ticker like a clock.") == []
 
 
+def test_what_the_clinic_accepted_of_a_phrase_goes_before_the_files_meaning_of_it() -> None:
+    said = "Left ear canal, coffee grounds."
+    of_files = [p.codes for p in hear(said, DOG, vocabulary_of(walk())).proposals]
+    own = vocabulary_of(walk(), [Form("finding", "coffee grounds", "EAR-02")])
+    assert (of_files, [p.codes for p in hear(said, DOG, own).proposals]) == ([("EAR-03",)], [("EAR-02",)])
+
+
 PSEUDO = """
 language = "Pseudo"
 plural = { om = "[a-z]$" }
