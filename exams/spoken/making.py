@@ -100,7 +100,13 @@ class Making(Naming):
             else (span_of(name.term), span)
         )
         sure = 0.9 if own and name else 0.85 if own else 0.7
-        reason = "named" if own and name else "says so by itself" if not name else "of what was named before"
+        reason = (
+            "its name and what was said of it stand together"
+            if own and name
+            else "these words say it by themselves, without its name"
+            if not name
+            else "said of what was named before"
+        )
         sure *= min((t.sure for t in terms), default=1.0)
         return [
             Statement(
