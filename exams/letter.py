@@ -246,11 +246,11 @@ class WalkInWords:
         """What became of findings since last time, and of how many: at the last of one place, said once."""
         at: dict[int, tuple[str, int]] = {}
         walked = sorted(self.found, key=self._station_of)
-        for (place, how), group in groupby(walked, lambda told: (_place_of(told), self._how(told))):
+        for (where, how), group in groupby(walked, lambda told: (_place_of(told), self._how(told))):
             together = list(group)
             if not how:
                 continue
-            if place:
+            if where:
                 at[id(together[-1])] = (how, len(together))
             else:
                 at |= {id(told): (how, 1) for told in together}
