@@ -5,12 +5,13 @@ from datetime import date
 
 from django.utils import timezone
 
+from clinic.care.coming import coming, owner_words, who_calls
 from clinic.care.letter_of_tests import day_of_telling, standing_results, tests_section
 from clinic.care.models import Assessment, Medicine, MedicineStop, PlanLine, Problem, Test
 from clinic.care.patient_case import medicines_before
 from clinic.care.routes import Route
 from clinic.letters.composition import with_sources
-from clinic.letters.document import Dated, Line, Mark, Part, Point, Section, Sentence, Text, Walk
+from clinic.letters.document import Line, Mark, Part, Point, Section, Sentence, Text, Walk
 from clinic.letters.texts import LETTERS, SOURCE, Texts
 from clinic.letters.wording import capital, ended, long_day, near_day
 from clinic.patients.models import ConditionCode
@@ -71,7 +72,7 @@ class CareInLetter:
             call_now=_low_sugar(record, [*medicines, *ongoing], w),
             looks=any(not _is_over(each, record) for each in problems.values()),
             sections=tuple(section for section in sections if section.blocks),
-            next_things=tuple(_dated(line, w) for line in lines if line.due_on and line.standing in OPEN)
+            next_things=coming(record, (line for line in lines if line.due_on and line.standing in OPEN), w)
             + tuple(day_of_telling(each, w) for each in tests if each.plan_line and each.plan_line.due_on),
         )
 
@@ -97,11 +98,6 @@ def in_headline(assessments: list[Assessment]) -> list[Assessment]:
     return [each for each in assessments if each.for_owner][:IN_HEADLINE]
 
 
-def _words(line: PlanLine) -> str:
-    """What the owner reads of a plan line: its sentence for them, else the record's own."""
-    return line.for_owner or line.text
-
-
 def _point(
     problem: Problem, lines: list[PlanLine], medicines: list[Medicine], tests: list[Test], w: Texts
 ) -> Point:
@@ -121,9 +117,9 @@ def _point(
             by = w.sentence(f"{key}:by", "point.from", "a medicine", first.directions, first=when)
     elif own:
         line = own[0]
-        words = w.own(ended(_words(line)))
-        text = "plan.calls" if _who(line) else "point.words"
-        do = w.sentence(f"{key}:do", text, "a plan line", line.text, words=words, **_who(line))
+        words = w.own(ended(owner_words(line)))
+        text = "plan.calls" if who_calls(line) else "point.words"
+        do = w.sentence(f"{key}:do", text, "a plan line", line.text, words=words, **who_calls(line))
         if line.due_on:
             day = near_day(line.due_on, w)
             by = w.sentence(f"{key}:by", "point.by", "a plan line", line.text, day=day)
@@ -234,7 +230,7 @@ def _to_do(lines: list[PlanLine], w: Texts) -> Section:
     """What has no day of its own: care at home, what to watch, what is still to be arranged."""
     undated = [line for line in lines if line.standing in OPEN and line.due_on is None]
     spoken = tuple(
-        Text((Sentence(f"to-do:{line.pk}", w.own(ended(_words(line))), "a plan line", line.text),))
+        Text((Sentence(f"to-do:{line.pk}", w.own(ended(owner_words(line))), "a plan line", line.text),))
         for line in undated
     )
     return Section("to-do", w("todo.title"), 25, spoken)
@@ -272,17 +268,3 @@ def _decline(line: PlanLine, w: Texts) -> Line:
         ),
         Mark.DECLINED,
     )
-
-
-def _dated(line: PlanLine, w: Texts) -> Dated:
-    assert line.due_on is not None
-    words = w.own(_words(line).rstrip("."))
-    text = "plan.calls" if _who(line) else "plan.words"
-    said = w.sentence(f"plan:{line.pk}", text, "a plan line", line.text, words=words, **_who(line))
-    return Dated(line.due_on, said)
-
-
-def _who(line: PlanLine) -> dict[str, str]:
-    """Who calls the owner, where that is what was planned."""
-    calls = line.kind == PlanLine.Kind.CALL and line.answerable
-    return {"who": line.answerable.full_name} if calls and line.answerable else {}

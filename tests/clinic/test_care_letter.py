@@ -10,6 +10,7 @@ from clinic.care.in_house import IN_HOUSE, in_house
 from clinic.care.letter import CareInLetter
 from clinic.letters.document import Mark, Section
 from clinic.letters.texts import END, OWN
+from clinic.visits.actions import plan_next_visit
 from tests import people
 from tests.people import NOW, TODAY
 
@@ -294,3 +295,24 @@ def test_so_it_does_where_only_the_condition_is_recorded_and_not_when_it_ended(r
     made.until = TODAY
     made.save()
     assert part(record).call_now == ()
+
+
+@pytest.mark.parametrize(
+    ("days", "of_problem", "words"),
+    [
+        (5, True, ["We look into the ear again"]),
+        (2, False, ["We look into the ear again. Left ear"]),
+        (10, True, ["We look into the ear again", "left ear"]),
+        (3, False, ["We look into the ear again", "left ear"]),
+    ],
+)
+def test_a_visit_that_answers_a_plan_line_is_one_row_with_it(record, ear, me, staff, days, of_problem, words):
+    actions.add_plan_line(
+        record=record, problem=ear, kind="recheck", text="Recheck", for_owner="We look into the ear again",
+        due_on=FRIDAY, answerable=staff.clinician, **me,
+    )  # fmt: skip
+    plan_next_visit(
+        patient=record.visit.patient, record=record, problem=ear if of_problem else None, kind="focused",
+        on=TODAY + timedelta(days=days), reason="left ear", **me,
+    )  # fmt: skip
+    assert sorted(each.what.text for each in part(record).next_things) == sorted(words)
