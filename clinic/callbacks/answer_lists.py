@@ -1,9 +1,11 @@
 """Owners' answers as plain values for staff."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
+from django.db.models import Case, Count, TextField, Value, When
+from django.db.models.functions import Cast, Concat
 from django.urls import reverse
 from django.utils import timezone
 
@@ -45,7 +47,11 @@ def waiting(*, today: date, wrong: BookAnswerForm | ElsewhereForm | None = None,
     rows = Answer.objects.filter(undone_at=None, settled_at=None)
     found = list(rows.select_related("patient", "owner").prefetch_related("owner__phones")[:SHOWN])
     replies = replies_to(found)
-    made = [_row(each, form=wrong if each.pk == of else None, replies=replies.get(each.pk)) for each in found]
+    made = []
+    for alike in _requests(found):
+        form = next((wrong for each in alike if each.pk == of), None)
+        written = [message for each in alike for message in replies.get(each.pk, ())]
+        made.append(_row(alike, form=form, replies=written))
     return sorted(made, key=lambda row: FIRST.get(Answer.Kind(row.kind), 2))
 
 
@@ -53,18 +59,33 @@ def settled_lately(*, now: datetime) -> list[Row]:
     """What still may be taken back."""
     rows = Answer.objects.filter(undone_at=None, settled_at__gte=now - LATELY)
     found = rows.select_related("patient", "owner", "settled_by").prefetch_related("owner__phones")
-    return [_row(each) for each in found.order_by("-settled_at", "-pk")[:SHOWN]]
+    return [_row(alike) for alike in _requests(found.order_by("-settled_at", "-pk")[:SHOWN])]
 
 
 def how_many() -> int:
-    return Answer.objects.filter(undone_at=None, settled_at=None).count()
+    """As `waiting` lists them."""
+    request = Concat(Cast("message", TextField()), Value("-"), Cast("patient", TextField()))
+    alone = Cast("pk", TextField())
+    one = Case(When(kind=Answer.Kind.BOOK, then=request), default=alone)
+    waits = Answer.objects.filter(undone_at=None, settled_at=None)
+    return int(waits.aggregate(n=Count(one, distinct=True))["n"])
+
+
+def _requests(rows: Iterable[Answer]) -> list[list[Answer]]:
+    """A day asked for about several things of one animal is one request; every other answer stands alone."""
+    found: dict[tuple[object, ...], list[Answer]] = {}
+    for row in rows:
+        one = (row.message_id, row.patient_id, row.settled_at)
+        found.setdefault(one if row.kind == Answer.Kind.BOOK else (row.pk,), []).append(row)
+    return list(found.values())
 
 
 def _row(
-    row: Answer,
+    alike: Sequence[Answer],
     form: BookAnswerForm | ElsewhereForm | None = None,
-    replies: Sequence[Message] | None = None,
+    replies: Sequence[Message] = (),
 ) -> Row:
+    row = alike[0]
     kind = Answer.Kind(row.kind)
     if form is None and row.settled_at is None:
         if kind == Answer.Kind.BOOK:
@@ -81,9 +102,9 @@ def _row(
         owner=row.owner.name,
         owner_id=row.owner_id,
         reach=", ".join([*phones[:1], *filter(None, [row.owner.email])]),
-        what=row.label,
+        what=", ".join(dict.fromkeys(filter(None, (each.label for each in alike)))),
         said=kind.label + (f": {_day(row.done_on)}" if row.done_on else ""),
-        words=row.words,
+        words=" ".join(dict.fromkeys(filter(None, (each.words for each in alike)))),
         when=f"{timezone.localtime(row.at):%-d %B, %H:%M}",
         proof=reverse("due-answer-proof", args=[row.pk]) if row.proof else "",
         proof_is_picture=row.proof.endswith(".jpg"),

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 
 from django.db import transaction
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 from django.utils import timezone
 
 from clinic.callbacks.actions import stop_by_link, stop_thing_by_link
@@ -155,7 +155,7 @@ def book_answer(*, answer: Answer, expected_at: datetime, actor: Actor, now: dat
     row = _held(answer)
     if row is None or row.kind != Answer.Kind.BOOK:
         return None
-    rows = _asked_alike(row)
+    rows = list(_asked_alike(row))
     what = ", ".join(each.label for each in rows)[:280]
     visit = booking.book(patient=row.patient, expected_at=expected_at, booked_for=what, actor=actor, now=now)
     _settle(rows, how="booked", actor=actor, now=now)
@@ -192,7 +192,7 @@ def settle_answer(*, answer: Answer, actor: Actor, now: datetime) -> bool:
     row = _held(answer)
     if row is None:
         return False
-    _settle([row], how="seen", actor=actor, now=now)
+    _settle(list(_asked_alike(row)), how="seen", actor=actor, now=now)
     return True
 
 
@@ -200,9 +200,9 @@ def settle_answer(*, answer: Answer, actor: Actor, now: datetime) -> bool:
 def undo_answer(*, answer: Answer, actor: Actor, now: datetime) -> bool:
     """It was a mistake: they are asked as if it had not been said. False when it was taken back before."""
     actor.require(Right.NOTE_CONTACT)
-    return bool(
-        Answer.objects.filter(pk=answer.pk, undone_at=None).update(undone_at=now, undone_by=actor.staff)
-    )
+    Patient.objects.select_for_update(no_key=True).get(pk=answer.patient_id)
+    row = Answer.objects.filter(pk=answer.pk, undone_at=None).first()
+    return row is not None and bool(_asked_alike(row).update(undone_at=now, undone_by=actor.staff))
 
 
 class Booked:
@@ -228,12 +228,12 @@ def _held(answer: Answer) -> Answer | None:
     return rows.filter(pk=answer.pk, undone_at=None, settled_at=None).first()
 
 
-def _asked_alike(row: Answer) -> list[Answer]:
-    return list(
-        Answer.objects.filter(
-            message=row.message_id, patient=row.patient_id, kind=row.kind, undone_at=None, settled_at=None
-        )
-    )
+def _asked_alike(row: Answer) -> QuerySet[Answer]:
+    """A day asked for about several things of one animal is one request, settled or not."""
+    rows = Answer.objects.filter(undone_at=None, settled_at=row.settled_at)
+    if row.kind != Answer.Kind.BOOK:
+        return rows.filter(pk=row.pk)
+    return rows.filter(message=row.message_id, patient=row.patient_id, kind=row.kind)
 
 
 def _settle(rows: Sequence[Answer], *, how: str, actor: Actor, now: datetime) -> None:

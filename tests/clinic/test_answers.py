@@ -432,6 +432,30 @@ def test_what_waits_stands_on_the_due_list_and_the_manager_s_morning(house, path
     assert "Answers: 0<" in client.get(reverse("due-list")).content.decode()
 
 
+def test_a_day_asked_for_about_several_things_is_one_request(house, pomfret) -> None:  # noqa: F811
+    due(pomfret)
+    due(pomfret, key="stool", label="Faecal test")
+    path = written()
+    things_asked = [each.pk for each in answering.things_of(Message.objects.get(state="sent"))]
+    say(path, "book", thing=things_asked, words="Friday")
+    client = Client()
+    client.force_login(house.manager)
+    page = client.get(reverse("due-answers")).content.decode()
+    assert page.count('<li id="a') == page.count("Friday") == 1
+    assert "Faecal test, Rabies" in page
+    assert "Answers: 1<" in client.get(reverse("due-list")).content.decode()
+    row = Answer.objects.first()
+    actor = house.actor("manager")
+    assert answering.settle_answer(answer=row, actor=actor, now=FIVE)
+    assert not Answer.objects.filter(settled_at=None).exists()
+    page = client.get(reverse("due-answers")).content.decode()
+    assert "No answer waits." in page
+    assert page.count("Faecal test, Rabies") == 1
+    assert answering.undo_answer(answer=row, actor=actor, now=FIVE)
+    assert not Answer.objects.filter(undone_at=None).exists()
+    assert not answering.undo_answer(answer=row, actor=actor, now=FIVE)
+
+
 def asked(client: Client) -> int:
     with CaptureQueriesContext(connection) as found:
         assert client.get(reverse("due-answers")).status_code == 200
