@@ -64,7 +64,8 @@ def settled_lately(*, now: datetime) -> list[Row]:
 
 def how_many() -> int:
     """As `waiting` lists them."""
-    request = Concat(Cast("message", TextField()), Value("-"), Cast("patient", TextField()))
+    ids = (Cast("message", TextField()), Value("-"), Cast("patient", TextField()))
+    request = Concat(*ids, output_field=TextField())
     alone = Cast("pk", TextField())
     one = Case(When(kind=Answer.Kind.BOOK, then=request), default=alone)
     waits = Answer.objects.filter(undone_at=None, settled_at=None)
