@@ -86,6 +86,7 @@ def _row(
     form: BookAnswerForm | ElsewhereForm | None = None,
     replies: Sequence[Message] = (),
 ) -> Row:
+    alike = sorted(alike, key=lambda each: each.pk)
     row = alike[0]
     kind = Answer.Kind(row.kind)
     if form is None and row.settled_at is None:

@@ -470,6 +470,20 @@ def test_stopping_by_the_page_is_what_stopping_by_the_mail_is(path: str) -> None
     assert "No more reminders" not in browser().get(path).content.decode()
 
 
+def test_whoever_stops_by_the_mail_is_told_so_in_their_language(pomfret: Patient) -> None:
+    Owner.objects.update(language="es")
+    due(pomfret)
+    written()
+    body = Message.objects.get(state="sent").body
+    stop = re.search(rf"{PUBLIC_URL}(/stop-reminders/\S+)", body).group(1)
+    page = browser().get(stop).content.decode()
+    assert '<html lang="es">' in page
+    assert "No quiero más avisos" in page
+    assert "Ya no recibe más avisos." in browser().post(stop).content.decode()
+    other = browser().get("/stop-reminders/x", headers={"accept-language": "en-GB, es;q=0.5"})
+    assert "No more reminders" in other.content.decode()
+
+
 def test_a_stop_of_one_thing_is_lifted_by_staff(path: str, house, pomfret) -> None:  # noqa: F811
     say(path, "unwanted", thing=[items(path)["Pomfret"]])
     actions.lift_stop(stop=ReminderStop.objects.get(), actor=house.actor("assistant"), now=FIVE)
