@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
+from django.db.models import Model
 from django.urls import reverse
 from django.utils import timezone
 
@@ -42,7 +43,21 @@ from preventive.answered import DoseElsewhere
 from preventive.call_backs import SOURCE
 from preventive.due_rows import panel_of
 from preventive.letter import ROOM, PreventionInLetter, PreventionTexts, thing
-from preventive.models import Dose, Reaction, Supply, TreatmentGiven
+from preventive.models import (
+    CalendarItem,
+    Certificate,
+    Decline,
+    Deferral,
+    Dose,
+    Hold,
+    OwnDate,
+    Proof,
+    Reaction,
+    ReactionReport,
+    SiteLook,
+    Supply,
+    TreatmentGiven,
+)
 from preventive.morning import LifeInWords, LotsThatEnd
 from preventive.queries import (
     ENDED,
@@ -161,15 +176,38 @@ class MergeDues:
         refresh_call_backs(patient=into, today=today, now=now)
 
 
+# by the way from its row to the patient
+EXPORTED: dict[type[Model], str] = {
+    Dose: "patient",
+    Supply: "patient",
+    TreatmentGiven: "patient",
+    Decline: "patient",
+    Deferral: "patient",
+    OwnDate: "patient",
+    Hold: "patient",
+    Reaction: "patient",
+    ReactionReport: "reaction__patient",
+    SiteLook: "dose__patient",
+    Proof: "patient",
+    Certificate: "patient",
+    CalendarItem: "patient",
+}
+
+
 class PreventionExport:
     name, order = "prevention", 50
 
     def rows(self, patient: Patient) -> list[dict[str, Any]]:
-        """Doses, supplies, treatments and reactions, struck ones too, with who entered them."""
+        """All that was recorded for the patient, struck out too, with who entered it.
+
+        A dose and a supply carry the questions of safety and how they were answered. Antibody tests are
+        tests of the clinic, and what was reckoned from all this is no record.
+        """
         found: list[dict[str, Any]] = []
-        for model in (Dose, Supply, TreatmentGiven, Reaction):
+        for model, key in EXPORTED.items():
             kind = model._meta.model_name
-            found += [{"kind": kind, **row} for row in model.objects.filter(patient=patient).values()]
+            rows = model._default_manager.filter(**{key: patient}).order_by("pk")
+            found += [{"kind": kind, **row} for row in rows.values()]
         return found
 
 
