@@ -602,6 +602,8 @@ def test_the_whole_plan_of_a_puppy_and_of_a_kitten():
     assert plan_of(WORMS, "2025-02-11", "2025-04-08", deworming="esccap")[3:] == [
         *("2025-04-08", "2025-04-22", "2025-05-22", "2025-06-22", "2025-07-22"),
     ]
+    # a month that ends on the day of six months still belongs to them (a litter weaned very early)
+    assert plan_of(WORMS, "2025-02-14", "2025-03-01", deworming="esccap")[-1] == "2025-08-14"
     assert plan_of(WORMS, "2025-02-28")[-4:] == ["2025-05-25", "2025-06-25", "2025-07-25", "2025-08-25"]
     assert plan_of(WORMS, "2025-04-05")[-4:] == ["2025-06-30", "2025-07-31", "2025-08-31", "2025-09-30"]
 
