@@ -124,7 +124,7 @@ def test_a_clinician_sets_one_on_the_page_and_another_gets_one_clear_answer():
     due_on = CallBack.objects.filter(patient=puppy.patient, key=group).values_list("due_on", flat=True)
     assert list(due_on) == [ahead]
     (row,) = OwnDateRow.objects.all()
-    exported = [each for each in PreventionExport().rows(puppy.patient) if each["kind"] == "owndate"]
+    exported = [each for each in PreventionExport().rows(puppy.patient) if each["row"] == "owndate"]
     assert [(each["day"], each["reason"]) for each in exported] == [(ahead, "Outbreak next door.")]
     assert send("withdraw/", row=row.pk, reason="").status_code == 422
     assert send("withdraw/", row=row.pk, reason="Over.").status_code == 302
