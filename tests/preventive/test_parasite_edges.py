@@ -602,6 +602,8 @@ def test_the_whole_plan_of_a_puppy_and_of_a_kitten():
     assert plan_of(WORMS, "2025-02-11", "2025-04-08", deworming="esccap")[3:] == [
         *("2025-04-08", "2025-04-22", "2025-05-22", "2025-06-22", "2025-07-22"),
     ]
+    # six months from 30 August end on the last of February, so the first of March is past them
+    assert plan_of("cat_deworming", "2025-08-30")[-1] == "2026-02-01"
     # a month that ends on the day of six months still belongs to them (a litter weaned very early)
     assert plan_of(WORMS, "2025-02-14", "2025-03-01", deworming="esccap")[-1] == "2025-08-14"
     assert plan_of(WORMS, "2025-02-28")[-4:] == ["2025-05-25", "2025-06-25", "2025-07-25", "2025-08-25"]
