@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
+from itertools import groupby
 
 from django.utils import timezone
 
@@ -122,6 +123,9 @@ THEN = {
     since.WORSE: "then.worse",
     since.NEW: "then.new",
 }
+# of what stands one after another at one place
+THEN_BOTH = {how: f"then.both_{how}" for how in THEN}
+THEN_ALL = {how: f"then.all_{how}" for how in THEN}
 
 
 def _nothing_examined(record: Record, t: Texts) -> Part:
@@ -184,6 +188,7 @@ class WalkInWords:
         self.planned = {key for each in assessed for key in each.lines}
         self.assessed_at = self._assessed_at()
         self.since = {(c.line.key, c.code): c for c in since}
+        self.then_told = self._then_told()
         self.facts_told: set[str] = set()
         # as what each answered line was told, by the key under which its answer is kept
         self.told_as: dict[str, set[Mark]] = {}
@@ -230,13 +235,33 @@ class WalkInWords:
     def _assessed_at(self) -> dict[int, list[tuple[int, Assessed]]]:
         """Each assessment at the last finding that it speaks of: said once, when all of it has been read."""
         at: dict[int, list[tuple[int, Assessed]]] = {}
-        stations = [station.code for station in self.walk.stations]
-        walked = sorted(self.found, key=lambda told: stations.index(told.line.station))
+        walked = sorted(self.found, key=self._station_of)
         for number, each in enumerate(self.assessed):
             spoken = [told for told in walked if each.text and set(each.lines) & set(told.keys)]
             if spoken:
                 at.setdefault(id(spoken[-1]), []).append((number, each))
         return at
+
+    def _then_told(self) -> dict[int, tuple[str, int]]:
+        """What became of findings since last time, and of how many: at the last of one place, said once."""
+        at: dict[int, tuple[str, int]] = {}
+        walked = sorted(self.found, key=self._station_of)
+        for (where, how), group in groupby(walked, lambda told: (_place_of(told), self._how(told))):
+            together = list(group)
+            if not how:
+                continue
+            if where:
+                at[id(together[-1])] = (how, len(together))
+            else:
+                at |= {id(told): (how, 1) for told in together}
+        return at
+
+    def _how(self, told: Told) -> str:
+        then = self.since.get((told.keys[0], told.entry.code))
+        return then.how if then and then.how in THEN else ""
+
+    def _station_of(self, told: Told) -> int:
+        return [station.code for station in self.walk.stations].index(told.line.station)
 
     def _for_owner(self, told: Told, entry: FindingEntry) -> OwnerSentence:
         both = told.heading_side == "both" and not told.entry.both_sides and told.line.structure != TEETH
@@ -289,9 +314,10 @@ class WalkInWords:
             more.append(
                 self.t.sentence(f"{key}:lumps", "walk.lumps", "a lump", n=len(numbers), numbers=listed)
             )
-        then = self.since.get((told.keys[0], told.entry.code))
-        if then and then.how in THEN:
-            more.append(self.t.sentence(f"{key}:then", THEN[then.how], "the last exam", then.how))
+        how, many = self.then_told.get(id(told), ("", 0))
+        if how:
+            text = THEN[how] if many == 1 else THEN_BOTH[how] if many == 2 else THEN_ALL[how]
+            more.append(self.t.sentence(f"{key}:then", text, "the last exam", how, n=many))
         if told.entry.awake_estimate:
             more.append(
                 self.t.sentence(f"{key}:first", "tooth.first_impression", origin, "provisional", told.by)
@@ -686,6 +712,11 @@ def _is_off(answer: LineAnswer) -> bool:
     """A value that is not as usual: what it is called is then said, also where it is no finding in another
     species (a body condition of 4 of 9)."""
     return answer.status == MEASURED and answer.flag in FLAGGED
+
+
+def _place_of(told: Told) -> tuple[str, ...]:
+    """The lines that it is told of; a tooth's place is the tooth."""
+    return () if told.line.structure == TEETH else tuple(sorted(told.keys))
 
 
 def _limited(line: Line, answer: LineAnswer) -> bool:

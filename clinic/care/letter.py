@@ -13,6 +13,7 @@ from clinic.letters.composition import with_sources
 from clinic.letters.document import Dated, Line, Mark, Part, Point, Section, Sentence, Text, Walk
 from clinic.letters.texts import LETTERS, SOURCE, Texts
 from clinic.letters.wording import capital, ended, long_day, near_day
+from clinic.patients.models import ConditionCode
 from clinic.visits.models import Record
 
 OPEN = frozenset({"advised", "consented", "booked"})
@@ -52,8 +53,9 @@ class CareInLetter:
         touched += [each.problem for each in medicines] + [each.problem for each in lines]
         touched += [each.plan_line.problem for each in tests if each.plan_line]
         problems = {each.pk: each for each in touched if each}
+        ongoing, stops = medicines_before(record)
         sections = (
-            _medicines(medicines, *medicines_before(record), w),
+            _medicines(medicines, ongoing, stops, w),
             _to_do(lines, w),
             tests_section(tests, w),
             _declined(lines, w),
@@ -66,11 +68,23 @@ class CareInLetter:
                 if (point := _point(each, lines, medicines, tests, w)).do
                 or not (_is_over(each, record) or each.pk in {one.problem_id for one in said})
             ),
+            call_now=_low_sugar(record, [*medicines, *ongoing], w),
             looks=any(not _is_over(each, record) for each in problems.values()),
             sections=tuple(section for section in sections if section.blocks),
             next_things=tuple(_dated(line, w) for line in lines if line.due_on and line.standing in OPEN)
             + tuple(day_of_telling(each, w) for each in tests if each.plan_line and each.plan_line.due_on),
         )
+
+
+def _low_sugar(record: Record, medicines: list[Medicine], w: Texts) -> tuple[Sentence, ...]:
+    """What too much insulin looks like at home, wherever insulin is given (common practice)."""
+    pet = record.visit.patient
+    named = [each.name for each in medicines if "insulin" in " ".join((each.name, *each.ingredients)).lower()]
+    if not named and pet.conditions.filter(code=ConditionCode.INSULIN_DIABETES, until=None).exists():
+        named = [str(ConditionCode.INSULIN_DIABETES.label)]
+    if not named:
+        return ()
+    return (w.sentence("call-now:low_sugar", "call.now.low_sugar", "insulin", named[0], pet=pet.name),)
 
 
 def _is_over(problem: Problem, record: Record) -> bool:

@@ -211,6 +211,8 @@ class Adding(Groups):
         where = next((k for k in place.keys if k.split()[0] in ("apex", "base", "sternum")), "")
         if murmur and same and (where or sides):
             self._murmur_at(murmur[-1], where, sides, span, clause)
+        elif clause.stop == "except" and all(s.state == NORMAL for s in self.last):
+            return  # "… except the left one": left out, not instead
         elif (
             sides
             and self.correcting_sentence == clause.sentence

@@ -6,9 +6,10 @@ import dataclasses
 from collections.abc import Sequence
 
 from exams.spoken.again import Again
-from exams.spoken.said import SUSPECTED, Described, Statement, clause_span
-from exams.spoken.segment import Clause
-from exams.spoken.shapes import ABNORMAL, NORMAL
+from exams.spoken.said import SUSPECTED, Described, Named, Statement, clause_span
+from exams.spoken.segment import PREDICATE, Clause, kind_of
+from exams.spoken.shapes import ABNORMAL, NORMAL, PARTIAL
+from exams.spoken.sides import sides_said
 
 
 class Correcting(Again):
@@ -34,6 +35,64 @@ class Correcting(Again):
             if not again:  # "no, sorry, on the right": one correction
                 self.correcting, self.correcting_sentence = self.count, clause.sentence
                 self.correcting_opens = clause.opens
+
+    def _leave_out(self, clause: Clause, named: Sequence[Named]) -> None:
+        """ "Eyes clear except the left one", "shoulders and elbows fine bar the left elbow": what is left out
+        is not normal, whatever else comes of it."""
+        begins = clause.terms[0].has("control", "except") and not clause.opens
+        if begins or self._not_that(clause):
+            clause.stop = "except"
+        ahead = clause.opens and clause.terms[0].has("control", "except")
+        if clause.stop != "except" and not ahead:
+            return
+        sides = sides_said(clause.terms, self._recent(clause))
+        one = [s for s in sides if s in ("left", "right")]
+        lines = {x for n in named for x in (*n.noun.normal, *n.noun.scope)}
+        inside = {x for n in named for x in (n.noun.fore or ())} | {
+            x for n in named for x in n.noun.hind or ()
+        }
+        here = [s for s in self.statements if s.sentence == clause.sentence and s.state in (NORMAL, PARTIAL)]
+        about = [s for s in here if s.structure in lines | inside]
+        if not about:
+            about = [s for s in here if s in self.last or s.clause >= self.count - 2] if one else []
+        gone = [s for s in about if not one or s.side not in ("left", "right") or s.side in one]
+        self.statements = [s for s in self.statements if s not in gone]
+        self.last = [s for s in self.last if s not in gone]
+        self.left_out = (clause.sentence, frozenset(lines | inside), tuple(one))
+
+    def _not_that(self, clause: Clause) -> bool:
+        """ "Hips and stifles fine, not the right hip": a name or a side that is denied, and no more."""
+        said = any(kind_of(t) in PREDICATE or t.has("control", "skip", "nothing") for t in clause.terms)
+        names = any(t.has("noun") or t.has("side", "left", "right", "other") for t in clause.terms)
+        no = clause.terms[0].text in self.vocabulary.language.not_that
+        return no and names and not said and not clause.opens and clause.stop != "except"
+
+    def _without(self, made: Sequence[Statement], clause: Clause) -> None:
+        """ "Apart from the left eye, eyes clear": also where the exception was said first."""
+        sentence, lines, sides = self.left_out
+        if sentence != clause.sentence or clause.stop == "except":
+            return
+        gone = [
+            s
+            for s in made
+            if s.state == NORMAL
+            and (s.structure in lines or (not lines and sides))
+            and (not sides or s.side in (*sides, "none"))
+        ]
+        if not clause.having("control", "correct"):
+            self.statements = [s for s in self.statements if s not in gone]
+
+    def _hangs(self, clause: Clause) -> None:
+        """ "Wouldn't say I could | feel the spleen": a doubt at the end of a clause that says nothing yet is
+        of what follows without a pause."""
+        unreal = clause.having("control", "unreal")
+        held = self.hanging == self.count - 1 and clause.stop == "name"
+        said = any(t.has("trait") or t.has("finding") or t.has("says") for t in clause.terms)
+        after = clause.terms[clause.terms.index(unreal[-1]) + 1 :] if unreal else clause.terms
+        open_ended = not any(t.has("trait") or t.has("finding") or t.has("says") for t in after)
+        self.doubted = held
+        if (unreal and open_ended) or (held and not said):
+            self.hanging = self.count
 
     def _replace(self, made: Sequence[Statement]) -> None:
         """After a word that corrects, what is said now stands instead of what was said of the same line."""

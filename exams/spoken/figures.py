@@ -190,7 +190,8 @@ class Counting:
             self._size(clause, term, flow, position)
             return
         if unit in MASSES:
-            self._measure(WEIGHT, unit, term, before, after)
+            if not self._changed(before):
+                self._measure(WEIGHT, unit, term, before, after)
             return
         if unit in ("C", "F"):
             self._measure(TEMPERATURE, unit, term, before, after)
@@ -198,7 +199,7 @@ class Counting:
         tooth = term.number.tooth()
         cue = self._cue if self._cue and self._cue.age <= FAR else None
         grade = _grade_before(before)
-        if grade and not (cue and cue.what == REFILL):
+        if grade and not tooth and not (cue and cue.what == REFILL):
             self._grade(clause, term)
             return
         if unit == "in-15" or unit == "breaths":
@@ -210,6 +211,8 @@ class Counting:
             return
         if unit == "per-min":
             what = cue.what if cue and cue.what in (HEART, PULSE, BREATHS) else ""
+            if not what and _breaths(after):
+                what = BREATHS
             if not what:
                 later = {CUES[k] for t in after for k in t.keys("noun") if k in CUES}
                 what = next(iter(later & {HEART, PULSE, BREATHS}), BREATHS if self._topic == "LUN" else HEART)
@@ -233,7 +236,7 @@ class Counting:
             return
         if unit == "s" and not cue:
             return
-        if _weighed(after) and _alone(clause):
+        if _weighed(after) and (_alone(clause) or term.number.decimals):
             self._measure(WEIGHT, "", term, before, after)
             return
         bare = term.number.temperature()
@@ -266,10 +269,19 @@ class Counting:
             self._measure(WEIGHT, unit, term, before, after)
         elif unit in ("C", "F"):
             self._measure(TEMPERATURE, unit, term, before, after)
+        elif not unit and _weighed(after) and term.number.decimals:
+            self._measure(WEIGHT, "", term, before, after)
+        elif unit in ("breaths", "per-min") and _breaths(after) and _in_range(BREATHS, term):
+            self._measure(BREATHS, UNIT[BREATHS], term, before, after)
         elif cue and cue.what in (WEIGHT, TEMPERATURE, HEART, PULSE, BREATHS, PRESSURE) and not unit:
             named = any(cue.term.has("noun", key) for key, what in CUES.items() if what == cue.what)
             if named and (cue.what in (WEIGHT, TEMPERATURE) or _in_range(cue.what, term)):
                 self._measure(cue.what, UNIT.get(cue.what, ""), term, before, after)
+
+    def _changed(self, before: Sequence[Term]) -> bool:
+        """ "Down thirty grams": how much less, not how much."""
+        near = [t for t in before[-3:] if not t.has("number", "about")]
+        return any(w in self._change for t in near[-1:] for w in t.words)
 
     def _last_sized(self) -> Clause | None:
         return self._last_clause
@@ -555,6 +567,10 @@ def _side_in(term: Term) -> str:
 
 def _key(term: Term) -> str:
     return next((s.key for s in term.senses if s.key in CUES), "")
+
+
+def _breaths(after: Sequence[Term]) -> bool:
+    return any("breaths" in t.words or "breathing" in t.words for t in after[:2])
 
 
 def _words(terms: Sequence[Term]) -> str:

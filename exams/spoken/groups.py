@@ -16,14 +16,13 @@ from exams.spoken.said import (
     once,
     terms_behind,
 )
-from exams.spoken.segment import Clause
+from exams.spoken.segment import OKAY, Clause
 from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED
 from exams.spoken.sides import ALL_NECK, LUNGS, Place, side_kind, sides_said
 from exams.spoken.terms import FIGURE, UNKNOWN
 
 NOT_FELT = "not felt"
 OTHERWISE = ("otherwise", "por lo demás")
-OKAY = ("okay", "ok", "bueno", "vale")
 
 
 class Groups(OfWhat):
@@ -253,6 +252,8 @@ class Groups(OfWhat):
             if result == NORMAL and one.denied and key == "mass" and name.key == "belly":
                 blocked.add("SKN.lumps")
                 continue  # "no lumps on the belly": neither its wall nor the skin everywhere
+            if result == NORMAL and not own and generic and self._half_of_one(clause, structure):
+                continue
             if result == NORMAL and not self._may_be_normal(clause, name, own, one, generic):
                 continue
             made += self._made(
@@ -290,6 +291,8 @@ class Groups(OfWhat):
             return any(t.has("place", "lung ahead") for t in clause.terms) or (of_heading and otherwise)
         if own and generic and self._object(clause, name):
             return False
+        if own and self._between(clause, name, one):
+            return False
         if len(clause.terms) == 1 and not clause.closes and one.term.text in OKAY:
             return False  # "abdomen, okay, let me roll you over"
         if own:
@@ -323,6 +326,19 @@ class Groups(OfWhat):
         if generic and self.topic_sentence != clause.sentence and not clause.having("side"):
             return False
         return unknown <= (1 if generic else MOST_UNKNOWN)
+
+    def _half_of_one(self, clause: Clause, structure: str) -> bool:
+        """ "Gums red on the right, left side fine": half of what has no sides."""
+        sided = clause.having("side", "left", "right", "other", "that")
+        return bool(sided) and side_kind(self.vocabulary.walk.structure[structure]) == "none"
+
+    def _between(self, clause: Clause, name: Named, one: Described) -> bool:
+        """ "Nose leather scratch fine": a word between the name and "fine" that nobody knows."""
+        if name.term not in clause.terms or one.term not in clause.terms:
+            return False
+        ends = sorted((clause.terms.index(name.term), clause.terms.index(one.term)))
+        between = clause.terms[ends[0] + 1 : ends[1]]
+        return any(t.kind == UNKNOWN for t in between)
 
     def _at_home(
         self,

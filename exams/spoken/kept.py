@@ -62,6 +62,11 @@ class Kept:
     tooth: tuple[int, str] = (-1, "")  # said last, and its sentence
     neck_said: tuple[int, tuple[str, ...]] = (-1, ())
     asked: Clause | None = None
+    hanging: int = -1  # the clause that ended with a doubt and said nothing behind it
+    doubted: bool = False  # and this one goes on with it
+    left_out: tuple[int, frozenset[str], tuple[str, ...]] = (-1, frozenset(), ())  # lines and sides not meant
+    unread_lines: dict[str, int] = field(default_factory=dict)  # lines of which something unread was said
+    spot: tuple[int, list[Named]] = field(default=(-1, []))  # where something was pressed, and its sentence
     region: tuple[Named | None, int] = (None, -1)  # the eye, the ear: what its parts are named after
     copied: tuple[int, list[Statement]] = field(default=(-1, []))
 
@@ -280,9 +285,18 @@ class Kept:
         if self.limb.station and stations & {"FLB", "HLB"} and self.limb.station not in stations:
             self.limb = Place()
 
+    def _other_side_of_limb(self, clause: Clause, named: Sequence[Named]) -> None:
+        """ "Right front: … fine. Toes on the left, …": of the left one from here on."""
+        sides = [s for s in sides_said(clause.terms, "") if s in ("left", "right")]
+        stations = {s.partition(".")[0] for n in named for s in (*n.noun.normal, *n.noun.scope)}
+        one = len(set(sides)) == 1 and len(self.limb.sides) == 1 and self.limb.station in stations
+        if one and sides[0] not in self.limb.sides:
+            self.limb = Place(self.limb.limb, (sides[0],), station=self.limb.station)
+
     def _limb(self, clause: Clause, named: Sequence[Named], place: Place) -> None:
         if not place.limb:
             self._other_limb(named)
+            self._other_side_of_limb(clause, named)
         if not place.limb or place.limb == "all":
             return
         # "lame on the left fore": of that alone

@@ -77,6 +77,7 @@ class Language:
     today: tuple[str, ...]
     series: tuple[str, ...]
     only: tuple[str, ...]
+    not_that: tuple[str, ...]
     tens_and: bool
     mishearings: tuple[Mishearing, ...]
 
@@ -116,6 +117,7 @@ def read_language(code: str, folder: Path = FOLDER) -> Language:
         tuple(data.get("today", ())),
         tuple(data.get("series", ())),
         tuple(data.get("only", ())),
+        tuple(data.get("not_that", ())),
         bool(data.get("tens_and", False)),
         _mishearings(folder / code / MISHEARINGS),
     )

@@ -49,8 +49,10 @@ class Making(Naming):
         own: bool = True,
     ) -> list[Statement]:
         line = self.vocabulary.walk.structure.get(structure)
-        if state == NORMAL and clause.having("control", "unreal"):
+        if state == NORMAL and (self.doubted or clause.having("control", "unreal")):
             return []  # "I wish the ears were clean", "far from clean"
+        if state == NORMAL and self.unread_lines.get(structure) == clause.sentence and name is not None:
+            return []  # "a brown patch on the iris, pupil fine": nobody knows what the patch is
         if (
             state == NORMAL
             and line is not None
@@ -302,7 +304,8 @@ class Making(Naming):
             normal, scope = noun.neuro, (*noun.neuro, *scope)
         if name.key == "neck":
             kept = self.neck_said[1] if self.neck_said[0] == clause.sentence else ()
-            normal = tuple(dict.fromkeys((*kept, *place.neck)))
+            told = {s.structure for s in self.statements if s.sentence == clause.sentence}
+            normal = tuple(dict.fromkeys((*(k for k in kept if k not in told), *place.neck)))
         return normal, scope
 
     def _limb_of_row(self, name: Named, clause: Clause) -> str:

@@ -175,6 +175,9 @@ class Naming(Kept):
                 if any(t.has("trait") or t.has("finding") for t in clause.terms[at + 1 : at + 3]):
                     denied, since, joined = True, 0, True  # "nothing slips"
                     continue
+            if term.has("trait", "unfelt") and self._none_felt(clause, at):
+                denied, since, joined = True, 0, True  # "I don't feel any masses"
+                continue
             if self._adjective(clause, at):
                 continue
             keys = (*term.keys("trait"), *term.keys("finding"))
@@ -201,6 +204,13 @@ class Naming(Kept):
             if term.has("control", "but"):
                 denied = False
         return found
+
+    def _none_felt(self, clause: Clause, at: int) -> bool:
+        after = [t for t in clause.terms[at + 1 : at + 4] if not t.has("control", "filler")][:1]
+        return bool(after) and any(
+            k in self.vocabulary.denied or k not in self.vocabulary.calm
+            for k in (*after[0].keys("trait"), *after[0].keys("finding"))
+        )
 
     def _gone(self, clause: Clause, at: int) -> bool:
         """ "The gallop's gone": what was found before is not there now."""

@@ -138,7 +138,7 @@ def _decimals(pieces: Sequence[str | int], at: int) -> tuple[str, int]:
             digits = str(piece + unit) if isinstance(unit, int) and unit < 10 else str(piece)
             at += 1 if len(digits) == 2 and isinstance(unit, int) and unit < 10 else 0
         elif isinstance(piece, int) and piece < 20:
-            if digits and digits != "0":
+            if digits and digits != "0" and not _last_digit(pieces, at):
                 break
             digits += str(piece)
         elif isinstance(piece, str) and piece.isdigit():
@@ -147,6 +147,12 @@ def _decimals(pieces: Sequence[str | int], at: int) -> tuple[str, int]:
             break
         at += 1
     return digits, at
+
+
+def _last_digit(pieces: Sequence[str | int], at: int) -> bool:
+    """ "four point six five": a second digit, when no further number follows that it could begin."""
+    piece, after = pieces[at], pieces[at + 1] if at + 1 < len(pieces) else ""
+    return isinstance(piece, int) and 0 < piece < 10 and after in ("", "a", "and")
 
 
 def _goes_on(parts: list[str], pieces: Sequence[str | int], at: int) -> bool:

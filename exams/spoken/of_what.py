@@ -13,6 +13,7 @@ from exams.spoken.sides import opposite, sides_said
 from exams.spoken.terms import UNKNOWN
 from exams.spoken.vocabulary import Sense
 
+THERE = ("there", "right there", "just there", "ahí", "allí")
 DEFINITE = ("the", "that", "this", "el", "la", "los", "las")
 
 
@@ -24,6 +25,8 @@ class OfWhat(Making):
         if named:
             return named
         said = [t for t in clause.terms if t.has("side")]
+        if self.spot[0] == clause.sentence and any(t.text in THERE for t in clause.terms):
+            return list(self.spot[1])
         near = self.topic_sentence == clause.sentence
         if (
             near
@@ -36,6 +39,17 @@ class OfWhat(Making):
                 topic = other
             return [dataclasses.replace(n, side="" if said else alone or n.side) for n in topic]
         return []
+
+    def _spotted(self, clause: Clause, named: Sequence[Named]) -> None:
+        """ "Fine down to the loin, sore there", "when I press at the lumbosacral …": where "there" is."""
+        for name in (*named, *self.where):
+            if name.term is None or name.term not in clause.terms:
+                continue
+            before = clause.terms[: clause.terms.index(name.term)]
+            while before and before[-1].has("control", "filler") and not before[-1].has("control", "prep"):
+                before = before[:-1]
+            if before and (before[-1].has("control", "prep") or before[-1].has("place", "to tail")):
+                self.spot = (clause.sentence, [name])
 
     def _around(self) -> list[Named]:
         """ "Corneas clear, no discharge": the eye that a part of it was named of."""
@@ -156,13 +170,19 @@ class OfWhat(Making):
         )
 
     def _object(self, clause: Clause, name: Named) -> bool:
-        """ "She places all four feet fine": an unknown word right before the name may be what is fine."""
+        """ "She places all four feet fine": an unknown word right before the name may be what is fine, or
+        what is done with them all."""
         if name.term is None or name.term not in clause.terms:
             return False
         at = clause.terms.index(name.term) - 1
         while at >= 0 and (clause.terms[at].has("side") or clause.terms[at].has("limb")):
             at -= 1
-        return at > 0 and clause.terms[at].kind == UNKNOWN
+        if at < 0:
+            return False
+        before = [self.vocabulary.nouns[k] for k in clause.terms[at].keys("noun")]
+        reflex = any(line.startswith("NEU.") for n in before for line in (*n.normal, *n.scope))
+        limbed = clause.terms[at + 1].has("limb")
+        return clause.terms[at].kind == UNKNOWN or (limbed and reflex)
 
     def _pronoun(self, clause: Clause) -> bool:
         """ "The right one is fine", "both sides normal": what was named before is meant."""

@@ -16,6 +16,7 @@ from exams.spoken.vocabulary import Sense, Vocabulary
 ARTICLES = ("a", "an", "the", "un", "una", "el", "la")
 SAYING = ("is", "are", "was", "feels", "looks", "seems", "sounds", "está", "parece")
 SUBJECTS = ("he", "she", "it", "they", "we", "i", "he's", "she's")
+OKAY = ("okay", "ok", "bueno", "vale")  # after a name, these may only go on to the next thing
 UNSTOPPED = 12  # terms without a pause: nobody dictates stops here
 AHEAD = 10  # terms that are looked at behind an "and"
 PREDICATE = ("trait", "finding", "says")
@@ -109,7 +110,7 @@ def answered(clauses: list[Clause], no: Sequence[str], none: Sequence[str] = ())
 
 def _marker(first: Clause, second: Clause) -> bool:
     """ "Right, ears.", "Right, this is Gulliver": no side, unless one thing or a word about it follows."""
-    if len(first.terms) != 1 or first.terms[0].words != ("right",) or second.stop != WEAK:
+    if len(first.terms) != 1 or first.terms[0].words != ("right",) or second.stop != WEAK or first.colon:
         return False
     said = next((t for t in second.terms if significant(t)), None)
     if said is None or kind_of(said) in PREDICATE:
@@ -209,7 +210,12 @@ def _by_words(terms: Sequence[Term], stop: str) -> Iterator[tuple[list[Term], st
                 yield held, mark
             held, mark = [], "because" if term.has("control", "because") else "but"
         elif (
-            (term.has("talk", "owner", "others", "plan") or _back_then(terms, at))
+            (
+                term.has("talk", "owner", "others", "plan")
+                or _to_staff(held, term)
+                or _up_from(term)
+                or _back_then(terms, at)
+            )
             and at + 1 < len(terms)
             and (_said(held) or any(t.has("talk") for t in held))
         ):
@@ -232,6 +238,16 @@ def _by_words(terms: Sequence[Term], stop: str) -> Iterator[tuple[list[Term], st
             held.append(term)
     if held:
         yield held, mark
+
+
+def _up_from(term: Term) -> bool:
+    """ "five point two kilos up from five": what it is, and what it was."""
+    return term.has("talk", "past") and term.words in (("up", "from"), ("down", "from"))
+
+
+def _to_staff(held: Sequence[Term], term: Term) -> bool:
+    """ "lungs clear can you lift her head": what was said before stands; not "abdomen okay let me …"."""
+    return term.has("talk", "staff") and bool(held) and held[-1].text not in OKAY
 
 
 def _counted(terms: Sequence[Term], at: int) -> bool:
@@ -358,6 +374,10 @@ def _by_names(terms: list[Term], vocabulary: Vocabulary) -> Iterator[list[Term]]
             yield terms[start:at]
             start = at
             continue
+        if _after_staff(terms, start, at) or (term.has("noun") and _up_from(terms[start])):
+            yield terms[start:at]
+            start = at
+            continue
         if term.has("says") or skips or tooth or none or _finds_elsewhere(terms, start, at, vocabulary):
             cut = _bare_cut(terms, start, at)
         elif term.has("noun"):
@@ -436,6 +456,15 @@ def _bare_cut(terms: Sequence[Term], start: int, at: int) -> int:
     ):
         return start
     return i if _speaks(terms[start:i]) else start
+
+
+def _after_staff(terms: Sequence[Term], start: int, at: int) -> bool:
+    """ "can you lift her head please tom | ears clean": asked and thanked for, then something is named."""
+    if not any(t.has("talk", "staff") for t in terms[start:at]) or not terms[at].has("noun"):
+        return False
+    thanked = any(t.has("talk", "pet") for t in terms[max(start, at - 2) : at])
+    said = any(kind_of(t) in PREDICATE for t in terms[at + 1 : at + 3])
+    return thanked and said and (terms[at - 1].kind == UNKNOWN or terms[at - 1].has("talk", "pet"))
 
 
 def _speaks(terms: Sequence[Term]) -> bool:

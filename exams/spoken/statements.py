@@ -29,6 +29,9 @@ class Listening(LumpList):
         self._correction(clause)
         place = Place.of(clause.terms)
         named = self._named(clause)
+        self._leave_out(clause, named)
+        self._hangs(clause)
+        self._spotted(clause, named)
         described = self._described(clause)
         place = self._end_of_animal(place, named, clause)
         self._heading(clause, named)
@@ -66,6 +69,7 @@ class Listening(LumpList):
         if len(self.statements) == before:
             self._only_that(clause, named, described)
             self._normal_after_all(clause, named, described)
+        self._without(self.statements[before:], clause)
         made = self.statements[before:]
         self.correcting_named = bool(named)
         one = bool(clause.having("side", "left", "right", "other")) and self.topic_sentence == clause.sentence
@@ -76,6 +80,7 @@ class Listening(LumpList):
             and self._unread(clause)
         ):
             self.unread, self.unread_topic = self.count, self.topic
+            self.unread_lines |= {x: clause.sentence for n in named for x in n.noun.normal}
         self.name_ended = bool(clause.terms[-1].has("noun") and described)
         if made:
             self.last = made

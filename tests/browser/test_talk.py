@@ -44,7 +44,7 @@ Voice and odour normal. Posture normal, head level. Neck moves up, down and side
 Front toes normal. Hind paws normal.
 Muscles over the skull and pelvis normal. Even in front. Even behind. Heart sounds normal.
 No nystagmus. Four limb gait normal.
-Groins flat. Femoral pulses strong.
+Groins flat. Femoral pulses strong. Kidneys smooth and even. Abdominal tuck normal.
 """
 UNLIKE_SPEECH = (
     "BEH",
@@ -57,6 +57,8 @@ UNLIKE_SPEECH = (
     "eye position",
     "lumps",
     "gums",
+    "kidney",
+    "tuck",
 )
 UNLIKE_SPEECH += ("behaviour", "whisker", "pinna", "parotid", "nails", "lung sounds", "rate and pattern")
 

@@ -258,3 +258,39 @@ def test_what_is_done_is_not_asked_of_the_owner(record, ear, me):
     )
     (point,) = part(record).points
     assert point.do is None
+
+
+def insulin(record, ear, me):
+    directions = Directions(
+        name="Millrace insulin", ingredients=("insulin",), strength="40 units in 1 ml", dose="1 unit",
+        route="under the skin", times="with each of two meals", first_dose="tomorrow morning", last_dose="",
+    )  # fmt: skip
+    return actions.prescribe(
+        record=record,
+        problem=ear,
+        directions=directions,
+        answers=[],
+        how="dispensed",
+        reason="diabetes",
+        **me,
+    )
+
+
+def test_where_insulin_is_given_the_letter_says_what_low_sugar_looks_like(record, ear, me):
+    drops(record, ear, me)
+    assert part(record).call_now == ()
+    insulin(record, ear, me)
+    (sentence,) = part(record).call_now
+    assert "On insulin, the blood sugar may be too low." in sentence.text
+    assert sentence.recorded == "Millrace insulin"
+
+
+def test_so_it_does_where_only_the_condition_is_recorded_and_not_when_it_ended(record):
+    patient = record.visit.patient
+    made = patient.conditions.create(
+        code="insulin_diabetes", since=TODAY, entered_by=record.visit.clinician, entered_at=NOW
+    )
+    assert len(part(record).call_now) == 1
+    made.until = TODAY
+    made.save()
+    assert part(record).call_now == ()

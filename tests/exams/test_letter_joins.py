@@ -103,6 +103,26 @@ def test_a_condition_that_is_scored_now_is_not_called_gone(now):
     assert not [each for each in texts(words) if "gone" in each]
 
 
+EAR_BEFORE = ("EAR.canal|left", "set_normal", {})
+
+
+@pytest.mark.parametrize(
+    ("codes", "language", "words"),
+    [
+        (["EAR-02"], "en", "New since last time."),
+        (["EAR-02", "EAR-03"], "en", "Both are new since last time."),
+        (["EAR-02", "EAR-03"], "es", "Las dos cosas son nuevas desde la última vez."),
+        (["EAR-02", "EAR-03", "EAR-08"], "en", "All 3 are new since last time."),
+    ],
+)
+def test_what_became_of_several_at_one_place_is_said_once(codes, language, words):
+    now = found(codes[0])
+    now["findings"] += [each for code in codes[1:] for each in found(code)["findings"]]
+    told_now = told(("EAR.canal|left", "set_abnormal", now), language=language, before=played(EAR_BEFORE))
+    new = [each for each in texts(told_now) if "new" in each.lower() or "nuev" in each.lower()]
+    assert new == [words]
+
+
 @pytest.mark.django_db
 @pytest.mark.parametrize(
     ("count", "words"),

@@ -605,3 +605,57 @@ def test_a_side_that_heads_what_follows_holds() -> None:
 
 def test_apostrophes_that_dictation_leaves_out() -> None:
     assert told("cant see the left drum") == told("can't see the left drum") != []
+
+
+@pytest.mark.parametrize(
+    ("said", "normal"),
+    [
+        ("Eyes clear except the left one.", {("EYE.cornea", "right")}),
+        ("Eyes clear, apart from the left.", {("EYE.cornea", "right")}),
+        ("Apart from the left eye, eyes are clear.", {("EYE.cornea", "right")}),
+        ("Ears clean bar the left.", {("EAR.pinna", "right")}),
+        (
+            "Hips and stifles fine, not the right hip.",
+            {("HLB.hip", "left"), ("HLB.stifle", "left"), ("HLB.stifle", "right")},
+        ),
+        ("Feet look good, all but the right front, which has a cracked pad.", {("FLB.digits", "left")}),
+        ("Left eye: cornea clear, a brown patch on the iris, pupil fine.", {("EYE.cornea", "left")}),
+        ("Mouth: right side, gums red at the back, left side fine.", set()),
+    ],
+)
+def test_what_is_left_out_is_not_normal(said: str, normal: set[tuple[str, str]]) -> None:
+    assert {(s, side) for s, side, state, _ in told(said) if state == "normal"} == normal
+
+
+@pytest.mark.parametrize(
+    ("said", "figures"),
+    [
+        ("The tech counted 24 breaths a minute.", [("respiratory rate", "24")]),
+        ("Tech reports heart rate of 96.", [("heart rate", "96")]),
+        ("She's down thirty grams.", []),
+        ("Four point six five kilos. That's down three hundred grams.", [("body weight", "4.65")]),
+        ("Vicky's got him at thirty-three point two on the scales.", [("body weight", "33.2")]),
+        (
+            "weight five point two kilos up from five heart one ninety six",
+            [("body weight", "5.2"), ("heart rate", "196")],
+        ),
+    ],
+)
+def test_what_a_number_counts(said: str, figures: list[tuple[str, str]]) -> None:
+    assert [(m.what, m.value) for m in heard(said).measurements] == figures
+
+
+def test_each_tooth_of_a_row_is_on_its_own_side() -> None:
+    found = {(p.site, p.side) for p in heard("Tartar on 108 and 208, moderate.").proposals}
+    assert found == {("108", "right"), ("208", "left")}
+
+
+def test_what_was_said_before_talk_to_staff_stands() -> None:
+    said = "no murmur lungs clear can you lift her head please tom ears clean both sides"
+    assert {s for s, _, _, _ in told(said)} >= {"HRT.murmur", "LUN.back", "EAR.pinna"}
+
+
+def test_sore_there_is_of_the_place_that_was_named() -> None:
+    assert told("Spine: fine down to the loin, sore there.") == [
+        ("SPN.lumbar", "none", "abnormal", ("SPN-02",))
+    ]
