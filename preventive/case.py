@@ -18,7 +18,7 @@ from preventive.due import (
     Uncounted,
     paused_on,
 )
-from preventive.facts import Animal, Decline, Deferral, History
+from preventive.facts import Animal, Decline, Deferral, History, OwnDate
 from preventive.protocol import Protocol
 from preventive.rules import Applies, Cited, Note, Rules
 
@@ -150,6 +150,7 @@ def due_from(
     pause: Pause | None = None,
 ) -> Due:
     """Finish a plan: pauses, what to do today, and until when the answer holds."""
+    plan = with_own_date(case, item, plan)
     pause = recorded_pause(case, item, plan.last_on) or pause
     return Due(
         code=item.code,
@@ -237,6 +238,56 @@ def _running(
         and (last_on is None or last_on < entry.on)
     ]
     return max(running, key=lambda entry: (entry.until, entry.on, entry.reason), default=None)
+
+
+def with_own_date(case: Case, item: Item, plan: Plan) -> Plan:
+    """The plan with the clinician's date as its target; what is to be done and how often stays as it was.
+
+    Never before the shortest interval or age allows, so no series is done sooner; never after the legal
+    date. The date is spent once the thing was done on its day or later, or at all since it was set; done on
+    the day it was set, it stands, as the next date is often set right after.
+    """
+    own = _own_date(case, item, plan)
+    if own is None or not plan.applies:
+        return plan
+    origin = f"a clinician’s own date, by {own.by}, {day_words(own.on)}"
+    if plan.target is None:
+        words = (
+            f"The clinician’s own date, {day_words(own.day)}, changes nothing: no date is due by the rules."
+        )
+        return replace(plan, why=(*plan.why, Step(f"{words} {own.reason}", origin, "clinic")))
+    steps = [Step(f"Due on {day_words(own.day)} by the clinician: {own.reason}", origin, "clinic")]
+    target = own.day
+    if plan.legal is not None and target > plan.legal:
+        target = plan.legal
+        steps.append(_derived(f"The law goes first: no later than {day_words(target)}."))
+    if plan.earliest is not None and target < plan.earliest:
+        target = plan.earliest
+        steps.append(_derived(f"It may not be done before {day_words(target)}."))
+    if target > (plan.latest or plan.target):
+        steps.append(
+            _derived(f"That is after {day_words(plan.latest or plan.target)}, the last day by the rules.")
+        )
+    else:
+        steps.append(_derived(f"By the rules it would be {day_words(plan.target)}."))
+    latest = plan.latest if plan.latest is not None and target <= plan.latest else None
+    return replace(plan, target=target, latest=latest, why=(*plan.why, *steps))
+
+
+def _derived(text: str) -> Step:
+    return Step(text, "the rules before", "derived")
+
+
+def _own_date(case: Case, item: Item, plan: Plan) -> OwnDate | None:
+    last = plan.last_on
+    running = [
+        own
+        for own in case.history.own_dates
+        if own.code in item.names
+        and own.on <= case.on
+        and (last is None or (last <= own.on and last < own.day))
+    ]
+    return max(running, key=lambda own: (own.on, own.day, own.reason), default=None)
 
 
 def with_lifestyle(case: Case, plan: Plan, applies: Applies, *, first_booster: bool = False) -> Plan:

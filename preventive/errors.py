@@ -1,6 +1,9 @@
 """What an action of this room may refuse; each message is one sentence for the person at the tablet."""
 
+from datetime import date
+
 from clinic.visits.errors import VisitError
+from preventive.dates import day_words
 from preventive.safety import SafetyQuestion
 
 
@@ -72,6 +75,11 @@ class PatientDied(PreventionError):
 class StruckAlready(PreventionError):
     def __init__(self) -> None:
         super().__init__("This is struck out already.")
+
+
+class OwnDateStands(PreventionError):
+    def __init__(self, by: str, on: date) -> None:
+        super().__init__(f"{by} set {day_words(on)} for this already. Withdraw that first.")
 
 
 class LotUsedUp(PreventionError):

@@ -219,6 +219,17 @@ class Hold:
     released_on: date | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class OwnDate:
+    """A clinician's own due date for one item, set on a day by somebody for a reason."""
+
+    code: str
+    day: date
+    on: date
+    by: str
+    reason: str
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class History:
     """All that was done; the order inside each tuple does not matter."""
@@ -231,3 +242,4 @@ class History:
     declines: tuple[Decline, ...] = ()
     deferrals: tuple[Deferral, ...] = ()
     holds: tuple[Hold, ...] = ()
+    own_dates: tuple[OwnDate, ...] = ()

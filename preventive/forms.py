@@ -56,6 +56,11 @@ class PutOffForm(OnceForm):
         return "; ".join(part for part in parts if part)
 
 
+class OwnDateForm(OnceForm):
+    day = forms.DateField(error_messages={"required": "Due on which day?", "invalid": "Due on which day?"})
+    reason = forms.CharField(max_length=200, error_messages={"required": "Say why it is due on another day."})
+
+
 class TreatmentForm(OnceForm):
     kind = forms.ChoiceField(choices=TreatmentGiven.Kind.choices)
     words = forms.CharField(max_length=200, required=False)

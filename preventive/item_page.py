@@ -12,7 +12,7 @@ from preventive.dates import PartialDate
 from preventive.due import Due, DueGroup
 from preventive.due_rows import DueRow, due_row
 from preventive.knowing import Known, history_of
-from preventive.models import Dose, Product, ProductKind
+from preventive.models import Dose, OwnDate, Product, ProductKind
 from preventive.products import vaccine_facts, vaccine_on_label
 from preventive.protocol import Protocol
 from preventive.queries import antigens_of, mine
@@ -36,6 +36,7 @@ class ItemPage:
     if_given: str
     product: str
     version: str
+    own: OwnDate | None
 
 
 def item_page(patient: Patient, code: str, *, today: date, on: date) -> ItemPage:
@@ -63,7 +64,22 @@ def item_page(patient: Patient, code: str, *, today: date, on: date) -> ItemPage
         if_given=dates_words(replace(after, last_on=None)) if after else "",
         product=product,
         version=protocol.sha256,
+        own=own_date_of(patient, due.group),
     )
+
+
+def group_of(patient: Patient, code: str, *, today: date) -> str:
+    """What the item's antigens share: a date of one's own is for all of them. Raises Http404."""
+    known = history_of(patient, today=today)
+    try:
+        return due_item(known.animal, known.history, protocol_in_force(), today, code).group
+    except KeyError as error:
+        raise Http404 from error
+
+
+def own_date_of(patient: Patient, group: str) -> OwnDate | None:
+    rows = OwnDate.objects.filter(mine(patient), code=group, struck_at=None).select_related("entered_by")
+    return rows.order_by("-on", "-pk").first()
 
 
 def _given(known: Known, due: Due, antigens: frozenset[str]) -> list[Given]:

@@ -85,6 +85,7 @@ class _Rows:
         self.declines = _sorted(rows.declines, lambda row: (row.on, row.pk))
         self.deferrals = _sorted(rows.deferrals, lambda row: (row.on, row.pk))
         self.holds = _sorted(rows.holds, lambda row: (row.on, row.pk))
+        self.own_dates = _sorted(rows.own_dates, lambda row: (row.on, row.pk))
         self.results = _sorted(rows.results, lambda row: (row.resulted_at, row.pk))
         self.exams = _sorted(rows.exams, lambda row: row.pk)
         self.conditions = _sorted(rows.conditions, lambda row: row.pk)
@@ -152,6 +153,10 @@ class _Rows:
             deferrals=tuple(_put_off(facts.Deferral, each) for each in self.deferrals[key]),
             holds=tuple(
                 facts.Hold(each.code, each.on, each.reason, each.released_on) for each in self.holds[key]
+            ),
+            own_dates=tuple(
+                facts.OwnDate(each.code, each.day, each.on, each.by, each.reason)
+                for each in self.own_dates[key]
             ),
         )
 

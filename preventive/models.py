@@ -281,6 +281,26 @@ class Deferral(PutOff):
     """Put off for a reason of medicine or of the day until a date."""
 
 
+class OwnDate(StruckOut):
+    """A clinician's own due date for one item, in place of the rules'; withdrawn by striking it."""
+
+    patient = models.ForeignKey(Patient, on_delete=models.PROTECT, related_name="own_dates")
+    code = models.CharField(max_length=60)
+    day = models.DateField()
+    on = models.DateField(help_text="the clinic's day on which it was set")
+    reason = models.CharField(max_length=200)
+
+    class Meta(StruckOut.Meta):
+        constraints = [
+            *StruckOut.Meta.constraints,
+            models.CheckConstraint(condition=~Q(reason=""), name="own_date_says_why"),
+            models.CheckConstraint(condition=Q(day__gte=models.F("on")), name="own_date_lies_ahead"),
+            models.UniqueConstraint(
+                fields=["patient", "code"], condition=Q(struck_at=None), name="an_own_date_stands_once"
+            ),
+        ]
+
+
 class Hold(models.Model):
     """Stopped, e.g. after an adverse event, until a clinician releases it."""
 

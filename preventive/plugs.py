@@ -5,10 +5,12 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
+from django.db.models import F, Model, Q
 from django.urls import reverse
 from django.utils import timezone
 
 from clinic.callbacks.models import CallBack
+from clinic.care.models import TestResult
 from clinic.letters.actions import brings_history
 from clinic.letters.texts import SOURCE as ENGLISH
 from clinic.patients.models import Patient
@@ -40,9 +42,24 @@ from preventive.actions.calendar import kept_up
 from preventive.actions.dues import refresh_call_backs
 from preventive.answered import DoseElsewhere
 from preventive.call_backs import SOURCE
+from preventive.codes import RESULT_KINDS
 from preventive.due_rows import panel_of
 from preventive.letter import ROOM, PreventionInLetter, PreventionTexts, thing
-from preventive.models import Dose, Reaction, Supply, TreatmentGiven
+from preventive.models import (
+    CalendarItem,
+    Certificate,
+    Decline,
+    Deferral,
+    Dose,
+    Hold,
+    OwnDate,
+    Proof,
+    Reaction,
+    ReactionReport,
+    SiteLook,
+    Supply,
+    TreatmentGiven,
+)
 from preventive.morning import LifeInWords, LotsThatEnd
 from preventive.queries import (
     ENDED,
@@ -161,15 +178,47 @@ class MergeDues:
         refresh_call_backs(patient=into, today=today, now=now)
 
 
+# by the way from its row to the patient
+EXPORTED: dict[type[Model], str] = {
+    Dose: "patient",
+    Supply: "patient",
+    TreatmentGiven: "patient",
+    Decline: "patient",
+    Deferral: "patient",
+    OwnDate: "patient",
+    Hold: "patient",
+    Reaction: "patient",
+    ReactionReport: "reaction__patient",
+    SiteLook: "dose__patient",
+    Proof: "patient",
+    Certificate: "patient",
+    CalendarItem: "patient",
+}
+
+
+OF_RESULT = [field.attname for field in TestResult._meta.concrete_fields]
+
+
 class PreventionExport:
     name, order = "prevention", 50
 
     def rows(self, patient: Patient) -> list[dict[str, Any]]:
-        """Doses, supplies, treatments and reactions, struck ones too, with who entered them."""
+        """All that was recorded for the patient, struck out too, with who entered it.
+
+        A dose and a supply carry the questions of safety and how they were answered. Of the clinic's tests
+        those that the schedule reads, titres too. What was reckoned from all this is no record.
+        """
         found: list[dict[str, Any]] = []
-        for model in (Dose, Supply, TreatmentGiven, Reaction):
+        for model, key in EXPORTED.items():
             kind = model._meta.model_name
-            found += [{"kind": kind, **row} for row in model.objects.filter(patient=patient).values()]
+            rows = model._default_manager.filter(**{key: patient}).order_by("pk")
+            found += [{"row": kind, **row} for row in rows.values()]
+        known = Q(analyte__in=RESULT_KINDS) | Q(test__kind__in=RESULT_KINDS)
+        results = TestResult.objects.filter(known, test__patient=patient).order_by("pk")
+        found += [
+            {"row": "testresult", **row}
+            for row in results.values(*OF_RESULT, test_kind=F("test__kind"), taken_at=F("test__taken_at"))
+        ]
         return found
 
 

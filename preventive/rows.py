@@ -34,6 +34,9 @@ UNION ALL SELECT stands_for, 'decline', to_jsonb(t) FROM preventive_decline t
 UNION ALL SELECT stands_for, 'deferral', to_jsonb(t) FROM preventive_deferral t
   JOIN mine ON patient_id = mine.id WHERE struck_at IS NULL
 UNION ALL SELECT stands_for, 'hold', to_jsonb(t) FROM preventive_hold t JOIN mine ON patient_id = mine.id
+UNION ALL SELECT stands_for, 'own-date', to_jsonb(t) || jsonb_build_object('by', s.full_name)
+  FROM preventive_owndate t JOIN mine ON patient_id = mine.id JOIN clinic_staff s ON s.id = t.entered_by_id
+  WHERE t.struck_at IS NULL
 UNION ALL SELECT stands_for, 'result', to_jsonb(r) || jsonb_build_object('of_test', to_jsonb(t))
   FROM clinic_testresult r JOIN clinic_test t ON t.id = r.test_id JOIN mine ON t.patient_id = mine.id
   WHERE r.struck_at IS NULL
@@ -74,6 +77,7 @@ class PatientRows:
         self.declines = _of(models.Decline, found["decline"])
         self.deferrals = _of(models.Deferral, found["deferral"])
         self.holds = _of(models.Hold, found["hold"])
+        self.own_dates = _of(models.OwnDate, found["own-date"])
         self.results = {key: [_result(row) for row in rows] for key, rows in found["result"].items()}
         self.exams = _of(Visit, found["exam"])
         self.conditions = _of(Condition, found["condition"])

@@ -17,6 +17,12 @@ urlpatterns: list[URLPattern] = [
     path(f"{PREVENTION}strike/", recording.strike, name="prevention-strike"),
     path(OF_PATIENT, patient.history, name="patient-prevention"),
     path(f"{OF_PATIENT}items/<str:item_code>/", patient.item, name="prevention-item"),
+    path(f"{OF_PATIENT}items/<str:item_code>/own-date/", patient.own_date, name="prevention-own-date"),
+    path(
+        f"{OF_PATIENT}items/<str:item_code>/own-date/withdraw/",
+        patient.own_date_withdraw,
+        name="prevention-own-date-withdraw",
+    ),
     path(f"{OF_PATIENT}calendar/", patient.calendar, name="prevention-calendar"),
     path(f"{OF_PATIENT}reactions/new/", patient.reaction_new, name="reaction-new"),
     path(f"{OF_PATIENT}reactions/<int:reaction_id>/report/", patient.reaction_report, name="reaction-report"),

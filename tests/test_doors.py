@@ -355,6 +355,8 @@ DOORS: dict[str, Door] = {
     "prevention-strike": tap(CLINICAL, 404),
     "patient-prevention": page(EVERYBODY),
     "prevention-item": page(EVERYBODY),
+    "prevention-own-date": tap(CLINICIANS, 422),
+    "prevention-own-date-withdraw": tap(CLINICIANS, 404),
     "prevention-calendar": tap(EVERYBODY, 200),
     "reaction-new": form(CLINICAL, 422),
     "reaction-report": tap(HANDS_ON, 422),

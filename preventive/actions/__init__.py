@@ -12,6 +12,7 @@ from preventive.actions.doses import (
 )
 from preventive.actions.dues import refresh_call_backs
 from preventive.actions.outside import OutsideDose, record_outside_doses
+from preventive.actions.own_dates import set_own_date, withdraw_own_date
 from preventive.actions.products import keep_product, keep_products, use_product
 from preventive.actions.protocol import approve_proposal, decline_proposal, propose_setting, propose_value
 from preventive.actions.put_off import decline, defer, hold, release_hold, strike_put_off
@@ -66,6 +67,7 @@ __all__ = [
     "report_reaction",
     "rule_on_dose",
     "send_recall_letters",
+    "set_own_date",
     "strike_dose",
     "strike_put_off",
     "strike_reaction",
@@ -76,5 +78,6 @@ __all__ = [
     "try_again",
     "use_product",
     "void_certificate",
+    "withdraw_own_date",
     "write_calendar",
 ]

@@ -1,6 +1,7 @@
 """A patient's prevention as a whole; reactions, what they hold, and the places of injections."""
 
 from collections.abc import Callable
+from datetime import date
 from typing import Any
 
 from django.contrib import messages
@@ -19,9 +20,9 @@ from clinic.platform.papers import TYPES
 from clinic.platform.stored import stored_file
 from clinic.visits.errors import SentBefore, VisitError
 from preventive import actions, reaction_forms
-from preventive.forms import RulingForm, StrikeForm, day_or_none
-from preventive.item_page import item_page
-from preventive.models import Dose, Proof, Supply
+from preventive.forms import OwnDateForm, RulingForm, StrikeForm, day_or_none
+from preventive.item_page import group_of, item_page
+from preventive.models import Dose, OwnDate, Proof, Supply
 from preventive.patient_page import given_lately, patient_page
 from preventive.queries import access_hold, access_reaction, access_recorded, dose_sent, mine
 from preventive.reaction_models import Outcome
@@ -49,9 +50,72 @@ def item(request: StaffRequest, patient_id: int, item_code: str) -> HttpResponse
     wrong = ""
     if typed and (on is None or abs((on - today).days) > FURTHEST_DAYS):
         on, wrong = None, "A day within ten years, as year-month-day."
+    return explained(request, patient, item_code, on=on, wrong=wrong)
+
+
+def explained(
+    request: StaffRequest,
+    patient: Patient,
+    item_code: str,
+    *,
+    on: date | None = None,
+    wrong: str = "",
+    refused: str = "",
+) -> HttpResponse:
+    """`wrong`: of the day asked about; `refused`: of the clinician's own date."""
+    today = timezone.localdate()
     page = item_page(patient, item_code, today=today, on=on or today)
-    context = {"patient": patient, "page": page, "code": item_code, "wrong": wrong, "typed": typed}
-    return render(request, "preventive/item.html", context)
+    context = {
+        "patient": patient,
+        "page": page,
+        "code": item_code,
+        "wrong": wrong,
+        "refused": refused,
+        "typed": request.GET.get("on", ""),
+        "sent": request.POST,
+        "once": OwnDateForm()["once"].value(),
+        "may_set": request.actor.may(Right.ASSESS) and patient.deceased_on is None,
+    }
+    return render(request, "preventive/item.html", context, status=WRONG if refused else 200)
+
+
+@require_POST
+@needs(Right.ASSESS)
+def own_date(request: StaffRequest, patient_id: int, item_code: str) -> HttpResponse:
+    """A clinician sets when this is due, whatever the rules say."""
+    patient = access_patient(patient_id, actor=request.actor, right=Right.ASSESS)
+    group = group_of(patient, item_code, today=timezone.localdate())
+    form = OwnDateForm(request.POST)
+    refused = attempt(
+        form,
+        lambda: actions.set_own_date(
+            actor=request.actor, now=timezone.now(), patient=patient, code=group, **form.cleaned_data
+        ),
+    )
+    return _item_after(request, patient, item_code, refused)
+
+
+@require_POST
+@needs(Right.ASSESS)
+def own_date_withdraw(request: StaffRequest, patient_id: int, item_code: str) -> HttpResponse:
+    """The date by the rules leads again."""
+    patient = access_patient(patient_id, actor=request.actor, right=Right.ASSESS)
+    sent = request.POST.get("row", "")
+    row = get_object_or_404(OwnDate.objects.filter(mine(patient)), pk=int(sent) if sent.isdigit() else 0)
+    form = reaction_forms.WhyForm(request.POST)
+    refused = attempt(
+        form,
+        lambda: actions.withdraw_own_date(
+            actor=request.actor, now=timezone.now(), own=row, **form.cleaned_data
+        ),
+    )
+    return _item_after(request, patient, item_code, refused)
+
+
+def _item_after(request: StaffRequest, patient: Patient, item_code: str, refused: str) -> HttpResponse:
+    if refused:
+        return explained(request, patient, item_code, refused=refused)
+    return redirect("prevention-item", patient.pk, item_code)
 
 
 @require_safe

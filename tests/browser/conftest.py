@@ -17,7 +17,7 @@ os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
 
 ARGUMENTS = (
     "--no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking "
-    "--disable-component-update --disable-sync"
+    "--disable-component-update --disable-sync --process-per-site"
 )
 TABLET = (1180, 820)
 PORTRAIT = (820, 1180)

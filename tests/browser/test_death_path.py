@@ -11,7 +11,7 @@ from playwright.sync_api import Page, expect
 from clinic.models import Contact, Death, Letter, Message, PromiseStep, Visit
 from tests import people
 from tests.browser.conftest import DESK, PHONE, PORTRAIT, TABLET, bring_session
-from tests.browser.test_every_page import violations
+from tests.browser.eyes import in_both_themes
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 LOOK = os.environ.get("BROWSER_PICTURES")  # a folder: every page of the path, in every size
@@ -19,8 +19,7 @@ LOOK = os.environ.get("BROWSER_PICTURES")  # a folder: every page of the path, i
 
 def looked_at(page: Page, name: str) -> None:
     """Nothing for axe to find, in either theme; nothing wider than the screen."""
-    assert violations(page, "light") + violations(page, "dark", only_theme=True) == []
-    page.emulate_media(color_scheme="light")
+    assert in_both_themes(page) == []
     wide = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
     assert wide <= 0, f"{name} is {wide} px wider than the screen"
     if LOOK:

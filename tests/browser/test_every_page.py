@@ -8,48 +8,25 @@ import re
 from urllib.parse import urlsplit
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page
 
 from tests.browser.conftest import PHONE, TABLET, bring_session, give_pin
+from tests.browser.eyes import in_both_themes, size, too_wide, violations
 from tests.browser.tour import OUTBOX, Tourist, deeper, stops
 from tests.house import furnished
+from tests.test_doors import DOORS
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
-
-THEME_DEPENDS = {"runOnly": ["color-contrast", "link-in-text-block"], "resultTypes": ["violations"]}
-
-TOO_WIDE = """() => {
-  const wide = document.documentElement.clientWidth;
-  if (document.documentElement.scrollWidth <= wide) return [];
-  const beyond = each => each.getBoundingClientRect().right > wide + 1;
-  const out = [...document.querySelectorAll('body *')].filter(beyond);
-  return out.slice(0, 3).map(each => each.outerHTML.slice(0, 140));
-}"""
-
-
-def size(page: Page, width_and_height: tuple[int, int]) -> None:
-    page.set_viewport_size(dict(zip(("width", "height"), width_and_height, strict=True)))
 
 
 def troubles(page: Page, house: str, muttered: list[str]) -> list[str]:
     """What is wrong with a page on this screen; `muttered` is read, then emptied."""
     asked = page.evaluate("performance.getEntriesByType('resource').map(each => each.name)")
-    wrong = [f"wider than the screen: {each}" for each in page.evaluate(TOO_WIDE)]
+    wrong = too_wide(page)
     wrong += [f"asked {each}" for each in asked if urlsplit(each).netloc not in ("", house)]
     wrong += muttered
     muttered.clear()
     return wrong
-
-
-def violations(page: Page, theme: str, *, only_theme: bool = False) -> list[str]:
-    page.emulate_media(color_scheme=theme)
-    found = Axe().run(page, options=THEME_DEPENDS) if only_theme else Axe().run(page)
-    return [
-        f"{theme}, {each['id']}: {node['html'][:160]} {node.get('failureSummary', '')}"
-        for each in found.response["violations"]
-        for node in each["nodes"][:3]
-    ]
 
 
 def test_every_page_is_fit_for_everybody(screen, live_server, settings, long_run, muttered) -> None:
@@ -64,7 +41,8 @@ def test_every_page_is_fit_for_everybody(screen, live_server, settings, long_run
             continue
         found = troubles(page, house, muttered)
         size(page, TABLET)
-        found += violations(page, "light") + violations(page, "dark", only_theme=not long_run)
+        # a page's other states have its colours
+        found += in_both_themes(page) if long_run or stop.name in DOORS else violations(page, "light")
         size(page, PHONE)
         muttered.clear()  # axe asks for more than a page does
         wrong += [f"{stop}: {each}" for each in found]
@@ -80,11 +58,11 @@ def test_axe_finds_nothing_in_what_opens_over_a_page(screen, live_server) -> Non
     page.goto("/")
     page.get_by_role("link", name="Someone came in").click()
     page.get_by_role("heading", name="Who came in?").wait_for()
-    wrong = violations(page, "light") + violations(page, "dark")
+    wrong = in_both_themes(page)
     page.get_by_role("link", name=re.compile(r"\bchange$")).click()
     dialog = page.get_by_role("dialog")
     dialog.get_by_role("button", name="Take the tablet").wait_for()
-    wrong += violations(page, "dark") + violations(page, "light")
+    wrong += in_both_themes(page)
     dialog.get_by_role("link", name="Somebody else signs in").click()
     dialog.get_by_role("button", name="Sign in and take the tablet").wait_for()
     wrong += violations(page, "light")

@@ -87,12 +87,12 @@ def test_the_first_load_is_small(browser, live_server, house, visit) -> None:
 
 
 def tapped(page: Page, selectors: list[str]) -> tuple[list[float], list[float]]:
-    """Milliseconds of each tap at its best on a slower processor: on the clock, and of its own time.
+    """Milliseconds of each tap on a slower processor: on the clock, and of its own time.
 
     What is tapped was brought into view before, and the tap before it is saved: each stands alone. The
     server's answer is held back until the tap was measured, so that it is counted for no tap. Each is taken
-    back and tapped again: the clock counts what other programs take of the machine, and the processor's time
-    counts the spinning by which Chromium slows it.
+    back and tapped again until one was quick: the clock counts what other programs take of the machine, and
+    the processor's time counts the spinning by which Chromium slows it.
     """
     slow = page.context.new_cdp_session(page)
     for selector in selectors[:2]:  # they warm up
@@ -113,6 +113,8 @@ def tapped(page: Page, selectors: list[str]) -> tuple[list[float], list[float]]:
                 before = busy(slow)
                 took = page.evaluate(TAP, selector)
                 taps.append((took, busy(slow) - before))
+            if max(taps[-1]) < MOST_MS:
+                break  # quick enough as it is
         clock.append(min(took for took, _ in taps))
         worked.append(min(work for _, work in taps))
     slow.send("Emulation.setCPUThrottlingRate", {"rate": 1})

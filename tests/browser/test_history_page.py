@@ -6,7 +6,7 @@ import pytest
 
 from tests import people
 from tests.browser.exam_room import signed_in
-from tests.browser.test_every_page import violations
+from tests.browser.eyes import in_both_themes
 from tests.exams.test_history import CANAL, looked, wax
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -29,4 +29,4 @@ def test_the_history_of_a_structure(browser, live_server, width) -> None:
         marks = page.locator(".look-marks b").all_inner_texts()
         assert marks == ["gone", "same", "better", "worse", "new"]
         assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
-        assert violations(page, "light") + violations(page, "dark") == []
+        assert in_both_themes(page) == []

@@ -13,7 +13,7 @@ from clinic.letters.figures import condition_figure
 from clinic.models import Letter, Message
 from clinic.owner_page.actions import address_of, make_link
 from tests.browser.conftest import PHONE
-from tests.browser.test_every_page import violations
+from tests.browser.eyes import in_both_themes
 from tests.house import PICTURE
 from tests.owners import a_letter, copy_of, link_to, printed, with_photographs
 
@@ -68,7 +68,7 @@ def test_it_is_for_everybody_s_eyes_and_keeps_nothing(
         for each in page.locator("summary").all():
             each.click()
         page.wait_for_load_state("load")
-        wrong += [f"{path}: {each}" for each in violations(page, "light") + violations(page, "dark")]
+        wrong += [f"{path}: {each}" for each in in_both_themes(page)]
         for width in WIDTHS:
             page.set_viewport_size({"width": width, "height": 844})
             reaches = page.evaluate("document.documentElement.scrollWidth")

@@ -13,7 +13,7 @@ from clinic.models import Record, Staff, Visit
 from exams.models import Exam, ExamPhoto, Finding
 from tests import people
 from tests.browser.exam_room import all_saved, exam_page, measured_at_intake, signed_in
-from tests.browser.test_every_page import violations
+from tests.browser.eyes import in_both_themes
 from tests.browser.test_photos import from_camera
 from tests.exams.house import exam_here
 
@@ -307,4 +307,4 @@ def test_axe_finds_nothing_on_the_chart_and_in_a_tooths_panel(opens, house) -> N
         face(page, name).click()
     page.locator(".tooth-panel .told-more summary").first.click()
     all_saved(page)
-    assert violations(page, "light") + violations(page, "dark") == []
+    assert in_both_themes(page) == []

@@ -193,7 +193,7 @@ OPERATIONS = st.lists(
 
 
 @settings(
-    max_examples=examples(10), deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=examples(5), deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 @given(operations=OPERATIONS)
 def test_no_promise_disappears_without_an_event_that_closed_it(house, operations) -> None:

@@ -490,7 +490,7 @@ ANSWERED = [
 ][:-1]  # fmt: skip
 
 
-@hypothesis_settings(max_examples=examples(6))
+@hypothesis_settings(max_examples=examples(3))
 @example(events=ANSWERED, dues=[30, 30], off=set())
 @example(events=[(24, "answer book"), (25, "visit")], dues=[30], off=set())
 @given(

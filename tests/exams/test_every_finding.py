@@ -1,11 +1,10 @@
 """Every coded finding can be recorded in an animal that can have it, and be said in words."""
 
-import pytest
-
 from exams.lines import Animal, applicable, finding_fits
 from exams.sentences import for_owner, for_record
 from exams.state import shown, start
 from tests.exams.walkhelp import found, tap, walk
+from tests.for_each import for_each
 
 ANIMALS = [
     Animal(species, sex, neutered=False, age_days=age)
@@ -33,7 +32,7 @@ def first_place(finding):
     return lines, min(offering, key=lambda x: x.structure != finding.structures[0])
 
 
-@pytest.mark.parametrize("finding", walk().finding.values(), ids=lambda f: f.code)
+@for_each(walk().finding.values(), named=lambda f: f.code)
 def test_it_can_be_recorded_and_said(finding) -> None:
     lines, line = first_place(finding)
     what = "set_not_examined" if finding.variant == "limit" else "set_abnormal"

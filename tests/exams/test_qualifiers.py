@@ -10,6 +10,7 @@ from exams.sentences import for_record
 from exams.state import FindingEntry, start
 from exams.walk import ClassChange
 from tests.exams.walkhelp import dog, found, tap, walk
+from tests.for_each import for_each
 
 NAMED = [(f.code, n) for f in walk().finding.values() for n in f.qualifiers if n not in SHARED_QUALIFIERS]
 IN_WORDS = {("GEN-06", "which stations limited"), ("GUM-22", "details")}
@@ -19,9 +20,9 @@ def test_only_two_qualifiers_are_left_to_free_words() -> None:
     assert {(c, n) for c, n in NAMED if how(walk().qualifiers, c, n).kind == "text"} == IN_WORDS
 
 
-@pytest.mark.parametrize(("code", "name"), NAMED, ids=lambda x: str(x))
-def test_a_list_offers_values_and_a_number_has_limits(code, name) -> None:
-    way = how(walk().qualifiers, code, name)
+@for_each(NAMED)
+def test_a_list_offers_values_and_a_number_has_limits(code_and_name) -> None:
+    way = how(walk().qualifiers, *code_and_name)
     assert way.kind not in ("one", "several") or 2 <= len(way.values) <= 12
     assert way.kind not in ("number", "sizes") or way.least < way.most
     assert way.kind != "total" or way.scales

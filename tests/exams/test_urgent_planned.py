@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 import pytest
 from django.db import transaction
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from clinic.care import actions
@@ -14,6 +14,7 @@ from clinic.visits.actions import set_kind, sign
 from clinic.visits.errors import NotReady
 from exams.models import Finding
 from tests import people
+from tests.examples import examples
 from tests.exams.house import Tablet, exam_here
 
 pytestmark = pytest.mark.django_db
@@ -127,6 +128,7 @@ def play(steps: Sequence[tuple[str, int]]) -> list[str]:
 
 
 @given(scripts)
+@settings(max_examples=examples(15))
 def test_no_urgent_finding_is_signed_without_a_plan(steps):
     assert play(steps) == []
 

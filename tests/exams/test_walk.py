@@ -11,6 +11,7 @@ from exams.urgency import holds
 from exams.walk import WalkError, from_json, load_walk, to_json
 from exams.walk_texts import NAMES_A_TEST, faults_of, owner_line_faults
 from tests.exams.walkhelp import walk
+from tests.for_each import for_each
 
 STRUCTURES = [s for st in walk().stations for s in st.structures]
 FINDINGS = [f for st in walk().stations for f in st.findings]
@@ -58,7 +59,7 @@ def test_it_begins_with_the_measured_values_and_ends_with_the_nerves() -> None:
     assert walk().stations[-1].code == "NEU"
 
 
-@pytest.mark.parametrize("s", STRUCTURES, ids=lambda s: s.code)
+@for_each(STRUCTURES, named=lambda s: s.code)
 def test_a_structure_keeps_its_rules(s) -> None:
     assert re.fullmatch(rf"{s.station}\.[a-z]+(-[a-z]+)*", s.code)
     assert s.normal_means
@@ -97,7 +98,7 @@ def test_a_further_test_stands_within_a_routine_line_of_its_station(s) -> None:
     assert s.asked == "called-for"
 
 
-@pytest.mark.parametrize("f", FINDINGS, ids=lambda f: f.code)
+@for_each(FINDINGS, named=lambda f: f.code)
 def test_a_finding_keeps_its_rules(f) -> None:
     where = [STRUCTURE[c] for c in f.structures if c != "*"]
     assert f.whole_station or all(s.station == f.station for s in where)
@@ -114,7 +115,7 @@ def test_a_finding_keeps_its_rules(f) -> None:
             assert s.code in f.structures, "names the line that its score is measured at"
 
 
-@pytest.mark.parametrize("f", FINDINGS, ids=lambda f: f.code)
+@for_each(FINDINGS, named=lambda f: f.code)
 def test_an_owner_line_is_short_plain_and_calm(f) -> None:
     assert list(owner_line_faults(f.owner_line)) == []
 

@@ -58,14 +58,14 @@ class ServerScript:
 
     def ready(self, within: float = 90) -> str:
         """The address it prints, once it answers there."""
-        while time.monotonic() - self.began < within:
+        while True:
             if found := READY.search(self.said):
                 with urllib.request.urlopen(found[1] + "/healthz", timeout=10) as answer:
                     assert answer.status == 200
                 return found[1]
             assert self.process.poll() is None, self.said
+            assert time.monotonic() - self.began < within, f"not ready after {within} s: {self.said}"
             time.sleep(0.05)
-        raise AssertionError(f"not ready after {within} s: {self.said}")
 
     def ended(self, within: float = 60) -> int:
         return self.process.wait(timeout=within)

@@ -104,32 +104,48 @@ def test_second_start_is_ready_within_ten_seconds(start, var_dir):
     assert min(took) <= 10, took
 
 
-def test_a_killed_server_or_database_takes_the_rest_along_and_recovers_at_the_next_start(start, var_dir):
-    run = start(var_dir)
-    run.ready()
-    processes = run.everything()
-    processes[0].kill()
-    assert gone(processes)
-    run = start(var_dir)
-    run.ready()
-    processes = run.everything()
-    pid = int((data_folder(var_dir) / "postmaster.pid").read_text().splitlines()[0])
-    psutil.Process(pid).kill()
-    assert run.ended() == 1
-    assert "The database ended by itself" in run.said
-    assert gone(processes)
-    start(var_dir).ready()
+@pytest.fixture(scope="module")
+def killed(var_dir: Path, tmp_path_factory) -> None:
+    """Its first process was killed, and after another start its database; each took the rest along."""
+    folder = tmp_path_factory.mktemp("killed")
+    runs = [ServerScript(var_dir, output=folder / "server.log")]
+    try:
+        runs[0].ready()
+        processes = runs[0].everything()
+        processes[0].kill()
+        assert gone(processes)
+        runs.append(ServerScript(var_dir, output=folder / "database.log"))
+        runs[1].ready()
+        processes = runs[1].everything()
+        pid = int((data_folder(var_dir) / "postmaster.pid").read_text().splitlines()[0])
+        psutil.Process(pid).kill()
+        assert runs[1].ended() == 1
+        assert "The database ended by itself" in runs[1].said
+        assert gone(processes)
+    finally:
+        for run in runs:
+            run.put_away()
 
 
 @pytest.fixture(scope="module")
-def running(var_dir: Path, tmp_path_factory) -> Iterator[ServerScript]:
-    """A server that the next tests look at, and the last of them ends."""
-    run = ServerScript(var_dir, output=tmp_path_factory.mktemp("running") / "server.log")
+def running(var_dir: Path, killed: None, tmp_path_factory) -> Iterator[ServerScript]:
+    """A server behind a proxy that the next tests look at, and the last of them ends."""
+    run = ServerScript(
+        var_dir,
+        output=tmp_path_factory.mktemp("running") / "server.log",
+        TLS="on",
+        SECRET_KEY="k" * 30 + "abcdefghijklmnopqrstuvwxyz",
+        ALLOWED_HOSTS="tailward.lan",
+    )
     try:
         run.ready()
         yield run
     finally:
         run.put_away()
+
+
+def test_a_killed_server_or_database_takes_the_rest_along_and_recovers_at_the_next_start(killed, running):
+    assert running.process.poll() is None
 
 
 def test_a_second_server_on_the_same_data_is_refused(start, running, var_dir):
@@ -147,6 +163,22 @@ def test_it_listens_on_this_machine_only(running):
         if connection.status == psutil.CONN_LISTEN
     }
     assert listening == {"127.0.0.1"}
+
+
+def test_behind_a_tls_proxy_nothing_is_answered_without_tls(running):
+    address = urlsplit(running.ready()).netloc
+
+    def ask(**headers: str) -> http.client.HTTPResponse:
+        talk = http.client.HTTPConnection(address, timeout=10)
+        talk.request("GET", "/accounts/login/", headers={"Host": "tailward.lan", **headers})
+        return talk.getresponse()
+
+    plain = ask()
+    assert (plain.status, plain.headers["Location"]) == (301, "https://tailward.lan/accounts/login/")
+    through_the_proxy = ask(**{"X-Forwarded-Proto": "https", "X-Forwarded-For": "127.0.0.1"})
+    assert through_the_proxy.status == 200
+    assert through_the_proxy.headers["Strict-Transport-Security"]
+    assert "Secure" in through_the_proxy.headers["Set-Cookie"]
 
 
 def test_ctrl_c_leaves_no_process_behind(running):
@@ -236,25 +268,6 @@ def test_an_old_python_is_said_in_one_sentence(start, tmp_path):
     assert sentences(run) == [
         f"Tailward needs Python 3.11 or newer, and {old} is 3.9: name a newer one in PYTHON."
     ]
-
-
-def test_behind_a_tls_proxy_nothing_is_answered_without_tls(start, var_dir):
-    run = start(
-        var_dir, TLS="on", SECRET_KEY="k" * 30 + "abcdefghijklmnopqrstuvwxyz", ALLOWED_HOSTS="tailward.lan"
-    )
-    address = urlsplit(run.ready()).netloc
-
-    def ask(**headers: str) -> http.client.HTTPResponse:
-        talk = http.client.HTTPConnection(address, timeout=10)
-        talk.request("GET", "/accounts/login/", headers={"Host": "tailward.lan", **headers})
-        return talk.getresponse()
-
-    plain = ask()
-    assert (plain.status, plain.headers["Location"]) == (301, "https://tailward.lan/accounts/login/")
-    through_the_proxy = ask(**{"X-Forwarded-Proto": "https", "X-Forwarded-For": "127.0.0.1"})
-    assert through_the_proxy.status == 200
-    assert through_the_proxy.headers["Strict-Transport-Security"]
-    assert "Secure" in through_the_proxy.headers["Set-Cookie"]
 
 
 def test_secrets_are_readable_by_their_user_alone(var_dir):

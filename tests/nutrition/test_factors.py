@@ -14,10 +14,11 @@ from nutrition.factors import (
     load,
     species_of,
 )
+from tests.for_each import for_each
 from tests.nutrition.builders import FACTORS
 
 
-@pytest.mark.parametrize("entry", FACTORS.entries(), ids=lambda entry: entry.code)
+@for_each(FACTORS.entries(), named=lambda entry: entry.code)
 def test_every_entry_has_a_source_or_says_that_it_is_common_practice(entry) -> None:
     assert entry.source or entry.certainty == "practice"
     assert entry.certainty in CERTAINTY_SAYS

@@ -19,7 +19,7 @@ from preventive.facts import (
     VaccineProduct,
     born,
 )
-from preventive.protocol import Overrides, Protocol, load_protocol
+from preventive.protocol import Overrides, Protocol, ValueOverride, load_protocol
 from preventive.schedule import due_item
 
 _number = count(1)
@@ -39,6 +39,12 @@ def protocol(place="", settings=()) -> Protocol:
 
 def under(place="", **settings) -> Protocol:
     return protocol(place, tuple(sorted(settings.items())))
+
+
+def own(*values, place="", **settings) -> Protocol:
+    """The clinic's own values, by dotted path."""
+    chosen = tuple(ValueOverride(path, value, "ours", "Dr. Imre Fontaine") for path, value in values)
+    return load_protocol(overrides=Overrides(settings, place, chosen))
 
 
 def dog(birth, *yes, no=(), **facts) -> Animal:
@@ -107,3 +113,11 @@ def due(who, what, on, code, rules=None) -> Due:
 def dates(item: Due, *names):
     """The named dates as ISO text, for comparing with a table."""
     return tuple(value.isoformat() if (value := getattr(item, name)) else None for name in names)
+
+
+def said(item: Due) -> str:
+    return " ".join(step.text for step in (*item.why, *item.notes))
+
+
+def changes(item: Due):
+    return {change.text: change.on for change in item.changes}

@@ -15,6 +15,7 @@ from preventive.facts import (
     DoseSource,
     History,
     Hold,
+    OwnDate,
     ProductKind,
     Route,
     Species,
@@ -78,6 +79,17 @@ def put_off(kind):
     )
 
 
+def own_dates():
+    return st.builds(
+        lambda code, back, ahead: OwnDate(
+            code, ON + timedelta(days=ahead - back), ON - timedelta(days=back), "Ada Brook", "said so"
+        ),
+        st.sampled_from(PAUSED),
+        st.integers(0, 300),
+        st.integers(0, 600),
+    )
+
+
 @st.composite
 def animals(draw):
     asked = sorted({*under().rules.lifestyle})
@@ -131,4 +143,5 @@ def lives(draw):
         declines=tuple(draw(st.lists(put_off(Decline), max_size=1))),
         deferrals=tuple(draw(st.lists(put_off(Deferral), max_size=1))),
         holds=tuple(draw(st.lists(holds, max_size=1))),
+        own_dates=tuple(draw(st.lists(own_dates(), max_size=2))),
     )

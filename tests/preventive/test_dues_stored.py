@@ -28,6 +28,7 @@ from preventive.models import Dose, Reckoning, Supply, TreatmentGiven
 from preventive.schedule import due_items
 from preventive.versions import protocol_in_force
 from tests import people
+from tests.examples import examples
 from tests.people import NOW, TODAY
 from tests.preventive.build import dog, history, rabies, under
 from tests.preventive.histories import ON, lives
@@ -109,7 +110,8 @@ def lay(life, owner, staff):
     return patient
 
 
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture])  # each life is rolled back
+# each life is rolled back
+@settings(max_examples=examples(15), suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(lives(), st.integers(1, 120))
 def test_for_random_histories_what_is_stored_equals_the_core_on_every_night(puppy, life, ahead):
     """Reckoned once, then only on the nights that the answer itself names: and never is it another."""

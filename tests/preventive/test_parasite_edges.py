@@ -9,27 +9,25 @@ from preventive.case import Case
 from preventive.deworming import young_plan
 from preventive.due import Action, Standing, standing
 from preventive.facts import Answer, Supply, Treatment
-from preventive.protocol import Overrides, ValueOverride, load_protocol
 from preventive.supplies import Gap, protection
-from tests.preventive.build import cat, dates, day, dog, due, history, result, supply, under
+from tests.preventive.build import (
+    cat,
+    changes,
+    dates,
+    day,
+    dog,
+    due,
+    history,
+    own,
+    result,
+    said,
+    supply,
+    under,
+)
 
 ADULT = "2020-01-06"
 HW = "dog_heartworm_test"
 MONTHLY = "dog_heartworm_prevention"
-
-
-def own(path, value):
-    return load_protocol(
-        overrides=Overrides(values=(ValueOverride(path, value, "ours", "Dr. Imre Fontaine"),))
-    )
-
-
-def said(item):
-    return " ".join(step.text for step in (*item.why, *item.notes))
-
-
-def changes(item):
-    return {change.text: change.on for change in item.changes}
 
 
 def both(*days):
@@ -283,7 +281,9 @@ def test_where_heartworm_is_common_the_test_is_twice_a_year():
 
 def test_a_practice_that_tests_only_where_it_is_common_has_no_date_elsewhere():
     path = f"heartworm.{HW}.repeats"
-    rules = own(path, [{"any_of": ["heartworm_high_risk"], "every": "6 mo", "source": "x", "certainty": "A"}])
+    rules = own(
+        (path, [{"any_of": ["heartworm_high_risk"], "every": "6 mo", "source": "x", "certainty": "A"}])
+    )
     item = due(dog(ADULT), history(tests=both("2024-03-01")), "2024-06-01", HW, rules)
     assert (item.target, item.then, item.action) == (None, Action.NONE, Action.NONE)
 
@@ -439,7 +439,7 @@ def test_a_cat_s_antigen_and_antibody_belong_together():
     )
     (need,) = item.needs
     assert (need.text, need.source) == ("Not tested with it: heartworm ab.", "AHS 2024 feline")
-    bare = own("tests.cat_heartworm_test.notes", [])
+    bare = own(("tests.cat_heartworm_test.notes", []))
     alone = history(tests=(result("heartworm_ag", "2025-03-10"),))
     (need,) = due(cat(ADULT), alone, "2025-04-01", "cat_heartworm_test", bare).needs
     assert (need.source, need.certainty) == ("ours", "ours")  # where no note of the protocol says why
@@ -602,6 +602,10 @@ def test_the_whole_plan_of_a_puppy_and_of_a_kitten():
     assert plan_of(WORMS, "2025-02-11", "2025-04-08", deworming="esccap")[3:] == [
         *("2025-04-08", "2025-04-22", "2025-05-22", "2025-06-22", "2025-07-22"),
     ]
+    # six months from 30 August end on the last of February, so the first of March is past them
+    assert plan_of("cat_deworming", "2025-08-30")[-1] == "2026-02-01"
+    # a month that ends on the day of six months still belongs to them (a litter weaned very early)
+    assert plan_of(WORMS, "2025-02-14", "2025-03-01", deworming="esccap")[-1] == "2025-08-14"
     assert plan_of(WORMS, "2025-02-28")[-4:] == ["2025-05-25", "2025-06-25", "2025-07-25", "2025-08-25"]
     assert plan_of(WORMS, "2025-04-05")[-4:] == ["2025-06-30", "2025-07-31", "2025-08-31", "2025-09-30"]
 
@@ -686,7 +690,7 @@ def test_adults_by_risk_and_what_an_open_answer_would_change():
 
 def test_a_practice_that_deworms_only_at_risk_has_no_date_elsewhere():
     path = f"deworming.{WORMS}.repeats"
-    rules = own(path, [{"any_of": ["raw_meat"], "every": "6 wk", "source": "x", "certainty": "A"}])
+    rules = own((path, [{"any_of": ["raw_meat"], "every": "6 wk", "source": "x", "certainty": "A"}]))
     item = due(dog(ADULT), history(treatments=treated("2025-03-31")), "2025-04-01", WORMS, rules)
     assert (item.target, item.then, item.last_on) == (None, Action.NONE, day("2025-03-31"))
 

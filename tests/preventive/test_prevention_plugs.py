@@ -228,7 +228,7 @@ def test_the_export_holds_struck_rows_too(puppy):
     dose = puppy.give()
     actions.strike_dose(actor=puppy.actor(), now=NOW, dose=dose, reason="wrong animal")
     (row,) = PreventionExport().rows(puppy.patient)
-    assert (row["kind"], row["struck_reason"]) == ("dose", "wrong animal")
+    assert (row["row"], row["struck_reason"]) == ("dose", "wrong animal")
 
 
 def test_many_patients_ask_as_often_as_one(puppy, django_assert_num_queries):

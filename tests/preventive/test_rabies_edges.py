@@ -8,27 +8,17 @@ from preventive.case import Case
 from preventive.dates import PartialDate, Precision, Span
 from preventive.due import Action
 from preventive.facts import Birth, DoseSource, VaccineProduct
-from preventive.protocol import Overrides, ValueOverride, load_protocol
 from preventive.rabies import count_rabies, rabies_state
 from preventive.schedule import due_items
-from tests.preventive.build import cat, dates, day, dog, due, history, rabies, under
+from tests.preventive.build import cat, dates, day, dog, due, history, own, rabies, said, under
 
 DOG = dog("2020-01-06")
 PUP = "2025-01-06"  # 12 weeks: 2025-03-31
 
 
-def own(*values, place=""):
-    chosen = tuple(ValueOverride(path, value, "ours", "Dr. Imre Fontaine") for path, value in values)
-    return load_protocol(overrides=Overrides(jurisdiction=place, values=chosen))
-
-
 def state(*doses, place="", who=DOG, rules=None, on="2030-01-01"):
     case = Case(who, history(*doses), rules or under(place), day(on))
     return rabies_state(case, count_rabies(case).doses)
-
-
-def said(item):
-    return " ".join(step.text for step in (*item.why, *item.notes))
 
 
 # --- currently vaccinated -----------------------------------------------------------------------------------

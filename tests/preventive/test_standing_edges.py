@@ -18,28 +18,27 @@ from preventive.due import (
 )
 from preventive.facts import Animal, Answer, Birth, Decline, Deferral, Hold, Species, Treatment
 from preventive.lifestages import life_stage
-from preventive.protocol import Overrides, ValueOverride, load_protocol
 from preventive.schedule import due_item
-from tests.preventive.build import cat, core, dates, day, dog, dose, due, history, result, under
+from tests.preventive.build import (
+    cat,
+    changes,
+    core,
+    dates,
+    day,
+    dog,
+    dose,
+    due,
+    history,
+    own,
+    result,
+    said,
+    under,
+)
 
 PUP = "2025-01-06"
 ADULT = "2020-01-06"
 CPV = "dog_core:CPV"
 LEPTO = "dog_leptospira"
-
-
-def own(path, value):
-    return load_protocol(
-        overrides=Overrides(values=(ValueOverride(path, value, "ours", "Dr. Imre Fontaine"),))
-    )
-
-
-def said(item):
-    return " ".join(step.text for step in (*item.why, *item.notes))
-
-
-def changes(item):
-    return {change.text: change.on for change in item.changes}
 
 
 def case(who, on, what=None, rules=None):
@@ -447,7 +446,7 @@ def test_a_stage_that_is_not_certain_chooses_no_rhythm():
     """A dog past its young years without a lifespan may be senior already (ours)."""
     cited = {"source": "x", "certainty": "clinic"}
     mature = {"stages": ["mature_adult"], "earliest": "3 mo", "latest": "3 mo", **cited}
-    rules = own("visits.dog_exam.bands", [mature, {"earliest": "6 mo", "latest": "12 mo", **cited}])
+    rules = own(("visits.dog_exam.bands", [mature, {"earliest": "6 mo", "latest": "12 mo", **cited}]))
     old = exam(dog("2010-03-15"), "2025-05-10", "2025-05-10", rules=rules)
     assert old.latest == day("2026-05-10")
     known = exam(dog("2017-03-15", lifespan_years=12.0), "2025-05-10", "2025-05-10", rules=rules)
@@ -509,7 +508,7 @@ def test_a_stage_set_by_the_staff_wins_even_without_a_birth_date():
 
 
 def test_a_practice_whose_last_stage_ends_has_none_after_it():
-    rules = own("stages.cat.senior.until_age", "20 yr")
+    rules = own(("stages.cat.senior.until_age", "20 yr"))
     assert life_stage(case(cat("2000-01-06"), "2025-01-06", rules=rules)) is None
 
 
@@ -545,13 +544,15 @@ def test_a_later_cleaning_is_yearly_by_the_newest_one():
 def test_a_practice_s_own_rhythm_for_young_teeth_goes_by_the_newest_cleaning():
     cited = {"source": "x", "certainty": "clinic"}
     rules = own(
-        "dental.dog_dental.repeats",
-        [{"until_age": "3 yr", "every": "6 mo", **cited}, {"every": "2 yr", **cited}],
+        (
+            "dental.dog_dental.repeats",
+            [{"until_age": "3 yr", "every": "6 mo", **cited}, {"every": "2 yr", **cited}],
+        )
     )
     item = dental(dog("2020-01-06"), "2025-03-01", "2021-03-01", "2024-03-01", rules=rules)
     assert item.target == day("2026-03-01")
 
 
 def test_a_practice_without_a_repeat_leaves_it_to_the_veterinarian():
-    item = dental(dog(ADULT), "2025-03-01", "2024-02-29", rules=own("dental.dog_dental.repeats", []))
+    item = dental(dog(ADULT), "2025-03-01", "2024-02-29", rules=own(("dental.dog_dental.repeats", [])))
     assert (item.target, item.then) == (None, Action.NONE)

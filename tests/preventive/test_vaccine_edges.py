@@ -7,27 +7,26 @@ import pytest
 from preventive.dates import Precision, Span
 from preventive.due import Action, Standing, standing
 from preventive.facts import born
-from preventive.protocol import Overrides, ValueOverride, load_protocol
-from tests.preventive.build import cat, core, dates, day, dog, dose, due, history, result, under
+from tests.preventive.build import (
+    cat,
+    changes,
+    core,
+    dates,
+    day,
+    dog,
+    dose,
+    due,
+    history,
+    own,
+    result,
+    said,
+    under,
+)
 
 PUP = "2025-01-06"  # 16 weeks: 2025-04-28; 26 weeks: 2025-07-07
 GROWN = "2020-01-06"
 CPV = "dog_core:CPV"
 SERIES = ("2025-03-03", "2025-03-31", "2025-04-28")
-
-
-def own(*values, **settings):
-    """The practice's own values, by dotted path."""
-    chosen = tuple(ValueOverride(path, value, "ours", "Dr. Imre Fontaine") for path, value in values)
-    return load_protocol(overrides=Overrides(settings, values=chosen))
-
-
-def said(item):
-    return " ".join(step.text for step in (*item.why, *item.notes))
-
-
-def changes(item):
-    return {change.text: change.on for change in item.changes}
 
 
 # --- a late start -------------------------------------------------------------------------------------------

@@ -7,6 +7,7 @@ from exams.lines import applicable
 from exams.state import shown, standing, start
 from exams.urgency import effective, facts_of, highest
 from tests.exams.walkhelp import ADULT_DAYS, dog, found, queen, tap, walk
+from tests.for_each import for_each
 
 
 def case(name, *values, source="common practice"):
@@ -162,7 +163,7 @@ def test_the_class_in_its_circumstances(code, context, letter) -> None:
     assert effective(walk().finding[code], facts).letter == letter
 
 
-@pytest.mark.parametrize("finding", walk().finding.values(), ids=lambda f: f.code)
+@for_each(walk().finding.values(), named=lambda f: f.code)
 def test_without_any_circumstance_a_finding_keeps_its_own_class(finding) -> None:
     """Source: common practice (the classes are defaults for an otherwise stable animal)."""
     assert effective(finding, {}).letter == finding.urgency

@@ -15,6 +15,7 @@ from exams.lines import Animal, applicable
 from exams.walk_texts import NAMES_A_TEST
 from exams.wire import walk_json
 from tests.exams.walkhelp import walk
+from tests.for_each import for_each
 
 HERE = Path(__file__).parent
 
@@ -27,7 +28,7 @@ def rows(name: str) -> list[dict[str, str]]:
 STRUCTURES, FINDINGS = rows("exam_structures"), rows("exam_findings")
 
 
-@pytest.mark.parametrize("row", STRUCTURES, ids=lambda r: r["code"])
+@for_each(STRUCTURES, named=lambda r: r["code"])
 def test_a_structure_stands_in_the_walk_field_by_field(row) -> None:
     s = walk().structure[row["code"]]
     plain = (
@@ -57,7 +58,7 @@ def test_words_for_owners_differ_only_where_the_vocabulary_s_are_hard_to_read(co
     assert not reading([walk().finding[code].owner_line.replace("Your pet", "Ludo")]).hard
 
 
-@pytest.mark.parametrize("row", FINDINGS, ids=lambda r: r["code"])
+@for_each(FINDINGS, named=lambda r: r["code"])
 def test_a_finding_stands_in_the_walk_field_by_field(row) -> None:
     f = walk().finding[row["code"]]
     plain = ["urgency", "change_class_when", "variant", "grade_scale", "applies_when"]
@@ -70,7 +71,7 @@ def test_a_finding_stands_in_the_walk_field_by_field(row) -> None:
         assert list(getattr(f, name)) == row[name].split(), name
 
 
-@pytest.mark.parametrize("row", FINDINGS, ids=lambda r: r["code"])
+@for_each(FINDINGS, named=lambda r: r["code"])
 def test_a_finding_asks_at_least_what_the_vocabulary_asks(row) -> None:
     """The walk may ask more, and offer more answers."""
     asked = walk().finding[row["code"]].qualifiers
@@ -126,7 +127,7 @@ def test_no_animal_is_offered_what_it_cannot_have() -> None:
                 assert animal.species in walk().finding[code].species, (animal, code)
 
 
-@pytest.mark.parametrize("code", [f.code for f in walk().finding.values()])
+@for_each(walk().finding)
 def test_an_owner_can_be_told(code) -> None:
     assert walk().finding[code].owner_line.strip()
 

@@ -6,6 +6,8 @@ from pathlib import Path
 import pytest
 from django.template import engines
 
+from tests.for_each import for_each
+
 ROOT = Path(__file__).resolve().parents[3]
 TEMPLATES = sorted(
     str(path.relative_to(ROOT / "templates")) for path in (ROOT / "templates").rglob("*") if path.is_file()
@@ -25,12 +27,12 @@ FORBIDDEN = {
 }
 
 
-@pytest.mark.parametrize("name", TEMPLATES)
+@for_each(TEMPLATES)
 def test_every_template_compiles(name):
     engines["django"].get_template(name)
 
 
-@pytest.mark.parametrize("name", [name for name in TEMPLATES if not name.endswith(".txt")])
+@for_each(name for name in TEMPLATES if not name.endswith(".txt"))
 def test_no_template_holds_code_or_style(name):
     source = COMMENT.sub("", (ROOT / "templates" / name).read_text())
     assert [what for what, pattern in FORBIDDEN.items() if pattern.search(source)] == []
