@@ -49,7 +49,10 @@ def test_nothing_is_said_where_they_do_not(strength, dose, ingredients) -> None:
     assert given_in_a_dose(strength=strength, dose=dose, ingredients=ingredients, weight_kg=10) == ()
 
 
-@pytest.mark.parametrize("listed", told(), ids=lambda each: each.name)
+IN_UNITS = "Larkwell insulin"  # counted by what it does: its weight says nothing
+
+
+@pytest.mark.parametrize("listed", [x for x in told() if x.name != IN_UNITS], ids=lambda each: each.name)
 def test_the_demos_own_strengths_are_read(listed) -> None:
     """Each as its own unit, so that what is listed can be reckoned with."""
     unit = listed.strength.rpartition(" ")[2]

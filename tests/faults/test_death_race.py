@@ -28,7 +28,7 @@ from tests import death, people
 from tests.letters import NOW
 
 pytestmark = [pytest.mark.faults, pytest.mark.django_db(transaction=True)]
-SHORT, LONG = 20, 1000
+SHORT, LONG = 40, 1000
 LATER = NOW + timedelta(hours=1)
 
 
