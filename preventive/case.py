@@ -240,6 +240,9 @@ def _running(
     return max(running, key=lambda entry: (entry.until, entry.on, entry.reason), default=None)
 
 
+OWN_DATE = "a clinician’s own date"
+
+
 def with_own_date(case: Case, item: Item, plan: Plan) -> Plan:
     """The plan with the clinician's date as its target; what is to be done and how often stays as it was.
 
@@ -250,7 +253,7 @@ def with_own_date(case: Case, item: Item, plan: Plan) -> Plan:
     own = _own_date(case, item, plan)
     if own is None or not plan.applies:
         return plan
-    origin = f"a clinician’s own date, by {own.by}, {day_words(own.on)}"
+    origin = f"{OWN_DATE}, by {own.by}, {day_words(own.on)}"
     if plan.target is None:
         words = (
             f"The clinician’s own date, {day_words(own.day)}, changes nothing: no date is due by the rules."

@@ -8,6 +8,7 @@ from django.http import Http404
 
 from clinic.patients.models import Patient
 from preventive import facts
+from preventive.case import OWN_DATE
 from preventive.dates import PartialDate
 from preventive.due import Due, DueGroup
 from preventive.due_rows import DueRow, due_row
@@ -37,6 +38,7 @@ class ItemPage:
     product: str
     version: str
     own: OwnDate | None
+    own_counts: bool
 
 
 def item_page(patient: Patient, code: str, *, today: date, on: date) -> ItemPage:
@@ -65,6 +67,7 @@ def item_page(patient: Patient, code: str, *, today: date, on: date) -> ItemPage
         product=product,
         version=protocol.sha256,
         own=own_date_of(patient, due.group),
+        own_counts=any(step.source.startswith(OWN_DATE) for step in due.why),
     )
 
 

@@ -58,9 +58,10 @@ class Row(Protocol):
 
 @dataclass(frozen=True)
 class Plotted:
-    """One line: its words, `y`, and where interval and share lie from left to right."""
+    """One line: its words and where they stand, `y`, and where interval and share lie from left to right."""
 
     words: str
+    words_at: tuple[int, int]
     y: int
     low: int
     at: int
@@ -72,39 +73,60 @@ class Plotted:
 class Plot:
     """The drawing, in its own units; `said` is what it shows, in words."""
 
+    name: str
     rows: tuple[Plotted, ...]
-    left: int
+    anchor: str
     width: int
     height: int
     ticks: tuple[tuple[int, str], ...]
     said: str
 
 
-LEFT, ACROSS, LINE, TOP = 280, 400, 28, 22  # room for words, the scale, a line's height, above the first
+@dataclass(frozen=True)
+class Sheet:
+    """Room left of the scale, for the scale, for a line, and of it above the drawn for its words."""
+
+    name: str
+    left: int
+    across: int
+    line: int
+    above: int = 0
 
 
-def plot(rows: Sequence[Row]) -> Plot:
+WIDE, NARROW = Sheet("wide", 280, 400, 28), Sheet("narrow", 14, 300, 52, above=24)
+TOP, RIGHT, UNDER = 22, 20, 24
+
+
+def plot(rows: Sequence[Row], sheet: Sheet = WIDE) -> Plot:
     """One line a row that anybody stands for; the scale is none to all."""
     drawn = [row for row in rows if row.share.asked]
+
+    def x(share: float) -> int:
+        return sheet.left + round(share * sheet.across)
+
     lines = []
     for number, row in enumerate(drawn):
         low, high = row.share.interval
+        top = TOP + sheet.line * number
+        y = top + sheet.above + (sheet.line - sheet.above) // 2
         lines.append(
             Plotted(
                 words=f"{row.how}, {row.when}",
-                y=TOP + LINE * number + LINE // 2,
-                low=LEFT + round(low * ACROSS),
-                at=LEFT + round(row.share.came / row.share.asked * ACROSS),
-                high=LEFT + round(high * ACROSS),
+                words_at=(0, top + sheet.above - 4) if sheet.above else (sheet.left - 12, y + 5),
+                y=y,
+                low=x(low),
+                at=x(row.share.came / row.share.asked),
+                high=x(high),
                 unasked=row.how == "not asked",
             )
         )
     said = "; ".join(f"{row.how}, {row.when}: {row.share.words}" for row in drawn)
     return Plot(
+        name=sheet.name,
         rows=tuple(lines),
-        left=LEFT,
-        width=LEFT + ACROSS + 20,
-        height=TOP + LINE * len(lines) + 24,
-        ticks=tuple((LEFT + round(part / 100 * ACROSS), str(part)) for part in (0, 25, 50, 75, 100)),
+        anchor="start" if sheet.above else "end",
+        width=sheet.left + sheet.across + RIGHT,
+        height=TOP + sheet.line * len(lines) + UNDER,
+        ticks=tuple((x(part / 100), str(part)) for part in (0, 25, 50, 75, 100)),
         said=f"Came, of 100, with where the true share likely lies. {said}." if said else "",
     )

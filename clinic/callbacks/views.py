@@ -15,7 +15,7 @@ from clinic.callbacks.asked_today import reminder_settings
 from clinic.callbacks.beside import beside
 from clinic.callbacks.errors import CallBackError
 from clinic.callbacks.forms import AskingForm, KeepForm, NameForm, WhichForm, read_after
-from clinic.callbacks.helped import plot
+from clinic.callbacks.helped import NARROW, WIDE, plot
 from clinic.callbacks.helped_queries import CHOICES, WITHIN, helped
 from clinic.callbacks.models import Asking
 from clinic.people.models import Owner
@@ -183,7 +183,7 @@ def did_it_help(request: StaffRequest) -> HttpResponse:
         ],
         "days": days,
         "choices": CHOICES,
-        "plot": plot([*found.asked, *found.unasked]),
+        "plots": [plot([*found.asked, *found.unasked], sheet) for sheet in (WIDE, NARROW)],
     }
     return render(request, "clinic/callbacks/helped.html", context)
 

@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from clinic.callbacks.export import safe
-from clinic.callbacks.helped import Share, plot
+from clinic.callbacks.helped import NARROW, WIDE, Share, plot
 from clinic.callbacks.helped_queries import helped
 from clinic.callbacks.manager_models import Unasked
 from clinic.callbacks.models import AskedItem, Asking, AskingTakenBack
@@ -101,10 +101,12 @@ def test_the_due_and_not_asked_stand_beside_and_texts_apart() -> None:
     assert (held.when, held.share.came, held.share.asked) == ("held out by lot", 1, 2)
     (text,) = found.texts
     assert (text.when, text.share.asked) == ("Kind words.", 1)
-    drawn = plot([*found.asked, *found.unasked])
-    assert [row.unasked for row in drawn.rows] == [False, True]
-    assert "held out by lot: 50 in 100" in drawn.said
-    assert all(drawn.left <= row.low <= row.at <= row.high <= drawn.width for row in drawn.rows)
+    for sheet in (WIDE, NARROW):
+        drawn = plot([*found.asked, *found.unasked], sheet)
+        assert [row.unasked for row in drawn.rows] == [False, True]
+        assert "held out by lot: 50 in 100" in drawn.said
+        assert all(sheet.left <= row.low <= row.at <= row.high <= drawn.width for row in drawn.rows)
+        assert all(0 < row.words_at[1] <= row.y + 5 < drawn.height for row in drawn.rows)
 
 
 @pytest.mark.django_db

@@ -15,8 +15,8 @@ from clinic.callbacks.models import CallBack
 from clinic.patients.models import Patient
 from preventive.due import Action, standing
 from preventive.facts import OwnDate
+from preventive.models import Dose, Reckoning
 from preventive.models import OwnDate as OwnDateRow
-from preventive.models import Reckoning
 from preventive.plugs import EXPORTED, PreventionExport
 from tests.preventive.build import core, day, dog, due, history, rabies, under
 from tests.preventive.room import room
@@ -121,6 +121,7 @@ def test_a_clinician_sets_one_on_the_page_and_another_gets_one_clear_answer():
     assert len(once) <= len(plain) + 1
     assert "Outbreak next door." in shown
     assert f"a clinician’s own date, by {puppy.people.clinician.full_name}" in shown
+    assert "It does not count" not in shown
     due_on = CallBack.objects.filter(patient=puppy.patient, key=group).values_list("due_on", flat=True)
     assert list(due_on) == [ahead]
     (row,) = OwnDateRow.objects.all()
@@ -130,6 +131,18 @@ def test_a_clinician_sets_one_on_the_page_and_another_gets_one_clear_answer():
     assert send("withdraw/", row=row.pk, reason="Over.").status_code == 302
     assert not CallBack.objects.filter(patient=puppy.patient, due_on=ahead).exists()
     assert send("withdraw/", row=row.pk, reason="Over.").status_code == 422
+    entered = {
+        "patient": puppy.patient,
+        "entered_by": puppy.people.clinician,
+        "entered_at": timezone.now() - timedelta(days=1),
+    }
+    yesterday = timezone.localdate() - timedelta(days=1)
+    OwnDateRow.objects.create(code=group, day=ahead, on=yesterday, reason="Before it was done.", **entered)
+    Dose.objects.create(
+        antigens=["Leptospira"], given_on=timezone.localdate(), precision="day", route="SC",
+        source="outside", **entered,
+    )  # fmt: skip
+    assert "It does not count: this was done since" in client.get(page).content.decode()
 
 
 def test_every_row_of_a_patient_is_in_the_export():
