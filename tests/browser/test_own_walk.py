@@ -265,7 +265,7 @@ def test_every_twin_line_reads_on_the_page_as_the_rules_say(tablet, live_server,
     assert homes == here  # no twin of the data was left out
 
 
-@pytest.mark.parametrize("species", ["dog", "cat"])
+@pytest.mark.parametrize("species", ["dog", pytest.param("cat", marks=pytest.mark.long)])
 def test_a_look_answered_once_is_shown_at_both_stations(browser, live_server, house, species) -> None:
     patient = people.patient("Quill", species=species, breed="", neutered="no")
     visit = people.visit_here(patient, clinician=house.clinician)

@@ -103,9 +103,9 @@ def test_what_is_wished_asked_remembered_or_only_nearly_so_is_no_normal(said: st
 
 
 @pytest.mark.parametrize("share", [0.05, 0.1, 0.2])
-def test_misheard_words_add_no_false_normal(share: float) -> None:
+def test_misheard_words_add_no_false_normal(share: float, long_run: bool) -> None:
     results = []
-    for seed in (1, 2):
+    for seed in (1, 2) if long_run else (1,):
         for name in names(GIVEN):
             said = damaged(text(GIVEN, name), share, seed)
             results.append(scored(GIVEN, name, said)[0])
