@@ -246,7 +246,7 @@ class WalkInWords:
         """What became of findings since last time, and of how many: at the last of one place, said once."""
         at: dict[int, tuple[str, int]] = {}
         walked = sorted(self.found, key=self._station_of)
-        for (where, how), group in groupby(walked, lambda told: (_place_of(told), self._how(told))):
+        for (where, how), group in groupby(walked, lambda told: (self._place_of(told), self._how(told))):
             together = list(group)
             if not how:
                 continue
@@ -255,6 +255,12 @@ class WalkInWords:
             else:
                 at |= {id(told): (how, 1) for told in together}
         return at
+
+    def _place_of(self, told: Told) -> str:
+        """As the owner reads it; a tooth's place is the tooth."""
+        if told.line.structure == TEETH:
+            return ""
+        return self._heading(told, self._for_owner(told, told.entry), self.t)
 
     def _how(self, told: Told) -> str:
         then = self.since.get((told.keys[0], told.entry.code))
@@ -712,11 +718,6 @@ def _is_off(answer: LineAnswer) -> bool:
     """A value that is not as usual: what it is called is then said, also where it is no finding in another
     species (a body condition of 4 of 9)."""
     return answer.status == MEASURED and answer.flag in FLAGGED
-
-
-def _place_of(told: Told) -> tuple[str, ...]:
-    """The lines that it is told of; a tooth's place is the tooth."""
-    return () if told.line.structure == TEETH else tuple(sorted(told.keys))
 
 
 def _limited(line: Line, answer: LineAnswer) -> bool:

@@ -103,7 +103,7 @@ def test_a_condition_that_is_scored_now_is_not_called_gone(now):
     assert not [each for each in texts(words) if "gone" in each]
 
 
-EAR_BEFORE = ("EAR.canal|left", "set_normal", {})
+EAR_BEFORE, SMELL = ("EAR.canal|left", "set_normal", {}), "EAR.odour|left"
 
 
 @pytest.mark.parametrize(
@@ -121,6 +121,14 @@ def test_what_became_of_several_at_one_place_is_said_once(codes, language, words
     told_now = told(("EAR.canal|left", "set_abnormal", now), language=language, before=played(EAR_BEFORE))
     new = [each for each in texts(told_now) if "new" in each.lower() or "nuev" in each.lower()]
     assert new == [words]
+
+
+def test_so_it_is_where_the_owner_reads_one_place_for_two_lines():
+    """The wax and the smell are of two lines of the walk; the letter says "left ear" of both."""
+    taps = [(x, "set_abnormal", found(code)) for x, code in (("EAR.canal|left", "EAR-02"), (SMELL, "EAR-06"))]
+    before = played(EAR_BEFORE, (SMELL, "set_normal", {}))
+    new = [each for each in texts(told(*taps, before=before)) if "new" in each.lower()]
+    assert new == ["Both are new since last time."]
 
 
 @pytest.mark.django_db
