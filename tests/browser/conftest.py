@@ -139,9 +139,16 @@ def visit(house: people.People) -> Visit:
 
 
 @pytest.fixture(scope="module")
-def tablet(browser: Browser, live_server) -> Iterator[Page]:
+def service_workers() -> str:
+    """Whether the tablet keeps pages: what it asks for then passes by `route`. A file may allow it."""
+    return "block"
+
+
+@pytest.fixture(scope="module")
+def tablet(browser: Browser, live_server, service_workers: str) -> Iterator[Page]:
     """The exam room's tablet. One for a file: a page that is opened anew in it finds the scripts read."""
-    context = browser.new_context(viewport={"width": TABLET[0], "height": TABLET[1]}, service_workers="block")
+    view = {"width": TABLET[0], "height": TABLET[1]}
+    context = browser.new_context(viewport=view, service_workers=service_workers)
     context.set_default_timeout(WAITS)
     yield context.new_page()
     context.close()
