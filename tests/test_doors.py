@@ -123,6 +123,7 @@ DOORS: dict[str, Door] = {
     "patients": page(EVERYBODY),
     "patient": page(EVERYBODY),
     "patient-changes": page(EVERYBODY),
+    "patient-export": page(MANAGER),
     "patient-picture": page(EVERYBODY, 404),
     "patient-picture-set": tap(EVERYBODY, 302),
     "patient-edit": form(EVERYBODY, 422),
