@@ -6,6 +6,7 @@ from django import forms
 from django.http import QueryDict
 
 from clinic.platform.forms import OnceForm
+from preventive.life_facts import LifeCode
 from preventive.models import Source, TreatmentGiven
 from preventive.wording import ROUTES
 
@@ -59,6 +60,16 @@ class PutOffForm(OnceForm):
 class OwnDateForm(OnceForm):
     day = forms.DateField(error_messages={"required": "Due on which day?", "invalid": "Due on which day?"})
     reason = forms.CharField(max_length=200, error_messages={"required": "Say why it is due on another day."})
+
+
+class LifeForm(OnceForm):
+    """What the schedule goes by; each field may stay empty, and its rules stand in the action."""
+
+    def __init__(self, sent: QueryDict) -> None:
+        super().__init__(sent)
+        for code in LifeCode:
+            if code in sent:
+                self.fields[code] = forms.CharField(max_length=20, required=False)
 
 
 class TreatmentForm(OnceForm):

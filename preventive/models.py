@@ -18,6 +18,7 @@ from preventive.calendar_models import CalendarItem as CalendarItem
 from preventive.certificate_models import Certificate as Certificate
 from preventive.certificate_models import CertificateFile as CertificateFile
 from preventive.dates import PartialDate
+from preventive.life_models import LifeFact as LifeFact
 from preventive.proof_models import Proof as Proof
 from preventive.protocol_models import ProtocolEdition as ProtocolEdition
 from preventive.protocol_models import ProtocolProposal as ProtocolProposal

@@ -358,6 +358,7 @@ DOORS: dict[str, Door] = {
     "prevention-item": page(EVERYBODY),
     "prevention-own-date": tap(CLINICIANS, 422),
     "prevention-own-date-withdraw": tap(CLINICIANS, 404),
+    "prevention-life": tap(CLINICAL, 422, 302),
     "prevention-calendar": tap(EVERYBODY, 200),
     "reaction-new": form(CLINICAL, 422),
     "reaction-report": tap(HANDS_ON, 422),

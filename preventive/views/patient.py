@@ -20,8 +20,9 @@ from clinic.platform.papers import TYPES
 from clinic.platform.stored import stored_file
 from clinic.visits.errors import SentBefore, VisitError
 from preventive import actions, reaction_forms
-from preventive.forms import OwnDateForm, RulingForm, StrikeForm, day_or_none
+from preventive.forms import LifeForm, OwnDateForm, RulingForm, StrikeForm, day_or_none
 from preventive.item_page import group_of, item_page
+from preventive.life_rows import as_typed
 from preventive.models import Dose, OwnDate, Proof, Supply
 from preventive.patient_page import given_lately, patient_page
 from preventive.queries import access_hold, access_reaction, access_recorded, dose_sent, mine
@@ -146,6 +147,7 @@ def whole(request: StaffRequest, patient: Patient, wrong: str = "", where: str =
         "patient": patient,
         "died": died_words(patient),
         "page": page,
+        "life": as_typed(page.life, request.POST) if where == "life" else page.life,
         "wrong": wrong,
         "where": where,
         "typed": request.POST,
@@ -307,6 +309,23 @@ def site_look(request: StaffRequest, patient_id: int) -> HttpResponse:
             once=form.cleaned_data["once"],
         ),
     )
+
+
+@require_POST
+@needs(Right.TAKE_HISTORY)
+def life(request: StaffRequest, patient_id: int) -> HttpResponse:
+    """Life stage, expected lifespan, and the days that some dates are counted from."""
+    patient = access_patient(patient_id, actor=request.actor, right=Right.TAKE_HISTORY)
+    form = LifeForm(request.POST)
+
+    def note() -> None:
+        told = dict(form.cleaned_data)
+        once = told.pop("once")
+        actions.note_life_facts(
+            actor=request.actor, now=timezone.now(), patient=patient, told=told, once=once
+        )
+
+    return _do(request, patient, form, "life", note)
 
 
 @require_POST
