@@ -48,6 +48,7 @@ class PutOffForm(OnceForm):
     why = forms.CharField(max_length=200, required=False)
     words = forms.CharField(max_length=200, required=False)
     risks = forms.CharField(max_length=300, required=False)
+    signed = forms.BooleanField(required=False)
     until = forms.DateField(required=False)
 
     @property

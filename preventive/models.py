@@ -276,6 +276,7 @@ class Decline(PutOff):
 
     explained_by = models.ForeignKey(Staff, on_delete=models.PROTECT, related_name="+")
     risks_explained = models.CharField(max_length=300, blank=True)
+    signed_by_owner = models.BooleanField(default=False, help_text="the owner signed that they decline")
 
 
 class Deferral(PutOff):

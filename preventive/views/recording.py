@@ -148,7 +148,12 @@ def put_off(request: StaffRequest, visit_id: int) -> HttpResponse:
             "once": told["once"],
         }
         if told["how"] == "no":
-            actions.decline(**common, until=told["until"], risks_explained=told["risks"])
+            actions.decline(
+                **common,
+                until=told["until"],
+                risks_explained=told["risks"],
+                signed_by_owner=told["signed"],
+            )
         else:
             until = told["until"] or timezone.localdate() + timedelta(DEFER_DAYS)
             actions.defer(**common, until=until)

@@ -35,4 +35,9 @@ class Migration(migrations.Migration):
             },
         ),
         strike_only("preventive_lifefact"),
+        migrations.AddField(
+            model_name="decline",
+            name="signed_by_owner",
+            field=models.BooleanField(default=False, help_text="the owner signed that they decline"),
+        ),
     ]
