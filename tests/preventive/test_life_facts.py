@@ -1,5 +1,6 @@
 """What the schedule goes by besides the record: life stage, expected lifespan, days that dates count from."""
 
+from dataclasses import replace
 from datetime import timedelta
 from uuid import uuid4
 
@@ -10,8 +11,10 @@ from django.utils import timezone
 
 from clinic.callbacks.models import CallBack
 from preventive.actions import note_life_facts, refresh_call_backs
+from preventive.case import Case
+from preventive.dates import PartialDate, Precision
 from preventive.errors import Incomplete
-from preventive.facts import Species
+from preventive.facts import Birth, Species
 from preventive.knowing import history_of
 from preventive.life_facts import ASKED, as_facts, checked
 from preventive.life_models import LifeFact
@@ -62,6 +65,14 @@ def test_what_is_typed_is_read_as_its_kind_and_nothing_else():
     ):
         with pytest.raises(ValueError, match=r"\.|\?"):
             read(code, typed, species)
+
+
+def test_it_was_born_before_it_came():
+    """Where only the year of birth is known."""
+    plain = Birth(PartialDate(day("2025-01-01"), Precision.YEAR))
+    for told, youngest in (({}, "2025-12-31"), ({"acquired_on": day("2025-03-01")}, "2025-03-01")):
+        who = replace(cat(None), birth=plain, **told)
+        assert Case(who, history(), under(), day("2026-01-10")).youngest_birth == day(youngest)
 
 
 def test_every_field_asked_is_one_that_the_schedule_reads():

@@ -9,6 +9,7 @@ from preventive.case import Case
 from preventive.deworming import young_plan
 from preventive.due import Action, Standing, standing
 from preventive.facts import Answer, Supply, Treatment
+from preventive.schedule import due_items
 from preventive.supplies import Gap, protection
 from tests.preventive.build import (
     cat,
@@ -673,6 +674,17 @@ def test_a_preventive_against_worms_is_a_deworming_on_each_of_its_days():
     assert same_day.target == day("2025-03-28")
     other = supply("2025-01-31", count=3, protects=("fleas_ticks",))
     assert due(dog(ADULT), history(supplies=(other,)), "2025-02-10", WORMS).last_on is None
+    # of a tablet by itself and a chew before it the later one leads, and no other species' rule is listed
+    once = history(
+        supplies=(supply("2025-01-31", protects=("intestinal",)),), treatments=treated("2025-02-05")
+    )
+    assert due(dog(ADULT), once, "2025-02-10", WORMS).last_on == day("2025-02-05")
+    worms = [
+        each.code
+        for each in due_items(dog(ADULT), once, under(), day("2025-02-10"))
+        if "worming" in each.code
+    ]
+    assert worms == [WORMS]
 
 
 def test_adults_by_risk_and_what_an_open_answer_would_change():
