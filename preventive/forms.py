@@ -1,6 +1,7 @@
 """What is sent to the prevention page. Forms validate and normalise only; rules stand in the actions."""
 
 from datetime import date
+from typing import Any
 
 from django import forms
 from django.http import QueryDict
@@ -12,6 +13,10 @@ from preventive.wording import ROUTES
 
 NOBODY = "nobody"  # no veterinarian is in the house
 DAY = forms.DateInput(attrs={"type": "date"})
+
+
+def is_yes(sent: str) -> bool:
+    return sent == "yes"
 
 
 class GiveForm(OnceForm):
@@ -72,6 +77,11 @@ class LifeForm(OnceForm):
             if code in sent:
                 self.fields[code] = forms.CharField(max_length=20, required=False)
 
+    def clean(self) -> dict[str, Any]:
+        """What was told by its code, apart from the token."""
+        found = self.cleaned_data
+        return {"once": found.pop("once", None), "told": found}
+
 
 class TreatmentForm(OnceForm):
     kind = forms.ChoiceField(choices=TreatmentGiven.Kind.choices)
@@ -89,8 +99,9 @@ class ResultForm(OnceForm):
 class RulingForm(OnceForm):
     """Whether a dose counts that the schedule leaves out."""
 
-    counted = forms.ChoiceField(
+    counted = forms.TypedChoiceField(
         choices=[("yes", "it counts"), ("no", "it does not count")],
+        coerce=is_yes,
         error_messages={"required": "Does it count, or not?"},
     )
     reason = forms.CharField(max_length=200, error_messages={"required": "Say why it counts, or why not."})
@@ -101,7 +112,6 @@ class CertificateForm(OnceForm):
 
 
 class StrikeForm(OnceForm):
-    row = forms.CharField(max_length=40)
     reason = forms.CharField(max_length=200, error_messages={"required": "Say why it is struck out."})
 
 

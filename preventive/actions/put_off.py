@@ -133,9 +133,10 @@ def hold(
 
 
 @transaction.atomic
-def release_hold(*, actor: Actor, now: datetime, held: Hold, reason: str) -> bool:
-    """False when somebody released it before. Raises Incomplete."""
+def release_hold(*, actor: Actor, now: datetime, held: Hold, reason: str, once: UUID | None = None) -> bool:
+    """False when somebody released it before. Raises Incomplete, SentBefore."""
     actor.require(Right.ASSESS)
+    first_sending(once, actor=actor, now=now)
     today = timezone.localdate(now)
     changed = Hold.objects.filter(pk=held.pk, released_on=None).update(
         released_on=today,
