@@ -6,7 +6,7 @@ from datetime import date
 
 from clinic.patients.models import Patient
 from preventive.case import Case
-from preventive.dates import day_words
+from preventive.dates import Span, Unit, day_words
 from preventive.facts import Species
 from preventive.knowing import Known
 from preventive.life_facts import LifeCode, asked_of, stages, value_words
@@ -15,6 +15,8 @@ from preventive.models import LifeFact
 from preventive.protocol import Protocol
 from preventive.queries import mine
 from preventive.wording import day, source_words
+
+_GROWN = Span(1, Unit.YEAR)  # nobody asks any more when it was weaned
 
 
 @dataclass(frozen=True)
@@ -43,9 +45,13 @@ def life_of(patient: Patient, known: Known, protocol: Protocol, *, today: date) 
     species, rules = Species(patient.species), protocol.rules
     noted = LifeFact.objects.filter(mine(patient), struck_at=None).select_related("entered_by")
     by_code = {row.code: row for row in noted.order_by("entered_at", "pk")}
+    case = Case(known.animal, known.history, protocol, today)
+    grown = case.turns(_GROWN)
     rows = []
     for asked in asked_of(species):
         row = by_code.get(asked.code)
+        if asked.code is LifeCode.WEANED and row is None and grown is not None and grown <= today:
+            continue
         rows.append(
             LifeRow(
                 code=asked.code,
@@ -58,7 +64,7 @@ def life_of(patient: Patient, known: Known, protocol: Protocol, *, today: date) 
                 is_day=asked.code not in {LifeCode.STAGE, LifeCode.LIFESPAN},
             )
         )
-    return Life(*_stage(Case(known.animal, known.history, protocol, today)), rows=tuple(rows))
+    return Life(*_stage(case), rows=tuple(rows))
 
 
 def as_typed(life: Life, typed: Mapping[str, str]) -> Life:
