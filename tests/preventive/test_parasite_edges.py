@@ -616,7 +616,7 @@ def test_the_first_deworming_is_due_at_two_weeks():
     item = due(dog("2025-02-14"), history(), "2025-02-14", WORMS)
     assert dates(item, "earliest", "target", "latest", "last_on") == (None, "2025-02-28", "2025-02-28", None)
     assert (item.then, item.kind) == (Action.TREAT, "treatment")
-    assert "From 2 weeks of age." in said(item)
+    assert [step.text for step in item.why] == ["From 2 weeks of age."]
     assert "Treat the mother at the same time." in said(item)
     assert due(dog(None), history(), "2025-02-14", WORMS).action is Action.ASK
 
@@ -636,7 +636,7 @@ def test_the_rhythm_changes_with_the_age_at_the_next_step(given, target, words):
     what = history(treatments=treated(given))
     item = due(dog("2025-02-14"), what, given, WORMS, under(deworming="esccap"))
     assert dates(item, "target", "last_on") == (target, given)
-    assert words in said(item)
+    assert words in [step.text for step in item.why]
     assert item.then is Action.TREAT
 
 
