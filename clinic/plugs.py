@@ -8,8 +8,9 @@ from clinic.letters.plugs import register as plug_in_letters
 from clinic.morning.plugs import register as plug_in_morning
 from clinic.patients.plugs import register as plug_in_patients
 from clinic.people.plugs import register as plug_in_people
-from clinic.platform.registries import letter_parts
+from clinic.platform.registries import exports, letter_parts
 from clinic.promises.plugs import register as plug_in_promises
+from clinic.records.kept import RecordExport
 from clinic.summaries.plugs import register as plug_in_summaries
 from clinic.visits.letter import VisitInLetter
 from clinic.visits.plugs import register as plug_in_visits
@@ -19,6 +20,7 @@ def plug_in() -> None:
     """Called once, when the apps are ready."""
     letter_parts.add(CareInLetter())
     letter_parts.add(VisitInLetter())
+    exports.add(RecordExport())
     plug_in_people()
     plug_in_patients()
     plug_in_visits()

@@ -46,7 +46,19 @@ def _exam(case: Case, rule: VisitRule) -> Plan:
         last_on=last,
         why=(why,),
         notes=notes,
+        changes=_open_stage(rule, stage),
         until=(stage.until,) if stage and stage.until else (),
+    )
+
+
+def _open_stage(rule: VisitRule, stage: LifeStage | None) -> tuple[Change, ...]:
+    """A dog past its young years may be senior already."""
+    if stage is None or stage.certain:
+        return ()
+    return tuple(
+        Change(f"If senior, every {band.latest.words}: note the life stage, or the expected lifespan.")
+        for band in rule.bands
+        if "senior" in band.stages
     )
 
 

@@ -57,6 +57,8 @@ class Case:
         yield from (dose.given.latest for dose in self.history.doses)
         yield from (test.on for test in self.history.tests)
         yield from self.history.exams
+        animal = self.animal
+        yield from filter(None, (animal.acquired_on, animal.last_exposure_on, animal.weaned_on))
 
     def old_enough_on(self, age: Span) -> date | None:
         """The first day the animal is surely that old (minimum ages roll up)."""

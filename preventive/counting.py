@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date
+from typing import Any
 
 from preventive.case import Case
 from preventive.dates import Span
@@ -54,8 +55,15 @@ def count_doses(case: Case, antigen: str, limits: Callable[[Dose], Limits]) -> C
     return Counted(tuple(seen.counted), tuple(uncounted), last)
 
 
-def _by_date(dose: Dose) -> tuple[date, date, int, str]:
-    return (dose.given.earliest, dose.given.latest, dose.product.licensed_months or 0, dose.id)
+def _by_date(dose: Dose) -> tuple[Any, ...]:
+    """Of two on one day the one that holds for a shorter time leads (ours): by its label, as a rule into the
+    nose rather than under the skin, inactivated rather than live; then the better known one. When it was
+    entered says nothing: `id` only orders what is alike.
+    """
+    product, given = dose.product, dose.given
+    label = (product.licensed_months or 0, dose.route.value, product.kind.value, product.name)
+    known = (not dose.lot, not dose.proof, dose.source.value)
+    return (given.earliest, given.latest, *label, *known, dose.id)
 
 
 def _uncounted(case: Case, dose: Dose, code: str) -> Uncounted:

@@ -58,7 +58,7 @@ def _plan(case: Case, rule: DewormingRule) -> Plan:
         last_on=last,
         notes=note_steps(rule.notes),
         changes=_open_risk(case, rule),
-        until=tuple(day for day in days if day > case.on),
+        until=tuple(days),
     )
 
 

@@ -1,16 +1,22 @@
 """What is sent to the prevention page. Forms validate and normalise only; rules stand in the actions."""
 
 from datetime import date
+from typing import Any
 
 from django import forms
 from django.http import QueryDict
 
 from clinic.platform.forms import OnceForm
+from preventive.life_facts import LifeCode
 from preventive.models import Source, TreatmentGiven
 from preventive.wording import ROUTES
 
 NOBODY = "nobody"  # no veterinarian is in the house
 DAY = forms.DateInput(attrs={"type": "date"})
+
+
+def is_yes(sent: str) -> bool:
+    return sent == "yes"
 
 
 class GiveForm(OnceForm):
@@ -47,6 +53,7 @@ class PutOffForm(OnceForm):
     why = forms.CharField(max_length=200, required=False)
     words = forms.CharField(max_length=200, required=False)
     risks = forms.CharField(max_length=300, required=False)
+    signed = forms.BooleanField(required=False)
     until = forms.DateField(required=False)
 
     @property
@@ -59,6 +66,21 @@ class PutOffForm(OnceForm):
 class OwnDateForm(OnceForm):
     day = forms.DateField(error_messages={"required": "Due on which day?", "invalid": "Due on which day?"})
     reason = forms.CharField(max_length=200, error_messages={"required": "Say why it is due on another day."})
+
+
+class LifeForm(OnceForm):
+    """What the schedule goes by; each field may stay empty, and its rules stand in the action."""
+
+    def __init__(self, sent: QueryDict) -> None:
+        super().__init__(sent)
+        for code in LifeCode:
+            if code in sent:
+                self.fields[code] = forms.CharField(max_length=20, required=False)
+
+    def clean(self) -> dict[str, Any]:
+        """What was told by its code, apart from the token."""
+        found = self.cleaned_data
+        return {"once": found.pop("once", None), "told": found}
 
 
 class TreatmentForm(OnceForm):
@@ -77,8 +99,9 @@ class ResultForm(OnceForm):
 class RulingForm(OnceForm):
     """Whether a dose counts that the schedule leaves out."""
 
-    counted = forms.ChoiceField(
+    counted = forms.TypedChoiceField(
         choices=[("yes", "it counts"), ("no", "it does not count")],
+        coerce=is_yes,
         error_messages={"required": "Does it count, or not?"},
     )
     reason = forms.CharField(max_length=200, error_messages={"required": "Say why it counts, or why not."})
@@ -89,7 +112,6 @@ class CertificateForm(OnceForm):
 
 
 class StrikeForm(OnceForm):
-    row = forms.CharField(max_length=40)
     reason = forms.CharField(max_length=200, error_messages={"required": "Say why it is struck out."})
 
 

@@ -22,6 +22,7 @@ from preventive.codes import (
     is_abcb1_breed,
 )
 from preventive.dates import PartialDate, Precision, Span, day_after
+from preventive.life_facts import as_facts
 from preventive.products import VaccineFacts, vaccine_facts, vaccine_on_label
 from preventive.rows import PatientRows
 from preventive.titres import is_titre
@@ -86,6 +87,7 @@ class _Rows:
         self.deferrals = _sorted(rows.deferrals, lambda row: (row.on, row.pk))
         self.holds = _sorted(rows.holds, lambda row: (row.on, row.pk))
         self.own_dates = _sorted(rows.own_dates, lambda row: (row.on, row.pk))
+        self.life_facts = _sorted(rows.life_facts, lambda row: (row.entered_at, row.pk))
         self.results = _sorted(rows.results, lambda row: (row.resulted_at, row.pk))
         self.exams = _sorted(rows.exams, lambda row: row.pk)
         self.conditions = _sorted(rows.conditions, lambda row: row.pk)
@@ -105,7 +107,7 @@ class _Rows:
         weighed = max(self.weights[patient.pk], key=lambda each: each.measured_at, default=None)
         return facts.Animal(
             species=facts.Species(patient.species),
-            birth=_birth(patient),
+            birth=birth_of(patient),
             sex=patient.sex,
             neutered=patient.is_neutered,
             conditions=frozenset(codes),
@@ -116,6 +118,7 @@ class _Rows:
             abcb1_breed=patient.species == "dog" and is_abcb1_breed(patient.breed),
             weight_kg=float(weighed.value) if weighed and weighed.value is not None else None,
             weighed_on=_local(weighed.measured_at, self.zone) if weighed else None,
+            **as_facts((each.code, each.value) for each in self.life_facts[patient.pk]),
         )
 
     def changes_on(self, patient: Patient, today: date) -> date | None:
@@ -170,7 +173,7 @@ def _local(moment: datetime, zone: tzinfo) -> date:
     return moment.astimezone(zone).date()
 
 
-def _birth(patient: Patient) -> facts.Birth | None:
+def birth_of(patient: Patient) -> facts.Birth | None:
     if patient.birth_date is None:
         return None
     precision = _BIRTH[Patient.BirthPrecision(patient.birth_precision)]

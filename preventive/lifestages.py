@@ -31,6 +31,8 @@ def life_stage(case: Case) -> LifeStage | None:
     if case.youngest_birth is None:
         return None
     for stage in stages:
+        if stage.by_staff:
+            continue
         end = _ends_on(case, stage, case.youngest_birth)
         if end is None or case.on < end:
             certain = stage.until_share is None or end is not None

@@ -18,6 +18,7 @@ from preventive.calendar_models import CalendarItem as CalendarItem
 from preventive.certificate_models import Certificate as Certificate
 from preventive.certificate_models import CertificateFile as CertificateFile
 from preventive.dates import PartialDate
+from preventive.life_models import LifeFact as LifeFact
 from preventive.proof_models import Proof as Proof
 from preventive.protocol_models import ProtocolEdition as ProtocolEdition
 from preventive.protocol_models import ProtocolProposal as ProtocolProposal
@@ -25,6 +26,7 @@ from preventive.protocol_models import ProtocolTrial as ProtocolTrial
 from preventive.reaction_models import Reaction as Reaction
 from preventive.reaction_models import ReactionReport as ReactionReport
 from preventive.reaction_models import SiteLook as SiteLook
+from preventive.reckoning_models import DueMoved as DueMoved
 from preventive.reckoning_models import Reckoning as Reckoning
 from preventive.struck import StruckOut as StruckOut
 
@@ -275,6 +277,7 @@ class Decline(PutOff):
 
     explained_by = models.ForeignKey(Staff, on_delete=models.PROTECT, related_name="+")
     risks_explained = models.CharField(max_length=300, blank=True)
+    signed_by_owner = models.BooleanField(default=False, help_text="the owner signed that they decline")
 
 
 class Deferral(PutOff):

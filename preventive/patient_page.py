@@ -11,6 +11,7 @@ from clinic.people.actor import Actor
 from preventive.due import Due, Uncounted
 from preventive.due_rows import DueRow, panel
 from preventive.knowing import history_of
+from preventive.life_rows import Life, life_of
 from preventive.models import Certificate, Dose, Hold, Reaction, SiteLook, Source, Supply
 from preventive.protocol import Protocol
 from preventive.queries import mine
@@ -87,6 +88,7 @@ class PatientPrevention:
     reactions: tuple[ReactionRow, ...]
     holds: tuple[HoldRow, ...]
     certificates: tuple[Certificate, ...]
+    life: Life
 
 
 def patient_page(patient: Patient, *, actor: Actor, today: date) -> PatientPrevention:
@@ -139,6 +141,7 @@ def patient_page(patient: Patient, *, actor: Actor, today: date) -> PatientPreve
             for each in holds
         ),
         certificates=certificates,
+        life=life_of(patient, known, protocol, today=today),
     )
 
 

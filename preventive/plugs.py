@@ -5,17 +5,17 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from django.db.models import F, Model, Q
+from django.db.models import Model
 from django.urls import reverse
 from django.utils import timezone
 
 from clinic.callbacks.models import CallBack
-from clinic.care.models import TestResult
 from clinic.letters.actions import brings_history
 from clinic.letters.texts import SOURCE as ENGLISH
 from clinic.patients.models import Patient
 from clinic.people.actor import Actor
 from clinic.platform.counting import how_many
+from clinic.platform.kept_rows import rows_of
 from clinic.platform.registries import (
     CallBackRow,
     Missing,
@@ -42,7 +42,6 @@ from preventive.actions.calendar import kept_up
 from preventive.actions.dues import refresh_call_backs
 from preventive.answered import DoseElsewhere
 from preventive.call_backs import SOURCE
-from preventive.codes import RESULT_KINDS
 from preventive.due_rows import panel_of
 from preventive.letter import ROOM, PreventionInLetter, PreventionTexts, thing
 from preventive.models import (
@@ -51,7 +50,9 @@ from preventive.models import (
     Decline,
     Deferral,
     Dose,
+    DueMoved,
     Hold,
+    LifeFact,
     OwnDate,
     Proof,
     Reaction,
@@ -186,17 +187,16 @@ EXPORTED: dict[type[Model], str] = {
     Decline: "patient",
     Deferral: "patient",
     OwnDate: "patient",
+    LifeFact: "patient",
     Hold: "patient",
     Reaction: "patient",
     ReactionReport: "reaction__patient",
     SiteLook: "dose__patient",
     Proof: "patient",
     Certificate: "patient",
+    DueMoved: "patient",
     CalendarItem: "patient",
 }
-
-
-OF_RESULT = [field.attname for field in TestResult._meta.concrete_fields]
 
 
 class PreventionExport:
@@ -205,21 +205,10 @@ class PreventionExport:
     def rows(self, patient: Patient) -> list[dict[str, Any]]:
         """All that was recorded for the patient, struck out too, with who entered it.
 
-        A dose and a supply carry the questions of safety and how they were answered. Of the clinic's tests
-        those that the schedule reads, titres too. What was reckoned from all this is no record.
+        A dose and a supply carry the questions of safety and how they were answered. The tests that the
+        schedule reads are the record's. What was reckoned from all this is no record; that a date moved is.
         """
-        found: list[dict[str, Any]] = []
-        for model, key in EXPORTED.items():
-            kind = model._meta.model_name
-            rows = model._default_manager.filter(**{key: patient}).order_by("pk")
-            found += [{"row": kind, **row} for row in rows.values()]
-        known = Q(analyte__in=RESULT_KINDS) | Q(test__kind__in=RESULT_KINDS)
-        results = TestResult.objects.filter(known, test__patient=patient).order_by("pk")
-        found += [
-            {"row": "testresult", **row}
-            for row in results.values(*OF_RESULT, test_kind=F("test__kind"), taken_at=F("test__taken_at"))
-        ]
-        return found
+        return rows_of(patient, EXPORTED)
 
 
 def register() -> None:

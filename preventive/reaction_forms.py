@@ -3,7 +3,7 @@
 from django import forms
 
 from clinic.platform.forms import OnceForm
-from preventive.forms import DAY
+from preventive.forms import DAY, is_yes
 from preventive.reaction_models import Outcome, Severity
 from preventive.reactions import SIGNS
 
@@ -65,12 +65,17 @@ class WhyForm(OnceForm):
 
 
 class SiteLookForm(OnceForm):
-    dose = forms.IntegerField()
-    there = forms.ChoiceField(
+    """`there` and `growing` become yes or no; what is not known of growing is None."""
+
+    there = forms.TypedChoiceField(
         choices=[("yes", "a lump is there"), ("no", "nothing there")],
+        coerce=is_yes,
         error_messages={"required": "Is something there, or not?"},
     )
     largest_mm = forms.IntegerField(min_value=1, max_value=500, required=False)
-    growing = forms.ChoiceField(
-        choices=[("", "not known"), ("yes", "growing"), ("no", "not growing")], required=False
+    growing = forms.TypedChoiceField(
+        choices=[("", "not known"), ("yes", "growing"), ("no", "not growing")],
+        coerce=is_yes,
+        empty_value=None,
+        required=False,
     )

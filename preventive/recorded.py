@@ -83,7 +83,8 @@ def put_offs_in(rows: Q, actor: Actor, protocol: Protocol) -> tuple[Recorded, ..
     for no in Decline.objects.filter(rows).select_related("explained_by", *PEOPLE):
         title = f"{_item(no.code, protocol)}: declined until {day(no.until)}"
         risks = f"; {no.explained_by.full_name} explained: {no.risks_explained}" if no.risks_explained else ""
-        found.append(_one("decline", no, no.on, title, f"{no.reason}{risks}", actor))
+        signed = "; signed by the owner" if no.signed_by_owner else ""
+        found.append(_one("decline", no, no.on, title, f"{no.reason}{risks}{signed}", actor))
     for later in Deferral.objects.filter(rows).select_related(*PEOPLE):
         title = f"{_item(later.code, protocol)}: put off until {day(later.until)}"
         found.append(_one("deferral", later, later.on, title, later.reason, actor))
@@ -102,6 +103,7 @@ def _item(code: str, protocol: Protocol) -> str:
         rules.retrovirus,
         rules.prevention,
         rules.deworming,
+        rules.visits,
         rules.dental,
     ):
         if code in table:

@@ -37,6 +37,8 @@ UNION ALL SELECT stands_for, 'hold', to_jsonb(t) FROM preventive_hold t JOIN min
 UNION ALL SELECT stands_for, 'own-date', to_jsonb(t) || jsonb_build_object('by', s.full_name)
   FROM preventive_owndate t JOIN mine ON patient_id = mine.id JOIN clinic_staff s ON s.id = t.entered_by_id
   WHERE t.struck_at IS NULL
+UNION ALL SELECT stands_for, 'life-fact', to_jsonb(t) FROM preventive_lifefact t
+  JOIN mine ON patient_id = mine.id WHERE struck_at IS NULL
 UNION ALL SELECT stands_for, 'result', to_jsonb(r) || jsonb_build_object('of_test', to_jsonb(t))
   FROM clinic_testresult r JOIN clinic_test t ON t.id = r.test_id JOIN mine ON t.patient_id = mine.id
   WHERE r.struck_at IS NULL
@@ -78,6 +80,7 @@ class PatientRows:
         self.deferrals = _of(models.Deferral, found["deferral"])
         self.holds = _of(models.Hold, found["hold"])
         self.own_dates = _of(models.OwnDate, found["own-date"])
+        self.life_facts = _of(models.LifeFact, found["life-fact"])
         self.results = {key: [_result(row) for row in rows] for key, rows in found["result"].items()}
         self.exams = _of(Visit, found["exam"])
         self.conditions = _of(Condition, found["condition"])

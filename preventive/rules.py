@@ -446,6 +446,7 @@ class StageRule(Cited):
     code: str = ""
     until_age: Span | None = None
     until_share: float | None = None
+    by_staff: bool = False  # no birthday leads into it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

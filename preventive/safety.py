@@ -194,7 +194,7 @@ def _heartworm(check: _Check) -> Iterator[str]:
 
 def _last(check: _Check, kind: str) -> bool | None:
     found = [t for t in check.case.history.tests if t.kind == kind and t.on <= check.case.on]
-    newest = max(found, key=lambda test: (test.on, test.id), default=None)
+    newest = max(found, key=lambda test: (test.on, test.positive is True), default=None)
     return newest.positive if newest else None
 
 

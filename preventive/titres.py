@@ -82,4 +82,4 @@ def _newest(case: Case, antigen: str, progress: Progress) -> TestResult | None:
         and test.positive is not None
         and (progress.last is None or test.on >= progress.last)
     ]
-    return max(tests, key=lambda test: (test.on, test.id), default=None)
+    return max(tests, key=lambda test: (test.on, test.positive, test.low), default=None)

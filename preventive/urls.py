@@ -30,6 +30,7 @@ urlpatterns: list[URLPattern] = [
     path(f"{OF_PATIENT}reactions/<int:reaction_id>/strike/", patient.reaction_strike, name="reaction-strike"),
     path(f"{OF_PATIENT}holds/<int:hold_id>/release/", patient.hold_release, name="hold-release"),
     path(f"{OF_PATIENT}proofs/<int:proof_id>/", patient.proof, name="proof"),
+    path(f"{OF_PATIENT}life/", patient.life, name="prevention-life"),
     path(f"{OF_PATIENT}places/", patient.site_look, name="site-look"),
     path(f"{OF_PATIENT}ruling/", patient.rule, name="dose-ruling"),
     path(f"{OF_PATIENT}strike/", patient.strike, name="prevention-strike-out"),

@@ -9,5 +9,6 @@ urlpatterns: list[URLPattern] = [
     path("records/staff/<int:staff_id>/", views.person, name="staff-person"),
     path("records/staff/<int:staff_id>/left/", views.left, name="staff-left"),
     path("records/invitations/<int:invitation_id>/withdraw/", views.withdraw, name="invitation-withdraw"),
+    path("patients/<int:patient_id>/export/", views.patient_export, name="patient-export"),
     path("records/clinic/", views.details, name="clinic-details"),
 ]

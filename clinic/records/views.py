@@ -11,6 +11,7 @@ from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from clinic.patients.queries import access_patient
 from clinic.people.actions import PeopleError
 from clinic.people.models import Staff
 from clinic.people.rights import Right, Role
@@ -24,6 +25,7 @@ from clinic.records.actions import (
     let_go,
     withdraw_invitation,
 )
+from clinic.records.export import files_of, zipped
 from clinic.records.forms import DetailsForm, InviteForm, LeftForm, StaffForm
 from clinic.records.queries import (
     access_open_invitation,
@@ -172,3 +174,15 @@ def details(request: StaffRequest) -> HttpResponse:
         messages.success(request, "Saved. Letters signed from now on carry it.")
         return redirect("clinic-details")
     return render(request, "clinic/records/details.html", {"form": form}, status=_status(form))
+
+
+@require_safe
+@never_cache
+@needs(Right.EXPORT)
+def patient_export(request: StaffRequest, patient_id: int) -> HttpResponse:
+    """All that was recorded for a patient, as a ZIP file."""
+    patient = access_patient(patient_id, actor=request.actor)
+    files = files_of(patient, actor=request.actor, now=timezone.now())
+    answer = HttpResponse(zipped(files), content_type="application/zip")
+    answer["Content-Disposition"] = f'attachment; filename="patient {patient.pk}.zip"'
+    return answer

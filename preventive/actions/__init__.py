@@ -11,6 +11,7 @@ from preventive.actions.doses import (
     strike_dose,
 )
 from preventive.actions.dues import refresh_call_backs
+from preventive.actions.life_facts import note_life_facts
 from preventive.actions.outside import OutsideDose, record_outside_doses
 from preventive.actions.own_dates import set_own_date, withdraw_own_date
 from preventive.actions.products import keep_product, keep_products, use_product
@@ -51,6 +52,7 @@ __all__ = [
     "keep_products",
     "lift_recall",
     "look_at_site",
+    "note_life_facts",
     "owner_told",
     "propose_setting",
     "propose_value",

@@ -408,9 +408,15 @@ def record_outside_dose(
 
 
 @transaction.atomic
-def rule_on_dose(*, actor: Actor, now: datetime, dose: Dose, counted: bool, reason: str) -> Dose:
-    """A clinician decides whether a doubtful dose counts. What the law forbids stays uncounted."""
+def rule_on_dose(
+    *, actor: Actor, now: datetime, dose: Dose, counted: bool, reason: str, once: UUID | None = None
+) -> Dose:
+    """A clinician decides whether a doubtful dose counts. What the law forbids stays uncounted.
+
+    Raises Incomplete, SentBefore.
+    """
     actor.require(Right.ASSESS)
+    first_sending(once, actor=actor, now=now)
     dose.counted, dose.counted_by = counted, actor.staff
     dose.counted_reason = said(reason, field="reason", sentence="Say why it counts, or why not.")
     dose.save(update_fields=["counted", "counted_by", "counted_reason"])

@@ -33,6 +33,7 @@ def decline(
     until: date | None = None,
     explained_by: Staff | None = None,
     risks_explained: str = "",
+    signed_by_owner: bool = False,
     once: UUID | None = None,
     refresh: bool = True,
 ) -> Decline:
@@ -53,6 +54,7 @@ def decline(
         reason=said(reason, field="reason", sentence="Write the owner’s reason, or that none was given."),
         explained_by=explained_by or actor.staff,
         risks_explained=risks_explained.strip(),
+        signed_by_owner=signed_by_owner,
         entered_by=actor.staff,
         entered_at=now,
     )
@@ -131,9 +133,10 @@ def hold(
 
 
 @transaction.atomic
-def release_hold(*, actor: Actor, now: datetime, held: Hold, reason: str) -> bool:
-    """False when somebody released it before. Raises Incomplete."""
+def release_hold(*, actor: Actor, now: datetime, held: Hold, reason: str, once: UUID | None = None) -> bool:
+    """False when somebody released it before. Raises Incomplete, SentBefore."""
     actor.require(Right.ASSESS)
+    first_sending(once, actor=actor, now=now)
     today = timezone.localdate(now)
     changed = Hold.objects.filter(pk=held.pk, released_on=None).update(
         released_on=today,

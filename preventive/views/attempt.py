@@ -3,7 +3,9 @@
 from collections.abc import Callable
 
 from django.forms import BaseForm
+from django.utils import timezone
 
+from clinic.platform.http import StaffRequest
 from clinic.visits.errors import SentBefore, VisitError
 
 WRONG = 422
@@ -28,3 +30,8 @@ def attempt(form: BaseForm, act: Callable[[], object]) -> str:
     except VisitError as error:
         return str(error)
     return ""
+
+
+def acted(request: StaffRequest, form: BaseForm, act: Callable[..., object]) -> str:
+    """The same for an action that takes what the form cleaned, besides who acts and when."""
+    return attempt(form, lambda: act(actor=request.actor, now=timezone.now(), **form.cleaned_data))

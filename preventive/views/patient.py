@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from datetime import date
+from functools import partial
 from typing import Any
 
 from django.contrib import messages
@@ -20,13 +21,14 @@ from clinic.platform.papers import TYPES
 from clinic.platform.stored import stored_file
 from clinic.visits.errors import SentBefore, VisitError
 from preventive import actions, reaction_forms
-from preventive.forms import OwnDateForm, RulingForm, StrikeForm, day_or_none
+from preventive.forms import LifeForm, OwnDateForm, RulingForm, StrikeForm, day_or_none
 from preventive.item_page import group_of, item_page
+from preventive.life_rows import as_typed
 from preventive.models import Dose, OwnDate, Proof, Supply
 from preventive.patient_page import given_lately, patient_page
 from preventive.queries import access_hold, access_reaction, access_recorded, dose_sent, mine
 from preventive.reaction_models import Outcome
-from preventive.views.attempt import WRONG, attempt
+from preventive.views.attempt import WRONG, acted
 
 FURTHEST_DAYS = 3653
 NO_DOSE = "That dose is not on this patient’s record."
@@ -85,14 +87,8 @@ def own_date(request: StaffRequest, patient_id: int, item_code: str) -> HttpResp
     """A clinician sets when this is due, whatever the rules say."""
     patient = access_patient(patient_id, actor=request.actor, right=Right.ASSESS)
     group = group_of(patient, item_code, today=timezone.localdate())
-    form = OwnDateForm(request.POST)
-    refused = attempt(
-        form,
-        lambda: actions.set_own_date(
-            actor=request.actor, now=timezone.now(), patient=patient, code=group, **form.cleaned_data
-        ),
-    )
-    return _item_after(request, patient, item_code, refused)
+    act = partial(actions.set_own_date, patient=patient, code=group)
+    return _item_after(request, patient, item_code, acted(request, OwnDateForm(request.POST), act))
 
 
 @require_POST
@@ -102,14 +98,8 @@ def own_date_withdraw(request: StaffRequest, patient_id: int, item_code: str) ->
     patient = access_patient(patient_id, actor=request.actor, right=Right.ASSESS)
     sent = request.POST.get("row", "")
     row = get_object_or_404(OwnDate.objects.filter(mine(patient)), pk=int(sent) if sent.isdigit() else 0)
-    form = reaction_forms.WhyForm(request.POST)
-    refused = attempt(
-        form,
-        lambda: actions.withdraw_own_date(
-            actor=request.actor, now=timezone.now(), own=row, **form.cleaned_data
-        ),
-    )
-    return _item_after(request, patient, item_code, refused)
+    form, act = reaction_forms.WhyForm(request.POST), partial(actions.withdraw_own_date, own=row)
+    return _item_after(request, patient, item_code, acted(request, form, act))
 
 
 def _item_after(request: StaffRequest, patient: Patient, item_code: str, refused: str) -> HttpResponse:
@@ -146,6 +136,7 @@ def whole(request: StaffRequest, patient: Patient, wrong: str = "", where: str =
         "patient": patient,
         "died": died_words(patient),
         "page": page,
+        "life": as_typed(page.life, request.POST) if where == "life" else page.life,
         "wrong": wrong,
         "where": where,
         "typed": request.POST,
@@ -168,10 +159,10 @@ def _back(patient: Patient, anchor: str) -> HttpResponse:
 
 
 def _do(
-    request: StaffRequest, patient: Patient, form: Any, anchor: str, act: Callable[[], object]
+    request: StaffRequest, patient: Patient, form: Any, anchor: str, act: Callable[..., object]
 ) -> HttpResponse:
     """Run one action of this page; what is refused is said beside its form, and nothing typed is lost."""
-    wrong = attempt(form, act)
+    wrong = acted(request, form, act)
     return whole(request, patient, wrong, anchor) if wrong else _back(patient, anchor)
 
 
@@ -219,16 +210,8 @@ def _ids(chosen: list[str], sort: str) -> list[int]:
 def reaction_report(request: StaffRequest, patient_id: int, reaction_id: int) -> HttpResponse:
     patient = access_patient(patient_id, actor=request.actor)
     row = access_reaction(reaction_id, patient_id=patient_id, actor=request.actor, right=Right.GIVE_DOSE)
-    form = reaction_forms.ReportForm(request.POST)
-    return _do(
-        request,
-        patient,
-        form,
-        f"report-{row.pk}",
-        lambda: actions.report_reaction(
-            actor=request.actor, now=timezone.now(), reaction=row, **form.cleaned_data
-        ),
-    )
+    act = partial(actions.report_reaction, reaction=row)
+    return _do(request, patient, reaction_forms.ReportForm(request.POST), f"report-{row.pk}", act)
 
 
 @require_POST
@@ -236,16 +219,8 @@ def reaction_report(request: StaffRequest, patient_id: int, reaction_id: int) ->
 def reaction_follow(request: StaffRequest, patient_id: int, reaction_id: int) -> HttpResponse:
     patient = access_patient(patient_id, actor=request.actor)
     row = access_reaction(reaction_id, patient_id=patient_id, actor=request.actor, right=Right.TAKE_HISTORY)
-    form = reaction_forms.FollowForm(request.POST)
-    return _do(
-        request,
-        patient,
-        form,
-        f"follow-{row.pk}",
-        lambda: actions.follow_reaction(
-            actor=request.actor, now=timezone.now(), reaction=row, **form.cleaned_data
-        ),
-    )
+    act = partial(actions.follow_reaction, reaction=row)
+    return _do(request, patient, reaction_forms.FollowForm(request.POST), f"follow-{row.pk}", act)
 
 
 @require_POST
@@ -253,16 +228,8 @@ def reaction_follow(request: StaffRequest, patient_id: int, reaction_id: int) ->
 def reaction_strike(request: StaffRequest, patient_id: int, reaction_id: int) -> HttpResponse:
     patient = access_patient(patient_id, actor=request.actor)
     row = access_reaction(reaction_id, patient_id=patient_id, actor=request.actor, right=Right.STRIKE_OWN)
-    form = reaction_forms.WhyForm(request.POST)
-    return _do(
-        request,
-        patient,
-        form,
-        f"strike-{row.pk}",
-        lambda: actions.strike_reaction(
-            actor=request.actor, now=timezone.now(), reaction=row, **form.cleaned_data
-        ),
-    )
+    act = partial(actions.strike_reaction, reaction=row)
+    return _do(request, patient, reaction_forms.WhyForm(request.POST), f"strike-{row.pk}", act)
 
 
 @require_POST
@@ -271,16 +238,8 @@ def hold_release(request: StaffRequest, patient_id: int, hold_id: int) -> HttpRe
     """A clinician reviewed it: it may go on."""
     patient = access_patient(patient_id, actor=request.actor, right=Right.ASSESS)
     held = access_hold(hold_id, patient_id=patient_id, actor=request.actor)
-    form = reaction_forms.WhyForm(request.POST)
-    return _do(
-        request,
-        patient,
-        form,
-        f"hold-{held.pk}",
-        lambda: actions.release_hold(
-            actor=request.actor, now=timezone.now(), held=held, reason=form.cleaned_data["reason"]
-        ),
-    )
+    act = partial(actions.release_hold, held=held)
+    return _do(request, patient, reaction_forms.WhyForm(request.POST), f"hold-{held.pk}", act)
 
 
 @require_POST
@@ -288,25 +247,20 @@ def hold_release(request: StaffRequest, patient_id: int, hold_id: int) -> HttpRe
 def site_look(request: StaffRequest, patient_id: int) -> HttpResponse:
     """A lump at the place of an injection, or none any more."""
     patient = access_patient(patient_id, actor=request.actor, right=Right.OBSERVE)
-    form = reaction_forms.SiteLookForm(request.POST)
     row = dose_sent(request.POST.get("dose", ""), patient=patient)
     if row is None:
         return whole(request, patient, NO_DOSE)
-    return _do(
-        request,
-        patient,
-        form,
-        f"place-{row.pk}",
-        lambda: actions.look_at_site(
-            actor=request.actor,
-            now=timezone.now(),
-            dose=row,
-            there=form.cleaned_data["there"] == "yes",
-            largest_mm=form.cleaned_data["largest_mm"],
-            growing={"yes": True, "no": False}.get(form.cleaned_data["growing"]),
-            once=form.cleaned_data["once"],
-        ),
-    )
+    act = partial(actions.look_at_site, dose=row)
+    return _do(request, patient, reaction_forms.SiteLookForm(request.POST), f"place-{row.pk}", act)
+
+
+@require_POST
+@needs(Right.TAKE_HISTORY)
+def life(request: StaffRequest, patient_id: int) -> HttpResponse:
+    """Life stage, expected lifespan, and the days that some dates are counted from."""
+    patient = access_patient(patient_id, actor=request.actor, right=Right.TAKE_HISTORY)
+    act = partial(actions.note_life_facts, patient=patient)
+    return _do(request, patient, LifeForm(request.POST), "life", act)
 
 
 @require_POST
@@ -314,22 +268,11 @@ def site_look(request: StaffRequest, patient_id: int) -> HttpResponse:
 def rule(request: StaffRequest, patient_id: int) -> HttpResponse:
     """A clinician decides whether a doubtful dose counts."""
     patient = access_patient(patient_id, actor=request.actor, right=Right.ASSESS)
-    form, row = RulingForm(request.POST), dose_sent(request.POST.get("dose", ""), patient=patient)
+    row = dose_sent(request.POST.get("dose", ""), patient=patient)
     if row is None:
         return whole(request, patient, NO_DOSE)
-    return _do(
-        request,
-        patient,
-        form,
-        f"rule-{row.pk}",
-        lambda: actions.rule_on_dose(
-            actor=request.actor,
-            now=timezone.now(),
-            dose=row,
-            counted=form.cleaned_data["counted"] == "yes",
-            reason=form.cleaned_data["reason"],
-        ),
-    )
+    act = partial(actions.rule_on_dose, dose=row)
+    return _do(request, patient, RulingForm(request.POST), f"rule-{row.pk}", act)
 
 
 @require_POST
@@ -338,17 +281,6 @@ def strike(request: StaffRequest, patient_id: int) -> HttpResponse:
     """Strike out something recorded, also what was entered without a visit."""
     patient = access_patient(patient_id, actor=request.actor, right=Right.STRIKE_OWN)
     key = request.POST.get("row", "")
-    row, form = access_recorded(key, patient=patient, actor=request.actor), StrikeForm(request.POST)
-    return _do(
-        request,
-        patient,
-        form,
-        f"strike-{key}",
-        lambda: actions.strike_recorded(
-            actor=request.actor,
-            now=timezone.now(),
-            row=row,
-            reason=form.cleaned_data["reason"],
-            once=form.cleaned_data["once"],
-        ),
-    )
+    row = access_recorded(key, patient=patient, actor=request.actor)
+    act = partial(actions.strike_recorded, row=row)
+    return _do(request, patient, StrikeForm(request.POST), f"strike-{key}", act)

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from datetime import timedelta
+from functools import partial
 from typing import Any
 
 from django.http import HttpResponse
@@ -21,7 +22,7 @@ from preventive.in_house import by_kind
 from preventive.models import Source
 from preventive.outside_form import OutsideForm, read_rows, rows_of, vaccines_for
 from preventive.versions import protocol_in_force
-from preventive.views.attempt import attempt, first_error
+from preventive.views.attempt import acted, attempt, first_error
 from preventive.views.page import Outside, back_to, whole
 
 DEFER_DAYS = 14
@@ -148,7 +149,12 @@ def put_off(request: StaffRequest, visit_id: int) -> HttpResponse:
             "once": told["once"],
         }
         if told["how"] == "no":
-            actions.decline(**common, until=told["until"], risks_explained=told["risks"])
+            actions.decline(
+                **common,
+                until=told["until"],
+                risks_explained=told["risks"],
+                signed_by_owner=told["signed"],
+            )
         else:
             until = told["until"] or timezone.localdate() + timedelta(DEFER_DAYS)
             actions.defer(**common, until=until)
@@ -276,11 +282,5 @@ def strike(request: StaffRequest, visit_id: int) -> HttpResponse:
     key = request.POST.get("row", "")
     row = queries.access_recorded(key, patient=visit.patient, actor=request.actor)
     form = forms.StrikeForm(request.POST)
-    common: dict[str, Any] = {"actor": request.actor, "now": timezone.now(), "row": row}
-    wrong = attempt(
-        form,
-        lambda: actions.strike_recorded(
-            **common, reason=form.cleaned_data["reason"], once=form.cleaned_data["once"]
-        ),
-    )
+    wrong = acted(request, form, partial(actions.strike_recorded, row=row))
     return whole(request, visit, wrong={key: wrong}) if wrong else back_to(visit, "recorded")

@@ -22,6 +22,7 @@ OUTBOX = "clinic.platform.outbox.OutboxBackend"  # its pages exist only with it
 NO_PAGE = {
     "healthz",
     "due-file",
+    "patient-export",
     "due-answer-proof",
     "due-post-pdf",
     "next-visit-calendar",

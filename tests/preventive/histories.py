@@ -103,7 +103,13 @@ def animals(draw):
             st.none(), st.builds(Birth, st.builds(PartialDate, st.just(born_on), st.sampled_from(Precision)))
         )
     )
+    told = st.one_of(st.none(), st.dates(born_on, ON))
     return born_on, Animal(
+        stage=draw(st.sampled_from(["", "", "", "senior", "end_of_life"])),
+        lifespan_years=draw(st.one_of(st.none(), st.integers(8, 17).map(float))),
+        acquired_on=draw(told),
+        last_exposure_on=draw(told),
+        weaned_on=draw(told),
         species=draw(st.sampled_from(Species)),
         birth=birth,
         conditions=frozenset(draw(st.sets(st.sampled_from(["pregnant", "immunosuppressed"]), max_size=1))),

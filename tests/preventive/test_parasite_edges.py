@@ -9,6 +9,7 @@ from preventive.case import Case
 from preventive.deworming import young_plan
 from preventive.due import Action, Standing, standing
 from preventive.facts import Answer, Supply, Treatment
+from preventive.schedule import due_items
 from preventive.supplies import Gap, protection
 from tests.preventive.build import (
     cat,
@@ -615,7 +616,7 @@ def test_the_first_deworming_is_due_at_two_weeks():
     item = due(dog("2025-02-14"), history(), "2025-02-14", WORMS)
     assert dates(item, "earliest", "target", "latest", "last_on") == (None, "2025-02-28", "2025-02-28", None)
     assert (item.then, item.kind) == (Action.TREAT, "treatment")
-    assert "From 2 weeks of age." in said(item)
+    assert [step.text for step in item.why] == ["From 2 weeks of age."]
     assert "Treat the mother at the same time." in said(item)
     assert due(dog(None), history(), "2025-02-14", WORMS).action is Action.ASK
 
@@ -635,7 +636,7 @@ def test_the_rhythm_changes_with_the_age_at_the_next_step(given, target, words):
     what = history(treatments=treated(given))
     item = due(dog("2025-02-14"), what, given, WORMS, under(deworming="esccap"))
     assert dates(item, "target", "last_on") == (target, given)
-    assert words in said(item)
+    assert words in [step.text for step in item.why]
     assert item.then is Action.TREAT
 
 
@@ -673,6 +674,17 @@ def test_a_preventive_against_worms_is_a_deworming_on_each_of_its_days():
     assert same_day.target == day("2025-03-28")
     other = supply("2025-01-31", count=3, protects=("fleas_ticks",))
     assert due(dog(ADULT), history(supplies=(other,)), "2025-02-10", WORMS).last_on is None
+    # of a tablet by itself and a chew before it the later one leads, and no other species' rule is listed
+    once = history(
+        supplies=(supply("2025-01-31", protects=("intestinal",)),), treatments=treated("2025-02-05")
+    )
+    assert due(dog(ADULT), once, "2025-02-10", WORMS).last_on == day("2025-02-05")
+    worms = [
+        each.code
+        for each in due_items(dog(ADULT), once, under(), day("2025-02-10"))
+        if "worming" in each.code
+    ]
+    assert worms == [WORMS]
 
 
 def test_adults_by_risk_and_what_an_open_answer_would_change():

@@ -199,6 +199,11 @@ def test_not_today_and_no_are_kept_apart(puppy):
     )
     assert Decline.objects.get().reason == "cost; next pay"
     assert "Faecal test: declined until" in look(puppy)
+    exam = {"code": "dog_exam", "how": "no", "why": "cost", "risks": "found late", "signed": "yes"}
+    client(puppy).post(url, {"once": uuid4(), **exam})
+    shown = look(puppy)
+    assert "Wellness exam: declined until" in shown
+    assert "explained: found late; signed by the owner" in shown
 
 
 def test_a_no_without_a_reason_comes_back(puppy):

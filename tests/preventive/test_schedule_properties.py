@@ -144,6 +144,11 @@ def test_reckoning_twice_or_in_another_order_of_entry_gives_the_same(life, rando
     first = due_items(who, what, under(), ON)
     assert due_items(who, what, under(), ON) == first
     assert due_items(who, replace(what, **mixed), under(), ON) == first
+    # a row's number says when it was entered
+    named = tuple(
+        replace(dose, id=f"{n:03}") for n, dose in enumerate(random.sample(what.doses, len(what.doses)))
+    )
+    assert all_dates(due_items(who, replace(what, doses=named), under(), ON)) == all_dates(first)
 
 
 def vars_of(what):

@@ -14,7 +14,6 @@ from preventive.dates import Span, Unit, day_words
 from preventive.due import Action, Sequence, Step
 from preventive.in_house import on_wish
 from preventive.knowing import history_of
-from preventive.plugs import PreventionExport
 from preventive.rules import Certainty, TitreRule, TitreUse
 from preventive.safety import safety_questions
 from preventive.series import Phase, Progress
@@ -100,8 +99,6 @@ def test_a_laboratory_s_low_or_high_is_read_for_antibodies_alone(kind, meaning, 
     )  # fmt: skip
     tests = history_of(puppy.patient, today=timezone.localdate()).history.tests
     assert [(each.positive, each.low) for each in tests] == ([read] if read else [])
-    exported = [each for each in PreventionExport().rows(puppy.patient) if each["row"] == "testresult"]
-    assert [(each["test_kind"], each["meaning"]) for each in exported] == [(kind, meaning)]
 
 
 def test_only_its_own_antigen_and_only_since_the_last_dose():

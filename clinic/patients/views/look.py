@@ -36,6 +36,7 @@ def patient(request: StaffRequest, patient_id: int) -> HttpResponse | HttpRespon
     may = {
         "edit": actor.may(Right.EDIT_PEOPLE),
         "measure": actor.may(Right.MEASURE),
+        "export": actor.may(Right.EXPORT),
         "book": actor.may(Right.BOOK) and not found.deceased_on,
     }
     return render(request, "clinic/patients/patient.html", {"page": page, "may": may})
