@@ -3,6 +3,7 @@
 import pytest
 
 from exams.came_for import Told, spoken_of, told
+from exams.letter_short import InShort
 from exams.state import start
 from tests.exams.test_letter_counts import letter_of
 from tests.exams.test_letter_sentences import ANIMALS, LINES
@@ -45,7 +46,7 @@ def test_what_is_told_of_a_station(found, normal, limited, what):
 
 
 def answered(state, words="Scratches at the left ear.", language="en"):
-    return [each.text for each in letter_of(state, EARS, language).answers(words)]
+    return [each.text for each in InShort(letter_of(state, EARS, language)).answers(words)]
 
 
 def ear_line():

@@ -7,7 +7,8 @@ import pytest
 from clinic.letters.document import Mark, Walk, said
 from exams.changes import changes
 from exams.digest import judged
-from exams.letter import WalkInWords
+from exams.letter_short import InShort
+from exams.letter_walk import WalkInWords
 from exams.owner_texts import texts_of
 from exams.state import start
 from exams.urgency import facts_of
@@ -87,8 +88,8 @@ def test_what_gets_worse_is_one_line_and_something_an_owner_can_see():
         ("EYE.cornea|left", "set_abnormal", found("EYE-06")),
         ("EAR.canal|left", "set_abnormal", found("EAR-08")),
     )
-    urgent = [letter for letter in "ET" if words.calls(letter)]
-    lines = [each.text for letter in urgent for each in words.calls(letter)]
+    urgent = [letter for letter in "ET" if InShort(words).calls(letter)]
+    lines = [each.text for letter in urgent for each in InShort(words).calls(letter)]
     assert len(lines) == len(urgent)
     assert "general look" not in " ".join(lines)
     assert "Storm is dehydrated" in " ".join(lines)
