@@ -34,6 +34,7 @@ from nutrition.programme_chart import programme_chart, scores_of
 from nutrition.queries import plan_of
 from nutrition.running import programme_of, weights_until
 from nutrition.versions import composed
+from nutrition.weeks_chart import LOW
 
 PRINTED = (
     "unweaned",
@@ -164,8 +165,8 @@ def _chart(record: Record, plan: Plan, units: Units, t: Texts) -> tuple[Block, .
     if programme is None:
         return ()
     gone, scores = course(programme, day, factors), scores_of(patient, programme, day)
-    drawn = programme_chart(patient.name, programme, gone, scores, units.weight, factors, t)
-    return (Figures((Figure(drawn.svg, drawn.alt, "wide"),)),)
+    drawn = programme_chart(patient.name, programme, gone, scores, units.weight, factors, t, LOW)
+    return (Figures((Figure(drawn.svg, drawn.alt, "low"),)),)
 
 
 def _fed(
