@@ -11,6 +11,7 @@ from clinic.care.letter import in_headline
 from clinic.care.letter_of_tests import USUAL, standing_results
 from clinic.care.models import Problem, Test
 from clinic.care.patient_case import medicines_before
+from clinic.letters.composition import has_died
 from clinic.letters.document import Line as LetterLine
 from clinic.letters.document import Mark, Part, Section, Walk
 from clinic.letters.texts import Texts
@@ -55,6 +56,7 @@ class ExamInLetter:
             assessed=_assessments(record),
             since=_since(standing, last_exams(record)),
             temperature=units_for_owners().temperature,
+            advises=not has_died(record),
         )
         short = InShort(told)
         lumps, teeth = lump_section(record, language), teeth_section(standing, language)
@@ -62,7 +64,7 @@ class ExamInLetter:
             sections=tuple(s for s in (told.section(), teeth, lumps, pictures) if s),
             points=short.points(),
             headline=short.headline(lambda: _is_well(standing, record)),
-            call_now=short.calls("E"),
+            call_now=(*short.calls("E"), *short.watch()),
             call_within_a_day=short.calls("T"),
             answers=short.answers(record.visit.owners_words),
             looks=any(each.urgency in ("E", "T", "R") for each in told.found),

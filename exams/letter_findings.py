@@ -86,8 +86,10 @@ class FindingsInWords:
         assessed: Sequence[Assessed] = (),
         since: Iterable[Change] = (),
         temperature: str = "C",
+        advises: bool = True,
     ) -> None:
-        self.temperature = temperature
+        """`advises` False, for one that died: what was seen, not what it may mean or what to do."""
+        self.temperature, self.advises = temperature, advises
         self.standing, self.t, self.pet, self.names, self.assessed = standing, t, pet, names, assessed
         self.walk, self.lines, self.state = standing.walk, standing.lines, standing.state
         self.species = self.lines.animal.species
@@ -191,11 +193,13 @@ class FindingsInWords:
         self.note(told.keys, Mark.ABNORMAL)
         t, key, origin = self.texts_for(said), f"walk:{told.keys[0]}:{told.entry.code}", "the exam"
         first, _, rest = said.text.partition(". ")
+        rest = rest if self.advises else ""
         where = self.heading(told, said, t)
-        text = t("walk.line", where=where, what=ended(self.lower(first)))
+        named = names_itself(where, first)
+        text = ended(first) if named else t("walk.line", where=where, what=ended(self.lower(first)))
         grave = self.both(told, said)
         own = said.made_from
-        heading = t("walk.line", where=where, what="")
+        heading = "" if named else t("walk.line", where=where, what="")
         label = Sentence(
             key, text, origin, said.term, told.by, strong=True, lang=said.lang, both=grave,
             made_from=own and replace(own, heading=heading, part=1 if rest else 0, tail=""),
@@ -223,7 +227,7 @@ class FindingsInWords:
                 self.t.sentence(f"{key}:lumps", "walk.lumps", "a lump", n=len(numbers), numbers=listed)
             )
         how, many = self.then_told.get(id(told), ("", 0))
-        if how:
+        if how and self.advises:
             text = THEN[how] if many == 1 else THEN_BOTH[how] if many == 2 else THEN_ALL[how]
             more.append(self.t.sentence(f"{key}:then", text, "the last exam", how, n=many))
         if told.entry.awake_estimate:
@@ -267,6 +271,13 @@ def _without_scores(found: list[Told]) -> list[Told]:
         else:
             other.keys += told.keys
     return kept
+
+
+def names_itself(where: str, first: str) -> bool:
+    """Whether the sentence begins with the place that would stand before it: "Blood pressure was a little
+    high", at "Systolic blood pressure"."""
+    words = where.casefold().split()
+    return any(f"{first.casefold()} ".startswith(f"{' '.join(words[n:])} ") for n in range(len(words)))
 
 
 def is_off(answer: LineAnswer) -> bool:

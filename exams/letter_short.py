@@ -13,6 +13,9 @@ from exams.sentences import joined
 from exams.state import NOT_YET
 from exams.state import standing as line_standing
 
+WEIGHT = "VIT.weight"
+MOST_PLACES = 3  # named in one breath
+
 
 class InShort:
     """The head of the letter, from one walk in words."""
@@ -24,11 +27,17 @@ class InShort:
         """What was recorded where the owner's own words point; nothing where they point nowhere."""
         by: dict[came_for.Told, list[str]] = {}
         spoken = spoken_of(owners_words)
+        # the body's condition speaks of the weight as well
+        in_condition = "BCM" in spoken and any(told.line.station == "BCM" for told in self.words.found)
         for station in self.words.walk.stations:
             if station.code in spoken:
                 own = [x for x in self.words.lines.at(station.code) if x.applies and not x.whole_station]
                 answers = [(x, a) for x in own if (a := self.words.state.answers.get(x.stored_at[0]))]
                 here = [told for told in self.words.found if told.line.station == station.code]
+                if station.code == "VIT" and in_condition:
+                    here = [told for told in here if told.line.structure != WEIGHT]
+                    if not here:
+                        continue
                 what = came_for.told(
                     found=bool(here) or any(a.is_abnormal for _x, a in answers),
                     normal=self.words.has_normal(station),
@@ -89,7 +98,15 @@ class InShort:
             key = "headline.now" if "E" in classes else "headline.treat"
             return self.t.sentence("headline", key, "the exam", recorded, pet=self.words.pet)
         key = "headline.again" if "R" in classes else "headline.watch"
+        places = list(dict.fromkeys(lower_first(self._place(told)) for told in self.words.found))
+        if len(places) <= MOST_PLACES:
+            where = "; ".join(places)
+            return self.t.sentence("headline", f"{key}_at", "the exam", recorded, where=where)
         return self.t.sentence("headline", key, "the exam", recorded, n=len(classes))
+
+    def _place(self, told: Told) -> str:
+        """As it stands on the walk below."""
+        return self.words.heading(told, self.words.for_owner(told, told.entry), self.t)
 
     def points(self) -> tuple[Point, ...]:
         """Urgent findings that no problem of today speaks of; the others come with their problem."""
@@ -97,6 +114,15 @@ class InShort:
             t for t in self.words.found if t.urgency in ("E", "T") and not set(t.keys) & self.words.planned
         ]
         return tuple(Point(self._short(t), t.urgency) for t in bare)
+
+    def watch(self) -> tuple[Sentence, ...]:
+        """What to call about at once because of what was found here, where a text says so."""
+        found = {told.entry.code: told for told in self.words.found}
+        return tuple(
+            self.t.sentence(f"call-now:{code}", f"watch.{code}", "the exam", "", told.by, pet=self.words.pet)
+            for code, told in found.items()
+            if self.t.entry(f"watch.{code}") is not None
+        )
 
     def calls(self, letter: str) -> tuple[Sentence, ...]:
         """What an urgent finding asks the owner to watch: one line for all of them."""

@@ -29,6 +29,8 @@ from exams.teeth_letter import place
 from exams.tooth_chart import TEETH
 from exams.walk import Station
 
+# what a visit was not for is told by station, not line by line
+BY_STATION = ("not-part", "urgent-visit")
 NOT_SAID = ("not-needed",)  # what nobody needed today is not told as left out
 OWNERS_UNIT = {"per-min": "walk.per_min", "mm-per-min": "walk.mm_per_min", "bcs-9": "walk.of_9"}
 
@@ -194,31 +196,31 @@ class WalkInWords(FindingsInWords):
                 groups.setdefault(whole.pop(), []).append(self.t(f"station.{station.code}.name"))
                 continue
             for line, answer in limited:
-                # what was not part of a focused visit is said by station, in one sentence
                 rest = self.t("walk.rest", name=self.t(f"station.{station.code}.of"))
-                name = rest if answer.reason == "not-part" else self._place(line)
-                if line.structure == TEETH and answer.reason != "not-part":
+                name = rest if answer.reason in BY_STATION else self._place(line)
+                if line.structure == TEETH and answer.reason not in BY_STATION:
                     name = self._teeth(limits, own)
                 named = groups.setdefault((answer.in_part, answer.reason, answer.reason_words), [])
                 if name not in named:
                     named.append(name)
         for (part, reason, words), names in groups.items():
             state = "seen only in part" if part else "not examined"
-            why = why_for_owner(self.walk, reason, words, self.pet, self.t)
-            label = self.t.sentence(
-                f"walk:unseen:{state}:{reason}:{words}"[:120],
-                "walk.part" if part else "walk.unseen",
-                "the exam",
-                state,
-                strong=True,
-                names=capital(joined(names, self.t)),
-            )
-            more = (
-                (Sentence(f"walk:why:{state}:{reason}:{words}"[:120], why, "the exam", words or reason),)
-                if why
-                else ()
-            )
-            yield LetterLine(label, more, Mark.PART if part else Mark.UNSEEN)
+            key, more = f"{state}:{reason}:{words}", []
+            if reason in BY_STATION and not part:  # half of the body: what it is of stands first
+                said = {"names": lower_first(joined(names, self.t))}
+                label = self._unseen_label(key, "walk.unseen_here", state)
+                more.append(
+                    self.t.sentence(f"walk:names:{key}"[:120], "walk.unseen_names", "the exam", state, **said)
+                )
+            else:
+                text, said = "walk.part" if part else "walk.unseen", {"names": capital(joined(names, self.t))}
+                label = self._unseen_label(key, text, state, **said)
+            if why := why_for_owner(self.walk, reason, words, self.pet, self.t):
+                more.append(Sentence(f"walk:why:{key}"[:120], why, "the exam", words or reason))
+            yield LetterLine(label, tuple(more), Mark.PART if part else Mark.UNSEEN)
+
+    def _unseen_label(self, key: str, text: str, state: str, **said: object) -> Sentence:
+        return self.t.sentence(f"walk:unseen:{key}"[:120], text, "the exam", state, strong=True, **said)
 
     def _not_yet(self) -> Iterator[LetterLine]:
         """What a full walk looks at and nobody has answered; with such a line nobody signs."""

@@ -10,7 +10,7 @@ from clinic.care.letter_of_tests import day_of_telling, standing_results, tests_
 from clinic.care.models import Assessment, Medicine, MedicineStop, PlanLine, Problem, Test
 from clinic.care.patient_case import medicines_before
 from clinic.care.routes import Route
-from clinic.letters.composition import with_sources
+from clinic.letters.composition import has_died, with_sources
 from clinic.letters.document import Line, Mark, Part, Point, Section, Sentence, Text, Walk
 from clinic.letters.texts import LETTERS, SOURCE, Texts
 from clinic.letters.wording import capital, ended, long_day, near_day
@@ -54,7 +54,8 @@ class CareInLetter:
         touched += [each.problem for each in medicines] + [each.problem for each in lines]
         touched += [each.plan_line.problem for each in tests if each.plan_line]
         problems = {each.pk: each for each in touched if each}
-        ongoing, stops = medicines_before(record)
+        # what stops with a life, or would have gone on, is not written to somebody whose animal died
+        ongoing, stops = ([], []) if has_died(record) else medicines_before(record)
         sections = (
             _medicines(medicines, ongoing, stops, w),
             _to_do(lines, w),

@@ -42,8 +42,9 @@ from clinic.visits.models import Record, Visit
 POINTS_IN_SHORT = 4
 CALL_LINES = 4
 SILENT = frozenset({Visit.Outcome.DIED, Visit.Outcome.EUTHANISED})
-# what is still to be done, offered or fed is not written to somebody whose animal died
-_FOR_THE_LIVING = frozenset({"to-do", "feeding", "vaccines", "declined"})
+# what is still to be done, offered or fed, or how to come to the ideal weight, is not written to somebody
+# whose animal died
+_FOR_THE_LIVING = frozenset({"to-do", "weight", "feeding", "vaccines", "declined"})
 _RANK = {"E": 0, "T": 1, "R": 2, "M": 3}
 
 

@@ -87,3 +87,11 @@ def test_what_is_normal_beside_a_finding_is_not_offered_as_the_answer():
 
 def test_words_that_point_nowhere_are_not_answered():
     assert answered(start(), "We want to know that all is well.") == []
+
+
+def test_a_weight_beside_the_body_s_condition_is_not_named_twice():
+    state, _ = tap(start(), "VIT.weight|-", "set_abnormal", {**found("VIT-20"), "sure": True}, EARS)
+    words = "We want to get the weight down."
+    assert answered(state, words)[0] == "What we found about this is below: body weight."
+    state, _ = tap(state, "BCM.score|-", "measure", {"value": "8", "unit": "bcs-9", "flag": "high"}, EARS)
+    assert answered(state, words) == ["What we found about this is below: weight and muscles."]
