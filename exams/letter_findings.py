@@ -239,8 +239,8 @@ class FindingsInWords:
 
     def named(self, told: Told) -> str:
         """A measured value by its name: "weight", not "measured values"."""
-        measured = told.line.depth == "measured"
-        return line_name(self.t, told.line) if measured else self.where(told, self.t)
+        is_value = told.line.station == "VIT"
+        return line_name(self.t, told.line) if is_value else self.where(told, self.t)
 
     def where(self, told: Told, t: Texts) -> str:
         if told.line.structure == TEETH:
