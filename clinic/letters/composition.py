@@ -210,8 +210,13 @@ def _sections(parts: list[Part]) -> tuple[Section, ...]:
 
 
 def _next(parts: list[Part]) -> tuple[Dated, ...]:
-    every = [thing for part in parts for thing in part.next_things]
-    return tuple(sorted(every, key=lambda thing: (thing.on, thing.time)))
+    """By the day; what several rooms say of one day in the same words stands once, with its hour."""
+    every: dict[tuple[date, str], Dated] = {}
+    for thing in (thing for part in parts for thing in part.next_things):
+        same = (thing.on, thing.what.text.casefold())
+        if same not in every or (thing.time and not every[same].time):
+            every[same] = thing
+    return tuple(sorted(every.values(), key=lambda thing: (thing.on, thing.time)))
 
 
 def head_of(record: Record, clinic: ClinicDetails, owner: Owner, w: Texts) -> Head:
