@@ -14,7 +14,7 @@ from clinic.letters.composition import has_died, with_sources
 from clinic.letters.document import Line, Mark, Part, Point, Section, Sentence, Text, Walk
 from clinic.letters.texts import LETTERS, SOURCE, Texts
 from clinic.letters.wording import capital, ended, long_day, near_day
-from clinic.patients.models import ConditionCode
+from clinic.patients.models import ConditionCode, Patient
 from clinic.visits.models import Record
 
 OPEN = frozenset({"advised", "consented", "booked"})
@@ -70,7 +70,7 @@ class CareInLetter:
                 if (point := _point(each, lines, medicines, tests, w)).do
                 or not (_is_over(each, record) or each.pk in {one.problem_id for one in said})
             ),
-            call_now=_low_sugar(record, [*medicines, *ongoing], w),
+            call_now=low_sugar(record.visit.patient, [*medicines, *ongoing], w),
             looks=any(not _is_over(each, record) for each in problems.values()),
             sections=tuple(section for section in sections if section.blocks),
             next_things=coming(record, (line for line in lines if line.due_on and line.standing in OPEN), w)
@@ -78,9 +78,9 @@ class CareInLetter:
         )
 
 
-def _low_sugar(record: Record, medicines: list[Medicine], w: Texts) -> tuple[Sentence, ...]:
-    """What too much insulin looks like at home, wherever insulin is given (common practice)."""
-    pet = record.visit.patient
+def low_sugar(pet: Patient, medicines: list[Medicine], w: Texts) -> tuple[Sentence, ...]:
+    """What too much insulin looks like at home, where it is among the `medicines` in use, or the condition is
+    recorded (common practice)."""
     named = [each.name for each in medicines if "insulin" in " ".join((each.name, *each.ingredients)).lower()]
     if not named and pet.conditions.filter(code=ConditionCode.INSULIN_DIABETES, until=None).exists():
         named = [str(ConditionCode.INSULIN_DIABETES.label)]
