@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import groupby
 
@@ -187,19 +187,56 @@ class FindingsInWords:
         """A sentence that the owner's language lacks stands in English, with its heading."""
         return self.t.english if said.lang and self.t.english else self.t
 
-    def line(self, told: Told) -> LetterLine:
+    def lines_at(self, here: Iterable[Told]) -> Iterator[LetterLine]:
+        """One line for each place, in their order; what is an emergency stands apart from the rest."""
+
+        def where(told: Told) -> tuple[object, Mark]:
+            return self._place_of(told) or id(told), MARKS[told.urgency]
+
+        for _where, together in groupby(here, where):
+            yield self._joined(list(together))
+
+    def _joined(self, together: list[Told]) -> LetterLine:
+        """Several findings of one place: it is named once, and so is a degree that all have."""
+        if len(together) == 1:
+            return self._line(together[0])
+        said = [self.for_owner(told, told.entry) for told in together]
+        degrees = {each.made_from.tail if each.made_from else "" for each in said}
+        severity = together[0].entry.severity if len(degrees) == 1 else ""
+        first, *others = [
+            self._line(told, headed=n == 0, degree=not severity) for n, told in enumerate(together)
+        ]
+        key, t = f"walk:{together[0].keys[0]}:{together[0].entry.code}", self.texts_for(said[0])
+        more, terms = [*first.sentences[:-1]], [first.sentences[-1]]
+        for line in others:
+            more += [line.label, *line.sentences[:-1]]
+            terms.append(line.sentences[-1])
+        if severity and self.advises:
+            degree = t(f"severity.{severity}")
+            told = t.sentence(f"{key}:degree", "walk.severity_all", "the exam", severity, degree=degree)
+            # what became of them stands last
+            at = next((n for n, each in enumerate(more) if each.key.endswith(":then")), len(more))
+            more.insert(at, replace(told, lang=said[0].lang))
+        term = replace(terms[0], term="; ".join(each.term for each in terms))
+        return LetterLine(first.label, (*more, term), first.mark)
+
+    def _line(self, told: Told, *, headed: bool = True, degree: bool = True) -> LetterLine:
+        """`headed`: with its place; `degree`: with how severe it is, where it says so at all."""
         entry = dataclasses.replace(told.entry, tooth=None) if len(told.teeth) > 1 else told.entry
         said = self.for_owner(told, entry)
         self.note(told.keys, Mark.ABNORMAL)
         t, key, origin = self.texts_for(said), f"walk:{told.keys[0]}:{told.entry.code}", "the exam"
-        first, _, rest = said.text.partition(". ")
+        own = said.made_from
+        whole = said.text
+        if not degree and own and own.tail:
+            whole, own = whole.removesuffix(own.tail).rstrip(), replace(own, tail="")
+        first, _, rest = whole.partition(". ")
         rest = rest if self.advises else ""
         where = self.heading(told, said, t)
-        named = names_itself(where, first)
-        text = ended(first) if named else t("walk.line", where=where, what=ended(self.lower(first)))
+        alone = not headed or names_itself(where, first)
+        text = ended(first) if alone else t("walk.line", where=where, what=ended(self.lower(first)))
         grave = self.both(told, said)
-        own = said.made_from
-        heading = "" if named else t("walk.line", where=where, what="")
+        heading = "" if alone else t("walk.line", where=where, what="")
         label = Sentence(
             key, text, origin, said.term, told.by, strong=True, lang=said.lang, both=grave,
             made_from=own and replace(own, heading=heading, part=1 if rest else 0, tail=""),

@@ -81,8 +81,7 @@ class WalkInWords(FindingsInWords):
                 yield from self._normal(waiting, rest)
                 waiting, rest = [], []
             rest += [station] if normal else []  # the rest alone waits for the next that is normal
-            for told in here:
-                yield self.line(told)
+            yield from self.lines_at(here)
             yield from bare
         yield from self._normal(waiting, rest)
 

@@ -19,7 +19,7 @@ from nutrition.programme import Expected
 
 INK, INK_2, RULE, ACT, ACT_TINT, LOOK = "#1b2326", "#4a5559", "#d9d4ca", "#1f5a4c", "#d3e4dd", "#8a5a00"
 FONT = "Atkinson Hyperlegible Next"
-LEFT, RIGHT, TOP = 88.0, 985.0, 46.0
+LEFT, RIGHT, TOP = 88.0, 985.0, 54.0
 HEIGHT, LOW = 510, 370
 # up from the foot: where the plot ends, the line of days, the line of scores
 BOTTOM, DATES, SCORES = 114, 70, 20
@@ -131,7 +131,7 @@ def _levels(scale: _Scale, unit: str) -> list[str]:
         f'<text x="{LEFT - 12:g}" y="{scale.y(kg) + 10:.1f}" text-anchor="end">{round(kg, 2):g}</text>'
         for kg in kgs
     ]
-    return [*lines, f'<text x="{LEFT - 12:g}" y="28" text-anchor="end">{unit}</text>']
+    return [*lines, f'<text x="{LEFT - 12:g}" y="24" text-anchor="end">{unit}</text>']
 
 
 def _target(target_kg: float, scale: _Scale, t: Texts) -> list[str]:
