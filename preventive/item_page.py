@@ -5,7 +5,6 @@ from datetime import date
 
 from django.db.models import F, Max, OuterRef, Subquery
 from django.http import Http404
-from django.utils import timezone
 
 from clinic.patients.models import Patient
 from preventive import facts
@@ -14,7 +13,7 @@ from preventive.dates import PartialDate
 from preventive.due import Due, DueGroup
 from preventive.due_rows import DueRow, due_row
 from preventive.knowing import Known, history_of
-from preventive.models import Dose, DueMoved, OwnDate, Product, ProductKind
+from preventive.models import Dose, OwnDate, Product, ProductKind
 from preventive.products import vaccine_facts, vaccine_on_label
 from preventive.protocol import Protocol
 from preventive.queries import antigens_of, mine
@@ -24,7 +23,6 @@ from preventive.versions import protocol_in_force
 from preventive.wording import dates_words, day
 
 WHAT_IF = "what-if"
-EARLIER = 10
 
 
 @dataclass(frozen=True)
@@ -41,7 +39,6 @@ class ItemPage:
     version: str
     own: OwnDate | None
     own_counts: bool
-    earlier: tuple[str, ...]
 
 
 def item_page(patient: Patient, code: str, *, today: date, on: date) -> ItemPage:
@@ -70,7 +67,6 @@ def item_page(patient: Patient, code: str, *, today: date, on: date) -> ItemPage
         product=product,
         version=protocol.sha256,
         own=own_date_of(patient, due.group),
-        earlier=_earlier(patient, due.group),
         own_counts=any(step.source.startswith(OWN_DATE) for step in due.why),
     )
 
@@ -87,12 +83,6 @@ def group_of(patient: Patient, code: str, *, today: date) -> str:
 def own_date_of(patient: Patient, group: str) -> OwnDate | None:
     rows = OwnDate.objects.filter(mine(patient), code=group, struck_at=None).select_related("entered_by")
     return rows.order_by("-on", "-pk").first()
-
-
-def _earlier(patient: Patient, group: str) -> tuple[str, ...]:
-    """What the date was before, the newest first."""
-    moved = DueMoved.objects.filter(mine(patient), code=group)[:EARLIER]
-    return tuple(f"until {day(timezone.localdate(each.at))}: due {day(each.was_on)}" for each in moved)
 
 
 def _given(known: Known, due: Due, antigens: frozenset[str]) -> list[Given]:

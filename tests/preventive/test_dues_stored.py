@@ -23,10 +23,8 @@ from clinic.visits.actions import places
 from preventive import actions, tasks
 from preventive.actions.dues import refresh_many, refresh_stale
 from preventive.call_backs import SOURCE, differences, holds_until, rows_of, stale
-from preventive.dates import day_words
 from preventive.facts import NO_PRODUCT, DoseSource, History
-from preventive.item_page import item_page
-from preventive.models import Dose, DueMoved, LifeFact, Reckoning, Supply, TreatmentGiven
+from preventive.models import Dose, LifeFact, Reckoning, Supply, TreatmentGiven
 from preventive.schedule import due_items
 from preventive.versions import protocol_in_force
 from tests import people
@@ -250,30 +248,6 @@ def test_a_dose_a_supply_and_a_word_of_the_owner_are_reckoned_at_once(puppy):
         change()
         assert stored(puppy.patient) != before
         assert same(puppy.patient)
-
-
-def test_what_a_date_was_before_is_kept_and_shown(puppy):
-    """Date rule 9 (ours): old computed values stay in a log."""
-    actions.refresh_call_backs(patient=puppy.patient, today=TODAY, now=NOW)
-    assert not DueMoved.objects.exists()  # nothing was said before
-    first = dict(CallBack.objects.filter(patient=puppy.patient).values_list("key", "due_on"))
-    puppy.give()
-    (core,) = DueMoved.objects.filter(code="dog_core")
-    assert (core.was_on, core.now_on) == (first["dog_core:CDV"], date(2026, 4, 8))
-    assert {each.code for each in DueMoved.objects.all()} <= {"dog_core", "dog_parainfluenza"}
-    actions.hold(code="dog_core", reason="swelling", **by(puppy))
-    held = DueMoved.objects.first()
-    assert (held.code, held.was_on, held.now_on) == ("dog_core", date(2026, 4, 8), None)
-    page = item_page(puppy.patient, "dog_core:CPV", today=TODAY, on=TODAY)
-    assert page.earlier == (
-        "until 11 March 2026: due 8 April 2026",
-        f"until 11 March 2026: due {day_words(core.was_on)}",
-    )
-    known = DueMoved.objects.count()
-    animals.leave_practice(on=TODAY, **by(puppy))
-    actions.refresh_call_backs(patient=puppy.patient, today=TODAY, now=NOW)
-    assert stored(puppy.patient) == []
-    assert DueMoved.objects.count() == known  # nothing moved: it is looked after elsewhere
 
 
 # --- A night and a change of the protocol -------------------------------------------------------------------
