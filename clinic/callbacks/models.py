@@ -22,6 +22,7 @@ class CallBack(models.Model):
     class Nature(models.TextChoices):
         USUAL = "", "comes round"
         SERIES = "series", "a dose of a series that is not finished"
+        AGREED = "agreed", "agreed on at a visit"
         BY_PERSON = "by-person", "somebody tells the owner: no reminder speaks of it"
 
     patient = models.ForeignKey(Patient, on_delete=models.PROTECT, related_name="call_backs")

@@ -28,19 +28,20 @@ class Steps:
     paused: bool = False
 
     def of(self, item: "Item") -> tuple[int, ...]:
-        return self.series_days if item.series else self.days
+        return self.series_days if item.soon else self.days
 
 
 @dataclass(frozen=True)
 class Item:
-    """One thing a household may be asked about. `never`: due by age alone, nothing of it is recorded."""
+    """One thing a household may be asked about. `soon`: by the shorter steps, as a dose of a series or what
+    was agreed on at a visit. `never`: due by age alone, nothing of it is recorded."""
 
     patient: int
     source: str
     key: str
     label: str
     due_on: date
-    series: bool = False
+    soon: bool = False
     never: bool = False
 
     @property

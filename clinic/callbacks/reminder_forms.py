@@ -57,7 +57,7 @@ class PlanForm(OnceForm):
         initial="-30, 0, 30",
         help_text="At most three; with a minus: before it.",
     )
-    series_days = DaysField(label="For a dose of a series", initial="-7, -1")
+    series_days = DaysField(label="For a dose of a series, a recheck", initial="-7, -1")
     words_before = WordsField(
         label="A sentence for what is still to come",
         help_text=f"It may hold {', '.join(f'{{{name}}}' for name in PLACES)}.",

@@ -258,7 +258,7 @@ def test_things_of_which_the_same_is_said_stand_on_one_line(house: people.People
 def test_the_filters(house: people.People) -> None:
     for name, days, label in (
         ("Ada Lunt", 10, "Rabies vaccine"),
-        ("Bo Tarn", 50, "did not come: nails"),
+        ("Bo Tarn", 50, "Missed visit: nails"),
         ("Cy Ross", 99, "Rabies vaccine"),
     ):
         patient = people.patient(name.split()[0], of=people.owner(name, f"{name[:2].lower()}@example.com"))
@@ -267,7 +267,7 @@ def test_the_filters(house: people.People) -> None:
     people.visit_here(Patient.objects.get(name="Cy"), clinician=house.colleague)
     Visit.objects.update(place="gone-home")
     assert names() == ["Cy Ross", "Bo Tarn", "Ada Lunt"]
-    assert names(Wanted(what="did not come")) == ["Bo Tarn"]
+    assert names(Wanted(what="Missed visit")) == ["Bo Tarn"]
     assert names(Wanted(over=30)) == ["Cy Ross", "Bo Tarn"]
     assert names(Wanted(reach="telephone")) == ["Bo Tarn"]
     assert names(Wanted(clinician=house.colleague.pk)) == ["Cy Ross"]
