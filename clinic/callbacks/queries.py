@@ -10,6 +10,7 @@ from django.db.models import (
     Case,
     CharField,
     Count,
+    DateField,
     Exists,
     F,
     FilteredRelation,
@@ -23,7 +24,8 @@ from django.db.models import (
     Value,
     When,
 )
-from django.db.models.functions import Coalesce
+from django.db.models.expressions import CombinedExpression
+from django.db.models.functions import Coalesce, Greatest
 from django.db.models.lookups import Exact
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
@@ -43,6 +45,8 @@ WINDOW = 400  # things looked at first for a page
 NAMED = 1600  # things of a window that are named one by one
 LABELS = 60
 SOON = timedelta(days=30)  # due soon: common practice
+# ours: a check-up planned for next year is no answer to a booster that is due in three weeks
+COVERS_DAYS = 30
 
 
 @dataclass(frozen=True)
@@ -421,10 +425,20 @@ def _stops() -> QuerySet[ReminderStop]:
     return ReminderStop.objects.filter(mine, owner=OuterRef("holding__owner"), lifted_at=None)
 
 
+def _covered(today: date) -> CombinedExpression:
+    """The last day on which a visit covers a thing: a month behind its due date, or behind today."""
+    day = DateField()
+    by = Greatest(OuterRef("due_on"), Value(today, output_field=day))
+    return CombinedExpression(by, "+", Value(COVERS_DAYS), output_field=day)
+
+
 def _expected(today: date) -> QuerySet[Visit]:
     start = timezone.make_aware(datetime.combine(today, time()))
     return Visit.objects.filter(
-        patient=OuterRef("patient"), place=Visit.Place.EXPECTED, expected_at__gte=start
+        patient=OuterRef("patient"),
+        place=Visit.Place.EXPECTED,
+        expected_at__gte=start,
+        expected_at__date__lte=_covered(today),
     )
 
 
@@ -434,6 +448,7 @@ def _planned(today: date) -> QuerySet[NextVisit]:
     return NextVisit.objects.filter(
         Q(on__gte=today) | Q(week_of=True, on__gte=monday),
         patient=OuterRef("patient"),
+        on__lte=_covered(today),
         state=NextVisit.State.PLANNED,
     )
 

@@ -33,8 +33,8 @@ class Rechecks:
                 Q(record__visit__patient=patient) | Q(record__visit__patient__merged_into=patient),
                 kind=PlanLine.Kind.RECHECK,
                 record__signed_at__isnull=False,
-                due__gte=today - LOOKED_BACK,
             )
+            .filter(Q(("due__gte", today - LOOKED_BACK)))
         )
         came = _arrivals(patient) if lines else []
         return [

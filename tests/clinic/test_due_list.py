@@ -157,6 +157,27 @@ def test_a_next_visit_counts_until_its_week_is_over(row: CallBack, house: people
     assert why(row) == ""
 
 
+@pytest.mark.parametrize("booked", [True, False])
+def test_a_visit_covers_what_is_due_within_a_month_of_it(row: CallBack, house, booked: bool) -> None:
+    """A check-up planned for next year says nothing of a booster that is due in three weeks (ours)."""
+    if booked:
+        visit = Visit.objects.create(
+            patient=row.patient, place="expected", place_since=people.NOW, made_at=people.NOW,
+            expected_at=people.NOW + timedelta(days=30),
+        )  # fmt: skip
+    else:
+        visit = NextVisit.objects.create(
+            patient=row.patient, on=TODAY + timedelta(days=30), kind="full", reason="a year",
+            by=house.clinician, made_at=people.NOW,
+        )  # fmt: skip
+    assert why(row) == "booked"  # it is overdue: a month from today
+    later = {"expected_at": people.NOW + timedelta(days=31)} if booked else {"on": TODAY + timedelta(days=31)}
+    type(visit).objects.filter(pk=visit.pk).update(**later)
+    assert why(row) == ""
+    CallBack.objects.filter(pk=row.pk).update(due_on=TODAY + timedelta(days=1))
+    assert queries.call_backs(today=TODAY, until=TODAY + timedelta(days=1)).get().why == "booked"
+
+
 def test_a_stop_is_of_one_thing_or_of_all(row: CallBack, house: people.People) -> None:
     owner = row.patient.ownerships.get().owner
     other = overdue(row.patient, key="exam", label="Yearly examination")

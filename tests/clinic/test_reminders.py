@@ -536,6 +536,8 @@ def _months(events, dues, off) -> None:
             reminding.plan_batch(after=0, today=now.date(), now=now)
         if not _expected(rows[0].patient_id, now):
             gone.pop("visit", None)
+        if not NextVisit.objects.filter(patient=rows[0].patient_id, state="planned", on__gte=now).exists():
+            gone.pop("booked", None)
         for when, what in events:
             if when == on and what in ANSWERS:
                 _answered(what.removeprefix("answer "), rows[0], now, gone)
@@ -595,8 +597,8 @@ def _happens(what, row, owner, house, now, gone) -> None:
         gone["died"] = "animal"
     elif what == "booked":
         NextVisit.objects.create(
-            patient=patient, on=now.date() + timedelta(days=400), kind="full", reason="x", by=house.clinician,
-            made_at=now,
+            patient=patient, on=now.date() + timedelta(days=VISIT_IN), kind="full", reason="x",
+            by=house.clinician, made_at=now,
         )  # fmt: skip
         gone["booked"] = "animal"
     elif what == "visit":
