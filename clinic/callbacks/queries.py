@@ -4,16 +4,17 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from typing import Any
 
-from dateutil.relativedelta import relativedelta
 from django.db import connection
 from django.db.models import (
     Case,
     CharField,
     Count,
     DateField,
+    DateTimeField,
     Exists,
     F,
     FilteredRelation,
+    Func,
     IntegerField,
     Min,
     OuterRef,
@@ -33,6 +34,7 @@ from django.utils import timezone
 from clinic.callbacks.answer_models import OF_ANIMALS, Answer
 from clinic.callbacks.models import AskedItem, Asking, CallBack, ReminderStop, name_of_label
 from clinic.callbacks.reasons import ASKED_AT_MOST, INACTIVE_MONTHS, UNREACHED, LeftOut, Reach
+from clinic.callbacks.reminder_models import ReminderSettings
 from clinic.patients.models import LifestyleAnswer, Patient
 from clinic.people.actor import Actor
 from clinic.people.models import Owner, Phone, Staff
@@ -323,7 +325,7 @@ def animals_of(owner: Owner) -> list[Patient]:
 def askings_of(owner: Owner) -> list[Asking]:
     """The newest first, with their things, and whether they were taken back. Two queries."""
     rows = owner.askings.select_related("by", "taken_back__by").prefetch_related("items__patient")
-    return list(rows)
+    return list(rows.order_by("-at", "-pk"))
 
 
 def stops_of(owner: Owner) -> list[ReminderStop]:
@@ -370,7 +372,7 @@ def _left_out(today: date) -> Case:
     stopped = ReminderStop.objects.filter(owner=OuterRef("holding__owner"), lifted_at=None)
     this = {name: OuterRef(name) for name in ("patient", "source", "key")}
     heard = _asked().order_by().values("patient").annotate(n=Count("pk")).values("n")
-    since = timezone.make_aware(datetime.combine(today - relativedelta(months=INACTIVE_MONTHS), time()))
+    since = _inactive_since(today)
     seen = Visit.objects.filter(patient=OuterRef("patient"), arrived_at__gte=since)
     return Case(
         When(patient__deceased_on__isnull=False, then=Value(LeftOut.DIED)),
@@ -392,6 +394,18 @@ def _left_out(today: date) -> Case:
         When(~Exists(seen) & Q(patient__made_at__lt=since), then=Value(LeftOut.INACTIVE)),
         default=Value(""),
         output_field=CharField(),
+    )
+
+
+def _inactive_since(today: date) -> Func:
+    """So many months before today as the clinic has set; asked of the database, once a statement."""
+    months = Subquery(ReminderSettings.objects.filter(pk=1).values("inactive_months"))
+    return Func(
+        Value(timezone.make_aware(datetime.combine(today, time()))),
+        Coalesce(months, Value(INACTIVE_MONTHS)),
+        template="(%(expressions)s))",
+        arg_joiner=" - make_interval(months => ",
+        output_field=DateTimeField(),
     )
 
 
