@@ -90,6 +90,19 @@ class HouseholdDue(models.Model):
         ]
 
 
+class DueSum(models.Model):
+    """The households' sums added up, as the last fold left them: a row for each reason and reach."""
+
+    why = models.CharField(max_length=14, blank=True)
+    reach = models.CharField(max_length=10)
+    things = models.PositiveIntegerField()
+    patients = models.PositiveIntegerField()
+    households = models.PositiveIntegerField()
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["why", "reach"], name="a_sum_of_sums_once")]
+
+
 class DueChange(models.Model):
     """A household or an animal whose sum may be otherwise now. Triggers write it with the change itself."""
 
