@@ -2,7 +2,7 @@
 
 Each household's sum is kept (`HouseholdDue`), and all of them added up (`DueSum`). Whatever such a sum rests
 upon writes down whom it touches in its own transaction, by triggers (`DueChange`); the totals are those added
-up, less what was kept of the touched, and the rows of these, so that they say what the rows say at any moment.
+up, less what was kept of the touched, and the rows of these, so they say what the rows say at any moment.
 A worker folds what was written down into the sums.
 They stand for one day: on another one, until they are made, all rows are counted.
 """
