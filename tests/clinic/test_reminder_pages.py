@@ -68,6 +68,17 @@ def test_from_the_list_to_sent_in_two_taps_and_one_reading(manager: Client) -> N
     assert Message.objects.get().state == "cancelled"
 
 
+def test_words_are_read_as_they_are_typed_in_every_language_and_nothing_is_kept(manager: Client) -> None:
+    typed = {"what": "", "way": "mail", "days": "0", "series_days": "-1", "words_after": "Ask for {clinic}."}
+    shown = manager.post(reverse("due-plan-words"), {**typed, "after_es": "Pregunte por {animals}."})
+    text = shown.content.decode()
+    assert "Ask for Quillwater Animal Clinic." in text
+    assert "Pregunte por Pomfret." in text
+    wrong = manager.post(reverse("due-plan-words"), {**typed, "words_after": "20 % off for {name}"})
+    assert "{name} is nothing that can be put in" in wrong.content.decode()
+    assert not AskingPlan.objects.filter(words_after__contains="Ask for").exists()
+
+
 @pytest.mark.parametrize("what", ["paused", "rehearsal"])
 def test_nothing_is_sent_while(manager: Client, what: str) -> None:
     owner = late().patient.ownerships.get().owner
