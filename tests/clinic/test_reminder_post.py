@@ -89,8 +89,12 @@ def test_printed_once_noted_as_asked_and_made_as_one_pdf(owners, house) -> None:
     assert (
         client.post(where, {"once": "5d0e9a54-0b7d-4b0a-8c11-6d0b3c1e54c5", "owner": [1]}).status_code == 422
     )
+    made = reverse("due-post-pdf", args=[run.pk])
+    waits = client.get(made)
+    assert (waits.status_code, "data-until-ready" in waits.content.decode()) == (202, True)
     print_post.func(run_id=run.pk)
     print_post.func(run_id=run.pk)
+    assert client.get(made)["Content-Type"] == "application/pdf"
     run.refresh_from_db()
     pdf = PdfReader(io.BytesIO(read(f"{run.sha256[:2]}/{run.sha256}.pdf")))
     assert len(pdf.pages) == run.pages == 3
