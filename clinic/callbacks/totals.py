@@ -19,7 +19,7 @@ from clinic.callbacks.manager_models import DueChange, DueTotals, HouseholdDue, 
 from clinic.callbacks.queries import Counts, Wanted
 from clinic.patients.models import Ownership
 
-MANY = 2000  # households counted anew beside the sums; more, and all rows are counted
+MANY = 5000  # households counted anew beside the sums; more, and all rows are counted
 NOTED = 5 * MANY  # changes read for them, so that the planner knows that they are few, whatever it last saw
 SUMMED_ONE_BY_ONE = 20_000
 MUCH = 300  # changes noted since the last fold: to reckon more beside the sums takes too long for a page

@@ -17,7 +17,7 @@ from clinic.callbacks.by_hand import steps_in_force
 from clinic.callbacks.errors import CallBackError
 from clinic.callbacks.forms import AskingForm, KeepForm, NameForm, WhichForm, read_after
 from clinic.callbacks.helped import NARROW, WIDE, plot
-from clinic.callbacks.helped_queries import CHOICES, WITHIN, helped
+from clinic.callbacks.helped_queries import CHOICES, WITHIN, helped, lately
 from clinic.callbacks.models import Asking
 from clinic.people.models import Owner
 from clinic.people.rights import Right
@@ -55,6 +55,7 @@ def due_list(request: StaffRequest) -> HttpResponse:
         "view": next((each for each in views if each.asked_for == query and query), None),
         "keep": KeepForm(initial={"asked_for": query}),
         "beside": beside(today),
+        "lately": lately(),
         "answers": answer_lists.how_many(),
         "by_post": posting.how_many(plans=plans, today=today),
         "post_full": posting.AT_MOST,

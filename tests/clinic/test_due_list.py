@@ -494,7 +494,7 @@ def test_hardly_more_queries_for_2000_households_than_for_20(client: Client, hou
             assert client.get(reverse("due-list")).status_code == 200
         taken.append(len(made))
         Owner.objects.filter(family_name__startswith="Tarn").update(family_name="Ross")
-    assert taken[0] <= taken[1] <= taken[0] + 1 <= 24, taken  # one more where they are many
+    assert taken[0] <= taken[1] <= taken[0] + 1 <= 25, taken  # one more where they are many
 
 
 # --- The page -----------------------------------------------------------------------------------------------
