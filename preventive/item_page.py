@@ -3,11 +3,14 @@
 from dataclasses import dataclass, replace
 from datetime import date
 
-from django.db.models import F, Max, OuterRef, Subquery
+from django.db.models import F, Max, OuterRef, Q, Subquery
 from django.http import Http404
+from django.utils import timezone
 
+from clinic.callbacks.models import CallBackWas
 from clinic.patients.models import Patient
 from preventive import facts
+from preventive.call_backs import SOURCE
 from preventive.case import OWN_DATE
 from preventive.dates import PartialDate
 from preventive.due import Due, DueGroup
@@ -23,6 +26,8 @@ from preventive.versions import protocol_in_force
 from preventive.wording import dates_words, day
 
 WHAT_IF = "what-if"
+EARLIER = 5  # shown; all are kept
+MANY = 40  # rows, of which many say the same day
 
 
 @dataclass(frozen=True)
@@ -39,6 +44,7 @@ class ItemPage:
     version: str
     own: OwnDate | None
     own_counts: bool
+    earlier: tuple[str, ...]
 
 
 def item_page(patient: Patient, code: str, *, today: date, on: date) -> ItemPage:
@@ -68,7 +74,19 @@ def item_page(patient: Patient, code: str, *, today: date, on: date) -> ItemPage
         version=protocol.sha256,
         own=own_date_of(patient, due.group),
         own_counts=any(step.source.startswith(OWN_DATE) for step in due.why),
+        earlier=_earlier(patient, due.group),
     )
+
+
+def _earlier(patient: Patient, group: str) -> tuple[str, ...]:
+    """On which days it was to be done before something changed, the newest first. One query.
+
+    Antigens of one vaccine share a call-back or part, so what was said of any of the group is told.
+    """
+    of_group = Q(key=group) | Q(key__startswith=f"{group}:")
+    rows = CallBackWas.objects.filter(of_group, patient=patient, source=SOURCE).order_by("-until", "-pk")
+    said = (f"due {day(row.due_on)}, until {day(timezone.localdate(row.until))}" for row in rows[:MANY])
+    return tuple(dict.fromkeys(said))[:EARLIER]
 
 
 def group_of(patient: Patient, code: str, *, today: date) -> str:
