@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Sequence
 
-from exams.spoken.codes import choose, grade_key
+from exams.spoken.codes import choose, grade_key, ungraded
 from exams.spoken.figures import numbers_of
 from exams.spoken.groups import Groups
 from exams.spoken.said import (
@@ -300,4 +300,5 @@ class Adding(Groups):
         if "|" in result:
             code = choose(result, s.grade, s.severity, self.about, self.vocabulary.walk)
             s.codes = (code,) if code else s.codes
+            s.one_of = ungraded(result, s.grade, s.severity, self.about, self.vocabulary.walk)
         s.grade = grade_key(s.codes, s.grade, self.vocabulary.walk)

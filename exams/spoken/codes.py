@@ -30,6 +30,18 @@ def choose(result: str, grade: str, severity: str, about: About, walk: Walk) -> 
     return codes[0].code
 
 
+def ungraded(result: str, grade: str, severity: str, about: About, walk: Walk) -> tuple[str, ...]:
+    """The codes of "A|B|C" that stand for grades of one scale, where no word says which: none is taken for
+    another. Empty where the words decide, or need not."""
+    codes = [walk.finding[c] for c in result.split("|") if c in walk.finding]
+    codes = [c for c in codes if _of(c, about)]
+    decided = any({grade, severity} & set(c.grades) for c in codes)
+    scales = {c.grade_scale for c in codes}
+    if len(codes) < 2 or decided or len(scales) != 1 or not all(c.grades for c in codes):
+        return ()
+    return tuple(c.code for c in codes)
+
+
 def _of(code: FindingCode, about: About) -> bool:
     if about.species and about.species not in code.species:
         return False

@@ -75,7 +75,7 @@ NO_UNIT = "no unit was said"
 SIDED = (TEARS, EYE_PRESSURE)
 # outside of these nobody measured it (wide: the walk's own limits warn later)
 POSSIBLE = {
-    WEIGHT: (0.03, 150),
+    WEIGHT: (0.03, 330),  # in either unit
     HEART: (20, 400),
     PULSE: (20, 400),
     BREATHS: (4, 250),
@@ -90,6 +90,15 @@ MASSES = ("kg", "lb", "g")
 FAR = 9  # terms between a name and its number
 NEAR = 3  # the same, for what somebody else reports
 REPORTED = "says"  # why a clause was dropped: a colleague's remark
+
+
+# measured lines that are called by their own name, so that a number said next is theirs
+WAITING = (
+    *(key for key, what in CUES.items() if key.startswith(("VIT.", "BCM.")) and what),
+    "pulse",
+    "breathing",
+)
+NOT_NOW = ("past", "others", "owner", "plan", "if", "later")  # talk of no number of today
 
 
 @dataclass(slots=True)
@@ -119,6 +128,7 @@ class Counting:
         self._change, self._series = frozenset(change), frozenset(series)
         self.figures = Figures()
         self._cue: _Cue | None = None
+        self._waiting: _Cue | None = None  # what the sentence before named without its number
         self._sides: list[str] = []
         self._topic = ""
         self._gums = False  # the sentence is about the gums
@@ -126,9 +136,12 @@ class Counting:
         self._unit_assumed = False
 
     def sentence(self, clauses: Sequence[Clause]) -> None:
-        self._cue = None
+        waiting, self._waiting = self._waiting, None
+        self._cue = waiting if clauses and _only_number(clauses[0]) else None
         self._gums = any(t.has("noun", "gums") for c in clauses for t in c.terms)
-        flow = [(c, i) for c in clauses if c.drop in ("", REPORTED) for i in range(len(c.terms))]
+        # "he says" behind a number that was asked for: of a colleague, unless an owner may know it
+        told = ("", REPORTED, "owner") if self._cue and self._cue.what != WEIGHT else ("", REPORTED)
+        flow = [(c, i) for c in clauses if c.drop in told for i in range(len(c.terms))]
         for position, (clause, i) in enumerate(flow):
             term = clause.terms[i]
             self._note_cue(term, clause)
@@ -140,6 +153,20 @@ class Counting:
                 self._one_second(clause.terms[i - 1], term)
             elif term.has("number-unit", *LENGTHS) and not term.used:
                 self._one_of_unit(clause, i, term)
+        self._wait(clauses)
+
+    def _wait(self, clauses: Sequence[Clause]) -> None:
+        """ "Weight today. Twelve point four.", "What did you get for a temperature, Jo? Thirty-eight nine.":
+        a sentence that names what is measured and has no number leaves it to the next one."""
+        if any(t.kind == FIGURE for c in clauses for t in c.terms):
+            return
+        if any(c.drop not in ("", "talk") or any(t.has("talk", *NOT_NOW) for t in c.terms) for c in clauses):
+            return
+        for clause in clauses:
+            for term in clause.terms:
+                key = next((k for k in term.keys("noun") if k in WAITING), "")
+                if key:
+                    self._waiting = _Cue(CUES[key], term)
 
     def _note_cue(self, term: Term, clause: Clause) -> None:
         if self._cue:
@@ -228,7 +255,7 @@ class Counting:
             self.figures.numbers.setdefault(id(clause), []).append((term, "tooth"))
             term.used = True
             return
-        if cue and cue.what and not _numbered(before, after) and self._likely(cue, term, clause, after):
+        if cue and cue.what and not _numbered(before, after) and self._likely(cue, term, clause, unit):
             self._measure(cue.what, UNIT.get(cue.what, ""), term, before, after)
             return
         if unit == "s" and not cue and self._gums and 0.3 <= term.number.whole() <= 9:
@@ -286,13 +313,14 @@ class Counting:
     def _last_sized(self) -> Clause | None:
         return self._last_clause
 
-    def _likely(self, cue: _Cue, term: Term, clause: Clause, after: list[Term]) -> bool:
+    def _likely(self, cue: _Cue, term: Term, clause: Clause, unit: str) -> bool:
         assert term.number is not None
         value = term.number.whole()
         if cue.what == TEMPERATURE:
             return term.number.temperature() is not None
         if cue.what == WEIGHT:
-            return cue.term.has("noun", "VIT.weight") and not _grade_before([cue.term])
+            likely = unit in MASSES or _in_range(WEIGHT, term)
+            return cue.term.has("noun", "VIT.weight") and likely and not _grade_before([cue.term])
         low, high = POSSIBLE[cue.what]
         if not low <= value <= high:
             return False
@@ -617,6 +645,13 @@ def _teeth_here(clause: Clause) -> bool:
 def _numbered(before: Sequence[Term], after: Sequence[Term]) -> bool:
     """A number of a gland, digit or the like, not a measured one."""
     return any(t.has("place", "gland", "limb digit") or t.has("noun", "toe") for t in before[-2:])
+
+
+def _only_number(clause: Clause) -> bool:
+    """A sentence that begins with a number: nothing before it, nothing named with it."""
+    return any(t.kind == FIGURE for t in clause.terms) and not any(
+        t.has("noun") or t.has("trait") or t.has("finding") or t.has("says") for t in clause.terms
+    )
 
 
 def _alone(clause: Clause) -> bool:

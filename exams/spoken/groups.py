@@ -401,6 +401,10 @@ class Groups(OfWhat):
                 place,
                 result=result,
                 key=key,
-                plural=True,
+                plural=result == NORMAL or not self._one_of_two(structure, one),
             )
         return made
+
+    def _one_of_two(self, structure: str, one: Described) -> bool:
+        """ "There's a cataract": of one eye or of both, which nobody said."""
+        return structure in self.vocabulary.single and not any(s.plural for s in one.term.senses)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from exams.spoken.codes import choose, grade_key
+from exams.spoken.codes import choose, grade_key, ungraded
 from exams.spoken.figures import numbers_of
 from exams.spoken.naming import Naming
 from exams.spoken.said import (
@@ -72,9 +72,10 @@ class Making(Naming):
             and self.lone_grade[0] == clause.sentence
         ):
             grade = self.lone_grade[1]
-        code = ""
+        code, one_of = "", ()
         if state == ABNORMAL:
-            code = choose(result, grade, severity, self.about, self.vocabulary.walk)
+            one_of = self._ungraded(result, grade, severity, clause)
+            code = one_of[0] if len(one_of) == 1 else choose(result, grade, severity, self.about, self.vocabulary.walk)
             if not code:
                 return []
         kind = side_kind(line)
@@ -128,9 +129,17 @@ class Making(Naming):
                 key,
                 bool(clause.having("control", "rest")),
                 not sides,
+                one_of if len(one_of) > 1 else (),
             )
             for side in sides or unsaid_sides(kind, said)
         ]
+
+    def _ungraded(self, result: str, grade: str, severity: str, clause: Clause) -> tuple[str, ...]:
+        """The codes among which a grade would tell, where none was said; one, where a word stands for it."""
+        found = ungraded(result, grade, severity, self.about, self.vocabulary.walk)
+        said = {severity, *(k for t in clause.terms for k in t.keys("trait"))}
+        worded = tuple(c for c in found if said & self.vocabulary.worded.get(c, frozenset()))
+        return worded[-1:] or found
 
     def _direction(self, clause: Clause, codes: Sequence[str]) -> str:
         """ "pops out medially", "a three, medial": for findings that have this qualifier."""
@@ -237,7 +246,7 @@ class Making(Naming):
         if not sides and kind == "pair" and self.heading and self.heading_station in ("", station):
             sides = [self.heading]
         several = plural or station not in LIMB_STATIONS
-        if name is not None and one is not None and not plural and structure in self.vocabulary.single:
+        if one is not None and not plural and structure in self.vocabulary.single:
             several = self._region_plural(clause)
         found = sides_for(kind, sides, place, several)
         return found, bool(sides) or kind == "free" or (paws and place.limb == "all")

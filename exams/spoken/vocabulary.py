@@ -74,6 +74,7 @@ class Vocabulary:
     home: Mapping[str, tuple[str, ...]]
     denied: frozenset[str]
     graded: Mapping[str, str]
+    worded: Mapping[str, frozenset[str]]
     strongest: tuple[tuple[str, ...], ...]
     shy: frozenset[str]
     lone: frozenset[str]
@@ -244,7 +245,7 @@ class _Adding:
         if sense.kind in ("trait", "finding"):
             for ending, after in self.vocabulary.language.plural.items():
                 if len(words[-1]) > 3 and re.search(after, words[-1]) and ending == "s":
-                    self._put(sense, [*words[:-1], words[-1] + ending])
+                    self._put(sense._replace(plural=True), [*words[:-1], words[-1] + ending])
         if sense.kind in SOUNDED:
             for word in words:
                 self.vocabulary.sounds.add(word)
@@ -325,6 +326,7 @@ def _meanings() -> tuple[dict[str, Noun], dict[str, Any]]:
         "regions": tuple(data["headings"]["regions"].split()),
         "things": frozenset(data["things"]["traits"].split()),
         "graded": data["graded"],
+        "worded": {code: frozenset(words.split()) for code, words in data["worded"].items()},
         "strongest": tuple(tuple(group.split()) for group in data["strongest"]["groups"]),
         "lone": frozenset(data["shy"]["lone"].split()),
         "shy": frozenset(data["shy"]["traits"].split()),
