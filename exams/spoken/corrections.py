@@ -10,6 +10,7 @@ from exams.spoken.said import SUSPECTED, Described, Named, Statement, clause_spa
 from exams.spoken.segment import PREDICATE, Clause, kind_of
 from exams.spoken.shapes import ABNORMAL, NORMAL, PARTIAL
 from exams.spoken.sides import sides_said
+from exams.spoken.terms import UNKNOWN
 
 
 class Correcting(Again):
@@ -165,6 +166,9 @@ class Correcting(Again):
             return
         if clause.having("side") or any(s.sentence == clause.sentence for s in self.statements):
             return
+        about = {x for n in self.topic for x in (*n.noun.normal, *n.noun.scope)}
+        if any(t.kind == UNKNOWN for t in clause.terms) or not all(s.structure in about for s in self.last):
+            return  # something else was spoken of since
         taken = [
             s for s in self.last if s.state == ABNORMAL and s in self.statements and not s.size and not s.site
         ]

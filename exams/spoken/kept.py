@@ -9,9 +9,11 @@ from exams.spoken.figures import Figures, numbers_of
 from exams.spoken.said import GENERIC, Described, Named, Statement
 from exams.spoken.segment import Clause
 from exams.spoken.shapes import About
-from exams.spoken.sides import Place, opposite, sides_said
+from exams.spoken.sides import UNRESOLVED, Place, opposite, sides_said
 from exams.spoken.terms import UNKNOWN
 from exams.spoken.vocabulary import Noun, Vocabulary
+
+REACH = 3  # sentences over which a lone "other side" reaches back to the side said last
 
 
 @dataclass
@@ -57,6 +59,7 @@ class Kept:
     heading: str = ""  # a side that stands over what follows: "OD: …"
     heading_station: str = ""
     lone_side: tuple[int, str] = (-1, "")
+    side_over: tuple[int, str] = (-1, "")  # "Other side, …": it stands over the rest of its sentence
     lone_grade: tuple[int, str] = (-1, "")
     lone_place: tuple[int, str] = (-1, "")
     tooth: tuple[int, str] = (-1, "")  # said last, and its sentence
@@ -89,7 +92,7 @@ class Kept:
 
     def _recent(self, clause: Clause) -> str:
         """The side said last, if "that side" and "the other" can still mean it."""
-        if clause.sentence - self.last_side_sentence <= 1:
+        if clause.sentence - self.last_side_sentence <= (REACH if self._only_side(clause) else 1):
             return self.last_side
         nouns = [self.vocabulary.nouns[k] for t in clause.terms for k in t.keys("noun")]
         of_limb = any(s.startswith(self.limb.station + ".") for n in nouns for s in n.normal)
@@ -116,6 +119,10 @@ class Kept:
                 clause.sentence,
                 single[0] if len(set(single)) == 1 and "both" not in said else "",
             )
+        if self._only_side(clause) and (len(set(single)) == 1 or UNRESOLVED in said) and "both" not in said:
+            self.side_over = (clause.sentence, single[0] if single else UNRESOLVED)
+        elif single or "both" in said:
+            self.side_over = (-1, "")
         self._loose(clause, bare)
         if named and self.topic_named == clause.sentence and all(self._behind(n, clause) for n in named):
             named = []  # only where something is: what was spoken of stays

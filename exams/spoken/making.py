@@ -51,6 +51,8 @@ class Making(Naming):
         line = self.vocabulary.walk.structure.get(structure)
         if state == NORMAL and (self.doubted or clause.having("control", "unreal")):
             return []  # "I wish the ears were clean", "far from clean"
+        if state == NORMAL and clause.having("control", "none-of") and not (one and one.denied):
+            return []  # "none of the teeth are clean"
         if state == NORMAL and self.unread_lines.get(structure) == clause.sentence and name is not None:
             return []  # "a brown patch on the iris, pupil fine": nobody knows what the patch is
         if (
@@ -241,6 +243,8 @@ class Making(Naming):
                 kind == "pair" and name is None and self.lone_side[0] == clause.sentence and self.lone_side[1]
             ):
                 sides = [self.lone_side[1]]
+            elif kind == "pair" and self.side_over[0] == clause.sentence:
+                sides = [self.side_over[1]]
             elif kind == "pair" and (held := self._held(station, clause, name is not None)):
                 sides = [held]
         if not sides and kind == "pair" and self.heading and self.heading_station in ("", station):

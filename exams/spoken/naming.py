@@ -52,6 +52,8 @@ class Naming(Kept):
                 continue
             sense = nouns[0]
             of_these = [n for n in waiting if n.key.startswith("LYM.")]
+            if sense.key in ("nodes", "node") and any(n.key.startswith("LYM.") for n in found):
+                continue  # "under his jaw, the nodes are up"
             if sense.key in ("nodes", "node") and of_these:
                 found += [dataclasses.replace(n, plural=sense.plural) for n in of_these]
                 continue
@@ -155,7 +157,12 @@ class Naming(Kept):
     def _described(self, clause: Clause) -> list[Described]:
         found: list[Described] = []
         denied, since, joined = False, 0, True
+        others = none_of = False
         for at, term in enumerate(clause.terms):
+            if term.has("control", "none-of"):
+                denied, since, joined, none_of = True, 0, True, True
+                continue
+            others = others or (denied and term.text in self.vocabulary.language.others)
             if term.has("control", "no") and not term.has("trait") and not term.has("says"):
                 denied, since, joined = True, 0, True
                 if self._no_such(clause, at):
@@ -192,6 +199,10 @@ class Naming(Kept):
             if keys and self._gone(clause, at):
                 found.append(Described(term, keys, True))
                 continue
+            if none_of and any(k in self.vocabulary.calm for k in keys):
+                continue  # "none of the teeth are clean"
+            if keys and others and denied and joined:
+                continue  # "no other lumps than the known one"
             if keys:
                 says_no = denied and joined and since <= 5
                 found.append(Described(term, keys, says_no, self._severity(clause, at)))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cache, cached_property
 from pathlib import Path
@@ -237,7 +237,20 @@ class _Adding:
             return
         listed = self.vocabulary.language.several
         several = sense.kind == "noun" and (words[-1] in listed or phrase in listed)
-        self._put(sense._replace(plural=several or sense.plural), words)
+        for said in self._whose(words):
+            self._put_all(sense._replace(plural=several or sense.plural), said)
+
+    def _whose(self, words: list[str]) -> Iterator[list[str]]:
+        """ "Under the jaw" is under his jaw and under her jaw."""
+        yield words
+        for article, instead in self.vocabulary.language.whose.items():
+            if article in words[:-1]:
+                for other in instead:
+                    yield [other if w == article else w for w in words]
+
+    def _put_all(self, sense: Sense, words: list[str]) -> None:
+        """A form, and where it ends as a plural does."""
+        self._put(sense, words)
         if sense.kind == "noun":
             for ending, after in self.vocabulary.language.plural.items():
                 if re.search(after, words[-1]):
