@@ -129,7 +129,8 @@ class Adding(Groups):
         grade = self.figures.grades.get(id(clause), "")
         severity = next((t.keys("severity")[0] for t in clause.terms if t.has("severity")), "")
         sides = sides_said(clause.terms, self._recent(clause))
-        if not grade and sides and self.last[-1].grade and self.last[-1].structure in self.vocabulary.graded:
+        graded = any(s.grade and s.structure in self.vocabulary.graded for s in self.last)
+        if not grade and sides and graded:
             bare = [t.number.digits for t in numbers_of(self.figures, clause) if t.number is not None]
             grade = bare[0] if len(bare) == 1 and bare[0] in "123456" else ""  # "… , three on the right"
         teeth = self.figures.teeth.get(id(clause), ())
@@ -172,7 +173,11 @@ class Adding(Groups):
                     and s.side != sides[0]
                 )
                 if grade and same and other:
-                    if not any(x.side == sides[0] and x.structure == s.structure for x in self.last):
+                    there = [x for x in self.last if x.side == sides[0] and x.structure == s.structure]
+                    for x in there:
+                        if not x.grade:  # "both luxate, two on the left, three on the right"
+                            self._grade(x, grade)
+                    if not there:
                         copied = dataclasses.replace(
                             s, side=sides[0], spans=(*s.spans, span), clause=self.count
                         )

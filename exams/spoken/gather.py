@@ -20,6 +20,8 @@ def gather(
     groups: dict[tuple[str, str], list[Statement]] = {}
     for s in _of_no_side(_of_one_limb(statements)):
         groups.setdefault((s.structure, s.side), []).append(s)
+    for key, said in groups.items():
+        groups[key] = [s for s in said if not s.group] or said
     by_line = _other_sides(groups)
     proposals: list[Proposal] = []
     questions: list[Question] = []

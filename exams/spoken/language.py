@@ -80,6 +80,7 @@ class Language:
     only: tuple[str, ...]
     not_that: tuple[str, ...]
     others: tuple[str, ...]
+    along: tuple[str, ...]
     tens_and: bool
     mishearings: tuple[Mishearing, ...]
 
@@ -122,6 +123,7 @@ def read_language(code: str, folder: Path = FOLDER) -> Language:
         tuple(data.get("only", ())),
         tuple(data.get("not_that", ())),
         tuple(data.get("others", ())),
+        tuple(data.get("along", ())),
         bool(data.get("tens_and", False)),
         _mishearings(folder / code / MISHEARINGS),
     )

@@ -131,7 +131,7 @@ class Making(Naming):
                 key,
                 bool(clause.having("control", "rest")),
                 not sides,
-                one_of if len(one_of) > 1 else (),
+                one_of=one_of if len(one_of) > 1 else (),
             )
             for side in sides or unsaid_sides(kind, said)
         ]

@@ -51,6 +51,8 @@ class Naming(Kept):
             ):
                 continue
             sense = nouns[0]
+            if sense.key == "back" and term.has("place") and not self._spine(clause, at):
+                continue  # "the front, the middle and the back": of the lungs
             of_these = [n for n in waiting if n.key.startswith("LYM.")]
             if sense.key in ("nodes", "node") and any(n.key.startswith("LYM.") for n in found):
                 continue  # "under his jaw, the nodes are up"
@@ -81,6 +83,13 @@ class Naming(Kept):
         if any(n.site for n in found):
             found = [n for n in found if n.site or n.key != "MTH.teeth"]
         return found
+
+    def _spine(self, clause: Clause, at: int) -> bool:
+        """ "Along the back": no part of the lungs, nor the hind end."""
+        if {"lungs", "chest", "nail", "paw", "toe", "pad"} & self.sentence_nouns or self.lung_places:
+            return False
+        before = [t for t in clause.terms[:at] if not t.has("control", "filler") or t.has("control", "prep")]
+        return bool(before) and before[-1].text in self.vocabulary.language.along
 
     def _which(self, sense: Sense, clause: Clause) -> Sense:
         """ "Glands a bit full": a name that two things go by."""

@@ -7,10 +7,10 @@ from collections.abc import Sequence
 
 from exams.spoken.making import Making
 from exams.spoken.said import GENERIC, Described, Named, Statement
-from exams.spoken.segment import Clause
+from exams.spoken.segment import SAYING, Clause
 from exams.spoken.shapes import ABNORMAL, NORMAL
 from exams.spoken.sides import opposite, sides_said
-from exams.spoken.terms import UNKNOWN
+from exams.spoken.terms import UNKNOWN, Term
 from exams.spoken.vocabulary import Sense
 
 THERE = ("there", "right there", "just there", "ahí", "allí")
@@ -186,7 +186,17 @@ class OfWhat(Making):
 
     def _pronoun(self, clause: Clause) -> bool:
         """ "The right one is fine", "both sides normal": what was named before is meant."""
-        return any(t.has("side") and t.words[-1] in self.vocabulary.language.pronouns for t in clause.terms)
+        return any(
+            t.has("side")
+            and (t.words[-1] in self.vocabulary.language.pronouns or self._nominal(clause.terms, at))
+            for at, t in enumerate(clause.terms)
+        )
+
+    def _nominal(self, terms: Sequence[Term], at: int) -> bool:
+        """ "The left is normal": the side stands for what was named before."""
+        before, after = terms[max(0, at - 1) : at], terms[at + 1 : at + 2]
+        led = bool(before) and before[0].text in DEFINITE and at == 1
+        return led and bool(after) and after[0].text in SAYING
 
     def _beside(self, key: str, named: Sequence[Named]) -> tuple[str, ...]:
         """ "Pink, moist, refill under two": of the gums, which only the sentence tells."""

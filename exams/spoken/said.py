@@ -42,6 +42,7 @@ class Statement:
     trait: str = ""
     rest: bool = False  # said of what is left after something else was said of it
     unsaid: bool = False  # one of a pair, and nobody said which
+    group: bool = False  # not examined as one of a group: of its lines another word counts
     one_of: tuple[str, ...] = ()  # codes that are grades of one scale, and nobody said which
 
     @property

@@ -40,12 +40,13 @@ class Skipping(Correcting):
             side = "" if said and not own else name.side
             one = dataclasses.replace(name, side=side)
             normal, _ = self._targets(one, place, clause)
-            structures = one.noun.absent if one.noun.absent is not None and not place.lungs else normal
+            group = one.noun.absent is not None and not place.lungs
+            structures = self._absent(one.noun.absent or (), one.limb or place.limb) if group else normal
             if place.has("scope") and one.noun.scoped:
                 structures = one.noun.scoped
             for structure in structures:
                 made += [
-                    dataclasses.replace(s, note=reason)
+                    dataclasses.replace(s, note=reason, group=group)
                     for s in self._made(
                         clause,
                         structure,
@@ -69,6 +70,11 @@ class Skipping(Correcting):
         self.statements.extend(once(made))
         self.topic_skipped = True
 
+    def _absent(self, lines: Sequence[str], limb: str) -> list[str]:
+        """The lines of a group that is left out; of one end only, where that was said."""
+        other = {"fore": "HLB.", "hind": "FLB."}.get(limb, "-")
+        return [s for s in lines if not s.startswith(other)]
+
     def _none_today(self, clause: Clause, named: Sequence[Named]) -> bool:
         """ "No fundus today", "Kidneys no": a name and a no, and nothing else said."""
         plain = [t for t in clause.terms if not t.has("noun")]
@@ -82,8 +88,9 @@ class Skipping(Correcting):
 
     def _refers(self, clause: Clause) -> bool:
         """ "Not done.", "Left that one alone.": the sentence before is meant."""
-        return self.topic_sentence == clause.sentence - 1 and not any(
-            t.kind == UNKNOWN or t.has("place") for t in clause.terms
+        near = self.topic_sentence == clause.sentence - 1
+        return near and (
+            self._pronoun(clause) or not any(t.kind == UNKNOWN or t.has("place") for t in clause.terms)
         )
 
     def _reason(self, clause: Clause) -> str:

@@ -237,7 +237,7 @@ class _Adding:
             return
         listed = self.vocabulary.language.several
         several = sense.kind == "noun" and (words[-1] in listed or phrase in listed)
-        for said in self._whose(words):
+        for said in self._whose(words) if sense.kind != "place" else (words,):
             self._put_all(sense._replace(plural=several or sense.plural), said)
 
     def _whose(self, words: list[str]) -> Iterator[list[str]]:
