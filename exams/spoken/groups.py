@@ -36,6 +36,9 @@ class Groups(OfWhat):
         made: list[Statement] = []
         said = sides_said(clause.terms, self._recent(clause))
         for term in self._says(clause):
+            at = clause.terms.index(term)
+            if at and clause.terms[at - 1].kind == UNKNOWN and term.words[0] not in self.vocabulary.language.bare_no:
+                continue  # "scrotal skin is clean": the word before may say of which
             for codes in term.keys("says"):
                 for structure in codes.split():
                     made += self._made(clause, structure, NORMAL, None, [term], said, place, plural=True)

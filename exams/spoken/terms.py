@@ -58,7 +58,9 @@ def terms_of(tokens: Sequence[Token], vocabulary: Vocabulary) -> list[Term]:
         length, senses = _longest(tokens, at, vocabulary)
         if length > 1 and token.text in DEFINITE:
             inner, named = _longest(tokens, at + 1, vocabulary)
-            if inner >= length and any(s.kind == "noun" for s in named):
+            last = tokens[min(at + inner, len(tokens) - 1)].text
+            names = any(s.kind in ("noun", "limb", "place") for s in named)
+            if inner >= length and names and last not in vocabulary.language.pronouns:
                 length, senses = _longest(tokens[: at + 1], at, vocabulary)  # "the back" of "the back teeth"
         if length <= 1 and _numeric(token, vocabulary):
             length, senses, kind = 1, tuple(senses), NUMBER_TERM
