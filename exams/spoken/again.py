@@ -32,6 +32,9 @@ class Again(Adding):
             and self.topic[0].side in ("left", "right")
         ):
             target, named = self.topic[0].side, list(self.topic)
+        if not target and self.heading:  # "O S. … Third eyelid same."
+            stations = {x.partition(".")[0] for n in named for x in n.noun.normal}
+            target = self.heading if stations == {self.heading_station} else ""
         if not target:  # "hip and hock same as the right"
             words = [w for t in clause.having("control", "again") for w in t.words]
             target = "left" if "right" in words else "right" if "left" in words else ""

@@ -53,6 +53,7 @@ CUES = {
     "VIT.blood-pressure": PRESSURE,
     "BCM.score": CONDITION,
     "EYE.tear-test": TEARS,
+    "EYE.tears": TEARS,
     "EYE.pressure": EYE_PRESSURE,
     "LUN-01": BREATHS,
     "VIT-03": HEART,
@@ -95,8 +96,7 @@ REPORTED = "says"  # why a clause was dropped: a colleague's remark
 # measured lines that are called by their own name, so that a number said next is theirs
 WAITING = (
     *(key for key, what in CUES.items() if key.startswith(("VIT.", "BCM.")) and what),
-    "pulse",
-    "breathing",
+    *("pulse", "breathing", "pressure", "EYE.tears", "EYE.tear-test", "EYE.pressure"),
 )
 NOT_NOW = ("past", "others", "owner", "plan", "if", "later")  # talk of no number of today
 
@@ -134,6 +134,7 @@ class Counting:
         self._gums = False  # the sentence is about the gums
         self._last_clause: Clause | None = None
         self._unit_assumed = False
+        self._sided_last = ""  # of the two numbers the one that was said last
 
     def sentence(self, clauses: Sequence[Clause]) -> None:
         waiting, self._waiting = self._waiting, None
@@ -159,6 +160,9 @@ class Counting:
         """ "Weight today. Twelve point four.", "What did you get for a temperature, Jo? Thirty-eight nine.":
         a sentence that names what is measured and has no number leaves it to the next one."""
         if any(t.kind == FIGURE for c in clauses for t in c.terms):
+            if self._cue and self._cue.what in SIDED and _only_number(clauses[0]):
+                # "O D eight. O S seventeen.", and "O D twenty-four. Nineteen." is of the same eye
+                self._waiting = _Cue(self._cue.what, self._cue.term, self._sided_last)
             return
         if any(c.drop not in ("", "talk") or any(t.has("talk", *NOT_NOW) for t in c.terms) for c in clauses):
             return
@@ -166,7 +170,8 @@ class Counting:
             for term in clause.terms:
                 key = next((k for k in term.keys("noun") if k in WAITING), "")
                 if key:
-                    self._waiting = _Cue(CUES[key], term)
+                    what = CUES[key] or (EYE_PRESSURE if self._topic == "EYE" else PRESSURE)
+                    self._waiting = _Cue(what, term)
 
     def _note_cue(self, term: Term, clause: Clause) -> None:
         if self._cue:
@@ -480,6 +485,7 @@ class Counting:
             if one in ("left", "right"):
                 self._measure(cue.what, UNIT[cue.what], term, before, after, side=one)
         cue.age = 0
+        self._sided_last = side
 
     def _ratio(self, clause: Clause, term: Term, after: list[Term], before: list[Term]) -> bool:
         """ "four out of nine", "two of six"."""

@@ -176,6 +176,12 @@ class Groups(OfWhat):
                     made += self._of_name(clause, one, key, name, False, said, place, blocked)
         if made or one.term.has("control", "nothing") or self._of_a_lump(clause, one):
             return made
+        if not named and (under := self._under_heading()):
+            for key in one.keys:
+                if key in self.vocabulary.under and not made:
+                    made += self._of_name(clause, one, key, under, False, said, place, blocked)
+            if made:
+                return [s for s in made if s.state == ABNORMAL]
         for key in one.keys:
             if not one.denied or key in self.vocabulary.denied:
                 made += self._at_home(clause, one, key, named, said, place)
@@ -235,6 +241,8 @@ class Groups(OfWhat):
             looked = []
         for structure in looked:
             result = self.vocabulary.meaning(structure, key)
+            if one.denied:
+                self._not_copied(structure, result)
             if one.denied and key in self.vocabulary.silent and result != NORMAL:
                 continue
             if one.denied:

@@ -77,18 +77,34 @@ class Kept:
         """ "OD: …", "Left eye: …": the side holds until another is said, or something else is spoken of."""
         sides = [s for s in sides_said(clause.terms, self._recent(clause)) if s != "?"]
         only = not any(t.has("trait") or t.has("finding") or t.has("says") for t in clause.terms)
-        stations = {s.partition(".")[0] for n in named for s in (*n.noun.normal, *n.noun.scope)}
-        if clause.colon and only and len(sides) == 1 and sides[0] in ("left", "right") and len(stations) <= 1:
+        mentioned = [n for n in named if not self._behind(n, clause)]
+        stations = {s.partition(".")[0] for n in mentioned for s in (*n.noun.normal, *n.noun.scope)}
+        over = clause.colon or (clause.opens and clause.closes and self._plain_heading(clause))
+        if over and only and len(sides) == 1 and sides[0] in ("left", "right") and len(stations) <= 1:
             limbs = clause.having("limb") or stations & {"FLB", "HLB"}
             self.heading, self.heading_station = ("", "") if limbs else (sides[0], "".join(stations))
+            if self.heading:
+                for station in stations or set(self.station_side):
+                    self.station_side.pop(station, None)
         elif (
             sides
-            or any(n.plural for n in named)
+            or any(n.plural and not self._several_of_one(n) for n in mentioned)
             or (stations and self.heading_station and self.heading_station not in stations)
         ):
             self.heading = ""
         elif stations and self.heading and not self.heading_station:
             self.heading_station = next(iter(stations)) if len(stations) == 1 else ""
+
+    def _several_of_one(self, name: Named) -> bool:
+        """ "Lashes": of one eye there are several."""
+        return name.term is not None and name.term.words[-1] in self.vocabulary.language.parts
+
+    def _plain_heading(self, clause: Clause) -> bool:
+        """ "O D.", "Now the right eye.": a side, with what it is of or without, is the whole sentence."""
+        return all(
+            t.has("side") or t.has("noun", *self.vocabulary.regions) or t.has("control", "filler", "and")
+            for t in clause.terms
+        )
 
     def _recent(self, clause: Clause) -> str:
         """The side said last, if "that side" and "the other" can still mean it."""

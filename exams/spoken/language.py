@@ -81,6 +81,7 @@ class Language:
     not_that: tuple[str, ...]
     others: tuple[str, ...]
     along: tuple[str, ...]
+    parts: tuple[str, ...]
     tens_and: bool
     mishearings: tuple[Mishearing, ...]
 
@@ -124,6 +125,7 @@ def read_language(code: str, folder: Path = FOLDER) -> Language:
         tuple(data.get("not_that", ())),
         tuple(data.get("others", ())),
         tuple(data.get("along", ())),
+        tuple(data.get("parts", ())),
         bool(data.get("tens_and", False)),
         _mishearings(folder / code / MISHEARINGS),
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Sequence
 
+from exams.spoken.kept import REACH
 from exams.spoken.making import Making
 from exams.spoken.said import GENERIC, Described, Named, Statement
 from exams.spoken.segment import SAYING, Clause
@@ -61,6 +62,23 @@ class OfWhat(Making):
                     alone = self.lone_side[1] if self.lone_side[0] == self.now else ""
                     found.append(Named(region, noun, name.plural, name.term, alone or name.side))
         return found[:1]
+
+    def _not_copied(self, structure: str, code: str) -> None:
+        """ "O S. Same lashes. No entropion on this one": what came with the other things does not stand."""
+        sentence, copied = self.copied
+        gone = [s for s in copied if s.structure == structure and set(s.codes) & set(code.split("|"))]
+        if gone and sentence >= self.now - REACH:
+            self.statements = [s for s in self.statements if s not in gone]
+
+    def _under_heading(self) -> Named | None:
+        """ "O D. … Ropey mucus.": of the eye that the heading is of."""
+        if not self.heading:
+            return None
+        for region in self.vocabulary.regions:
+            noun = self.vocabulary.nouns[region]
+            if {x.partition(".")[0] for x in noun.normal} == {self.heading_station}:
+                return Named(region, noun, False, None, self.heading)
+        return None
 
     def _lone(self, clause: Clause) -> bool:
         """Nothing else is said in the clause."""

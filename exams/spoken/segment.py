@@ -73,6 +73,8 @@ def clauses_of(terms: Sequence[Term], sentence: int, asked: bool, vocabulary: Vo
                 if run:
                     long = len(part) > UNSTOPPED  # without stops the reason ends somewhere
                     drop = "reason" if mark == "because" and not (long and at) else ""
+                    if drop and not found and any(t.has("control", "skip") for t in run):
+                        drop = ""  # "because of the noise I can't hear the lungs"
                     found.append(
                         Clause(run, sentence, stop=mark if at == 0 else "name", asked=asked, drop=drop)
                     )

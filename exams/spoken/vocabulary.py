@@ -86,6 +86,7 @@ class Vocabulary:
     beside: Mapping[str, Mapping[str, str]]
     things: frozenset[str]
     regions: tuple[str, ...]
+    under: frozenset[str]
     trie: Node = field(default_factory=dict)
     known: set[str] = field(default_factory=set)
     misheard: Node = field(default_factory=dict)
@@ -337,6 +338,7 @@ def _meanings() -> tuple[dict[str, Noun], dict[str, Any]]:
         "tooth": data["tooth"],
         "beside": data["beside"],
         "regions": tuple(data["headings"]["regions"].split()),
+        "under": frozenset(data["headings"]["under"].split()),
         "things": frozenset(data["things"]["traits"].split()),
         "graded": data["graded"],
         "worded": {code: frozenset(words.split()) for code, words in data["worded"].items()},
