@@ -14,6 +14,7 @@ from exams.spoken.statements import Listening
 from exams.spoken.terms import terms_of
 from exams.spoken.tokens import tokens_of
 from exams.spoken.vocabulary import Vocabulary
+from exams.spoken.whose import of_another
 
 
 def hear(text: str, about: About, vocabulary: Vocabulary) -> Heard:
@@ -23,8 +24,12 @@ def hear(text: str, about: About, vocabulary: Vocabulary) -> Heard:
     heads_ups: list[Line] = []
     plan: list[Line] = []
     counting = Counting(vocabulary.language.change, vocabulary.language.series)
-    for number, (sentence, asked) in enumerate(sentences_of(terms)):
-        found = clauses_of(sentence, number, asked, vocabulary)
+    sentences = [
+        clauses_of(sentence, number, asked, vocabulary)
+        for number, (sentence, asked) in enumerate(sentences_of(terms))
+    ]
+    of_another(sentences, about, vocabulary.language.forms.get("pronoun", {}))
+    for found in sentences:
         told, planned = sort_out(found, text)
         heads_ups += told
         plan += planned

@@ -28,6 +28,7 @@ SECTIONS = (
     "stage",
     "number-unit",
     "number",
+    "pronoun",
     "control",
     "reason",
     "talk",
@@ -82,6 +83,7 @@ class Language:
     others: tuple[str, ...]
     along: tuple[str, ...]
     parts: tuple[str, ...]
+    proper: tuple[str, ...]
     tens_and: bool
     mishearings: tuple[Mishearing, ...]
 
@@ -126,6 +128,7 @@ def read_language(code: str, folder: Path = FOLDER) -> Language:
         tuple(data.get("others", ())),
         tuple(data.get("along", ())),
         tuple(data.get("parts", ())),
+        tuple(data.get("proper", ())),
         bool(data.get("tens_and", False)),
         _mishearings(folder / code / MISHEARINGS),
     )

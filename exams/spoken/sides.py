@@ -115,7 +115,7 @@ def _no_side(terms: Sequence[Term], at: int) -> bool:
         after.has("place", "to tail")
         or (
             after.has("control", "prep")
-            and any(t.text in CENTRE or t.has("side", "left") for t in terms[at + 2 : at + 4])
+            and any(t.words[-1] in CENTRE or t.has("side", "left") for t in terms[at + 2 : at + 4])
         )
         or after.text in ("back", "through", "down", "up", "now", "up to", "away")
     )
