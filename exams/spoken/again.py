@@ -20,7 +20,8 @@ class Again(Adding):
         said = [s for s in sides_said(clause.terms, self._recent(clause)) if s in ("left", "right")]
         target = next((n.side for n in named if n.side in ("left", "right")), "") or (said[0] if said else "")
         site = ""
-        if not target and self.limb_sentence == clause.sentence and len(self.limb.sides) == 1:
+        fresh = self.limb_sentence >= clause.sentence - 1 and not self.limb_lines
+        if not target and (self.limb_sentence == clause.sentence or fresh) and len(self.limb.sides) == 1:
             target, place = self.limb.sides[0], self.limb
         if not target and self.topic_sentence == clause.sentence and self.topic and self.topic[0].site:
             target, site = self.topic[0].side, self.topic[0].site

@@ -6,11 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from exams.spoken.figures import Figures, numbers_of
-from exams.spoken.said import GENERIC, Described, Named, Statement
+from exams.spoken.said import DEFINITE, GENERIC, Described, Named, Statement
 from exams.spoken.segment import Clause
 from exams.spoken.shapes import About
 from exams.spoken.sides import UNRESOLVED, Place, opposite, sides_said
-from exams.spoken.terms import UNKNOWN
+from exams.spoken.terms import FIGURE, UNKNOWN
 from exams.spoken.vocabulary import Noun, Vocabulary
 
 REACH = 3  # sentences over which a lone "other side" reaches back to the side said last
@@ -46,6 +46,7 @@ class Kept:
     lung_places: tuple[str, ...] = ()
     neuro: bool = False  # a neurological look is under way
     limb_sentence: int = -1
+    limb_last: Place = field(default_factory=Place)  # the one that was named last
     limb_lines: list[str] = field(default_factory=list)  # said of it so far
     limb_fleeting: int = -1  # the sentence that the limb is only named in
     correcting_named: bool = False  # what corrects names something
@@ -130,7 +131,10 @@ class Kept:
         bare = not named and not any(
             t.has("trait") or t.has("finding") or t.has("says") for t in clause.terms
         )
-        if single or "both" in said or named:
+        counted = bare and any(t.kind == FIGURE for t in clause.terms)
+        if counted and single and self.lone_side == (clause.sentence, opposite(single[0])):
+            self.lone_side = (clause.sentence, "")  # "thirty on the left and twenty-eight on the right, firm"
+        elif single or "both" in said or named:
             self.lone_side = (
                 clause.sentence,
                 single[0] if len(set(single)) == 1 and "both" not in said else "",
@@ -316,10 +320,20 @@ class Kept:
         if one and sides[0] not in self.limb.sides:
             self.limb = Place(self.limb.limb, (sides[0],), station=self.limb.station)
 
+    def _that_leg(self, clause: Clause) -> bool:
+        """ "Lame on the left fore. … Now that leg, from the toes": of it from here on."""
+        return any(
+            t.has("noun", "legs") and not t.senses[0].plural and at and clause.terms[at - 1].text in DEFINITE
+            for at, t in enumerate(clause.terms)
+        )
+
     def _limb(self, clause: Clause, named: Sequence[Named], place: Place) -> None:
         if not place.limb:
             self._other_limb(named)
             self._other_side_of_limb(clause, named)
+            if self.limb_last.limb and self._that_leg(clause):
+                self.limb, self.limb_fleeting, self.limb_sentence = self.limb_last, -1, clause.sentence
+                self.limb_lines = []
         if not place.limb or place.limb == "all":
             return
         # "lame on the left fore": of that alone
@@ -327,7 +341,7 @@ class Kept:
         sides = [s for s in sides_said(clause.terms, "") if s in ("left", "right")]
         station = "FLB" if place.limb == "fore" else "HLB"
         self.limb_sentence = clause.sentence
-        self.limb = Place(place.limb, tuple(dict.fromkeys(sides)), station=station)
+        self.limb = self.limb_last = Place(place.limb, tuple(dict.fromkeys(sides)), station=station)
         self.limb_lines = []
         if not sides:
             self.station_side.pop(station, None)

@@ -77,7 +77,9 @@ class Making(Naming):
         code, one_of = "", ()
         if state == ABNORMAL:
             one_of = self._ungraded(result, grade, severity, clause)
-            code = one_of[0] if len(one_of) == 1 else choose(result, grade, severity, self.about, self.vocabulary.walk)
+            code = one_of[0] if len(one_of) == 1 else choose(
+                result, grade, severity, self.about, self.vocabulary.walk, place.keys, self.vocabulary.placed
+            )
             if not code:
                 return []
         kind = side_kind(line)

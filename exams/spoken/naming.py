@@ -104,7 +104,7 @@ class Naming(Kept):
             if said & meant.traits:
                 return sense._replace(key=meant.noun)
         for meant in choices:
-            if near & meant.near:
+            if near & meant.near or (meant.sided and clause.having("side", "left", "right", "other")):
                 return sense._replace(key=meant.noun)
         default = next((c.noun for c in choices if not c.traits and not c.near), sense.key)
         return sense._replace(key=default)

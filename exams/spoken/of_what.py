@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from exams.spoken.kept import REACH
 from exams.spoken.making import Making
-from exams.spoken.said import GENERIC, Described, Named, Statement
+from exams.spoken.said import DEFINITE, GENERIC, Described, Named, Statement
 from exams.spoken.segment import SAYING, Clause
 from exams.spoken.shapes import ABNORMAL, NORMAL
 from exams.spoken.sides import opposite, sides_said
@@ -15,7 +15,6 @@ from exams.spoken.terms import UNKNOWN, Term
 from exams.spoken.vocabulary import Sense
 
 THERE = ("there", "right there", "just there", "ahí", "allí")
-DEFINITE = ("the", "that", "this", "el", "la", "los", "las")
 
 
 class OfWhat(Making):
@@ -223,8 +222,13 @@ class OfWhat(Making):
         return tuple(
             lines[key]
             for noun, lines in self.vocabulary.beside.items()
-            if noun in self.sentence_nouns and key in lines
+            if (noun in self.sentence_nouns or self._gums_next(noun)) and key in lines
         )[:1]
+
+    def _gums_next(self, noun: str) -> bool:
+        """ "Gums grey? No, it's the light. Pink.": still of them."""
+        near = self.now - self.topic_sentence <= REACH
+        return noun == "gums" and near and any(n.key == "gums" for n in self.topic)
 
     def _of_gums(self) -> bool:
         lines = {x for beside in self.vocabulary.beside.values() for x in beside.values()}

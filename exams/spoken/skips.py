@@ -25,6 +25,8 @@ class Skipping(Correcting):
             or (self.pending if self.pending_sentence == clause.sentence else [])
             or (self.topic if self.topic_sentence == clause.sentence or self._refers(clause) else [])
         )
+        if not about and place.limb:  # "front legs skipped"
+            about = [Named("legs", self.vocabulary.nouns["legs"], True, None, limb=place.limb)]
         if not own and not said and not place.lungs and not place.limb and not place.has("scope"):
             normals = [
                 s
@@ -56,7 +58,7 @@ class Skipping(Correcting):
                         said,
                         place,
                         name=one,
-                        plural=one.plural or structure.startswith(LIMB_STATIONS) or one.noun.never,
+                        plural=one.plural or one.noun.never or self._any_limb(structure),
                         own=own,
                     )
                 ]
@@ -69,6 +71,11 @@ class Skipping(Correcting):
                 ]
         self.statements.extend(once(made))
         self.topic_skipped = True
+
+    def _any_limb(self, structure: str) -> bool:
+        """A joint that is left out is of both limbs, unless one of them is spoken of."""
+        station = structure.partition(".")[0]
+        return station in LIMB_STATIONS and not (self.limb.station == station and self.limb.sides)
 
     def _absent(self, lines: Sequence[str], limb: str) -> list[str]:
         """The lines of a group that is left out; of one end only, where that was said."""

@@ -33,11 +33,12 @@ class Sense(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Either:
-    """One thing that a name may mean: the traits, and the stations spoken of before, that decide it."""
+    """One thing that a name may mean: the traits, the stations spoken of before, and a side, that decide it."""
 
     noun: str
     traits: frozenset[str] = frozenset()
     near: frozenset[str] = frozenset()
+    sided: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +76,7 @@ class Vocabulary:
     denied: frozenset[str]
     graded: Mapping[str, str]
     worded: Mapping[str, frozenset[str]]
+    placed: Mapping[str, frozenset[str]]
     strongest: tuple[tuple[str, ...], ...]
     shy: frozenset[str]
     lone: frozenset[str]
@@ -330,7 +332,12 @@ def _meanings() -> tuple[dict[str, Noun], dict[str, Any]]:
             noun: tuple(
                 Either(told)
                 if isinstance(told, str)
-                else Either(meant, frozenset(told["traits"].split()), frozenset(told["near"].split()))
+                else Either(
+                    meant,
+                    frozenset(told["traits"].split()),
+                    frozenset(told["near"].split()),
+                    told.get("sided", False),
+                )
                 for meant, told in choices.items()
             )
             for noun, choices in data["either"].items()
@@ -341,6 +348,7 @@ def _meanings() -> tuple[dict[str, Noun], dict[str, Any]]:
         "under": frozenset(data["headings"]["under"].split()),
         "things": frozenset(data["things"]["traits"].split()),
         "graded": data["graded"],
+        "placed": {code: frozenset(places.split()) for code, places in data["placed"].items()},
         "worded": {code: frozenset(words.split()) for code, words in data["worded"].items()},
         "strongest": tuple(tuple(group.split()) for group in data["strongest"]["groups"]),
         "lone": frozenset(data["shy"]["lone"].split()),
