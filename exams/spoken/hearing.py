@@ -11,6 +11,7 @@ from exams.spoken.segment import Clause, answered, clauses_of, sentences_of
 from exams.spoken.shapes import About, Heard, Line
 from exams.spoken.speakers import sort_out
 from exams.spoken.statements import Listening
+from exams.spoken.stops import with_stops
 from exams.spoken.terms import terms_of
 from exams.spoken.tokens import tokens_of
 from exams.spoken.vocabulary import Vocabulary
@@ -28,6 +29,7 @@ def hear(text: str, about: About, vocabulary: Vocabulary) -> Heard:
         clauses_of(sentence, number, asked, vocabulary)
         for number, (sentence, asked) in enumerate(sentences_of(terms))
     ]
+    sentences = with_stops(sentences, vocabulary)
     of_another(sentences, about, vocabulary.language.forms.get("pronoun", {}))
     for found in sentences:
         told, planned = sort_out(found, text)

@@ -36,6 +36,7 @@ class Clause:
     colon: bool = False
     drop: str = ""
     closes: bool = False  # the last of its sentence
+    unstopped: bool = False  # of a text without stops
     nouns: list[Term] = field(default_factory=list)
 
     @property

@@ -26,6 +26,7 @@ def sort_out(clauses: Sequence[Clause], text: str) -> tuple[list[Line], list[Lin
     length = sum(len(c.terms) for c in clauses)
     stops = sum(c.stop in (WEAK, PAUSE) for c in clauses)
     run_on = length > LONG or (length > LONG_UNSTOPPED and stops * LONG_UNSTOPPED < length)
+    run_on = run_on or clauses[0].unstopped
     for at, clause in enumerate(clauses):
         if clause.drop:
             continue
