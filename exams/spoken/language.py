@@ -84,6 +84,7 @@ class Language:
     along: tuple[str, ...]
     parts: tuple[str, ...]
     proper: tuple[str, ...]
+    predicative: tuple[str, ...]
     tens_and: bool
     mishearings: tuple[Mishearing, ...]
 
@@ -129,6 +130,7 @@ def read_language(code: str, folder: Path = FOLDER) -> Language:
         tuple(data.get("along", ())),
         tuple(data.get("parts", ())),
         tuple(data.get("proper", ())),
+        tuple(data.get("predicative", ())),
         bool(data.get("tens_and", False)),
         _mishearings(folder / code / MISHEARINGS),
     )

@@ -385,6 +385,8 @@ def _by_names(terms: list[Term], vocabulary: Vocabulary) -> Iterator[list[Term]]
             cut = _bare_cut(terms, start, at)
         elif term.has("noun"):
             cut = _cut(terms, start, at, vocabulary)
+        elif _limb_next(terms, start, at) and not _of_four(terms[start:at], vocabulary):
+            cut = at - 1 if at - 1 > start and _one_side(terms[at - 1]) else at
         elif _sided_again(terms, start, at):
             cut = at - 1 if terms[at - 1].text in ARTICLES and at - 1 > start else at
         else:
@@ -393,6 +395,25 @@ def _by_names(terms: list[Term], vocabulary: Vocabulary) -> Iterator[list[Term]]
             yield terms[start:cut]
             start = cut
     yield terms[start:]
+
+
+def _limb_next(terms: Sequence[Term], start: int, at: int) -> bool:
+    """ "… elbow and shoulder okay right fore fine": a limb that something is said of begins anew."""
+    term = terms[at]
+    if not term.has("limb", "fore", "hind") or not any(kind_of(t) in PREDICATE for t in terms[start:at]):
+        return False
+    before = terms[at - 1]
+    if not _one_side(before) or at - 2 < start or before.words[0] in ("on", "in"):
+        return False
+    led = terms[at - 2].has("control", "prep", "and", "or", "filler") and not terms[at - 2].has("trait")
+    after = terms[at + 1 : at + 2]
+    return not led and bool(after) and kind_of(after[0]) in ("noun", *PREDICATE)
+
+
+def _of_four(terms: Sequence[Term], vocabulary: Vocabulary) -> bool:
+    """ "Paw placement normal left hind delayed": of what each limb is asked, a limb says which."""
+    lines = {x for t in terms for k in t.keys("noun") for x in vocabulary.nouns[k].normal}
+    return any(vocabulary.walk.structure[x].sided == "four" for x in lines)
 
 
 def _again_there(terms: Sequence[Term], start: int, at: int) -> bool:
@@ -591,6 +612,8 @@ def _cut(terms: Sequence[Term], start: int, at: int, vocabulary: Vocabulary) -> 
         k -= 1
     if k > start and terms[k - 1].text in SAYING and k < i:
         k = i  # "right is normal bladder soft": said of what was before
+    if k < i and (terms[i - 1].text in vocabulary.language.predicative or _left_out_next(terms, at)):
+        k = i  # "they're fine bladder I haven't felt"
     if k > start and terms[k - 1].has("control", "and", "or") and k < i:
         k = i  # "small and soft": both are of what came before
     while k > start and k < i and (terms[k - 1].has("severity") or terms[k - 1].has("control", "no")):
@@ -601,6 +624,12 @@ def _cut(terms: Sequence[Term], start: int, at: int, vocabulary: Vocabulary) -> 
         # "no fleas no lumps nails short": what says something by itself is not the next name's
         return i if any(t.alone for t in terms[k:i]) and terms[k].has("control", "no") else k
     return i if _speaks(terms[start:i]) else start
+
+
+def _left_out_next(terms: Sequence[Term], at: int) -> bool:
+    """The name is followed at once by words that it was not looked at."""
+    after = [t for t in terms[at + 1 : at + 4] if not t.has("control", "filler")][:1]
+    return bool(after) and after[0].has("control", "skip")
 
 
 def _graded_before(terms: Sequence[Term], i: int, start: int) -> bool:
