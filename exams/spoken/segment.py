@@ -497,6 +497,8 @@ def _speaks(terms: Sequence[Term]) -> bool:
         return True
     if len(terms) > 1 and terms[-1].has("talk", "past") and not any(t.has("talk", "owner") for t in terms):
         return not terms[0].has("talk", "past")  # "the part i did this morning | heart rate …"
+    if len(terms) > 1 and terms[0].text in (*SAYING, "has", "have") and _said(terms):
+        return True  # "… which is moderately enlarged | coat …": of what was named before
     return any(t.has("says") or t.alone for t in terms) or (
         any(
             t.has("noun") or t.has("side", "left", "right", "other", "both") or t.has("place", "scope")

@@ -48,7 +48,7 @@ def _split(clauses: Sequence[Clause], vocabulary: Vocabulary) -> list[list[Claus
             spoken, said = set(here), _says(clause)
         else:
             found[-1].append(clause)
-            spoken |= here
+            spoken = here or spoken
             said = said or _says(clause)
     for one in found:
         one[0].opens, one[0].stop = True, "sentence"
