@@ -9,7 +9,7 @@ from exams.spoken.gather import gather, last_said
 from exams.spoken.normalise import normalise
 from exams.spoken.segment import Clause, answered, clauses_of, sentences_of
 from exams.spoken.shapes import About, Heard, Line
-from exams.spoken.speakers import sort_out
+from exams.spoken.speakers import answers, sort_out
 from exams.spoken.statements import Listening
 from exams.spoken.stops import with_stops
 from exams.spoken.terms import terms_of
@@ -30,6 +30,7 @@ def hear(text: str, about: About, vocabulary: Vocabulary) -> Heard:
         for number, (sentence, asked) in enumerate(sentences_of(terms))
     ]
     sentences = with_stops(sentences, vocabulary)
+    answers(sentences)
     of_another(sentences, about, vocabulary.language.forms.get("pronoun", {}))
     for found in sentences:
         told, planned = sort_out(found, text)

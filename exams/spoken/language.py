@@ -85,6 +85,7 @@ class Language:
     parts: tuple[str, ...]
     proper: tuple[str, ...]
     predicative: tuple[str, ...]
+    is_only: tuple[str, ...]
     tens_and: bool
     mishearings: tuple[Mishearing, ...]
 
@@ -131,6 +132,7 @@ def read_language(code: str, folder: Path = FOLDER) -> Language:
         tuple(data.get("parts", ())),
         tuple(data.get("proper", ())),
         tuple(data.get("predicative", ())),
+        tuple(data.get("is_only", ())),
         bool(data.get("tens_and", False)),
         _mishearings(folder / code / MISHEARINGS),
     )

@@ -251,5 +251,8 @@ class OfWhat(Making):
         if one.denied or key not in self.vocabulary.things or one.term not in clause.terms:
             return False
         at = clause.terms.index(one.term)
+        behind = " ".join(w for t in clause.terms[at + 1 :] for w in t.words)
+        if any(f"{form} " in f"{behind} " for form in self.vocabulary.language.is_only):
+            return True  # "that bump is just the breastbone"
         before = clause.terms[max(0, at - 2) : at]
         return len(before) == 2 and before[0].has("control", "prep") and before[1].text in DEFINITE

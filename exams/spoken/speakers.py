@@ -7,14 +7,17 @@ make nothing; what a member of the team reports is a heads-up; what shall be don
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
-from exams.spoken.segment import Clause
+from exams.spoken.said import DEFINITE
+from exams.spoken.segment import SAYING, SUBJECTS, Clause
 from exams.spoken.shapes import Line, Span
 from exams.spoken.terms import FIGURE, UNKNOWN, Term
 from exams.spoken.tokens import PAUSE, WEAK
 
-WHOLE = ("others", "question", "if")  # these make the whole sentence no finding
+WHOLE = ("others", "question", "if", "teach")  # these make the whole sentence no finding
 CLAUSE = ("staff", "later", "idiom", "past")
+PLAN = ("plan",)  # the word with which it begins
 LONG = 60  # terms: a sentence without stops
 LONG_UNSTOPPED = 24  # the same, where there are hardly any commas
 
@@ -28,25 +31,28 @@ def sort_out(clauses: Sequence[Clause], text: str) -> tuple[list[Line], list[Lin
     run_on = length > LONG or (length > LONG_UNSTOPPED and stops * LONG_UNSTOPPED < length)
     run_on = run_on or clauses[0].unstopped
     for at, clause in enumerate(clauses):
-        if clause.drop:
-            continue
         talk = {k for t in clause.terms for k in t.keys("talk")}
+        if clause.drop and not (clause.drop == "talk" and "plan" in talk):
+            continue  # advice within the plan is of the plan: "if she gets worse, call us"
         if not any(t.has("talk", "question") for t in clause.terms[:3]):
             talk.discard("question")
         if clause.terms[0].has("talk", "ask"):
             talk.add("question")
         if "plan" in talk and not (talk & {"owner", "others"}):
-            rest = clauses[at:]
+            begins = any(t.words[0] in PLAN for t in clause.having("talk", "plan"))
+            rest = clauses[at:] if begins or not clause.unstopped else _until(clauses, at, True)
             begin = next((t for t in clause.terms if t.has("talk", "plan")), clause.terms[0])
             # what stands before the word is a finding: "the ears are clean recheck in a week"
             if begin is not clause.terms[0] and any(t.has("noun") for t in _before(clause, begin)) and run_on:
-                rest = clauses[at + 1 :]
+                rest = rest[1:]
                 plan.append(_line(clause.terms[clause.terms.index(begin) :], text))
                 clause.terms = _before(clause, begin)
             for c in rest:
                 c.drop = "plan"
             plan.extend(_plan_lines(rest, text))
-            break
+            if begins or not clause.unstopped:
+                break
+            continue
         if clause.having("control", "skip") and "owner" in talk:
             continue
         if "owner" in talk or _reported(clause):
@@ -58,7 +64,9 @@ def sort_out(clauses: Sequence[Clause], text: str) -> tuple[list[Line], list[Lin
             for c in scope:
                 c.drop = c.drop or told
         elif talk & set(WHOLE) and not (run_on and "question" in talk):
-            scope = list(clauses[:1]) if False else list(_until(clauses, at, run_on))
+            scope = list(_until(clauses, at, run_on))
+            if "teach" in talk and not run_on and not _own(clauses[:at]):
+                scope = list(clauses)
             if "others" in talk and not run_on:
                 scope = list(clauses) if at <= 1 else list(clauses[at:])
             for c in scope:
@@ -73,6 +81,27 @@ def sort_out(clauses: Sequence[Clause], text: str) -> tuple[list[Line], list[Lin
             if "past" in talk and run_on and at > 0 and clauses[at - 1].drop:
                 continue
     return heads_ups, plan
+
+
+def answers(sentences: Sequence[Sequence[Clause]]) -> None:
+    """ "What do we look for in a puppy's mouth? Baby teeth, a cleft palate.": an answer about any animal."""
+    for question, answer in pairwise(sentences):
+        taught = any(t.has("talk", "teach") for c in question for t in c.terms)
+        if taught and question[-1].asked and not any(c.asked for c in answer) and not _of_this(answer):
+            for clause in answer:
+                clause.drop = clause.drop or "talk"
+
+
+def _of_this(clauses: Sequence[Clause]) -> bool:
+    """A finite sentence, or one that points at the animal."""
+    return any(t.text in (*SAYING, *SUBJECTS, *DEFINITE[1:3]) for c in clauses for t in c.terms[:3])
+
+
+def _own(clauses: Sequence[Clause]) -> bool:
+    """Something is named and said before what is only taught, as of this animal."""
+    return any(t.has("noun") for c in clauses for t in c.terms) and any(
+        t.has("trait") or t.has("finding") or t.has("says") for c in clauses for t in c.terms
+    )
 
 
 def _before(clause: Clause, term: Term) -> list[Term]:
@@ -101,6 +130,8 @@ def _fresh(clause: Clause) -> bool:
 
 def _reported(clause: Clause) -> bool:
     """ "Jess says": a name that no form knows, then a verb of saying."""
+    if clause.having("talk", "thinks"):
+        return True
     for before, verb in zip(clause.terms, clause.terms[1:], strict=False):
         if verb.has("talk", "says") and before.kind == UNKNOWN:
             return True

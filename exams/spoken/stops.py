@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from exams.spoken.segment import PREDICATE, Clause, kind_of
+from exams.spoken.speakers import PLAN
 from exams.spoken.terms import Term
 from exams.spoken.tokens import PAUSE, WEAK
 from exams.spoken.vocabulary import Vocabulary
@@ -37,9 +38,10 @@ def _unstopped(clauses: Sequence[Clause]) -> bool:
 def _split(clauses: Sequence[Clause], vocabulary: Vocabulary) -> list[list[Clause]]:
     found: list[list[Clause]] = []
     spoken: set[str] = set()
-    said = False
+    said = planned = False
     for clause in clauses:
-        here = _stations(clause, vocabulary)
+        planned = planned or any(t.words[0] in PLAN for t in clause.having("talk", "plan"))
+        here = set() if planned else _stations(clause, vocabulary)
         if found and said and here and not here & spoken and _begins(clause):
             found.append([clause])
             spoken, said = set(here), _says(clause)
