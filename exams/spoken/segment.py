@@ -665,7 +665,7 @@ def _rows(clauses: list[Clause], vocabulary: Vocabulary) -> list[Clause]:
             and _only_names(clause)
             and not clause.colon
             and found[-1].stop == WEAK
-            and (_begins_with_row(found[-1]) or _goes_on(clause, found[-1], vocabulary))
+            and (_begins_with_row(found[-1]) or _goes_on(clause, found[-1], vocabulary) or _teeth(clause, found[-1]))
             and not clause.asked
         ):
             row = found[-1]
@@ -687,9 +687,20 @@ def _goes_on(names: Clause, row: Clause, vocabulary: Vocabulary) -> bool:
     return plain and not vocabulary.leads(last.keys("noun")[0], first.keys("noun")[0])
 
 
+def _teeth(names: Clause, row: Clause) -> bool:
+    """ "Teeth 106, 107 and 108 have tartar"."""
+    ends = (names.terms[-1], row.terms[0])
+    return all(t.number is not None and t.number.tooth() for t in ends)
+
+
 def _only_names(clause: Clause) -> bool:
     return any(t.has("noun") for t in clause.terms) and all(
-        t.has("noun") or t.has("side") or t.has("limb") or t.has("control", "filler") for t in clause.terms
+        t.has("noun")
+        or t.has("side")
+        or t.has("limb")
+        or t.has("control", "filler")
+        or (t.number is not None and t.number.tooth())
+        for t in clause.terms
     )
 
 
