@@ -251,7 +251,8 @@ class Adding(Groups):
             if len(where.split()) > 1
             else next((s for s in sides if s in ("left", "right")), "none")
         )
-        if murmur.side in ("none", side):
+        if murmur.side in ("none", side) or (where and side == "none"):
+            side = murmur.side if side == "none" else side
             murmur.side, murmur.site = side, murmur.site or where
             murmur.spans = (*murmur.spans, span)
             return

@@ -11,6 +11,8 @@ from exams.spoken.said import GENERIC
 from exams.spoken.segment import Clause
 from exams.spoken.sides import Place
 
+LOOKING = ("staff", "later")  # said before a look: what it names is spoken of from here on
+
 
 class Listening(LumpList):
     """Takes clauses in their order; `statements` is what they came to.
@@ -23,6 +25,8 @@ class Listening(LumpList):
         self.count += 1
         self.now = clause.sentence
         if clause.drop:
+            if clause.drop == "talk" and clause.having("talk", *LOOKING):
+                self._topics(self._named(clause), clause)  # "let me look at the ears. Left one's clean"
             return
         if 0 <= self.limb_fleeting < clause.sentence:
             self.limb, self.limb_fleeting = Place(), -1
