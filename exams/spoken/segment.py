@@ -535,6 +535,14 @@ def _sided_again(terms: Sequence[Term], start: int, at: int) -> bool:
         and not (at > 1 and terms[at - 1].text in ARTICLES and terms[at - 2].has("control", "prep"))
     ):
         return True
+    if (
+        side[0] == "other"
+        and _said(terms[start:at])
+        and at + 1 < len(terms)
+        and not terms[at - 1].has("control", "prep", "and", "again", "or")
+        and terms[at - 1].text not in ("than", "as")
+    ):
+        return True  # "the drum looks healthy other side the flap's red"
     behind = terms[at + 1] if at + 1 < len(terms) else None
     bare = terms[at].words[:1] in (("left",), ("right",)) and len(terms[at].words) <= 2
     before = terms[at - 1].text
