@@ -86,6 +86,7 @@ class Language:
     proper: tuple[str, ...]
     predicative: tuple[str, ...]
     is_only: tuple[str, ...]
+    normal: tuple[str, ...]
     tens_and: bool
     mishearings: tuple[Mishearing, ...]
 
@@ -133,6 +134,7 @@ def read_language(code: str, folder: Path = FOLDER) -> Language:
         tuple(data.get("proper", ())),
         tuple(data.get("predicative", ())),
         tuple(data.get("is_only", ())),
+        tuple(data.get("normal", ())),
         bool(data.get("tens_and", False)),
         _mishearings(folder / code / MISHEARINGS),
     )

@@ -19,7 +19,7 @@ from exams.spoken.said import (
     towards,
     unsaid_sides,
 )
-from exams.spoken.segment import Clause
+from exams.spoken.segment import SAYING, Clause
 from exams.spoken.shapes import ABNORMAL, NORMAL
 from exams.spoken.sides import LIMBS, Place, limbs_said, side_kind, sides_for
 from exams.spoken.teeth import tooth_side
@@ -51,6 +51,8 @@ class Making(Naming):
         line = self.vocabulary.walk.structure.get(structure)
         if state == NORMAL and (self.doubted or clause.having("control", "unreal")):
             return []  # "I wish the ears were clean", "far from clean"
+        if state == NORMAL and self._of_any(clause):
+            return []
         if state == NORMAL and clause.having("control", "none-of") and not (one and one.denied):
             return []  # "none of the teeth are clean"
         if state == NORMAL and self.unread_lines.get(structure) == clause.sentence and name is not None:
@@ -137,6 +139,12 @@ class Making(Naming):
             )
             for side in sides or unsaid_sides(kind, said)
         ]
+
+    def _of_any(self, clause: Clause) -> bool:
+        """ "The normal bladder is small and soft": of any animal."""
+        told = [t for t in clause.terms if not t.has("control", "filler") or t.has("trait")]
+        led = len(told) > 1 and told[0].text in self.vocabulary.language.normal and told[1].has("noun")
+        return led and any(t.text in SAYING for t in clause.terms)
 
     def _ungraded(self, result: str, grade: str, severity: str, clause: Clause) -> tuple[str, ...]:
         """The codes among which a grade would tell, where none was said; one, where a word stands for it."""
