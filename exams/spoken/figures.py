@@ -617,7 +617,7 @@ def _unit(after: Sequence[Term]) -> str:
         keys = term.keys("number-unit")
         if keys:
             return keys[0]
-        if term.has("number", "flat") or (at == 0 and term.text in ("a", "an") and len(after) > 1):
+        if term.has("number", "flat") or (at == 0 and term.has("word", "indefinite") and len(after) > 1):
             continue
         return ""
     return ""

@@ -16,13 +16,12 @@ from exams.spoken.said import (
     once,
     terms_behind,
 )
-from exams.spoken.segment import OKAY, Clause
+from exams.spoken.segment import Clause
 from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED
 from exams.spoken.sides import ALL_NECK, LUNGS, Place, side_kind, sides_said
 from exams.spoken.terms import FIGURE, UNKNOWN
 
 NOT_FELT = "not felt"
-OTHERWISE = ("otherwise", "por lo demás")
 
 
 class Groups(OfWhat):
@@ -298,13 +297,13 @@ class Groups(OfWhat):
             return False  # "the skin round the eyes": a part of it
         if clause.having("control", "rest") and not own:
             of_heading = self.topic_sentence == clause.sentence and generic and not clause.having("place")
-            otherwise = any(t.text in OTHERWISE for t in clause.terms)
+            otherwise = bool(clause.having("word", "otherwise"))
             return any(t.has("place", "lung ahead") for t in clause.terms) or (of_heading and otherwise)
         if own and generic and self._object(clause, name):
             return False
         if own and self._between(clause, name, one):
             return False
-        if len(clause.terms) == 1 and not clause.closes and one.term.text in OKAY:
+        if len(clause.terms) == 1 and not clause.closes and one.term.has("word", "okay"):
             return False  # "abdomen, okay, let me roll you over"
         if own:
             return not clause.having("control", "rest") or bool(name.plural or not generic or name.term)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from exams.spoken.figures import Figures, numbers_of
-from exams.spoken.said import DEFINITE, GENERIC, Described, Named, Statement
+from exams.spoken.said import GENERIC, Described, Named, Statement
 from exams.spoken.segment import Clause
 from exams.spoken.shapes import About
 from exams.spoken.sides import UNRESOLVED, Place, opposite, sides_said
@@ -323,7 +323,7 @@ class Kept:
     def _that_leg(self, clause: Clause) -> bool:
         """ "Lame on the left fore. … Now that leg, from the toes": of it from here on."""
         return any(
-            t.has("noun", "legs") and not t.senses[0].plural and at and clause.terms[at - 1].text in DEFINITE
+            at and t.has("noun", "legs") and clause.terms[at - 1].has("word", "that")
             for at, t in enumerate(clause.terms)
         )
 

@@ -29,6 +29,7 @@ SECTIONS = (
     "number-unit",
     "number",
     "pronoun",
+    "word",
     "control",
     "reason",
     "talk",

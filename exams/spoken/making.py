@@ -19,7 +19,7 @@ from exams.spoken.said import (
     towards,
     unsaid_sides,
 )
-from exams.spoken.segment import SAYING, Clause
+from exams.spoken.segment import Clause
 from exams.spoken.shapes import ABNORMAL, NORMAL
 from exams.spoken.sides import LIMBS, Place, limbs_said, side_kind, sides_for
 from exams.spoken.teeth import tooth_side
@@ -144,7 +144,7 @@ class Making(Naming):
         """ "The normal bladder is small and soft": of any animal."""
         told = [t for t in clause.terms if not t.has("control", "filler") or t.has("trait")]
         led = len(told) > 1 and told[0].text in self.vocabulary.language.normal and told[1].has("noun")
-        return led and any(t.text in SAYING for t in clause.terms)
+        return led and bool(clause.having("word", "saying"))
 
     def _ungraded(self, result: str, grade: str, severity: str, clause: Clause) -> tuple[str, ...]:
         """The codes among which a grade would tell, where none was said; one, where a word stands for it."""

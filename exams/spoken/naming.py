@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from exams.spoken.kept import Kept
 from exams.spoken.said import PAIRS, Described, Named, filler_right
-from exams.spoken.segment import ARTICLES, Clause
+from exams.spoken.segment import Clause
 from exams.spoken.sides import Place, sides_said
 from exams.spoken.teeth import teeth_named, tooth_side
 from exams.spoken.terms import FIGURE, UNKNOWN, Term
@@ -248,7 +248,8 @@ class Naming(Kept):
         if not any(k in self.vocabulary.calm for k in term.keys("trait")):
             return False
         lump = any(k in self.vocabulary.things for k in after[0].keys("trait"))
-        article = at > 0 and clause.terms[at - 1].words[-1:] and clause.terms[at - 1].words[-1] in ARTICLES
+        articles = self.vocabulary.language.forms["word"].get("article", ())
+        article = at > 0 and clause.terms[at - 1].words[-1:] and clause.terms[at - 1].words[-1] in articles
         return lump or bool(article and after[0].kind == UNKNOWN)
 
     def _no_such(self, clause: Clause, at: int) -> bool:

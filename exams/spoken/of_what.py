@@ -7,14 +7,13 @@ from collections.abc import Sequence
 
 from exams.spoken.kept import REACH
 from exams.spoken.making import Making
-from exams.spoken.said import DEFINITE, GENERIC, Described, Named, Statement
-from exams.spoken.segment import SAYING, Clause
+from exams.spoken.said import GENERIC, Described, Named, Statement
+from exams.spoken.segment import Clause
 from exams.spoken.shapes import ABNORMAL, NORMAL
 from exams.spoken.sides import opposite, sides_said
 from exams.spoken.terms import UNKNOWN, Term
 from exams.spoken.vocabulary import Sense
 
-THERE = ("there", "right there", "just there", "ahí", "allí")
 
 
 class OfWhat(Making):
@@ -25,7 +24,7 @@ class OfWhat(Making):
         if named:
             return named
         said = [t for t in clause.terms if t.has("side")]
-        if self.spot[0] == clause.sentence and any(t.text in THERE for t in clause.terms):
+        if self.spot[0] == clause.sentence and clause.having("word", "there"):
             return list(self.spot[1])
         near = self.topic_sentence == clause.sentence
         if (
@@ -212,8 +211,8 @@ class OfWhat(Making):
     def _nominal(self, terms: Sequence[Term], at: int) -> bool:
         """ "The left is normal": the side stands for what was named before."""
         before, after = terms[max(0, at - 1) : at], terms[at + 1 : at + 2]
-        led = bool(before) and before[0].text in DEFINITE and at == 1
-        return led and bool(after) and after[0].text in SAYING
+        led = bool(before) and before[0].has("word", "definite") and at == 1
+        return led and bool(after) and after[0].has("word", "saying")
 
     def _beside(self, key: str, named: Sequence[Named]) -> tuple[str, ...]:
         """ "Pink, moist, refill under two": of the gums, which only the sentence tells."""
@@ -255,4 +254,4 @@ class OfWhat(Making):
         if any(f"{form} " in f"{behind} " for form in self.vocabulary.language.is_only):
             return True  # "that bump is just the breastbone"
         before = clause.terms[max(0, at - 2) : at]
-        return len(before) == 2 and before[0].has("control", "prep") and before[1].text in DEFINITE
+        return len(before) == 2 and before[0].has("control", "prep") and before[1].has("word", "definite")

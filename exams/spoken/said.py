@@ -18,7 +18,6 @@ LIMB_STATIONS = ("FLB", "HLB")
 LASTS = 2  # sentences that a side holds for what is named after it without one
 PAIRS = ("eye", "ear")
 GENERIC = ("good", "clear", "clean")
-DEFINITE = ("the", "that", "this", "el", "la", "los", "las")
 
 
 @dataclass(slots=True)
@@ -106,7 +105,7 @@ def more_said(clause: Clause) -> bool:
 def towards(clause: Clause) -> bool:
     """ "fast phase to the right": a direction, not a side."""
     at = next((i for i, t in enumerate(clause.terms) if t.has("side", "left", "right")), 0)
-    return any(t.text in ("to", "towards", "hacia") for t in clause.terms[max(0, at - 2) : at])
+    return any(t.has("word", "towards") for t in clause.terms[max(0, at - 2) : at])
 
 
 def filler_right(clause: Clause, at: int) -> bool:

@@ -13,10 +13,6 @@ from exams.spoken.terms import FIGURE, UNKNOWN, Term
 from exams.spoken.tokens import ASK, PAUSE, STRONG, WEAK
 from exams.spoken.vocabulary import Sense, Vocabulary
 
-ARTICLES = ("a", "an", "the", "un", "una", "el", "la")
-SAYING = ("is", "are", "was", "feels", "looks", "seems", "sounds", "está", "parece")
-SUBJECTS = ("he", "she", "it", "they", "we", "i", "he's", "she's")
-OKAY = ("okay", "ok", "bueno", "vale")  # after a name, these may only go on to the next thing
 UNSTOPPED = 12  # terms without a pause: nobody dictates stops here
 AHEAD = 10  # terms that are looked at behind an "and"
 PREDICATE = ("trait", "finding", "says")
@@ -191,7 +187,7 @@ def significant(term: Term) -> bool:
     """Not an article, auxiliary or the like."""
     return bool(
         term.kind in (FIGURE, UNKNOWN)
-        or any(s.kind != "control" or s.key not in ("filler",) for s in term.senses)
+        or any(s.kind != "word" and (s.kind, s.key) != ("control", "filler") for s in term.senses)
     )
 
 
@@ -250,16 +246,16 @@ def _up_from(term: Term) -> bool:
 
 def _to_staff(held: Sequence[Term], term: Term) -> bool:
     """ "lungs clear can you lift her head": what was said before stands; not "abdomen okay let me …"."""
-    return term.has("talk", "staff") and bool(held) and held[-1].text not in OKAY
+    return term.has("talk", "staff") and bool(held) and not held[-1].has("word", "okay")
 
 
 def _counted(terms: Sequence[Term], at: int) -> bool:
     """ "came in for weight loss he is nine point two pounds": he, and a number of him."""
     after = terms[at + 1 : at + 3]
     return (
-        terms[at].text in SUBJECTS
+        terms[at].has("word", "subject")
         and after[:1] != []
-        and after[0].text in SAYING
+        and after[0].has("word", "saying")
         and any(t.kind == FIGURE for t in after)
     )
 
@@ -267,7 +263,7 @@ def _counted(terms: Sequence[Term], at: int) -> bool:
 def _back_then(terms: Sequence[Term], at: int) -> bool:
     """ "… nine point two pounds last june he was eleven": another time begins a clause of its own."""
     after = terms[at + 1] if at + 1 < len(terms) else None
-    return after is not None and terms[at].has("talk", "past") and after.text in SUBJECTS
+    return after is not None and terms[at].has("talk", "past") and after.has("word", "subject")
 
 
 def _near(terms: Sequence[Term], at: int, step: int) -> Term | None:
@@ -301,7 +297,7 @@ def _joins(terms: Sequence[Term], at: int) -> bool:
         return False  # "tartar and red gums"
     if left in ("trait", "severity") and right in ("trait", "severity"):
         # "small and soft", but "is clean and a soft lump": an article begins something new
-        return not any(t.text in ARTICLES for t in terms[at + 1 : at + 2])
+        return not any(t.has("word", "article") for t in terms[at + 1 : at + 2])
     return left in ("trait", "finding") and right in ("finding",)
 
 
@@ -388,7 +384,7 @@ def _by_names(terms: list[Term], vocabulary: Vocabulary) -> Iterator[list[Term]]
         elif _limb_next(terms, start, at) and not _of_four(terms[start:at], vocabulary):
             cut = at - 1 if at - 1 > start and _one_side(terms[at - 1]) else at
         elif _sided_again(terms, start, at):
-            cut = at - 1 if terms[at - 1].text in ARTICLES and at - 1 > start else at
+            cut = at - 1 if terms[at - 1].has("word", "article") and at - 1 > start else at
         else:
             continue
         if cut > start:
@@ -497,7 +493,7 @@ def _speaks(terms: Sequence[Term]) -> bool:
         return True
     if len(terms) > 1 and terms[-1].has("talk", "past") and not any(t.has("talk", "owner") for t in terms):
         return not terms[0].has("talk", "past")  # "the part i did this morning | heart rate …"
-    if len(terms) > 1 and terms[0].text in (*SAYING, "has", "have") and _said(terms):
+    if len(terms) > 1 and terms[0].has("word", "saying", "having") and _said(terms):
         return True  # "… which is moderately enlarged | coat …": of what was named before
     return any(t.has("says") or t.alone for t in terms) or (
         any(
@@ -532,7 +528,7 @@ def _sided_again(terms: Sequence[Term], start: int, at: int) -> bool:
         terms[at].words[-1] in ("one", "ones")
         and _said(terms[start:at])
         and not terms[at - 1].has("control", "prep", "and")
-        and not (at > 1 and terms[at - 1].text in ARTICLES and terms[at - 2].has("control", "prep"))
+        and not (at > 1 and terms[at - 1].has("word", "article") and terms[at - 2].has("control", "prep"))
     ):
         return True
     if (
@@ -540,15 +536,16 @@ def _sided_again(terms: Sequence[Term], start: int, at: int) -> bool:
         and _said(terms[start:at])
         and at + 1 < len(terms)
         and not terms[at - 1].has("control", "prep", "and", "again", "or")
-        and terms[at - 1].text not in ("than", "as")
+        and not terms[at - 1].has("word", "than")
     ):
         return True  # "the drum looks healthy other side the flap's red"
     behind = terms[at + 1] if at + 1 < len(terms) else None
     bare = terms[at].words[:1] in (("left",), ("right",)) and len(terms[at].words) <= 2
-    before = terms[at - 1].text
-    if before == "than" or (before in ARTICLES and at > 1 and terms[at - 2].text in ("than", "as")):
+    before = terms[at - 1]
+    compared = at > 1 and terms[at - 2].has("word", "than")
+    if before.text == "than" or (before.has("word", "article") and compared):
         return False
-    said = behind is not None and bare and behind.text in SAYING and _said(terms[start:at])
+    said = behind is not None and bare and behind.has("word", "saying") and _said(terms[start:at])
     if said and not terms[at - 1].has("control", "prep", "and"):
         return True
     if behind is not None and behind.has("control", "nothing") and _said(terms[start:at]):
@@ -603,7 +600,7 @@ def _cut(terms: Sequence[Term], start: int, at: int, vocabulary: Vocabulary) -> 
         while k > start and (
             terms[k - 1].has("severity")
             or terms[k - 1].has("control", "no")
-            or terms[k - 1].text in ("a", "an", "some")
+            or terms[k - 1].has("word", "indefinite")
         ):
             k -= 1
             if terms[k].has("control", "no"):
@@ -620,7 +617,7 @@ def _cut(terms: Sequence[Term], start: int, at: int, vocabulary: Vocabulary) -> 
         if not any(vocabulary.fits(n, key) for n in nouns for key in terms[k - 1].keys("trait")):
             break
         k -= 1
-    if k > start and terms[k - 1].text in SAYING and k < i:
+    if k > start and terms[k - 1].has("word", "saying") and k < i:
         k = i  # "right is normal bladder soft": said of what was before
     if k < i and (terms[i - 1].text in vocabulary.language.predicative or _left_out_next(terms, at)):
         k = i  # "they're fine bladder I haven't felt"
@@ -691,7 +688,7 @@ def _goes_on(names: Clause, row: Clause, vocabulary: Vocabulary) -> bool:
     first = next((t for t in row.terms if not t.has("control", "filler")), None)
     if first is None or not first.has("noun") or first.has("trait"):
         return False
-    plain = all(t.has("noun") or t.text in ARTICLES for t in names.terms)  # not "that's the stomach, …"
+    plain = all(t.has("noun") or t.has("word", "article") for t in names.terms)  # not "that's the stomach, …"
     return plain and not vocabulary.leads(last.keys("noun")[0], first.keys("noun")[0])
 
 

@@ -9,15 +9,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import pairwise
 
-from exams.spoken.said import DEFINITE
-from exams.spoken.segment import SAYING, SUBJECTS, Clause
+from exams.spoken.segment import Clause
 from exams.spoken.shapes import Line, Span
 from exams.spoken.terms import FIGURE, UNKNOWN, Term
 from exams.spoken.tokens import PAUSE, WEAK
 
 WHOLE = ("others", "question", "if", "teach")  # these make the whole sentence no finding
 CLAUSE = ("staff", "later", "idiom", "past")
-PLAN = ("plan",)  # the word with which it begins
 LONG = 60  # terms: a sentence without stops
 LONG_UNSTOPPED = 24  # the same, where there are hardly any commas
 
@@ -39,7 +37,7 @@ def sort_out(clauses: Sequence[Clause], text: str) -> tuple[list[Line], list[Lin
         if clause.terms[0].has("talk", "ask"):
             talk.add("question")
         if "plan" in talk and not (talk & {"owner", "others"}):
-            begins = any(t.words[0] in PLAN for t in clause.having("talk", "plan"))
+            begins = bool(clause.having("word", "plan"))
             rest = clauses[at:] if begins or not clause.unstopped else _until(clauses, at, True)
             begin = next((t for t in clause.terms if t.has("talk", "plan")), clause.terms[0])
             # what stands before the word is a finding: "the ears are clean recheck in a week"
@@ -94,7 +92,7 @@ def answers(sentences: Sequence[Sequence[Clause]]) -> None:
 
 def _of_this(clauses: Sequence[Clause]) -> bool:
     """A finite sentence, or one that points at the animal."""
-    return any(t.text in (*SAYING, *SUBJECTS, *DEFINITE[1:3]) for c in clauses for t in c.terms[:3])
+    return any(t.has("word", "saying", "subject", "that") for c in clauses for t in c.terms[:3])
 
 
 def _own(clauses: Sequence[Clause]) -> bool:
@@ -147,7 +145,7 @@ def _plan_lines(clauses: Sequence[Clause], text: str) -> list[Line]:
     lines = []
     for clause in clauses:
         terms = list(clause.terms)
-        if terms and terms[0].text in ("plan",):
+        if terms and terms[0].has("word", "plan"):
             terms = terms[1:]
         if terms and not _dosed(terms):
             lines.append(_line(terms, text))

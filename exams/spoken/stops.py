@@ -10,7 +10,6 @@ import dataclasses
 from collections.abc import Iterator, Sequence
 
 from exams.spoken.segment import PREDICATE, Clause, kind_of
-from exams.spoken.speakers import PLAN
 from exams.spoken.terms import Term
 from exams.spoken.tokens import PAUSE, WEAK
 from exams.spoken.vocabulary import Vocabulary
@@ -64,7 +63,7 @@ def _split(clauses: Sequence[Clause], vocabulary: Vocabulary) -> list[list[Claus
     spoken: set[str] = set()
     said = planned = False
     for clause in clauses:
-        planned = planned or any(t.words[0] in PLAN for t in clause.having("talk", "plan"))
+        planned = planned or bool(clause.having("word", "plan"))
         here = set() if planned else _stations(clause, vocabulary)
         if found and said and here and not here & spoken and _begins(clause):
             found.append([clause])

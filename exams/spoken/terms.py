@@ -11,7 +11,6 @@ from exams.spoken.vocabulary import END, Sense, Vocabulary
 
 NUMBER_TERM, FIGURE, UNKNOWN = "number-words", "figure", "unknown"
 MOST_NUMBER_WORDS = 12
-DEFINITE = ("the", "el", "la", "los", "las")
 PAUSES = (STRONG, WEAK, PAUSE, ASK)
 
 
@@ -56,7 +55,7 @@ def terms_of(tokens: Sequence[Token], vocabulary: Vocabulary) -> list[Term]:
             at += 1
             continue
         length, senses = _longest(tokens, at, vocabulary)
-        if length > 1 and token.text in DEFINITE:
+        if length > 1 and token.text in vocabulary.language.forms["word"].get("the", ()):
             inner, named = _longest(tokens, at + 1, vocabulary)
             last = tokens[min(at + inner, len(tokens) - 1)].text
             names = any(s.kind in ("noun", "limb", "place") for s in named)
