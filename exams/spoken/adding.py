@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Sequence
 
+from exams.spoken.clause import Clause
 from exams.spoken.codes import choose, grade_key, ungraded
 from exams.spoken.figures import numbers_of
 from exams.spoken.groups import Groups
@@ -17,7 +18,6 @@ from exams.spoken.said import (
     clause_span,
     more_said,
 )
-from exams.spoken.segment import Clause
 from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED, Span
 from exams.spoken.sides import ALL_NECK, Place, side_kind, sides_for, sides_said
 from exams.spoken.teeth import tooth_side

@@ -6,8 +6,8 @@ import dataclasses
 from collections.abc import Sequence
 
 from exams.spoken.adding import Adding
+from exams.spoken.clause import Clause
 from exams.spoken.said import LIMB_STATIONS, SUSPECTED, Described, Named, clause_span
-from exams.spoken.segment import Clause
 from exams.spoken.shapes import ABNORMAL, NOT_EXAMINED
 from exams.spoken.sides import LIMBS, Place, opposite, sides_said
 

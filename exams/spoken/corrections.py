@@ -6,8 +6,8 @@ import dataclasses
 from collections.abc import Sequence
 
 from exams.spoken.again import Again
+from exams.spoken.clause import PREDICATE, Clause, kind_of
 from exams.spoken.said import SUSPECTED, Described, Named, Statement, clause_span
-from exams.spoken.segment import PREDICATE, Clause, kind_of
 from exams.spoken.shapes import ABNORMAL, NORMAL, PARTIAL
 from exams.spoken.sides import sides_said
 from exams.spoken.terms import UNKNOWN

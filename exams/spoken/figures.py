@@ -10,8 +10,8 @@ import dataclasses
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
+from exams.spoken.clause import Clause
 from exams.spoken.numbers import shown
-from exams.spoken.segment import Clause
 from exams.spoken.shapes import Measurement, Span
 from exams.spoken.terms import FIGURE, Term
 

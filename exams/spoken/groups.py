@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Sequence
 
+from exams.spoken.clause import Clause
 from exams.spoken.of_what import OfWhat
 from exams.spoken.said import (
     GENERIC,
@@ -16,7 +17,6 @@ from exams.spoken.said import (
     once,
     terms_behind,
 )
-from exams.spoken.segment import Clause
 from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED
 from exams.spoken.sides import ALL_NECK, LUNGS, Place, side_kind, sides_said
 from exams.spoken.terms import FIGURE, UNKNOWN
@@ -36,7 +36,11 @@ class Groups(OfWhat):
         said = sides_said(clause.terms, self._recent(clause))
         for term in self._says(clause):
             at = clause.terms.index(term)
-            if at and clause.terms[at - 1].kind == UNKNOWN and term.words[0] not in self.vocabulary.language.bare_no:
+            if (
+                at
+                and clause.terms[at - 1].kind == UNKNOWN
+                and term.words[0] not in self.vocabulary.language.bare_no
+            ):
                 continue  # "scrotal skin is clean": the word before may say of which
             for codes in term.keys("says"):
                 for structure in codes.split():

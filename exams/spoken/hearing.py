@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from itertools import groupby
 
+from exams.spoken.answers import answered
+from exams.spoken.clause import Clause
 from exams.spoken.figures import Counting
 from exams.spoken.gather import gather, last_said
 from exams.spoken.normalise import normalise
-from exams.spoken.segment import Clause, answered, clauses_of, sentences_of
+from exams.spoken.segment import clauses_of, sentences_of
 from exams.spoken.shapes import About, Heard, Line
 from exams.spoken.speakers import answers, sort_out
 from exams.spoken.statements import Listening

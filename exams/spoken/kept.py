@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
+from exams.spoken.clause import Clause
 from exams.spoken.figures import Figures, numbers_of
 from exams.spoken.said import GENERIC, Described, Named, Statement
-from exams.spoken.segment import Clause
 from exams.spoken.shapes import About
 from exams.spoken.sides import UNRESOLVED, Place, opposite, sides_said
 from exams.spoken.terms import FIGURE, UNKNOWN

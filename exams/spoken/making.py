@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from exams.spoken.clause import Clause
 from exams.spoken.codes import choose, grade_key, ungraded
 from exams.spoken.figures import numbers_of
 from exams.spoken.naming import Naming
@@ -19,7 +20,6 @@ from exams.spoken.said import (
     towards,
     unsaid_sides,
 )
-from exams.spoken.segment import Clause
 from exams.spoken.shapes import ABNORMAL, NORMAL
 from exams.spoken.sides import LIMBS, Place, limbs_said, side_kind, sides_for
 from exams.spoken.teeth import tooth_side
@@ -79,8 +79,18 @@ class Making(Naming):
         code, one_of = "", ()
         if state == ABNORMAL:
             one_of = self._ungraded(result, grade, severity, clause)
-            code = one_of[0] if len(one_of) == 1 else choose(
-                result, grade, severity, self.about, self.vocabulary.walk, place.keys, self.vocabulary.placed
+            code = (
+                one_of[0]
+                if len(one_of) == 1
+                else choose(
+                    result,
+                    grade,
+                    severity,
+                    self.about,
+                    self.vocabulary.walk,
+                    place.keys,
+                    self.vocabulary.placed,
+                )
             )
             if not code:
                 return []

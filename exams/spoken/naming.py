@@ -5,9 +5,9 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Sequence
 
+from exams.spoken.clause import Clause
 from exams.spoken.kept import Kept
 from exams.spoken.said import PAIRS, Described, Named, filler_right
-from exams.spoken.segment import Clause
 from exams.spoken.sides import Place, sides_said
 from exams.spoken.teeth import teeth_named, tooth_side
 from exams.spoken.terms import FIGURE, UNKNOWN, Term

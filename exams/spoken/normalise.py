@@ -42,7 +42,9 @@ def _else_said(word: str, vocabulary: Vocabulary) -> bool:
     """As a common word it would be heard as something of the animal."""
     bare = word.removesuffix("'s")
     heard = vocabulary.senses((bare,))
-    return any(s.kind in ("trait", "finding", "noun") for s in heard) and bare not in vocabulary.language.proper
+    return (
+        any(s.kind in ("trait", "finding", "noun") for s in heard) and bare not in vocabulary.language.proper
+    )
 
 
 def _endings(tokens: Sequence[Token], vocabulary: Vocabulary) -> list[Token]:

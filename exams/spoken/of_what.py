@@ -5,15 +5,14 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Sequence
 
+from exams.spoken.clause import Clause
 from exams.spoken.kept import REACH
 from exams.spoken.making import Making
 from exams.spoken.said import GENERIC, Described, Named, Statement
-from exams.spoken.segment import Clause
 from exams.spoken.shapes import ABNORMAL, NORMAL
 from exams.spoken.sides import opposite, sides_said
 from exams.spoken.terms import UNKNOWN, Term
 from exams.spoken.vocabulary import Sense
-
 
 
 class OfWhat(Making):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from exams.spoken.segment import Clause
+from exams.spoken.clause import Clause
 from exams.spoken.shapes import NORMAL, About, Span
 from exams.spoken.sides import UNRESOLVED
 from exams.spoken.terms import UNKNOWN, Term

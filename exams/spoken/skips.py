@@ -5,9 +5,9 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Iterable, Sequence
 
+from exams.spoken.clause import Clause
 from exams.spoken.corrections import Correcting
 from exams.spoken.said import LIMB_STATIONS, NO_REASON, Named, Statement, clause_span, once
-from exams.spoken.segment import Clause
 from exams.spoken.shapes import NORMAL, NOT_EXAMINED, PARTIAL
 from exams.spoken.sides import Place, sides_said
 from exams.spoken.terms import UNKNOWN

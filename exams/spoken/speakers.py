@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import pairwise
 
-from exams.spoken.segment import Clause
+from exams.spoken.clause import Clause
 from exams.spoken.shapes import Line, Span
 from exams.spoken.terms import FIGURE, UNKNOWN, Term
 from exams.spoken.tokens import PAUSE, WEAK

@@ -6,9 +6,9 @@ holds until another is said or several are named; holding on to one side can onl
 
 from __future__ import annotations
 
+from exams.spoken.clause import Clause
 from exams.spoken.lump_list import LumpList
 from exams.spoken.said import GENERIC
-from exams.spoken.segment import Clause
 from exams.spoken.sides import Place
 
 LOOKING = ("staff", "later")  # said before a look: what it names is spoken of from here on

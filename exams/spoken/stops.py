@@ -9,7 +9,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Iterator, Sequence
 
-from exams.spoken.segment import PREDICATE, Clause, kind_of
+from exams.spoken.clause import PREDICATE, Clause, kind_of
 from exams.spoken.terms import Term
 from exams.spoken.tokens import PAUSE, WEAK
 from exams.spoken.vocabulary import Vocabulary
@@ -65,10 +65,7 @@ def _split(clauses: Sequence[Clause], vocabulary: Vocabulary) -> list[list[Claus
     for clause in clauses:
         planned = planned or bool(clause.having("word", "plan"))
         here = set() if planned else _stations(clause, vocabulary)
-        if found and said and here and not here & spoken and _begins(clause):
-            found.append([clause])
-            spoken, said = set(here), _says(clause)
-        elif not found:
+        if (found and said and here and not here & spoken and _begins(clause)) or not found:
             found.append([clause])
             spoken, said = set(here), _says(clause)
         else:

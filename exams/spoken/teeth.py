@@ -11,8 +11,8 @@ import re
 from collections.abc import Mapping, Sequence
 from functools import lru_cache
 
+from exams.spoken.clause import Clause
 from exams.spoken.language import Language
-from exams.spoken.segment import Clause
 
 QUADRANT = {("upper", "right"): 1, ("upper", "left"): 2, ("lower", "left"): 3, ("lower", "right"): 4}
 BABY = 4  # quadrants further

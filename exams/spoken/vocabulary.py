@@ -19,7 +19,11 @@ __all__ = ["Noun", "Sense", "UnknownLanguage", "Vocabulary", "languages", "vocab
 
 MEANINGS = Path(__file__).with_name("meanings.toml")
 SOUNDED = ("noun", "trait", "finding")  # sections whose words are also matched by their sound
-LOOKED_UP = ("direction", "tooth", "pronoun")  # sections that are no terms: looked for within what a clause says
+LOOKED_UP = (
+    "direction",
+    "tooth",
+    "pronoun",
+)  # sections that are no terms: looked for within what a clause says
 LONGEST_NAME = 5  # words of a finding's or structure's name that somebody would say
 
 

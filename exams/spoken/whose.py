@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from exams.spoken.segment import Clause
+from exams.spoken.clause import Clause
 from exams.spoken.shapes import About
 
 NEAR = 2  # sentences after one about another animal
