@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from exams.spoken.clause import Clause
 from exams.spoken.codes import choose, grade_key, ungraded
-from exams.spoken.figures import numbers_of
+from exams.spoken.counted import numbers_of
 from exams.spoken.groups import Groups
 from exams.spoken.said import (
     PAIRS,

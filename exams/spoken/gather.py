@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Iterable, Sequence
 
-from exams.spoken.figures import NO_UNIT
+from exams.spoken.counted import NO_UNIT
 from exams.spoken.said import LIMB_STATIONS, Statement
 from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED, PARTIAL, Measurement, Proposal, Question, Span
 

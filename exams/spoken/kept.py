@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from exams.spoken.clause import Clause
-from exams.spoken.figures import Figures, numbers_of
+from exams.spoken.counted import Figures, numbers_of
 from exams.spoken.said import GENERIC, Described, Named, Statement
 from exams.spoken.shapes import About
 from exams.spoken.sides import UNRESOLVED, Place, opposite, sides_said

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from exams.spoken.clause import Clause
 from exams.spoken.codes import choose, grade_key, ungraded
-from exams.spoken.figures import numbers_of
+from exams.spoken.counted import numbers_of
 from exams.spoken.naming import Naming
 from exams.spoken.said import (
     LASTS,
@@ -76,7 +76,8 @@ class Making(Naming):
             and self.lone_grade[0] == clause.sentence
         ):
             grade = self.lone_grade[1]
-        code, one_of = "", ()
+        code = ""
+        one_of: tuple[str, ...] = ()
         if state == ABNORMAL:
             one_of = self._ungraded(result, grade, severity, clause)
             code = (

@@ -22,8 +22,8 @@ def normalise(tokens: Sequence[Token], vocabulary: Vocabulary) -> list[Token]:
 
 
 def _names(tokens: Sequence[Token], vocabulary: Vocabulary) -> list[Token]:
-    """ "Eye consult, Marbles, six years old": a word with a capital within a sentence is somebody's name, in a
-    text that has few of them."""
+    """ "Eye consult, Marbles, six years old": a word with a capital within a sentence is somebody's name, in
+    a text that has few of them."""
     inside = [
         at
         for at, t in enumerate(tokens)

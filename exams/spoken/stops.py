@@ -37,8 +37,8 @@ def _unstopped(clauses: Sequence[Clause]) -> bool:
 
 
 def _headed(clauses: Sequence[Clause]) -> Iterator[Clause]:
-    """ "… not stained at all ears | left one fine": a name behind a statement, of which nothing is said before
-    the next clause begins, stands over that."""
+    """ "… not stained at all ears | left one fine": a name behind a statement, of which nothing is said
+    before the next clause begins, stands over that."""
     for at, clause in enumerate(clauses):
         last = len(clause.terms) - 1
         before = clause.terms[:last]

@@ -37,7 +37,7 @@ class Sense(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Either:
-    """One thing that a name may mean: the traits, the stations spoken of before, and a side, that decide it."""
+    """One thing that a name may mean: what decides it, traits, stations spoken of before, or a side."""
 
     noun: str
     traits: frozenset[str] = frozenset()

@@ -14,8 +14,8 @@ SURE = 3  # how often the animal is called he or she before the other word is ta
 def of_another(
     sentences: Sequence[Sequence[Clause]], about: About, pronouns: Mapping[str, tuple[str, ...]]
 ) -> None:
-    """ "Your other one has the bad hips, right? Oh, it's his heart": of a bitch, that is still the other. Marks
-    the clauses; does nothing where the sex is not known or the text does not keep to one word."""
+    """ "Your other one has the bad hips, right? Oh, it's his heart": of a bitch, that is still the other.
+    Marks the clauses; does nothing where the sex is not known or the text does not keep to one word."""
     sex, _, _ = about.sex.partition("-")
     own = frozenset(pronouns.get(sex, ()))
     others = frozenset(w for key, words in pronouns.items() if key != sex for w in words)
