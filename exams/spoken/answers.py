@@ -21,6 +21,8 @@ def answered(clauses: list[Clause], no: Sequence[str], none: Sequence[str] = ())
             words[1:], clause.terms = [], [words[1], *(t for t in clause.terms if t is not words[1])]
         if lone and words[0].text in none and not (last and _bare(last)):
             last = _over_talk(clauses, at) or last
+        if lone and words[0].text in none and clause.opens and (before := _sentence_before(clauses, at)):
+            last = before
         again = lone and _named_again(clauses, at)
         if lone and not again and last and not last.drop and _bare(last) and _answers(last, clause, none):
             denial = Term(words[0].words, (Sense("control", "no"),), "form", words[0].start, words[0].end)
@@ -41,6 +43,18 @@ def _over_talk(clauses: Sequence[Clause], at: int) -> Clause | None:
         if any(t.has("noun") or t.has("side") or kind_of(t) in PREDICATE for t in before.terms):
             return None
     return None
+
+
+def _sentence_before(clauses: Sequence[Clause], at: int) -> Clause | None:
+    """ "Fleas, comb her. None.": the name that the sentence before began with, nothing else said in it."""
+    sentence = [c for c in clauses[:at] if c.sentence == clauses[at].sentence - 1]
+    if len(sentence) < 2 or not _bare(sentence[0]) or sentence[0].drop:
+        return None
+    rest = [t for c in sentence[1:] for t in c.terms]
+    if any(t.has("noun") or t.has("side") or kind_of(t) in PREDICATE or t.kind == FIGURE for t in rest):
+        return None
+    sentence[0].asked = True
+    return sentence[0]
 
 
 def _named_again(clauses: Sequence[Clause], at: int) -> bool:

@@ -29,11 +29,11 @@ class Clause:
 
     @property
     def start(self) -> int:
-        return self.terms[0].start
+        return min(t.start for t in self.terms)
 
     @property
     def end(self) -> int:
-        return self.terms[-1].end
+        return max(t.end for t in self.terms)
 
     def having(self, kind: str, *keys: str) -> list[Term]:
         return [t for t in self.terms if t.has(kind, *keys)]

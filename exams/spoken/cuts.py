@@ -128,7 +128,7 @@ def _bare_cut(terms: Sequence[Term], start: int, at: int) -> int:
     i = at
     while (
         i > start
-        and terms[i - 1].has("control", "filler")
+        and terms[i - 1].has("control", "filler", "no")
         and not (terms[i - 1].has("trait") or terms[i - 1].has("noun"))
     ):
         if terms[i - 1].has("control", "prep"):
@@ -166,7 +166,10 @@ def _speaks(terms: Sequence[Term]) -> bool:
         return True  # "… which is moderately enlarged | coat …": of what was named before
     return any(t.has("says") or t.alone for t in terms) or (
         any(
-            t.has("noun") or t.has("side", "left", "right", "other", "both") or t.has("place", "scope")
+            t.has("noun")
+            or t.has("side", "left", "right", "other", "both")
+            or t.has("place", "scope")
+            or (t.number is not None and t.number.tooth())
             for t in terms
         )
         and any(

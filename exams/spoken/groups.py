@@ -6,6 +6,7 @@ import dataclasses
 from collections.abc import Sequence
 
 from exams.spoken.clause import Clause
+from exams.spoken.kept import REACH
 from exams.spoken.of_what import OfWhat
 from exams.spoken.said import (
     GENERIC,
@@ -217,6 +218,7 @@ class Groups(OfWhat):
             and not name.noun.never
             and not self.where
             and self._lone(clause)
+            and not any(t.kind == UNKNOWN for t in clause.terms[clause.terms.index(one.term) :])
         ):
             for structure in normal:
                 if not self.vocabulary.meaning(structure, key):
@@ -369,6 +371,8 @@ class Groups(OfWhat):
         if key in self.vocabulary.shy and (any(n.key != "back" for n in (*named, *self.where)) or traits > 1):
             return []
         near = self.topic_sentence == clause.sentence and not self.topic_skipped
+        if key in self.vocabulary.shy and self.now - self.topic_sentence <= REACH and self.topic_matches(key):
+            return []  # "the kneecap … It does slip": no slip of the thyroid
         if near and not named and self._pronoun(clause) and not self._topic_station(key):
             return []  # "anal sacs: right one's packed": theirs, whatever else that is of
         if key == "mass" and one.denied and one.term.text not in self.vocabulary.language.lumps:

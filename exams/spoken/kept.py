@@ -63,7 +63,7 @@ class Kept:
     side_over: tuple[int, str] = (-1, "")  # "Other side, …": it stands over the rest of its sentence
     lone_grade: tuple[int, str] = (-1, "")
     lone_place: tuple[int, str] = (-1, "")
-    tooth: tuple[int, str] = (-1, "")  # said last, and its sentence
+    tooth: tuple[int, tuple[str, ...]] = (-1, ())  # said last, and their sentence
     neck_said: tuple[int, tuple[str, ...]] = (-1, ())
     asked: Clause | None = None
     hanging: int = -1  # the clause that ended with a doubt and said nothing behind it

@@ -229,7 +229,7 @@ class Making(Naming):
             return ["none"], True
         own = [name.side] if name and name.side else []
         if structure == "MTH.gums" and not own and not said and self.tooth[0] == clause.sentence:
-            own = [tooth_side(self.tooth[1])]
+            own = list(dict.fromkeys(tooth_side(tooth) for tooth in self.tooth[1]))
         if structure == "NEU.eye-position" and not own and towards(clause):
             return ["left", "right"], True
         sides = own or self._near_side(clause, one, said)

@@ -95,6 +95,8 @@ class Measuring:
         no_unit = what == WEIGHT and self._unit_assumed
         term.used = True
         corrected = any(t.has("control", "correct") or t.text == "no" for t in before)
+        listed = [t for t in before if t.kind == FIGURE or t.text in self._series][-1:]
+        corrected = corrected or bool(listed and before[-1] is listed[0])  # one of several readings
         name = f"{what} {side}" if what in SIDED and side else what
         self.figures.measurements.append(
             (
@@ -112,7 +114,8 @@ class Measuring:
             )
         )
         if self._cue and what not in SIDED:
-            series = bool(after) and after[0].text in self._series
+            rest = [t for t in after if t.kind != FIGURE]  # "165, 160, 158, average 161"
+            series = bool(rest) and rest[0].text in self._series
             self._cue.age = FAR if not (series or continues(after)) else 0
         if what == WEIGHT and not self._and_a_half(unit, after):
             self._parts_of_weight(term, unit, after)
@@ -301,7 +304,9 @@ class Measuring:
         self.figures.sizes[id(clause)] = [round(value * LENGTHS[term.keys("number-unit")[0]], 2)]
 
     def _changed(self, before: Sequence[Term]) -> bool:
-        """ "Down thirty grams": how much less, not how much."""
+        """ "Down thirty grams": how much less, not how much; "up to eight kilos" is how much."""
+        if before and before[-1].words[-1:] == ("to",):
+            return False
         near = [t for t in before[-3:] if not t.has("number", "about")]
         return any(w in self._change for t in near[-1:] for w in t.words)
 

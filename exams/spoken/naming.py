@@ -76,7 +76,7 @@ class Naming(Kept):
                 clause, ["both"] if several else said, self.vocabulary.language, self.vocabulary.tooth
             )
         if numbers:
-            self.tooth = (clause.sentence, numbers[-1])
+            self.tooth = (clause.sentence, tuple(numbers))
         for tooth in numbers:
             side = tooth_side(tooth)
             found.append(Named("MTH.teeth", self.vocabulary.nouns["MTH.teeth"], False, None, side, tooth))

@@ -36,6 +36,11 @@ def sort_out(clauses: Sequence[Clause], text: str) -> tuple[list[Line], list[Lin
             talk.discard("question")
         if clause.terms[0].has("talk", "ask"):
             talk.add("question")
+        if clause.terms[0].has("trait") and any(t.has("talk", "likens") for t in clause.terms[1:2]):
+            clause.drop = "talk"  # "mites look like coffee grounds"
+            continue
+        if "plan" in talk and _look_next(clause):
+            talk = talk - {"plan"} | {"later"}
         if "plan" in talk and not (talk & {"owner", "others"}):
             begins = bool(clause.having("word", "plan"))
             rest = clauses[at:] if begins or not clause.unstopped else _until(clauses, at, True)
@@ -79,6 +84,14 @@ def sort_out(clauses: Sequence[Clause], text: str) -> tuple[list[Line], list[Lin
             if "past" in talk and run_on and at > 0 and clauses[at - 1].drop:
                 continue
     return heads_ups, plan
+
+
+def _look_next(clause: Clause) -> bool:
+    """ "Let's do the heart": a look, no plan."""
+    at = next((i for i, t in enumerate(clause.terms) if t.has("talk", "plan")), -1)
+    rest = [t for t in clause.terms[at + 1 :] if not t.has("control", "filler")]
+    looks = clause.terms[at].has("talk", "later") and rest != []
+    return looks and rest[0].has("noun") and all(t.has("noun") or t.has("control") for t in rest)
 
 
 def answers(sentences: Sequence[Sequence[Clause]]) -> None:

@@ -188,7 +188,8 @@ def vocabulary_of(
     for finding in walk.finding.values():
         if not finding.retired:
             for phrase in (_plain(finding.name), *finding.spoken):
-                if len(phrase.split()) <= LONGEST_NAME or phrase in finding.spoken:
+                short = len(phrase.split()) <= LONGEST_NAME and not re.search(r"\d", phrase)
+                if short or phrase in finding.spoken:
                     add(Sense("finding", finding.code), phrase)
     mishearings = list(words.mishearings)
     for form in forms:
