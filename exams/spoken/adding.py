@@ -9,6 +9,7 @@ from exams.spoken.clause import Clause
 from exams.spoken.codes import choose, grade_key, ungraded
 from exams.spoken.counted import numbers_of
 from exams.spoken.groups import Groups
+from exams.spoken.kept import REACH
 from exams.spoken.said import (
     PAIRS,
     SUSPECTED,
@@ -33,7 +34,13 @@ class Adding(Groups):
             return False
         if clause.having("control", "skip"):
             return False
+        if id(clause) in self.figures.grades and self._awaits_grade(clause):
+            return True
         return self.last[-1].sentence in (clause.sentence, clause.sentence - 1)
+
+    def _awaits_grade(self, clause: Clause) -> bool:
+        """ "I think I hear a murmur. Grade two? He says it's there. Fine, grade two."."""
+        return bool(self.last[-1].one_of) and clause.sentence - self.last[-1].sentence <= REACH
 
     def _only_where_again(
         self, clause: Clause, named: Sequence[Named], described: Sequence[Described]
@@ -183,7 +190,7 @@ class Adding(Groups):
                         )
                         self._grade(copied, grade)
                         self.statements.append(copied)
-                elif grade and same:
+                elif grade and (same or self._awaits_grade(clause)):
                     self._grade(s, grade)
                 corrects = bool(clause.having("control", "correct"))
                 if severity and (corrects or not s.severity) and same and len(clause.terms) <= 6:

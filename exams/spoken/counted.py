@@ -180,10 +180,11 @@ def numbered(before: Sequence[Term], after: Sequence[Term]) -> bool:
     return any(t.has("place", "gland", "limb digit") or t.has("noun", "toe") for t in before[-2:])
 
 
-def only_number(clause: Clause) -> bool:
-    """A sentence that begins with a number: nothing before it, nothing named with it."""
-    return any(t.kind == FIGURE for t in clause.terms) and not any(
-        t.has("noun") or t.has("trait") or t.has("finding") or t.has("says") for t in clause.terms
+def only_number(clauses: Sequence[Clause]) -> bool:
+    """A sentence with a number and nothing that it names: "I did that, it's four point six"."""
+    terms = [t for c in clauses for t in c.terms]
+    return any(t.kind == FIGURE for t in terms) and not any(
+        t.has("noun") or t.has("trait") or t.has("finding") or t.has("says") for t in terms
     )
 
 

@@ -309,8 +309,8 @@ def _graded_before(terms: Sequence[Term], i: int, start: int) -> bool:
 
 
 def _before_name(term: Term) -> bool:
-    if term.has("control", "prep") or term.has("trait") or term.has("finding"):
-        return False
+    if term.has("control", "prep") or term.has("trait") or term.has("finding") or term.has("word", "object"):
+        return False  # "he sneezed on me gums pink"
     return (
         (term.has("side") and term.words[0] not in ("on", "in"))
         or term.has("limb")

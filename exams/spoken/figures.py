@@ -54,7 +54,7 @@ class Counting(Measuring):
 
     def sentence(self, clauses: Sequence[Clause]) -> None:
         waiting, self._waiting = self._waiting, None
-        self._cue = waiting if clauses and only_number(clauses[0]) else None
+        self._cue = waiting if only_number(clauses) else None
         self._gums = any(t.has("noun", "gums") for c in clauses for t in c.terms)
         # "he says" behind a number that was asked for: of a colleague, unless an owner may know it
         told = ("", REPORTED, "owner") if self._cue and self._cue.what != WEIGHT else ("", REPORTED)
@@ -76,7 +76,7 @@ class Counting(Measuring):
         """ "Weight today. Twelve point four.", "What did you get for a temperature, Jo? Thirty-eight nine.":
         a sentence that names what is measured and has no number leaves it to the next one."""
         if any(t.kind == FIGURE for c in clauses for t in c.terms):
-            if self._cue and self._cue.what in SIDED and only_number(clauses[0]):
+            if self._cue and self._cue.what in SIDED and only_number(clauses):
                 # "O D eight. O S seventeen.", and "O D twenty-four. Nineteen." is of the same eye
                 self._waiting = Cue(self._cue.what, self._cue.term, self._sided_last)
             return

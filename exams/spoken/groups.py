@@ -340,7 +340,7 @@ class Groups(OfWhat):
         if generic and any(t.kind == UNKNOWN for t in clause.terms[at + 1 : at + 2]):
             return False  # "normal contents": so may the word behind
         if generic and self.topic_sentence != clause.sentence and not clause.having("side"):
-            return False
+            return self.topic_alone == clause.sentence - 1 and unknown == 0
         return unknown <= (1 if generic else MOST_UNKNOWN)
 
     def _half_of_one(self, clause: Clause, structure: str) -> bool:

@@ -31,7 +31,7 @@ def hear(text: str, about: About, vocabulary: Vocabulary) -> Heard:
         clauses_of(sentence, number, asked, vocabulary)
         for number, (sentence, asked) in enumerate(sentences_of(terms))
     ]
-    sentences = with_stops(sentences, vocabulary)
+    sentences = with_stops([s for s in sentences if s], vocabulary)
     answers(sentences)
     of_another(sentences, about, vocabulary.language.forms.get("pronoun", {}))
     for found in sentences:

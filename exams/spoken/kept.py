@@ -28,6 +28,7 @@ class Kept:
     topic_sentence: int = -1
     topic_named: int = -1  # the sentence that really names it
     topic_skipped: bool = False
+    topic_alone: int = -1  # the sentence that names it and nothing else
     pending: list[Named] = field(default_factory=list)
     pending_sentence: int = -1
     station_side: dict[str, tuple[str, int]] = field(default_factory=dict)
@@ -162,6 +163,8 @@ class Kept:
             self.pending_sentence = clause.sentence
             self.topic, self.topic_sentence = named, clause.sentence
             self.topic_named = clause.sentence
+            if only and clause.opens and clause.closes:
+                self.topic_alone = clause.sentence
             if (
                 len(named) == 1
                 and named[0].key not in self.vocabulary.walk.structure

@@ -201,6 +201,8 @@ class OfWhat(Making):
 
     def _pronoun(self, clause: Clause) -> bool:
         """ "The right one is fine", "both sides normal": what was named before is meant."""
+        if self.topic_alone == clause.sentence - 1 and clause.opens and clause.terms[0].has("word", "them"):
+            return True  # "Eyes first. They look clear."
         return any(
             t.has("side")
             and (t.words[-1] in self.vocabulary.language.pronouns or self._nominal(clause.terms, at))

@@ -14,7 +14,7 @@ from exams.spoken.shapes import Line, Span
 from exams.spoken.terms import FIGURE, UNKNOWN, Term
 from exams.spoken.tokens import PAUSE, WEAK
 
-WHOLE = ("others", "question", "if", "teach")  # these make the whole sentence no finding
+WHOLE = ("others", "question", "if", "teach", "quiz")  # these make the whole sentence no finding
 CLAUSE = ("staff", "later", "idiom", "past")
 LONG = 60  # terms: a sentence without stops
 LONG_UNSTOPPED = 24  # the same, where there are hardly any commas
@@ -68,7 +68,7 @@ def sort_out(clauses: Sequence[Clause], text: str) -> tuple[list[Line], list[Lin
                 c.drop = c.drop or told
         elif talk & set(WHOLE) and not (run_on and "question" in talk):
             scope = list(_until(clauses, at, run_on))
-            if "teach" in talk and not run_on and not _own(clauses[:at]):
+            if talk & {"teach", "quiz"} and not run_on and not _own(clauses[:at]):
                 scope = list(clauses)
             if "others" in talk and not run_on:
                 scope = list(clauses) if at <= 1 else list(clauses[at:])
@@ -97,7 +97,7 @@ def _look_next(clause: Clause) -> bool:
 def answers(sentences: Sequence[Sequence[Clause]]) -> None:
     """ "What do we look for in a puppy's mouth? Baby teeth, a cleft palate.": an answer about any animal."""
     for question, answer in pairwise(sentences):
-        taught = any(t.has("talk", "teach") for c in question for t in c.terms)
+        taught = any(t.has("talk", "quiz") for c in question for t in c.terms)
         if taught and question[-1].asked and not any(c.asked for c in answer) and not _of_this(answer):
             for clause in answer:
                 clause.drop = clause.drop or "talk"
