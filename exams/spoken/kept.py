@@ -163,7 +163,7 @@ class Kept:
             self.pending_sentence = clause.sentence
             self.topic, self.topic_sentence = named, clause.sentence
             self.topic_named = clause.sentence
-            if only and clause.opens and clause.closes:
+            if only and clause.closes:
                 self.topic_alone = clause.sentence
             if (
                 len(named) == 1
@@ -202,7 +202,8 @@ class Kept:
                     for s in name.noun.normal:
                         self.station_side[s.partition(".")[0]] = (single[0], clause.sentence)
         lungs = Place.of(clause.terms).lungs
-        if lungs:
+        chest = any(s.startswith("LUN.") for n in named or self.topic for s in n.noun.normal)
+        if lungs and (chest or not named):
             self.lung_places = lungs
         elif any(n.key == "lungs" for n in named):
             self.lung_places = ()
