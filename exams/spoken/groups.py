@@ -307,8 +307,6 @@ class Groups(OfWhat):
             return any(t.has("place", "lung ahead") for t in clause.terms) or (of_heading and otherwise)
         if own and generic and self._object(clause, name):
             return False
-        if own and self.topic_alone == clause.sentence - 1 and self._place_first(clause, name):
-            return False  # "Muscles. Over the back, fine."
         if own and self._between(clause, name, one):
             return False
         if len(clause.terms) == 1 and not clause.closes and one.term.has("word", "okay"):
@@ -344,12 +342,6 @@ class Groups(OfWhat):
         if generic and self.topic_sentence != clause.sentence and not clause.having("side"):
             return self.topic_alone == clause.sentence - 1 and unknown == 0
         return unknown <= (1 if generic else MOST_UNKNOWN)
-
-    def _place_first(self, clause: Clause, name: Named) -> bool:
-        """The clause begins with where something is."""
-        led = clause.opens and clause.terms[0].has("control", "prep")
-        at_home = any(n.key == name.key or name.key in n.noun.scope for n in self.topic)
-        return led and not at_home and clause.terms[1:3].count(name.term) == 1
 
     def _half_of_one(self, clause: Clause, structure: str) -> bool:
         """ "Gums red on the right, left side fine": half of what has no sides."""

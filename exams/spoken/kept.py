@@ -147,6 +147,8 @@ class Kept:
         self._loose(clause, bare)
         if named and self.topic_named == clause.sentence and all(self._behind(n, clause) for n in named):
             named = []  # only where something is: what was spoken of stays
+        if named and clause.opens and self.topic_alone == clause.sentence - 1 and self._place_first(clause):
+            named, self.topic_sentence = [], clause.sentence  # "Muscles. Over the back, fine."
         says = any(t.has("trait") or t.has("finding") or t.has("says") for t in clause.terms)
         if named and self.where and not says and clause.having("control", "pressing"):
             named = self.where[-1:]  # "back, when I press at the lumbosacral …"
@@ -207,6 +209,13 @@ class Kept:
             self.lung_places = lungs
         elif any(n.key == "lungs" for n in named):
             self.lung_places = ()
+
+    def _place_first(self, clause: Clause) -> bool:
+        """The clause begins with where something is, and what was headed is nothing of its station."""
+        keys = [k for t in clause.terms for k in t.keys("noun")]
+        lines = {s.partition(".")[0] for k in keys for s in self.vocabulary.nouns[k].normal}
+        here = {s.partition(".")[0] for n in self.topic for s in (*n.noun.normal, *n.noun.scope)}
+        return clause.terms[0].has("control", "prep") and not lines & here
 
     def _behind(self, name: Named, clause: Clause) -> bool:
         """The name only says where something is: "a cut on the left shoulder"."""
