@@ -216,6 +216,7 @@ class Groups(OfWhat):
             key == "unfelt"
             and not one.denied
             and not name.noun.never
+            and name.key not in self.vocabulary.headings
             and not self.where
             and self._lone(clause)
             and not any(t.kind == UNKNOWN for t in clause.terms[clause.terms.index(one.term) :])

@@ -223,6 +223,8 @@ class Making(Naming):
             )
             if not where and self.lone_place[0] == clause.sentence and not said:
                 where = self.lone_place[1] if " " in self.lone_place[1] else ""
+            within = [w for t in clause.having("place", "sternum") for w in t.words if w in ("left", "right")]
+            said = [*within, *said]  # "left parasternal"
             side = where.split()[1] if where else said[0] if said and said[0] in ("left", "right") else "none"
             return [side], True
         if kind == "none":
@@ -270,6 +272,8 @@ class Making(Naming):
                 sides = [held]
         if not sides and kind == "pair" and self.heading and self.heading_station in ("", station):
             sides = [self.heading]
+        if not sides and paws and place.limb == "all":
+            return ["left", "right"], True  # "between the toes on all four"
         several = plural or station not in LIMB_STATIONS
         if one is not None and not plural and structure in self.vocabulary.single:
             several = self._region_plural(clause)
