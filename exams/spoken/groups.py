@@ -347,7 +347,8 @@ class Groups(OfWhat):
     def _half_of_one(self, clause: Clause, structure: str) -> bool:
         """ "Gums red on the right, left side fine": half of what has no sides."""
         sided = clause.having("side", "left", "right", "other", "that")
-        return bool(sided) and side_kind(self.vocabulary.walk.structure[structure]) == "none"
+        line = self.vocabulary.walk.structure[structure]
+        return bool(sided) and side_kind(line) == "none" and line.side_text in ("none", "midline")
 
     def _between(self, clause: Clause, name: Named, one: Described) -> bool:
         """ "Nose leather scratch fine": a word between the name and "fine" that nobody knows."""

@@ -13,6 +13,7 @@ from exams.spoken.sides import UNRESOLVED, Place, opposite, sides_said
 from exams.spoken.terms import FIGURE, UNKNOWN
 from exams.spoken.vocabulary import Noun, Vocabulary
 
+TRUNK = {"EYE", "EAR", "NOS", "MTH", "THR", "LUN", "HRT", "ABD", "PER", "GUM"}  # stations of no limb
 REACH = 3  # sentences over which a lone "other side" reaches back to the side said last
 
 
@@ -319,6 +320,12 @@ class Kept:
             and not all(n.noun.fore is not None for n in self.topic)
         )
 
+    def _elsewhere_than_limb(self, named: Sequence[Named], clause: Clause) -> None:
+        """ "Blood pressure, right front … Eyes clear. … Nails long": the limb is left with the next station."""
+        stations = {s.partition(".")[0] for n in named for s in (*n.noun.normal, *n.noun.scope)}
+        if stations and stations <= TRUNK and clause.sentence > self.limb_sentence:
+            self.limb = Place()
+
     def _other_limb(self, named: Sequence[Named]) -> None:
         """A joint of the other end is named: the limb that was spoken of is left."""
         stations = {s.partition(".")[0] for n in named if n.noun.fore is None for s in n.noun.normal}
@@ -342,6 +349,7 @@ class Kept:
 
     def _limb(self, clause: Clause, named: Sequence[Named], place: Place) -> None:
         if not place.limb:
+            self._elsewhere_than_limb(named, clause)
             self._other_limb(named)
             self._other_side_of_limb(clause, named)
             if self.limb_last.limb and self._that_leg(clause):

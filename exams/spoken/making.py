@@ -187,7 +187,8 @@ class Making(Naming):
         if structure in ("FLB.digits", "FLB.nails", "FLB.pads", "HLB.paw"):
             if name and name.noun.digit:
                 return name.noun.digit
-            few = [n for n in numbers if n in "12345"]
+            counted = clause.having("place", "limb digit") or len(numbers) > 1
+            few = [n for n in numbers if n in "2345" or (n == "1" and counted)]  # "nails, one torn"
             if few:
                 return ("digit " if len(few) == 1 else "digits ") + " and ".join(few)
         if structure == "HRT.murmur":

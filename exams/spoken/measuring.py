@@ -143,6 +143,8 @@ class Measuring:
         if small is None or small.number is None:
             return
         at = after.index(small)
+        if any(w in self._change for t in after[:at] for w in t.words):
+            return  # "five point oh five, down two hundred grams"
         ounces = len(after) > at + 1 and after[at + 1].has("number-unit", "oz")
         measurement, corrected = self.figures.measurements[-1]
         bare = at == 1 and unit == "lb" and small.number.whole() < 16 and not small.number.decimals

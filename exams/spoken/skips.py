@@ -106,7 +106,10 @@ class Skipping(Correcting):
         return found.words if found else key or NO_REASON
 
     def _part(self, clause: Clause, statements: Iterable[Statement]) -> None:
+        sides = [s for s in sides_said(clause.terms, self._recent(clause)) if s in ("left", "right")]
         for s in statements:
+            if len(sides) == 1 and s.side in ("left", "right") and s.side not in sides:
+                continue  # "right retina flat, left I got a quick look"
             if s.state == NORMAL and s.sentence == clause.sentence and s in self.statements:
                 s.state, s.note, s.sure = PARTIAL, self._reason(clause), min(s.sure, 0.75)
                 s.spans = (*s.spans, clause_span(clause))
