@@ -153,6 +153,19 @@ class Correcting(Again):
             return  # something else was said in between, and that is what it was only
         self.statements = [s for s in self.statements if not (s in self.last and s.state == ABNORMAL)]
 
+    def _gone_since(self, clause: Clause, named: Sequence[object]) -> None:
+        """ "A hot spot on the tail base, that's gone": what was just said is not there now."""
+        plain = all(
+            t.has("control", "gone", "filler") or t.has("word") or t.has("trait", "absent") for t in clause.terms
+        )
+        if named or not plain or clause.opens or not clause.having("control", "gone"):
+            return
+        self.statements = [
+            s
+            for s in self.statements
+            if not (s in self.last and s.state == ABNORMAL and s.clause == self.count - 1)
+        ]
+
     def _no_words(self) -> tuple[str, ...]:
         return self.vocabulary.language.bare_no
 

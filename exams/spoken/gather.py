@@ -63,7 +63,9 @@ def _of_no_side(statements: Sequence[Statement]) -> list[Statement]:
     bad = [s for s in statements if s.unsaid and s.state == ABNORMAL]
     if not bad:
         return list(statements)
-    lines = {s.structure for s in bad}
+    fine = {(s.structure, s.side) for s in statements if s.state in (NORMAL, PARTIAL) and s.sided}
+    # "stifle thickened … left stifle stable": that one is not the other
+    lines = {s.structure for s in bad if len([f for f in fine if f[0] == s.structure]) != 1}
     told = {(s.structure, s.codes) for s in statements if s.state == ABNORMAL and not s.unsaid}
     kept: list[Statement] = []
     for s in statements:

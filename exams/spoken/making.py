@@ -273,6 +273,8 @@ class Making(Naming):
                 sides = [held]
         if not sides and kind == "pair" and self.heading and self.heading_station in ("", station):
             sides = [self.heading]
+        if not sides and station in LIMB_STATIONS and self.limb_last.station == station and self._that(name, clause):
+            sides = list(self.limb_last.sides)
         if not sides and paws and place.limb == "all":
             return ["left", "right"], True  # "between the toes on all four"
         several = plural or station not in LIMB_STATIONS
@@ -280,6 +282,13 @@ class Making(Naming):
             several = self._region_plural(clause)
         found = sides_for(kind, sides, place, several)
         return found, bool(sides) or kind == "free" or (paws and place.limb == "all")
+
+    def _that(self, name: Named | None, clause: Clause) -> bool:
+        """ "Lame on the right hind. … Lost muscle on that thigh": of the limb that was spoken of."""
+        if name is None or name.term not in clause.terms:
+            return False
+        at = clause.terms.index(name.term)
+        return at > 0 and clause.terms[at - 1].has("word", "that")
 
     def _region_plural(self, clause: Clause) -> bool:
         """ "Eyes: cornea clear": both are looked at."""

@@ -205,6 +205,9 @@ class Naming(Kept):
                 and len(clause.terms) > 1
             ) and (not clause.terms[1].has("noun") or clause.terms[1].has("control", "filler")):
                 continue
+            if keys and at + 1 < len(clause.terms) and clause.terms[at + 1].has("trait", "negative"):
+                found.append(Described(term, keys, True))  # "thrust negative"
+                continue
             if keys and self._gone(clause, at):
                 found.append(Described(term, keys, True))
                 continue

@@ -70,6 +70,7 @@ class Listening(LumpList):
             self._state(clause, named, described, place)
         self._topics(named, clause)
         self._limb(clause, named, place)
+        self._gone_since(clause, named)
         if len(self.statements) == before:
             self._only_that(clause, named, described)
             self._normal_after_all(clause, named, described)

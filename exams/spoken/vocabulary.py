@@ -93,6 +93,7 @@ class Vocabulary:
     things: frozenset[str]
     regions: tuple[str, ...]
     under: frozenset[str]
+    known_before: frozenset[str]
     trie: Node = field(default_factory=dict)
     known: set[str] = field(default_factory=set)
     misheard: Node = field(default_factory=dict)
@@ -351,6 +352,7 @@ def _meanings() -> tuple[dict[str, Noun], dict[str, Any]]:
         "beside": data["beside"],
         "regions": tuple(data["headings"]["regions"].split()),
         "under": frozenset(data["headings"]["under"].split()),
+        "known_before": frozenset(data["things"]["known"].split()),
         "things": frozenset(data["things"]["traits"].split()),
         "graded": data["graded"],
         "placed": {code: frozenset(places.split()) for code, places in data["placed"].items()},
