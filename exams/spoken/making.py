@@ -273,7 +273,12 @@ class Making(Naming):
                 sides = [held]
         if not sides and kind == "pair" and self.heading and self.heading_station in ("", station):
             sides = [self.heading]
-        if not sides and station in LIMB_STATIONS and self.limb_last.station == station and self._that(name, clause):
+        if (
+            not sides
+            and station in LIMB_STATIONS
+            and self.limb_last.station == station
+            and self._that(name, clause)
+        ):
             sides = list(self.limb_last.sides)
         if not sides and paws and place.limb == "all":
             return ["left", "right"], True  # "between the toes on all four"
