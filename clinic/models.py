@@ -9,7 +9,7 @@ from clinic.callbacks.manager_models import (
     OverdueTally,
     Unasked,
 )
-from clinic.callbacks.models import AskedItem, Asking, AskingTakenBack, CallBack, ReminderStop
+from clinic.callbacks.models import AskedItem, Asking, AskingTakenBack, CallBack, CallBackWas, ReminderStop
 from clinic.callbacks.post_models import PostRun
 from clinic.callbacks.reminder_models import (
     AskingPlan,
@@ -81,6 +81,7 @@ __all__ = [
     "BodyDecision",
     "BookingChange",
     "CallBack",
+    "CallBackWas",
     "ChipScan",
     "ClinicDetails",
     "Condition",

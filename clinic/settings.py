@@ -176,6 +176,8 @@ STORAGES: dict[str, dict[str, Any]] = {
     "default": {"BACKEND": "clinic.platform.files.ContentStorage"},
     "staticfiles": {"BACKEND": "clinic.platform.static.StaticFiles"},
 }
+# pages name files by content only: the others would be pressed a second time at a first start
+WHITENOISE_KEEP_ONLY_HASHED_FILES = True
 DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 
 # --- mail -------------------------------------------------------------------------------------------------

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
+from datetime import date, timedelta
 
 from exams.urgency import highest
 
@@ -212,6 +213,14 @@ def _at_any_size(region: str) -> tuple[str, str]:
 def lump_class(lump: Lump) -> str:
     """The class of an unsampled lump: T when a rule asks for a sample, else the finding's own R."""
     return highest(["R", *(p.urgency for p in sampling(lump))])
+
+
+AGAIN_AFTER = timedelta(weeks=12)  # the far end of class R, 2 to 12 weeks (common practice)
+
+
+def look_again(last_on: date) -> date:
+    """When a lump of which no sample was taken is to be looked at again, where nobody set another day."""
+    return last_on + AGAIN_AFTER
 
 
 def unsaid_without_result(text: str, *, has_result: bool) -> tuple[str, ...]:

@@ -20,6 +20,7 @@ from clinic.platform.registries import (
     HeadsUpPlace,
     Missing,
     StepState,
+    call_back_sources,
     exports,
     heads_up_places,
     intake_panels,
@@ -31,6 +32,7 @@ from clinic.platform.registries import (
     record_panels,
     sign_checks,
     sign_steps,
+    thing_words,
     today_flags,
     visit_steps,
     wrong_patient_parts,
@@ -41,6 +43,7 @@ from exams.digest import Missing as Lacking
 from exams.digest import missing_to_sign
 from exams.letter import ExamInLetter, ExamTexts
 from exams.lines import Line
+from exams.lump_call_backs import LumpsAgain, LumpWords
 from exams.lump_plugs import ExportLumps, LumpPanel, LumpsAnswered, MoveLumps
 from exams.models import Exam, Finding
 from exams.moving import ExamLines
@@ -329,6 +332,8 @@ def register() -> None:
     intake_panels.add(ScalesAtIntake())
     patient_panels.add(LastExam())
     patient_panels.add(LumpPanel())
+    call_back_sources.add(LumpsAgain())
+    thing_words.add(LumpWords())
     merges.add(MoveLumps())
     exports.add(ExportFindings())
     exports.add(ExportLumps())

@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import dataclasses
 import hashlib
+import itertools
 import json
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -89,7 +90,8 @@ def items_of(heard: Heard) -> tuple[Item, ...]:
 def _items(heard: Heard) -> Iterator[Item]:
     for p in heard.proposals:
         said = _said(
-            p, ("structure", "side", "state", "codes", "severity", "grade", "size_mm", "site", "note")
+            p,
+            ("structure", "side", "state", "codes", "one_of", "severity", "grade", "size_mm", "site", "note"),
         )
         yield Item(LINE, p.station, said, _spans(p.spans), p.confidence, p.reason)
     for m in heard.measurements:
@@ -149,6 +151,8 @@ def taps_of(item: Item, walk: Walk, lines: Lines) -> Taps:
     if said["structure"] == LUMPS and said["state"] == ABNORMAL:
         return Taps(lacks="Place it on the body map, then discard this.")
     state = said["state"]
+    if said.get("one_of"):
+        return _grades(said, places, walk)
     if len(places) == 1 or state in (NORMAL, PARTIAL, NOT_EXAMINED):
         return _together(said, places, walk)
     return _choice(said, places, walk)
@@ -235,6 +239,18 @@ def _choice(said: Mapping[str, Any], places: tuple[Line, ...], walk: Walk) -> Ta
     if not all(groups):
         return Taps(lacks="Say which: enter it by hand, then discard this.")
     return Taps(tuple(dataclasses.replace(t, group=g) for t, g in zip(taps, groups, strict=True)))
+
+
+def _grades(said: Mapping[str, Any], places: tuple[Line, ...], walk: Walk) -> Taps:
+    """Which grade it was, of each side it may be of."""
+    taps: list[Tap] = []
+    for finding in (walk.finding[c] for c in said["one_of"]):
+        scale = walk.scale[finding.grade_scale]
+        for grade in (g for g in scale.grades if g.key in finding.grades):
+            one = {**said, "codes": [*said.get("codes", ()), finding.code], "grade": grade.key}
+            made = _choice(one, places, walk) if len(places) > 1 else _together(one, places, walk)
+            taps += [dataclasses.replace(t, words=grade.label, group=t.words) for t in made.taps]
+    return Taps(tuple(taps), "" if taps else "Say which: enter it by hand.")
 
 
 MOST_CHOICES = 6
@@ -422,7 +438,9 @@ def _says(said: Mapping[str, Any], answer: LineAnswer) -> bool:
     if state == PARTIAL:
         return answer.status == "normal" and answer.in_part
     found = {f.code: f for f in answer.findings}
-    return bool(said.get("codes")) and all(c in found and _degree_is(said, found[c]) for c in said["codes"])
+    codes, one_of = said.get("codes", ()), said.get("one_of", ())
+    graded = not one_of or any(c in found for c in one_of)
+    return bool(codes or one_of) and graded and all(c in found and _degree_is(said, found[c]) for c in codes)
 
 
 def _degree_is(said: Mapping[str, Any], entry: FindingEntry) -> bool:
@@ -453,11 +471,19 @@ def item_words(item: Item, walk: Walk, lines: Lines) -> str:
         normal = _normal_words(structure.normal_means if structure else "")
         told = {NORMAL: normal, NOT_EXAMINED: "not examined", PARTIAL: f"{normal}, in part"}[said["state"]]
         return f"{where}: {', '.join(w for w in (told, said.get('note', '')) if w)}"
-    names = [walk.finding[c].name for c in said.get("codes", ()) if c in walk.finding] or ["abnormal"]
+    names = [walk.finding[c].name for c in said.get("codes", ()) if c in walk.finding]
+    names += [f"{_alike([walk.finding[c].name for c in said['one_of']])}?"] if said.get("one_of") else []
+    names = names or ["abnormal"]
     size = f"{' × '.join(f'{mm:g}' for mm in said['size_mm'])} mm" if said.get("size_mm") else ""
     grade = f"grade {said['grade']}" if said.get("grade") else ""
     more = [said.get("severity", ""), grade, size, said.get("site", ""), said.get("note", "")]
     return f"{where}: {', '.join([' and '.join(names), *(w for w in more if w)])}"
+
+
+def _alike(names: Sequence[str]) -> str:
+    """The words that names begin with: "Patellar luxation grade"."""
+    words = [name.split() for name in names]
+    return " ".join(w[0] for w in itertools.takewhile(lambda w: len(set(w)) == 1, zip(*words, strict=False)))
 
 
 def _normal_words(means: str) -> str:

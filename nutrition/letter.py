@@ -6,6 +6,8 @@ from datetime import date
 
 from django.utils import timezone
 
+from clinic.care.letter import OPEN
+from clinic.care.models import PlanLine
 from clinic.letters.document import (
     Block,
     Dated,
@@ -29,11 +31,12 @@ from nutrition.label import Portion
 from nutrition.letter_texts import ENGLISH, ROOM, caution, measures
 from nutrition.models import Plan
 from nutrition.plan import FeedingPlan, state_of
-from nutrition.programme import course
+from nutrition.programme import Programme, course
 from nutrition.programme_chart import programme_chart, scores_of
 from nutrition.queries import plan_of
 from nutrition.running import programme_of, weights_until
 from nutrition.versions import composed
+from nutrition.weeks_chart import LOW
 
 PRINTED = (
     "unweaned",
@@ -49,6 +52,7 @@ PRINTED = (
     "estimate",
 )
 
+OF_WEIGHT = ["BCM.score|-", "VIT.weight|-"]  # lines of the walk
 PRINTED_KEEP = ("keep_not_eating", "keep_call", "cat_never_fast", "insulin", "refeeding")
 
 
@@ -76,18 +80,21 @@ class FeedingInLetter:
             units_for_owners(),
             ROOM(language),
         )
+        pet = record.visit.patient.name
+        programme = _programme(record, plan)
         blocks = (
-            _keep(plan, content, t)
+            _keep(plan, content, pet, programme is not None, t)
             if plan.kind == Plan.Kind.KEEP
-            else _fed(plan, content, units, t, _chart(record, plan, units, t))
+            else _fed(plan, content, pet, units, t, _chart(record, plan, programme, units, t))
         )
         next_things: tuple[Dated, ...] = ()
-        if plan.weigh_in_on:
+        if plan.weigh_in_on and not _is_planned(record, plan.weigh_in_on):
             what = _say("weigh-in", "feeding.weigh_in", plan, t)
             next_things = (Dated(on=plan.weigh_in_on, what=what),)
         return Part(
             sections=(Section("feeding", t("feeding.title"), 60, blocks),),
             points=_points(plan, content, units, t),
+            call_now=_unweaned(plan, content, pet, t),
             next_things=next_things,
         )
 
@@ -102,6 +109,27 @@ def _points(plan: Plan, content: FeedingPlan, units: Units, t: Texts) -> tuple[P
     return (Point(what, "R", said),)
 
 
+def _programme(record: Record, plan: Plan) -> Programme | None:
+    """The one that runs on the day of the plan."""
+    patient = record.visit.patient
+    return programme_of(patient, weights_until(patient, timezone.localdate(plan.at)), until=plan.at)
+
+
+def _is_planned(record: Record, on: date) -> bool:
+    """Whether the plan itself asks for that day because of the weight: then it stands there as such."""
+    return record.plan_lines.filter(
+        kind=PlanLine.Kind.RECHECK, due_on=on, standing__in=OPEN, problem__lines__overlap=OF_WEIGHT
+    ).exists()
+
+
+def _unweaned(plan: Plan, content: FeedingPlan, pet: str, t: Texts) -> tuple[Sentence, ...]:
+    """One that lives on milk is not left for a day."""
+    if not any(each.code == "caution.unweaned" for each in content.cautions):
+        return ()
+    by = plan.by.printed_name
+    return (t.sentence("call-now:unweaned", "call.unweaned", "common practice", "", by, pet=pet),)
+
+
 def _say(name: str, key: str, plan: Plan, t: Texts, *, strong: object = False, **values: object) -> Sentence:
     by = plan.by.printed_name
     return t.sentence(f"feeding:{name}", key, "the feeding plan", "", by, strong=strong, **values)
@@ -114,19 +142,22 @@ def _own_words(plan: Plan, t: Texts) -> tuple[Block, ...]:
     return (Text((own,)),)
 
 
-def _keep(plan: Plan, content: FeedingPlan, t: Texts) -> tuple[Block, ...]:
+def _keep(plan: Plan, content: FeedingPlan, pet: str, is_losing: bool, t: Texts) -> tuple[Block, ...]:
+    """`is_losing`: by a programme, so that some loss is what is hoped for."""
     cautions = {each.code.removeprefix("caution."): each for each in content.cautions}
     # for one that does not eat, "as now" would be "hardly anything"
     key = "feeding.no_change" if "keep_not_eating" in cautions else "feeding.keep"
     until = _until_for_owner(plan, t)
-    sentences = [_state(plan, content, t)] if content.because else []
+    sentences = [_state(plan, content, pet, t)] if content.because else []
     sentences.append(_say("keep", key, plan, t, strong=True, until=until))
     if content.diet_as_told:
         sentences.append(_say("now", "feeding.told", plan, t, words=t.own(content.diet_as_told)))
     said = tuple(
-        caution(each, plan.by.printed_name, t)
-        for each in (cautions.get(name) for name in PRINTED_KEEP)
-        if each
+        _say("caution.keep_call", "feeding.call_losing", plan, t, pet=pet)
+        if name == "keep_call" and is_losing
+        else caution(cautions[name], plan.by.printed_name, pet, t)
+        for name in PRINTED_KEEP
+        if name in cautions
     )
     return (Text(tuple(sentences)), *_own_words(plan, t), *((Text(said),) if said else ()))
 
@@ -157,19 +188,20 @@ def _until_for_owner(plan: Plan, t: Texts) -> str:
     return t(key) if key in t else t("feeding.until", when=t.own(_until(plan)))
 
 
-def _chart(record: Record, plan: Plan, units: Units, t: Texts) -> tuple[Block, ...]:
+def _chart(
+    record: Record, plan: Plan, programme: Programme | None, units: Units, t: Texts
+) -> tuple[Block, ...]:
     """The owner's chart of a programme: what was weighed until that day, and what is hoped for."""
     patient, factors, day = record.visit.patient, composed(), timezone.localdate(plan.at)
-    programme = programme_of(patient, weights_until(patient, day), until=plan.at)
     if programme is None:
         return ()
     gone, scores = course(programme, day, factors), scores_of(patient, programme, day)
-    drawn = programme_chart(patient.name, programme, gone, scores, units.weight, factors, t)
-    return (Figures((Figure(drawn.svg, drawn.alt, "wide"),)),)
+    drawn = programme_chart(patient.name, programme, gone, scores, units.weight, factors, t, LOW)
+    return (Figures((Figure(drawn.svg, drawn.alt, "low"),)),)
 
 
 def _fed(
-    plan: Plan, content: FeedingPlan, units: Units, t: Texts, chart: tuple[Block, ...] = ()
+    plan: Plan, content: FeedingPlan, pet: str, units: Units, t: Texts, chart: tuple[Block, ...] = ()
 ) -> tuple[Block, ...]:
     rows = []
     if content.target_weight_kg:
@@ -189,9 +221,9 @@ def _fed(
     # the table says it better
     printed = [name for name in PRINTED if name != "change" or not content.change]
     cautions = [each for name in printed for each in content.cautions if each.code == f"caution.{name}"]
-    closing = tuple(caution(each, plan.by.printed_name, t) for each in cautions)
+    closing = tuple(caution(each, plan.by.printed_name, pet, t) for each in cautions)
     return (
-        Text((_state(plan, content, t),)),
+        Text((_state(plan, content, pet, t),)),
         Table(rows=tuple(rows)),
         *_own_words(plan, t),
         *_change(plan, content, units.food, t),
@@ -200,15 +232,15 @@ def _fed(
     )
 
 
-def _state(plan: Plan, content: FeedingPlan, t: Texts) -> Sentence:
-    """What this plan is for, in one sentence: English as the rules keep it, else by the same code."""
+def _state(plan: Plan, content: FeedingPlan, pet: str, t: Texts) -> Sentence:
+    """What this plan is for, in one sentence: as the room's texts have it, else as the rules keep it."""
     said = composed().sentence(f"state.{state_of(content)}")
     because = listed(list(content.because), words(t.language))
-    if t.english is None or said.code not in t:
+    if t.entry(said.code) is None:
         text = said.says.format(because=because)
         lang = t.english.language if t.english else ""
     else:
-        text, lang = t(said.code, because=t.own(because)), ""
+        text, lang = t(said.code, pet=pet, because=t.own(because)), t.lang(said.code)
     return Sentence("feeding:state", text, "the feeding plan", said.source, plan.by.printed_name, lang=lang)
 
 

@@ -11,24 +11,23 @@ ROOM = Room(Path(__file__).with_name("texts"))
 ENGLISH = ROOM(SOURCE)
 
 
-def caution(each: factors.Sentence, by: str, t: Texts) -> Sentence:
+def caution(each: factors.Sentence, by: str, pet: str, t: Texts) -> Sentence:
     """A caution for its owner: as the room's texts say it, else as the plan keeps it.
 
     In another language only where its text there says the same one.
     """
-    key, english = f"feeding:{each.code}", for_owner(each, t.english or t)
+    key, english = f"feeding:{each.code}", for_owner(each, t.english or t, pet)
     if t.english is None:
         return Sentence(key, english, "the feeding plan", each.source, by)
     if each.code in t:
-        return Sentence(
-            key, t(each.code), "the feeding plan", each.source, by, both=t.both(each.code), source=english
-        )
+        text, both = t(each.code, pet=pet), t.both(each.code)
+        return Sentence(key, text, "the feeding plan", each.source, by, both=both, source=english)
     return Sentence(key, english, "the feeding plan", each.source, by, lang=SOURCE)
 
 
-def for_owner(each: factors.Sentence, english: Texts = ENGLISH) -> str:
-    """In English; where the plan's words speak to the clinician, the room's own stand for them."""
-    return english(each.code) if each.code in english else each.says
+def for_owner(each: factors.Sentence, english: Texts = ENGLISH, pet: str = "the animal") -> str:
+    """In English; where the plan's words speak to the clinician or of "it", the room's own stand for them."""
+    return english(each.code, pet=pet) if each.code in english else each.says
 
 
 def measures(portion: Portion, t: Texts) -> str:

@@ -7,6 +7,7 @@ from typing import Any
 from django.db.models import Subquery
 from django.urls import reverse
 
+from clinic.letters.texts import SOURCE
 from clinic.patients.models import Patient
 from clinic.people.actor import Actor
 from clinic.people.rights import Right
@@ -24,11 +25,13 @@ from clinic.platform.registries import (
     records_pages,
     sign_checks,
     summary_parts,
+    thing_words,
     visit_steps,
 )
 from clinic.visits.models import Record, Visit
 from nutrition.amounts import on_scale
 from nutrition.letter import FeedingInLetter, FeedingTexts
+from nutrition.letter_texts import ROOM
 from nutrition.models import ExpectedGrownWeight, Plan
 from nutrition.summary import FeedingInSummary
 
@@ -79,6 +82,19 @@ class EveryPatientIsAdvised:
         ]
 
 
+WEIGH_IN = "Weigh-in"
+
+
+class WeighInWords:
+    """In an owner's language."""
+
+    name: str = "weigh-in"
+    order: int = 40
+
+    def say(self, label: str, language: str) -> str:
+        return ROOM(language)("feeding.weigh_in") if label == WEIGH_IN and language != SOURCE else ""
+
+
 class WeighIns:
     """The newest plan's weigh-in, while nobody has weighed since."""
 
@@ -94,7 +110,7 @@ class WeighIns:
         since = patient.measurements.filter(
             kind="weight", struck_at=None, measured_at__date__gte=plan.weigh_in_on
         ).exists()
-        return [] if since else [CallBackRow("weigh-in", "Weigh-in", plan.weigh_in_on)]
+        return [] if since else [CallBackRow("weigh-in", WEIGH_IN, plan.weigh_in_on, nature="agreed")]
 
 
 class FeedingPanel:
@@ -158,6 +174,7 @@ def plug_in() -> None:
     letter_texts.add(FeedingTexts())
     summary_parts.add(FeedingInSummary())
     call_back_sources.add(WeighIns())
+    thing_words.add(WeighInWords())
     patient_panels.add(FeedingPanel())
     exports.add(PlansOut())
     records_pages.add(FOODS_PAGE)

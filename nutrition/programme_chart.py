@@ -13,7 +13,7 @@ from nutrition.letter_texts import ENGLISH
 from nutrition.programme import Course, Programme, expected
 from nutrition.reasons import Refused
 from nutrition.running import day_after
-from nutrition.weeks_chart import Chart, weeks_chart
+from nutrition.weeks_chart import HEIGHT, Chart, weeks_chart
 
 Scores = tuple[tuple[date, float], ...]
 
@@ -57,8 +57,9 @@ def programme_chart(
     unit: str,
     factors: Factors,
     t: Texts = ENGLISH,
+    height: int = HEIGHT,
 ) -> Chart:
-    """`unit` kg or lb is what is read, in the language of `t`."""
+    """`unit` kg or lb is what is read, in the language of `t`; `height` as in `weeks_chart`."""
     return weeks_chart(
         name=name,
         weighed=programme.weighed,
@@ -69,4 +70,5 @@ def programme_chart(
         ideal_kg=ideal_of(programme, scores, factors),
         unit=unit,
         t=t,
+        height=height,
     )

@@ -1,9 +1,9 @@
 """The owner's chart: weight and body condition beside what is hoped for, week by week. Pure.
 
-One drawing for page and paper.
+One drawing for page and paper, where it is lower.
 
-1005 × 510 units; colours are attributes, so that the drawing stands alone. On the sheet it is 36.4 rem wide:
-twenty-eight of them are 12 point, clear print's minimum.
+1005 × 510 units, or 370; colours are attributes, so that the drawing stands alone. On the sheet it is
+36.4 rem wide: twenty-eight of them are 12 point, clear print's minimum.
 """
 
 from collections.abc import Sequence
@@ -19,8 +19,10 @@ from nutrition.programme import Expected
 
 INK, INK_2, RULE, ACT, ACT_TINT, LOOK = "#1b2326", "#4a5559", "#d9d4ca", "#1f5a4c", "#d3e4dd", "#8a5a00"
 FONT = "Atkinson Hyperlegible Next"
-LEFT, RIGHT, TOP, BOTTOM = 88.0, 985.0, 46.0, 396.0
-DATES, SCORES = 440, 490
+LEFT, RIGHT, TOP = 88.0, 985.0, 54.0
+HEIGHT, LOW = 510, 370
+# up from the foot: where the plot ends, the line of days, the line of scores
+BOTTOM, DATES, SCORES = 114, 70, 20
 STEPS = (0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20)
 LABEL_GAP = 128.0
 TYPE = 28
@@ -44,18 +46,19 @@ def weeks_chart(
     ideal_kg: tuple[float, float] | None = None,
     unit: str = "kg",
     t: Texts = ENGLISH,
+    height: int = HEIGHT,
 ) -> Chart:
     """Weights (day, kg), oldest first, over the band of a programme; `doubtful` ones are hollow and named.
 
     `scores`: (day, body condition of nine); `ideal_kg`: the ideal weight's least and most by the methods;
-    `unit` kg or lb is what is read.
+    `unit` kg or lb is what is read; `height` in units.
     """
     weighed = [(on, _read(kg, unit)) for on, kg in weighed]
     target = _read(target_kg, unit)
     band = [Expected(each.on, in_unit(each.low_kg, unit), in_unit(each.high_kg, unit)) for each in band]
     ideal = None if ideal_kg is None else (_read(ideal_kg[0], unit), _read(ideal_kg[1], unit))
     shown = _shown(weighed, band)
-    scale = _Scale.of(weighed, shown, (target, *(ideal or ())))
+    scale = _Scale.of(weighed, shown, (target, *(ideal or ())), height)
     scored = [each for each in scores if scale.first <= each[0] <= scale.last]
     parts = [_band(shown, scale), *_levels(scale, unit), *_ideal(ideal, scale, t), *_target(target, scale, t)]
     parts += [*_dates(shown, scale, t), *_scores(scored, scale, t)]
@@ -66,9 +69,9 @@ def weeks_chart(
     ]
     alt = _alt(name, weighed, shown, target, doubtful, unit, t) + _alt_condition(scored, ideal, unit, t)
     svg = (
-        f'<svg xmlns="http://www.w3.org/2000/svg" role="img" viewBox="0 0 1005 510" font-family="{FONT}" '
-        f'font-size="{TYPE}" fill="{INK_2}"><title>{escape(alt)}</title>'
-        f'<rect width="1005" height="510" fill="#fff"/>{"".join(parts)}</svg>'
+        f'<svg xmlns="http://www.w3.org/2000/svg" role="img" viewBox="0 0 1005 {height}" '
+        f'font-family="{FONT}" font-size="{TYPE}" fill="{INK_2}"><title>{escape(alt)}</title>'
+        f'<rect width="1005" height="{height}" fill="#fff"/>{"".join(parts)}</svg>'
     )
     return Chart(svg, alt)
 
@@ -90,21 +93,27 @@ class _Scale:
     last: date
     low: float
     high: float
+    height: int
 
     @classmethod
     def of(
-        cls, weighed: Sequence[tuple[date, float]], shown: Sequence[Expected], also: Sequence[float]
+        cls,
+        weighed: Sequence[tuple[date, float]],
+        shown: Sequence[Expected],
+        also: Sequence[float],
+        height: int,
     ) -> "_Scale":
         kgs = [kg for _, kg in weighed] + [*also, shown[0].high_kg]
         low, high = min(kgs), max(kgs)
         spare = max((high - low) * 0.1, high * 0.01)
-        return cls(shown[0].on, max(weighed[-1][0], shown[-1].on), low - spare, high + spare)
+        return cls(shown[0].on, max(weighed[-1][0], shown[-1].on), low - spare, high + spare, height)
 
     def x(self, on: date) -> float:
         return LEFT + (on - self.first).days / max((self.last - self.first).days, 1) * (RIGHT - LEFT)
 
     def y(self, kg: float) -> float:
-        return BOTTOM - (kg - self.low) / (self.high - self.low) * (BOTTOM - TOP)
+        bottom = self.height - BOTTOM
+        return bottom - (kg - self.low) / (self.high - self.low) * (bottom - TOP)
 
 
 def _band(shown: Sequence[Expected], scale: _Scale) -> str:
@@ -122,7 +131,7 @@ def _levels(scale: _Scale, unit: str) -> list[str]:
         f'<text x="{LEFT - 12:g}" y="{scale.y(kg) + 10:.1f}" text-anchor="end">{round(kg, 2):g}</text>'
         for kg in kgs
     ]
-    return [*lines, f'<text x="{LEFT:g}" y="28">{unit}</text>']
+    return [*lines, f'<text x="{LEFT - 12:g}" y="24" text-anchor="end">{unit}</text>']
 
 
 def _target(target_kg: float, scale: _Scale, t: Texts) -> list[str]:
@@ -139,10 +148,11 @@ def _ideal(ideal: tuple[float, float] | None, scale: _Scale, t: Texts) -> list[s
         return []
     top, low = scale.y(ideal[1]), scale.y(ideal[0])
     said = escape(t("chart.ideal", low=f"{ideal[0]:.1f}", high=f"{ideal[1]:.1f}"))
+    under = min(low + 34, scale.height - BOTTOM + 8)  # clear of the days
     return [
         f'<path d="M{LEFT:g} {top:.1f}H{RIGHT:g}M{LEFT:g} {low:.1f}H{RIGHT:g}" stroke="{INK_2}" '
         'stroke-width="2" stroke-dasharray="2 7"/>',
-        _over_lines(f'x="{RIGHT:g}" y="{low + 34:.1f}" text-anchor="end"', INK_2, said),
+        _over_lines(f'x="{RIGHT:g}" y="{under:.1f}" text-anchor="end"', INK_2, said),
     ]
 
 
@@ -157,13 +167,14 @@ def _scores(scores: Sequence[tuple[date, float]], scale: _Scale, t: Texts) -> li
             kept.append(each)
     if scale.x(scores[-1][0]) - scale.x(kept[-1][0]) >= LABEL_GAP:
         kept.append(scores[-1])
-    label = f'<text x="4" y="{SCORES}">{escape(t("chart.score"))}</text>'
-    return [label, *(_score(scale.x(on), t("chart.of_nine", bcs=f"{bcs:g}")) for on, bcs in kept)]
+    label = f'<text x="4" y="{scale.height - SCORES}">{escape(t("chart.score"))}</text>'
+    return [label, *(_score(on, t("chart.of_nine", bcs=f"{bcs:g}"), scale) for on, bcs in kept)]
 
 
-def _score(x: float, said: str) -> str:
+def _score(on: date, said: str, scale: _Scale) -> str:
+    x, y = scale.x(on), scale.height - SCORES
     anchor = "start" if x < LEFT + 40 else _anchor(x)
-    return f'<text x="{x:.1f}" y="{SCORES}" text-anchor="{anchor}" fill="{INK}">{escape(said)}</text>'
+    return f'<text x="{x:.1f}" y="{y}" text-anchor="{anchor}" fill="{INK}">{escape(said)}</text>'
 
 
 def _dates(shown: Sequence[Expected], scale: _Scale, t: Texts) -> list[str]:
@@ -172,8 +183,9 @@ def _dates(shown: Sequence[Expected], scale: _Scale, t: Texts) -> list[str]:
     room = max(int((RIGHT - LEFT) // LABEL_GAP), 1)
     step = -(-len(shown) // room)
     step += step % 2 if step > 1 else 0
+    y = scale.height - DATES
     return [
-        f'<text x="{scale.x(each.on):.1f}" y="{DATES}" text-anchor="{_anchor(scale.x(each.on))}">'
+        f'<text x="{(x := scale.x(each.on)):.1f}" y="{y}" text-anchor="{_anchor(x)}">'
         f"{each.on.day} {months[each.on.month - 1]}</text>"
         for each in shown[::step]
     ]

@@ -87,12 +87,6 @@ def rows_of(dues: tuple[Due, ...], today: date) -> list[CallBackRow]:
     return rows
 
 
-def group_of_key(key: str) -> str:
-    """The group of dues that a row's key stands for; empty for what is no due (a lump, a recall)."""
-    group = key.partition(":")[0]
-    return "" if group in {"site", "recall"} else group
-
-
 def unknown_from(due: Due, today: date) -> date | None:
     """The day from which what is due by age alone is no longer called overdue, where it lies ahead."""
     if due.last_on is not None or due.target is None or due.target + NEVER_AFTER <= today:

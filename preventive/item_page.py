@@ -3,18 +3,20 @@
 from dataclasses import dataclass, replace
 from datetime import date
 
-from django.db.models import F, Max, OuterRef, Subquery
+from django.db.models import F, Max, OuterRef, Q, Subquery
 from django.http import Http404
 from django.utils import timezone
 
+from clinic.callbacks.models import CallBackWas
 from clinic.patients.models import Patient
 from preventive import facts
+from preventive.call_backs import SOURCE
 from preventive.case import OWN_DATE
 from preventive.dates import PartialDate
 from preventive.due import Due, DueGroup
 from preventive.due_rows import DueRow, due_row
 from preventive.knowing import Known, history_of
-from preventive.models import Dose, DueMoved, OwnDate, Product, ProductKind
+from preventive.models import Dose, OwnDate, Product, ProductKind
 from preventive.products import vaccine_facts, vaccine_on_label
 from preventive.protocol import Protocol
 from preventive.queries import antigens_of, mine
@@ -24,7 +26,8 @@ from preventive.versions import protocol_in_force
 from preventive.wording import dates_words, day
 
 WHAT_IF = "what-if"
-EARLIER = 10
+EARLIER = 5  # shown; all are kept
+MANY = 40  # rows, of which many say the same day
 
 
 @dataclass(frozen=True)
@@ -70,9 +73,20 @@ def item_page(patient: Patient, code: str, *, today: date, on: date) -> ItemPage
         product=product,
         version=protocol.sha256,
         own=own_date_of(patient, due.group),
-        earlier=_earlier(patient, due.group),
         own_counts=any(step.source.startswith(OWN_DATE) for step in due.why),
+        earlier=_earlier(patient, due.group),
     )
+
+
+def _earlier(patient: Patient, group: str) -> tuple[str, ...]:
+    """On which days it was to be done before something changed, the newest first. One query.
+
+    Antigens of one vaccine share a call-back or part, so what was said of any of the group is told.
+    """
+    of_group = Q(key=group) | Q(key__startswith=f"{group}:")
+    rows = CallBackWas.objects.filter(of_group, patient=patient, source=SOURCE).order_by("-until", "-pk")
+    said = (f"due {day(row.due_on)}, until {day(timezone.localdate(row.until))}" for row in rows[:MANY])
+    return tuple(dict.fromkeys(said))[:EARLIER]
 
 
 def group_of(patient: Patient, code: str, *, today: date) -> str:
@@ -87,12 +101,6 @@ def group_of(patient: Patient, code: str, *, today: date) -> str:
 def own_date_of(patient: Patient, group: str) -> OwnDate | None:
     rows = OwnDate.objects.filter(mine(patient), code=group, struck_at=None).select_related("entered_by")
     return rows.order_by("-on", "-pk").first()
-
-
-def _earlier(patient: Patient, group: str) -> tuple[str, ...]:
-    """What the date was before, the newest first."""
-    moved = DueMoved.objects.filter(mine(patient), code=group)[:EARLIER]
-    return tuple(f"until {day(timezone.localdate(each.at))}: due {day(each.was_on)}" for each in moved)
 
 
 def _given(known: Known, due: Due, antigens: frozenset[str]) -> list[Given]:

@@ -2,6 +2,7 @@
 
 import re
 from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -12,8 +13,9 @@ from clinic.letters.document import Block, Dated, Line, Mark, Part, Section, Sen
 from clinic.letters.texts import Room, Texts
 from clinic.letters.wording import capital, long_day, words
 from clinic.visits.models import Record
-from preventive.dates import Calendar, Span
+from preventive.dates import Calendar, Span, Unit
 from preventive.due import Due, DueGroup, Standing, paused_on, standing
+from preventive.facts import Birth
 from preventive.knowing import supply_fact
 from preventive.models import Decline, Deferral, Dose, PutOff, Supply, TreatmentGiven
 from preventive.protocol import Protocol
@@ -23,6 +25,7 @@ from preventive.wording import FORMS
 
 MONTHS_AHEAD = relativedelta(months=13)
 SCHEDULE = "the schedule"
+GROWN_AT = Span(2, Unit.YEAR)  # the largest dogs grow that long (common practice, from memory)
 ROOM = Room(Path(__file__).with_name("texts"))
 
 
@@ -45,8 +48,9 @@ class PreventionInLetter:
         if record.visit.outcome in ENDED or record.visit.patient.deceased_on:
             return Part()
         protocol = protocol_in_force()
-        groups = groups_at(known_at(record.visit, today=today), protocol, today=today)
-        said = _Said(record, protocol, groups, today, ROOM(language))
+        known = known_at(record.visit, today=today)
+        groups = groups_at(known, protocol, today=today)
+        said = _Said(record, protocol, groups, known.animal.birth, today, ROOM(language))
         blocks = said.blocks()
         return Part(
             sections=(Section("vaccines", said.t("prevention.title"), 70, blocks),) if blocks else (),
@@ -59,9 +63,16 @@ class _Said:
     """Everything recorded for prevention at one visit, said for its owner."""
 
     def __init__(
-        self, record: Record, protocol: Protocol, groups: tuple[DueGroup, ...], today: date, t: Texts
+        self,
+        record: Record,
+        protocol: Protocol,
+        groups: tuple[DueGroup, ...],
+        birth: Birth | None,
+        today: date,
+        t: Texts,
     ) -> None:
         self.record, self.protocol, self.groups, self.today, self.t = record, protocol, groups, today, t
+        self.birth = birth
         self.pet = record.visit.patient.name
         self.doses = list(
             Dose.objects.filter(record=record, struck_at=None).select_related("given_by", "entered_by")
@@ -130,7 +141,7 @@ class _Said:
     def _antigens(self, codes: list[str]) -> str:
         """Distemper, adenovirus (hepatitis), parvovirus."""
         labels = [named("label", self.protocol.rules.antigens.get(code, code), self.t) for code in codes]
-        return ", ".join(x if number == 0 else x[:1].lower() + x[1:] for number, x in enumerate(labels))
+        return ", ".join(label if n == 0 else _inside(label) for n, label in enumerate(labels))
 
     def _next_of(self, dose: Dose, key: str) -> Sentence:
         """The earliest day any of its antigens is due again."""
@@ -199,8 +210,13 @@ class _Said:
         if "permethrin" in classes:
             said.append(t.sentence(f"{key}:permethrin", "prevention.permethrin", "CAPC", pet=self.pet))
         if supply.band:
-            said.append(t.sentence(f"{key}:size", "prevention.size_fits", "the label"))
+            text = "prevention.size_fits_grown" if self._is_grown(supply.first_on) else "prevention.size_fits"
+            said.append(t.sentence(f"{key}:size", text, "the label"))
         return said
+
+    def _is_grown(self, on: date) -> bool:
+        birth = self.birth
+        return birth is not None and on >= self.protocol.calendar.due(birth.youngest(on), GROWN_AT)
 
     def _treatment(self, given: TreatmentGiven) -> Sentence:
         said = {"what": self.t(f"did.{given.kind}"), "day": self._day(given.on)}
@@ -243,7 +259,7 @@ class _Said:
         return named("label", self.protocol.rules.antigens.get(row.code, row.code), self.t)
 
     def _who_decides(self) -> Sentence:
-        return self.t.sentence("prevention:decides", "prevention.decides", "the usual caution", pet=self.pet)
+        return self.t.sentence("prevention:decides", "prevention.decides", "the usual caution")
 
 
 def _is_shared(said: Sentence) -> bool:
@@ -274,6 +290,27 @@ def thing(group: DueGroup, t: Texts) -> str:
     label, kind = named("label", group.label, t), group.first.kind
     key = {"vaccine": "prevention.vaccine", "prevention": "prevention.next_dose"}.get(kind)
     return t(key, label=label) if key else label
+
+
+def things(groups: Iterable[DueGroup], t: Texts) -> str:
+    """What is due on one day; next doses of several preventives are named once, and last."""
+    each = list(groups)
+    doses = [group for group in each if group.first.kind == "prevention"]
+    if len(doses) < 2:
+        return _in_one([thing(group, t) for group in each])
+    labels = ", ".join(_inside(named("label", group.label, t)) for group in doses)
+    others = [thing(group, t) for group in each if group not in doses]
+    return _in_one([*others, t("prevention.next_doses", labels=labels)])
+
+
+def _in_one(names: list[str]) -> str:
+    return "; ".join(capital(name) if n == 0 else _inside(name) for n, name in enumerate(names))
+
+
+def _inside(name: str) -> str:
+    """As it stands within a sentence: an abbreviation keeps its capitals."""
+    word = name.partition(" ")[0]
+    return name if any(letter.isupper() for letter in word[1:]) else name[:1].lower() + name[1:]
 
 
 _NUMBER = r"(\d[\d.]*)"
@@ -324,7 +361,11 @@ def _reasons(due: Due) -> str:
 
 
 def _not_done(groups: tuple[DueGroup, ...], today: date, t: Texts) -> Sentence:
-    names = "; ".join(thing(group, t) for group in groups)
+    # nobody may have begun with a preventive: then there is no next dose
+    names = "; ".join(
+        _inside(named("label", group.label, t) if group.first.kind == "prevention" else thing(group, t))
+        for group in groups
+    )
     since = [group.first.due_by for group in groups if group.first.due_by and group.first.due_by < today]
     key = "prevention.open_call" if since else "prevention.open"
     reasons = " ".join(_reasons(group.first) for group in groups)
@@ -343,7 +384,7 @@ def _next_things(groups: tuple[DueGroup, ...], today: date, t: Texts) -> tuple[D
             on,
             Sentence(
                 f"due:{on.isoformat()}",
-                "; ".join(thing(group, t) for group in found),
+                things(found, t),
                 SCHEDULE,
                 " ".join(_reasons(group.first) for group in found),
             ),

@@ -26,7 +26,6 @@ from preventive.protocol_models import ProtocolTrial as ProtocolTrial
 from preventive.reaction_models import Reaction as Reaction
 from preventive.reaction_models import ReactionReport as ReactionReport
 from preventive.reaction_models import SiteLook as SiteLook
-from preventive.reckoning_models import DueMoved as DueMoved
 from preventive.reckoning_models import Reckoning as Reckoning
 from preventive.struck import StruckOut as StruckOut
 

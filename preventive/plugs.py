@@ -50,7 +50,6 @@ from preventive.models import (
     Decline,
     Deferral,
     Dose,
-    DueMoved,
     Hold,
     LifeFact,
     OwnDate,
@@ -194,7 +193,6 @@ EXPORTED: dict[type[Model], str] = {
     SiteLook: "dose__patient",
     Proof: "patient",
     Certificate: "patient",
-    DueMoved: "patient",
     CalendarItem: "patient",
 }
 
@@ -206,7 +204,7 @@ class PreventionExport:
         """All that was recorded for the patient, struck out too, with who entered it.
 
         A dose and a supply carry the questions of safety and how they were answered. The tests that the
-        schedule reads are the record's. What was reckoned from all this is no record; that a date moved is.
+        schedule reads are the record's. What was reckoned from all this is no record.
         """
         return rows_of(patient, EXPORTED)
 

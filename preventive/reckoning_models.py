@@ -18,27 +18,3 @@ class Reckoning(models.Model):
 
     class Meta:
         indexes = [models.Index(fields=["holds_until"])]
-
-
-class DueMoved(models.Model):
-    """That an item's date was another one before; only added, so that an earlier answer can be looked up.
-
-    `code`: the item's group. `now_on` None: no date is due any more.
-    """
-
-    patient = models.ForeignKey(Patient, on_delete=models.PROTECT, related_name="dues_moved")
-    code = models.CharField(max_length=60)
-    was_on = models.DateField()
-    now_on = models.DateField(null=True)
-    protocol = models.CharField(max_length=64, help_text="the SHA-256 of the one it was reckoned by anew")
-    at = models.DateTimeField()
-
-    class Meta:
-        ordering = ["-at", "-pk"]
-        indexes = [models.Index(fields=["patient", "code"])]
-        constraints = [
-            models.CheckConstraint(
-                condition=models.Q(now_on=None) | ~models.Q(now_on=models.F("was_on")),
-                name="a_due_that_moved",
-            )
-        ]

@@ -26,7 +26,7 @@ LONGEST = frozenset(
 SLOW_IS_FINE = [HealthCheck.too_slow, HealthCheck.function_scoped_fixture]
 hypothesis_settings.register_profile(
     "short",
-    max_examples=40,
+    max_examples=25,
     deadline=None,
     database=None,
     derandomize=True,

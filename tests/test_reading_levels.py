@@ -23,6 +23,7 @@ from tests import letters
 from tests.exams.walkhelp import walk
 
 WHOLE = {"en": 5.0, "es": 80.0}  # all texts together: the aim for English is grade 5
+SHORT = 12  # words: of fewer a formula says nothing of a whole letter (that of one put to sleep)
 NAMES = {
     "animal": "Ludo",
     "animals": "Ludo and Esk",
@@ -120,6 +121,9 @@ def test_a_whole_letter_is_easy(name, language) -> None:
     told = [each.text for each in sentences(case.letter()) if each.text.endswith(".") and not each.lang]
     whole = reading(told, language)
     assert told
+    if len(" ".join(told).split()) < SHORT:
+        assert whole.hard == ()
+        return
     assert not whole.too_hard, (whole.grade, whole.hard)
     assert not whole.measure.too_hard(whole.grade, WHOLE[language]), (whole.grade, whole.hard)
 

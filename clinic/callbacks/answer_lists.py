@@ -29,7 +29,9 @@ class Row:
     patient_url: str
     owner: str
     owner_id: int
-    reach: str
+    phone: str
+    digits: str
+    email: str
     what: str
     said: str
     words: str
@@ -94,7 +96,7 @@ def _row(
             form = BookAnswerForm(prefix=str(row.pk))
         elif kind == Answer.Kind.ELSEWHERE:
             form = ElsewhereForm(prefix=str(row.pk))
-    phones = [each.number for each in row.owner.phones.all()]
+    phone = next(iter(row.owner.phones.all()), None)
     by = row.settled_by.full_name if row.settled_at and row.settled_by else ""
     return Row(
         id=row.pk,
@@ -103,7 +105,9 @@ def _row(
         patient_url=reverse("patient", args=[row.patient_id]),
         owner=row.owner.name,
         owner_id=row.owner_id,
-        reach=", ".join([*phones[:1], *filter(None, [row.owner.email])]),
+        phone=phone.number if phone else "",
+        digits=phone.digits if phone else "",
+        email=row.owner.email,
         what=", ".join(dict.fromkeys(filter(None, (each.label for each in alike)))),
         said=kind.label + (f": {_day(row.done_on)}" if row.done_on else ""),
         words=" ".join(dict.fromkeys(filter(None, (each.words for each in alike)))),

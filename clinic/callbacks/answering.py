@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 
 from django.db import transaction
-from django.db.models import Q, QuerySet
+from django.db.models import F, Q, QuerySet
 from django.utils import timezone
 
 from clinic.callbacks.actions import stop_by_link, stop_thing_by_link
@@ -206,7 +206,7 @@ def undo_answer(*, answer: Answer, actor: Actor, now: datetime) -> bool:
 
 
 class Booked:
-    """Who asked for a day and is booked, by whatever way, is answered."""
+    """Who asked for a day and is booked after that, by whatever way, is answered."""
 
     name, order = "answers", 20
 
@@ -215,8 +215,16 @@ class Booked:
             patient__in=patient_ids, kind=Answer.Kind.BOOK, undone_at=None, settled_at=None
         )
         today = timezone.localdate(now)
-        coming = Q(patient__visits__place=Visit.Place.EXPECTED, patient__visits__expected_at__gte=now)
-        planned = Q(patient__next_visits__on__gte=today, patient__next_visits__state=NextVisit.State.PLANNED)
+        coming = Q(
+            patient__visits__place=Visit.Place.EXPECTED,
+            patient__visits__expected_at__gte=now,
+            patient__visits__made_at__gte=F("at"),
+        )
+        planned = Q(
+            patient__next_visits__on__gte=today,
+            patient__next_visits__state=NextVisit.State.PLANNED,
+            patient__next_visits__made_at__gte=F("at"),
+        )
         found = list(waiting.filter(coming | planned).values_list("pk", flat=True).distinct())
         Answer.objects.filter(pk__in=found).update(settled_at=now, settled_how="booked")
 

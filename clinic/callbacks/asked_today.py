@@ -23,6 +23,9 @@ from clinic.callbacks.reminder_models import (
 from clinic.mail.models import Message
 from clinic.people.models import Owner
 
+# asked about by the shorter steps: a message a month before it would come with the visit itself
+SOON = frozenset({CallBack.Nature.SERIES, CallBack.Nature.AGREED})
+
 
 def reminder_settings() -> ReminderSettings:
     """The one row; before anybody changed anything, what a new house begins with: rehearsal."""
@@ -60,7 +63,7 @@ def households_today(
                 row.key,
                 row.label,
                 row.due_on,
-                series=row.nature == "series",
+                soon=row.nature in SOON,
                 never=row.never,
             )
         )

@@ -15,6 +15,8 @@ from clinic.platform.forms import OnceForm
 
 OVER = [("1", "any time"), ("7", "a week"), ("30", "30 days"), ("90", "90 days")]
 
+MORE = ("species", "life", "clinician")  # asked for seldom: behind a fold
+
 
 class WhichForm(forms.Form):
     """What the list shows. A value that is not offered counts as not chosen."""
@@ -60,6 +62,18 @@ class WhichForm(forms.Form):
             field.choices = choices
         for field in self.fields.values():
             field.asked = True  # type: ignore[attr-defined]  # a filter is never "optional"
+
+    @property
+    def at_hand(self) -> list[forms.BoundField]:
+        return [self[name] for name in self.fields if name not in MORE]
+
+    @property
+    def more(self) -> list[forms.BoundField]:
+        return [self[name] for name in MORE]
+
+    @property
+    def more_are_chosen(self) -> bool:
+        return any(self.data.get(name) for name in MORE)
 
     def wanted(self) -> Wanted:
         self.is_valid()

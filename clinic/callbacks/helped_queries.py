@@ -20,12 +20,13 @@ from django.db.models import (
 )
 from django.db.models import DateTimeField as Moment
 from django.db.models.functions import TruncDate
+from django.utils import timezone
 
 from clinic.callbacks.helped import Share
-from clinic.callbacks.manager_models import Unasked
+from clinic.callbacks.manager_models import AskedLately, Unasked
 from clinic.callbacks.models import AskedItem, Asking
 from clinic.callbacks.reasons import UNREACHED
-from clinic.visits.models import Visit
+from clinic.visits.models import NextVisit, Visit
 
 WITHIN = timedelta(days=60)
 CHOICES = (14, 30, 60, 90)  # days
@@ -122,3 +123,66 @@ def _came(at: str, within: timedelta) -> QuerySet[Visit]:
         arrived_at__gt=OuterRef(at),
         arrived_at__lte=ExpressionWrapper(OuterRef(at) + within, output_field=Moment()),
     )
+
+
+# --- At a glance --------------------------------------------------------------------------------------------
+
+
+def count_lately(*, now: datetime) -> AskedLately:
+    """Of the households asked in the last 60 days those that came since, or are booked. Kept for the day,
+    anew at every call; two queries."""
+    today = timezone.localdate(now)
+    came = Visit.objects.filter(patient=OuterRef("patient"), arrived_at__gt=OuterRef("asking__at"))
+    coming = Visit.objects.filter(
+        patient=OuterRef("patient"), place=Visit.Place.EXPECTED, expected_at__gte=now
+    )
+    planned = NextVisit.objects.filter(
+        patient=OuterRef("patient"), state=NextVisit.State.PLANNED, on__gte=today
+    )
+    rows = (
+        AskedItem.objects.filter(asking__at__range=(now - WITHIN, now), asking__taken_back=None)
+        .exclude(asking__outcome__in=UNREACHED)
+        .order_by()
+        .values_list(
+            "asking__owner",
+            Exists(came),
+            Case(When(Exists(coming) | Exists(planned), then=True), default=False),
+        )
+        .distinct()
+    )
+    found: dict[int, tuple[bool, bool]] = {}
+    for owner, has_come, is_booked in rows:
+        before = found.get(owner, (False, False))
+        found[owner] = (before[0] or has_come, before[1] or is_booked)
+    counted = {
+        "asked": len(found),
+        "came": sum(has_come for has_come, _ in found.values()),
+        "booked": sum(is_booked and not has_come for has_come, is_booked in found.values()),
+    }
+    return AskedLately.objects.update_or_create(day=today, defaults=counted)[0]
+
+
+BAR = 240  # its width
+
+
+@dataclass(frozen=True)
+class Lately:
+    """A bar from left to right: came, booked, neither yet. Numbers are households."""
+
+    asked: int
+    came: int
+    booked: int
+    neither: int
+    came_to: int
+    booked_to: int
+    width: int = BAR
+
+
+def lately() -> Lately | None:
+    """As counted last; None where nobody was asked. One query."""
+    row = AskedLately.objects.order_by("-day").first()
+    if row is None or not row.asked:
+        return None
+    came_to = round(BAR * row.came / row.asked)
+    booked_to = round(BAR * (row.came + row.booked) / row.asked)
+    return Lately(row.asked, row.came, row.booked, row.asked - row.came - row.booked, came_to, booked_to)

@@ -1,7 +1,7 @@
 """What the manager keeps and compares: views with names, yesterday's totals, whom nobody asked."""
 
 from django.db import models
-from django.db.models import Q
+from django.db.models import F, Q
 
 from clinic.patients.models import Patient
 from clinic.people.models import Owner, Staff
@@ -40,6 +40,20 @@ class OverdueTally(models.Model):
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["day", "what"], name="a_tally_once_a_day")]
+
+
+class AskedLately(models.Model):
+    """What became of the households asked in the last 60 days, counted each morning."""
+
+    day = models.DateField(unique=True)
+    asked = models.PositiveIntegerField()
+    came = models.PositiveIntegerField()
+    booked = models.PositiveIntegerField(help_text="of those that did not come yet")
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(condition=Q(asked__gte=F("came") + F("booked")), name="no_more_than_asked")
+        ]
 
 
 class Unasked(models.Model):
@@ -88,6 +102,19 @@ class HouseholdDue(models.Model):
             models.Index(fields=["why", "reach", "since", "owner"], name="household_due_by_reach"),
             models.Index(fields=["since", "owner"], condition=~Q(why=""), name="household_due_left_out"),
         ]
+
+
+class DueSum(models.Model):
+    """The households' sums added up, as the last fold left them: a row for each reason and reach."""
+
+    why = models.CharField(max_length=14, blank=True)
+    reach = models.CharField(max_length=10)
+    things = models.PositiveIntegerField()
+    patients = models.PositiveIntegerField()
+    households = models.PositiveIntegerField()
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["why", "reach"], name="a_sum_of_sums_once")]
 
 
 class DueChange(models.Model):

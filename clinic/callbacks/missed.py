@@ -11,6 +11,7 @@ from clinic.visits.day import day_of
 from clinic.visits.models import NextVisit, Visit
 
 SOURCE = "missed"
+NAME = "Missed visit"  # staff and owners read it
 LOOKED_BACK = timedelta(days=365)  # ours: after a year the dues speak for themselves
 
 
@@ -68,4 +69,4 @@ def refresh_missed(*, now: datetime) -> int:
 
 def _label(booked_for: str) -> str:
     """Where the reason is longer than the list's line, it stands whole at the visit."""
-    return f"did not come: {booked_for}" if len(booked_for) <= 140 else "did not come"
+    return f"{NAME}: {booked_for}" if len(booked_for) <= 140 else NAME

@@ -22,6 +22,7 @@ class CallBack(models.Model):
     class Nature(models.TextChoices):
         USUAL = "", "comes round"
         SERIES = "series", "a dose of a series that is not finished"
+        AGREED = "agreed", "agreed on at a visit"
         BY_PERSON = "by-person", "somebody tells the owner: no reminder speaks of it"
 
     patient = models.ForeignKey(Patient, on_delete=models.PROTECT, related_name="call_backs")
@@ -179,3 +180,21 @@ class ReminderStop(models.Model):
                 name="a_stop_is_lifted_by_somebody",
             ),
         ]
+
+
+class CallBackWas(models.Model):
+    """What a call-back said before: on which day it was due, and until when it said so. A trigger adds each
+    row with the change itself; nobody changes one (keeping what was reckoned before is a house rule)."""
+
+    patient = models.ForeignKey(Patient, on_delete=models.PROTECT, related_name="+")
+    source = models.CharField(max_length=20)
+    key = models.CharField(max_length=80)
+    label = models.CharField(max_length=160)
+    due_on = models.DateField()
+    latest_on = models.DateField(null=True)
+    written_at = models.DateTimeField(help_text="when it was last written so")
+    until = models.DateTimeField()
+
+    class Meta:
+        ordering = ["-pk"]
+        indexes = [models.Index(fields=["patient", "source", "key"], name="what_a_call_back_was")]

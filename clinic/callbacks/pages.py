@@ -1,6 +1,6 @@
 """The due list and one household's page as plain values."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from typing import Any
@@ -9,8 +9,9 @@ from django.db.models import F, OuterRef, Subquery
 from django.urls import reverse
 from django.utils import timezone
 
-from clinic.callbacks import listing, queries
+from clinic.callbacks import listing, planning, queries
 from clinic.callbacks.asked_today import written_to
+from clinic.callbacks.by_hand import asked_by_hand, steps_in_force
 from clinic.callbacks.models import Asking, ReminderStop
 from clinic.callbacks.reasons import (
     LEFT_OUT_MARKS,
@@ -49,6 +50,7 @@ class Line:
     due: str
     over: str
     run: int
+    is_over: bool
     never: bool
     asked: str
     left_out: Mark | None
@@ -97,8 +99,9 @@ class DueList:
     more_than_first: bool
 
     @property
-    def mailable(self) -> bool:
-        return any(house.mailable for house in self.households)
+    def mailable(self) -> int:
+        """How many of them can be written to."""
+        return sum(house.mailable for house in self.households)
 
 
 def due_list(wanted: queries.Wanted, *, after: queries.After | None, today: date) -> DueList:
@@ -132,6 +135,19 @@ def call_list(wanted: queries.Wanted, *, today: date) -> tuple[tuple[Household, 
     more = after is not None or len(found) > CALLS
     houses = _households(found[:CALLS], until=until, today=today)
     return houses, more
+
+
+def calls_of_plans(*, today: date) -> tuple[tuple[Household, ...], bool]:
+    """Whom a plan asks by telephone now, the longest due first, with all they may be asked about."""
+    rows = asked_by_hand(planning.CALL, steps_in_force(), today=today)
+    ids = list(dict.fromkeys(row.household for row in rows))
+    until = max((row.due_on for row in rows), default=today)
+    return _households(ids[:CALLS], until=max(until, today), today=today), len(ids) > CALLS
+
+
+def how_many_calls(*, plans: Sequence[planning.Steps], today: date) -> int:
+    """Households. Two queries, none where no plan asks by telephone."""
+    return len({row.household for row in asked_by_hand(planning.CALL, plans, today=today)})
 
 
 def file_rows(wanted: queries.Wanted, *, today: date) -> Iterator[tuple[object, ...]]:
@@ -242,6 +258,7 @@ def _line(row: Any, today: date) -> Line:
         due=_day(row.due_on, today),
         over=over_words(row.due_on, today, never=row.never),
         run=over_run(row.due_on, today, never=row.never),
+        is_over=row.due_on < today,
         never=row.never,
         asked=_asked(row, today),
         left_out=Mark(*LEFT_OUT_MARKS[why], _why(row, why, today)) if why else None,

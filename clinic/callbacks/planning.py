@@ -14,33 +14,38 @@ STEPS_AT_MOST = 3  # common practice
 FURTHEST = 365  # days from the due date; ours
 LATE_AT_MOST = 14  # days; a step that was missed for longer is not caught up with (ours)
 AFTER_THE_LAST = timedelta(days=30)  # then somebody may ask by telephone (ours)
+MAIL, LETTER, CALL = "mail", "letter", "call"
+WAYS = {MAIL: "by e-mail", LETTER: "by a letter on paper", CALL: "by telephone"}
 USUAL_DAYS = (-30, 0, 30)
 SERIES_DAYS = (-7, -1)
 
 
 @dataclass(frozen=True)
 class Steps:
-    """When a plan asks, in days from the due date, negative before it. `what`: a label, empty for all."""
+    """When a plan asks, in days from the due date, negative before it. `what`: a label, empty for all.
+    `way`: of `WAYS`; a letter or a call is done by a person, who finds it on a list."""
 
     what: str
     days: tuple[int, ...]
     series_days: tuple[int, ...]
     paused: bool = False
+    way: str = MAIL
 
     def of(self, item: "Item") -> tuple[int, ...]:
-        return self.series_days if item.series else self.days
+        return self.series_days if item.soon else self.days
 
 
 @dataclass(frozen=True)
 class Item:
-    """One thing a household may be asked about. `never`: due by age alone, nothing of it is recorded."""
+    """One thing a household may be asked about. `soon`: by the shorter steps, as a dose of a series or what
+    was agreed on at a visit. `never`: due by age alone, nothing of it is recorded."""
 
     patient: int
     source: str
     key: str
     label: str
     due_on: date
-    series: bool = False
+    soon: bool = False
     never: bool = False
 
     @property
@@ -109,19 +114,26 @@ def asked_today(
     *,
     taken: Mapping[tuple[int, str, str, date], set[int]],
     today: date,
+    way: str = MAIL,
 ) -> list[Asked]:
-    """What one household is asked about today, the longest due first; `taken`: steps by `Item.once`."""
+    """What one household is asked about today in this way, the longest due first; `taken`: steps by
+    `Item.once`."""
     found = []
     for item in sorted(set(items), key=lambda each: (each.due_on, each.once)):
-        if plan := plan_for(item, plans):
+        if (plan := plan_for(item, plans)) and plan.way == way:
             asked = step_today(item, plan.of(item), taken=taken.get(item.once, set()), today=today)
             found += [asked] if asked else []
     return found
 
 
-def window(plans: Iterable[Steps], *, today: date) -> tuple[date, date] | None:
-    """First and last due date that any step can fall on today; None without a plan."""
-    days = [day for plan in plans if not plan.paused for day in (*plan.days, *plan.series_days)]
+def window(plans: Iterable[Steps], *, today: date, way: str = MAIL) -> tuple[date, date] | None:
+    """First and last due date that any step can fall on today; None without a plan that asks in this way."""
+    days = [
+        day
+        for plan in plans
+        if not plan.paused and plan.way == way
+        for day in (*plan.days, *plan.series_days)
+    ]
     if not days:
         return None
     return today - timedelta(days=max(days) + LATE_AT_MOST), today - timedelta(days=min(days))

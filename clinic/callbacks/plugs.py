@@ -8,6 +8,7 @@ from clinic.callbacks import answer_lists
 from clinic.callbacks.answering import Booked
 from clinic.callbacks.reminder_models import ReminderItem
 from clinic.callbacks.still_true import STILL, Review, StillTrue
+from clinic.callbacks.things import ClinicThings
 from clinic.patients.models import Patient
 from clinic.people.actor import Actor
 from clinic.platform.registries import (
@@ -18,6 +19,7 @@ from clinic.platform.registries import (
     message_checks,
     morning_parts,
     patient_watchers,
+    thing_words,
 )
 
 
@@ -64,3 +66,4 @@ def register() -> None:
     message_checks.add(StillTrue())
     patient_watchers.add(Review())
     patient_watchers.add(Booked())
+    thing_words.add(ClinicThings())

@@ -1,7 +1,7 @@
 """Reminders by post: which letters, their printing, and the PDF."""
 
 from django.contrib import messages
-from django.http import Http404, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
@@ -15,7 +15,7 @@ from clinic.platform.files import read
 from clinic.platform.http import StaffRequest, needs
 from clinic.visits.errors import SentBefore
 
-WRONG, SHOWN = 422, 12
+WRONG, MAKING, SHOWN = 422, 202, 12
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -37,8 +37,8 @@ def post(request: StaffRequest) -> HttpResponse:
         except CallBackError as wrong:
             error = str(wrong)
         else:
-            messages.success(request, f"{run.households} noted as written to. The PDF is being made.")
-            return redirect("due-post")
+            messages.success(request, f"{run.households} noted as written to.")
+            return redirect("due-post-pdf", run.pk)
     context = {
         "letters": letters_by_post(today=timezone.localdate()),
         "runs": list(PostRun.objects.select_related("by").defer("content")[:SHOWN]),
@@ -51,10 +51,10 @@ def post(request: StaffRequest) -> HttpResponse:
 @require_safe
 @needs(Right.NOTE_CONTACT)
 def post_pdf(request: StaffRequest, run_id: int) -> HttpResponse:
-    """The stored bytes of one printing."""
+    """The stored bytes of one printing; while the worker makes them, a page that says so and asks again."""
     run = get_object_or_404(PostRun.objects.defer("content"), pk=run_id)
     if not run.sha256:
-        raise Http404
+        return render(request, "clinic/callbacks/post_making.html", {"run_id": run.pk}, status=MAKING)
     response = HttpResponse(read(f"{run.sha256[:2]}/{run.sha256}.pdf"), content_type="application/pdf")
     response["Content-Disposition"] = f'inline; filename="reminders-{timezone.localdate(run.at)}.pdf"'
     return response

@@ -15,11 +15,13 @@ from django.template.loader import render_to_string
 from django.utils import timezone
 from procrastinate.contrib.django import app
 
-from clinic.callbacks import composing, plan_words, queries
+from clinic.callbacks import composing, plan_words, planning, queries
 from clinic.callbacks.asked_today import hold_owners, suppressed
+from clinic.callbacks.by_hand import asked_by_hand, steps_in_force
 from clinic.callbacks.errors import CallBackError
 from clinic.callbacks.models import AskedItem, Asking, CallBack
 from clinic.callbacks.narrowing import few_households
+from clinic.callbacks.planning import Steps
 from clinic.callbacks.post_models import PostRun
 from clinic.callbacks.reasons import Reach, again_on
 from clinic.callbacks.reminder_models import fingerprint
@@ -63,7 +65,8 @@ class PostLetter:
 
 
 def letters_by_post(*, today: date, owner_ids: Sequence[int] | None = None) -> list[PostLetter]:
-    """Those overdue who may be asked, have a street and are reached by no e-mail. Nine queries.
+    """Those overdue who may be asked, have a street and are reached by no e-mail; and whom a plan asks by
+    letter. Ten queries.
 
     `owner_ids`: of these only; else the longest overdue first, as many as one printing holds.
     """
@@ -71,7 +74,12 @@ def letters_by_post(*, today: date, owner_ids: Sequence[int] | None = None) -> l
     if owner_ids is not None:
         rows = rows.filter(household__in=list(owner_ids))
     by_owner: dict[int, list[CallBack]] = {}
-    for row in rows.select_related("patient")[:2000]:
+    found = {
+        row.pk: row for row in (*rows.select_related("patient")[:2000], *_of_plans(steps_in_force(), today))
+    }
+    for row in sorted(found.values(), key=lambda each: (each.due_on, each.pk)):
+        if owner_ids is not None and row.household not in owner_ids:
+            continue
         if row.household in by_owner or len(by_owner) < AT_MOST:
             by_owner.setdefault(row.household, []).append(row)
     owners = Owner.objects.in_bulk(by_owner)
@@ -94,9 +102,11 @@ def letters_by_post(*, today: date, owner_ids: Sequence[int] | None = None) -> l
     return made
 
 
-def how_many(*, today: date) -> int:
-    """Households that may be written to by post, at most a printing full of them. Three or four queries."""
+def how_many(*, plans: Sequence[Steps], today: date) -> int:
+    """Households that may be written to by post, at most a printing full of them. Three or four queries,
+    and two where one of the plans asks by letter."""
     found = dict(_rows(today).values_list("household", "holding__owner__email")[: AT_MOST * 4])
+    found |= {row.household: row.email for row in _of_plans(plans, today)}
     silent = suppressed(each for each in found.values() if each) if any(found.values()) else set()
     left = [key for key, each in found.items() if not each or fingerprint(each) not in silent]
     return min(len(left), AT_MOST)
@@ -110,6 +120,11 @@ def _rows(today: date) -> QuerySet[Any]:
         rows = rows.filter(household__in=few)
     rows = rows.exclude(nature=CallBack.Nature.BY_PERSON).exclude(reach=Reach.MAIL)
     return rows.exclude(holding__owner__street="").order_by("due_on", "pk")
+
+
+def _of_plans(plans: Sequence[Steps], today: date) -> list[Any]:
+    """What these ask about by letter, whatever would reach the household."""
+    return asked_by_hand(planning.LETTER, plans, today=today)
 
 
 def _letter(

@@ -60,7 +60,7 @@ LEFT_OUT_WORDS: Mapping[LeftOut, str] = {
     LeftOut.BOOKED: "booked",
     LeftOut.LATELY: "asked lately",
     LeftOut.OFTEN: "asked three times",
-    LeftOut.INACTIVE: "not seen for three years",
+    LeftOut.INACTIVE: "not seen for long",
 }
 LEFT_OUT_MARKS: Mapping[LeftOut, tuple[str, str]] = {
     LeftOut.DIED: ("na", "is-unseen"),
@@ -77,7 +77,9 @@ LEFT_OUT_MARKS: Mapping[LeftOut, tuple[str, str]] = {
 }
 
 ASKED_AT_MOST = 3  # stop after three: common practice
-INACTIVE_MONTHS = 36  # no visit for 24 to 36 months, common practice; the longer one
+INACTIVE_MONTHS = (
+    36  # no visit for 24 to 36 months, common practice; the longer one, unless a clinic sets another
+)
 # How long somebody is left in peace. After asking: the next of the usual days (common
 # practice) comes 30 days later. The shorter ones are ours.
 AGAIN_AFTER: Mapping[str, timedelta] = {

@@ -19,8 +19,9 @@ from clinic.callbacks.asked_today import (
 from clinic.callbacks.composing import wrong_words
 from clinic.callbacks.errors import NothingLeaves, PlanWrong
 from clinic.callbacks.households import Household
+from clinic.callbacks.manager_models import DueTotals
 from clinic.callbacks.models import CallBack
-from clinic.callbacks.reasons import Reach
+from clinic.callbacks.reasons import INACTIVE_MONTHS, Reach
 from clinic.callbacks.reminder_models import (
     AskingPlan,
     HouseholdReminder,
@@ -48,6 +49,7 @@ def lay_usual_plan(*, now: datetime) -> AskingPlan:
 def propose_plan(
     *,
     what: str,
+    way: str = planning.MAIL,
     days: Sequence[int],
     series_days: Sequence[int],
     words_before: str = "",
@@ -68,6 +70,7 @@ def propose_plan(
     first_sending(once, actor=actor, now=now)
     return AskingPlan.objects.create(
         what=what,
+        way=way,
         days=sorted(days),
         series_days=sorted(series_days),
         words_before=" ".join(words_before.split()),
@@ -128,6 +131,7 @@ def change_settings(
     *,
     rehearsal: bool,
     hold_out: int = 0,
+    inactive_months: int = INACTIVE_MONTHS,
     sends_at: time,
     quiet_from: time,
     quiet_until: time,
@@ -143,9 +147,12 @@ def change_settings(
     monday = datetime(2026, 1, 5, sends_at.hour, sends_at.minute)  # noqa: DTZ001 - a clock, no moment
     if all(hours.quiet(monday + timedelta(days=day)) for day in range(7)):
         raise PlanWrong("This hour is one of the quiet ones.", field="sends_at")
+    if reminder_settings().inactive_months != inactive_months:
+        DueTotals.objects.all().delete()  # every sum may be another: till the next fold all rows are counted
     changed, _ = ReminderSettings.objects.update_or_create(
         pk=1,
         defaults={
+            "inactive_months": inactive_months,
             "rehearsal": rehearsal,
             "hold_out": hold_out,
             "sends_at": sends_at,

@@ -6,6 +6,8 @@ from typing import Any
 from django import forms
 
 from clinic.callbacks.composing import PLACES, wrong_words
+from clinic.callbacks.planning import WAYS
+from clinic.callbacks.reminder_models import INACTIVE_LEAST, INACTIVE_MOST, AskingPlan
 from clinic.owner_page.texts import FIRST, every
 from clinic.platform.forms import OnceForm
 
@@ -52,12 +54,17 @@ class WordsField(forms.CharField):
 
 class PlanForm(OnceForm):
     what = forms.ChoiceField(label="For what", required=False)
+    way = forms.ChoiceField(
+        label="How",
+        choices=list(WAYS.items()),
+        help_text="A letter waits under “By post”, a call under “By telephone, as planned”, till done.",
+    )
     days = DaysField(
         label="Days from the due date",
         initial="-30, 0, 30",
         help_text="At most three; with a minus: before it.",
     )
-    series_days = DaysField(label="For a dose of a series", initial="-7, -1")
+    series_days = DaysField(label="For a dose of a series, a recheck", initial="-7, -1")
     words_before = WordsField(
         label="A sentence for what is still to come",
         help_text=f"It may hold {', '.join(f'{{{name}}}' for name in PLACES)}.",
@@ -79,6 +86,18 @@ class PlanForm(OnceForm):
                     label=f"{told.name}: still to come", help_text=usual
                 )
                 self.fields[f"after_{language}"] = WordsField(label=f"{told.name}: overdue", help_text=usual)
+
+    @staticmethod
+    def like(plan: AskingPlan) -> dict[str, Any]:
+        """What a plan says, to be changed and proposed anew."""
+        said = {
+            f"{part}_{language}": text
+            for language, parts in plan.words_in.items()
+            for part, text in parts.items()
+        }
+        shown = {"days": ", ".join(map(str, plan.days)), "series_days": ", ".join(map(str, plan.series_days))}
+        kept = {name: getattr(plan, name) for name in ("what", "way", "words_before", "words_after")}
+        return kept | shown | said
 
     def clean(self) -> dict[str, Any]:
         """The sentences in other languages become `words_in`, as a plan keeps them."""
@@ -103,6 +122,13 @@ class SettingsForm(forms.Form):
         help_text="They are not asked about harmless things, so that asking can be compared with not asking. "
         "0: everybody is asked. Never held out: rabies and whatever the law wants, doses of a series, "
         "heartworm, rechecks, results, recalls, and animals with an urgent problem or an unsigned record.",
+    )
+    inactive_months = forms.IntegerField(
+        label="Not asked any more after, in months",
+        min_value=INACTIVE_LEAST,
+        max_value=INACTIVE_MOST,
+        help_text="Without a visit for so long: 24 to 36 is common practice. Where Canada’s CASL counts, "
+        "consent is implied for 24 months after the last purchase (from memory; ask your lawyer).",
     )
     quiet_days = forms.TypedMultipleChoiceField(
         label="Quiet days", choices=WEEKDAYS, coerce=int, required=False, widget=forms.CheckboxSelectMultiple

@@ -7,10 +7,13 @@ from django.contrib.postgres.fields import ArrayField
 from django.db import models
 from django.db.models import F, Q
 
-from clinic.callbacks.planning import SERIES_DAYS, USUAL_DAYS, Hours, Steps
+from clinic.callbacks.planning import MAIL, SERIES_DAYS, USUAL_DAYS, WAYS, Hours, Steps
+from clinic.callbacks.reasons import INACTIVE_MONTHS
 from clinic.mail.models import Message
 from clinic.patients.models import Patient
 from clinic.people.models import Owner, Staff
+
+INACTIVE_LEAST, INACTIVE_MOST = 12, 120  # months; ours
 
 
 def usual_days() -> list[int]:
@@ -34,6 +37,9 @@ class ReminderSettings(models.Model):
     hold_out = models.PositiveSmallIntegerField(
         default=0, help_text="of 100 households, how many are not asked about harmless things, to compare"
     )
+    inactive_months = models.PositiveSmallIntegerField(
+        default=INACTIVE_MONTHS, help_text="an animal not seen for so long is asked about no more"
+    )
     rehearsal = models.BooleanField(default=True, help_text="everything is shown and nothing leaves")
     sends_at = models.TimeField(default=time(17))
     quiet_from = models.TimeField(default=time(20))
@@ -44,6 +50,10 @@ class ReminderSettings(models.Model):
         constraints = [
             models.CheckConstraint(condition=Q(pk=1), name="one_way_of_reminding"),
             models.CheckConstraint(condition=Q(hold_out__lte=50), name="at_least_half_are_asked"),
+            models.CheckConstraint(
+                condition=Q(inactive_months__range=(INACTIVE_LEAST, INACTIVE_MOST)),
+                name="inactive_after_a_year",
+            ),
         ]
 
     @property
@@ -58,6 +68,7 @@ class AskingPlan(models.Model):
     """
 
     what = models.CharField(max_length=160, blank=True, help_text="a label; empty: whatever has no own plan")
+    way = models.CharField(max_length=6, choices=list(WAYS.items()), default=MAIL)
     days = ArrayField(models.SmallIntegerField(), default=usual_days)
     series_days = ArrayField(models.SmallIntegerField(), default=series_days)
     words_before = models.CharField(max_length=280, blank=True)
@@ -87,6 +98,7 @@ class AskingPlan(models.Model):
                 & Q(series_days__len__lte=3),
                 name="a_plan_of_asking_has_at_most_three_steps",
             ),
+            models.CheckConstraint(condition=Q(way__in=list(WAYS)), name="a_plan_of_asking_has_a_way"),
             models.UniqueConstraint(
                 fields=["what"],
                 condition=Q(approved_at__isnull=False, ended_at=None),
@@ -96,7 +108,7 @@ class AskingPlan(models.Model):
 
     @property
     def steps(self) -> Steps:
-        return Steps(self.what, tuple(self.days), tuple(self.series_days), self.paused)
+        return Steps(self.what, tuple(self.days), tuple(self.series_days), self.paused, self.way)
 
 
 class HouseholdReminder(models.Model):

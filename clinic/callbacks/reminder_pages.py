@@ -3,11 +3,13 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from typing import Any
 
 from django.utils import timezone
 
 from clinic.callbacks import composing, plan_words, planning
-from clinic.callbacks.asked_today import households_today
+from clinic.callbacks.asked_today import households_today, plans_in_force
+from clinic.callbacks.by_hand import asked_by_hand
 from clinic.callbacks.households import Household
 from clinic.callbacks.models import CallBack
 from clinic.callbacks.plan_words import PlanWords
@@ -149,7 +151,7 @@ EXAMPLE = "Pomfret"
 def words_shown(form: PlanForm | None, *, today: date) -> list[Shown]:
     """What an invented owner would read of two things, with the sentences in the form. One query."""
     clinic, found = clinic_details(), []
-    typed = form.data if form is not None and form.is_bound else {}
+    typed = {} if form is None else form.data if form.is_bound else form.initial
     what = typed.get("what", "") or "Wellness exam"
     for language, told in every().items():
         names = (
@@ -180,6 +182,7 @@ def words_shown(form: PlanForm | None, *, today: date) -> list[Shown]:
 class PlanRow:
     id: int
     what: str
+    way: str
     days: str
     series: str
     words: tuple[str, ...]
@@ -193,6 +196,7 @@ def plan_rows(plans: Iterable[AskingPlan]) -> list[PlanRow]:
         PlanRow(
             id=each.pk,
             what=each.what or "Everything without a plan of its own",
+            way=each.get_way_display(),
             days=days_words(each.days),
             series=days_words(each.series_days),
             words=tuple(filter(None, (each.words_before, each.words_after))),
@@ -261,6 +265,11 @@ def preview(plan: AskingPlan, *, today: date) -> tuple[date, list[Letter]]:
 
 
 def _on(plan: AskingPlan, today: date) -> list[Letter]:
+    """As if it were in force beside the others: a kind with a plan of its own is not of the plan for all."""
+    others = [each for each in plans_in_force() if each.what != plan.what]
+    every = [plan.steps, *(each.steps for each in others)]
+    if plan.way != planning.MAIL:
+        return by_person(asked_by_hand(plan.way, every, today=today), mine=plan.what, plans=every)
     steps = plan.steps
     days = {today - timedelta(days=day) for day in (*steps.days, *steps.series_days)}
     rows = CallBack.objects.filter(due_on__in=days)
@@ -268,8 +277,35 @@ def _on(plan: AskingPlan, today: date) -> list[Letter]:
         rows = rows.filter(label__startswith=plan.what)
     patients = rows.order_by("due_on", "pk").values_list("patient", flat=True)[:200]
     owners = Ownership.objects.filter(patient__in=list(patients), is_first=True, until=None)
-    found = households_today([plan], list(owners.values_list("owner", flat=True)), today=today)
-    return letters(found[:10], today=today, words=PlanWords({"": plan_words.words_of(plan)}))
+    found = households_today([plan, *others], list(owners.values_list("owner", flat=True)), today=today)
+    mine = [each for each in found if any(_is_of(plan.what, one.item.label, every) for one in each.asked)]
+    own = {**plan_words.in_force().own, plan.what: plan_words.words_of(plan)}
+    return letters(mine[:10], today=today, words=PlanWords(own))
+
+
+def _is_of(what: str, label: str, plans: Sequence[planning.Steps]) -> bool:
+    plan = planning.plan_of(label, plans)
+    return plan is not None and plan.what == what
+
+
+def by_person(rows: Sequence[Any], *, mine: str, plans: Sequence[planning.Steps]) -> list[Letter]:
+    """Households that a plan asks by letter or telephone; what is said has no text here."""
+    of: dict[int, list[Any]] = {}
+    for row in rows:
+        if _is_of(mine, row.label, plans):
+            of.setdefault(row.household, []).append(row)
+    owners = Owner.objects.in_bulk(list(of)[:10])
+    return [
+        Letter(
+            owner_id=key,
+            owner=owners[key].name,
+            address=", ".join(filter(None, (owners[key].street, owners[key].city))),
+            about=by_animal((row.patient.name, row.label) for row in of[key]),
+            subject="",
+            body="",
+        )
+        for key in owners
+    ]
 
 
 def rehearsed(plans: Sequence[AskingPlan], *, today: date) -> list[Letter]:

@@ -90,10 +90,18 @@ def stop_one(request: StaffRequest, reminder_id: int) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 @needs(Right.MANAGE_CLINIC)
 def plans(request: StaffRequest) -> HttpResponse:
-    """The plans; a POST proposes one."""
+    """The plans; a POST proposes one. `like`: the form begins as that plan stands."""
+    labels = queries.labels(today=timezone.localdate())
     if request.method != "POST":
-        return _plans(request)
-    form = PlanForm(request.POST, labels=queries.labels(today=timezone.localdate()))
+        like = request.GET.get("like", "")
+        found = (
+            AskingPlan.objects.filter(pk=int(like)).first() if like.isdecimal() and len(like) < 10 else None
+        )
+        if found is None:
+            return _plans(request)
+        labels = sorted({*labels, found.what} - {""})
+        return _plans(request, form=PlanForm(labels=labels, initial=PlanForm.like(found)))
+    form = PlanForm(request.POST, labels=labels)
     if form.is_valid():
         try:
             plan = reminder_actions.propose_plan(**form.cleaned_data, actor=request.actor, now=timezone.now())

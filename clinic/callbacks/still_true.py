@@ -97,11 +97,14 @@ def take_out(reminder: HouseholdReminder, *, now: datetime) -> list[ReminderItem
 
 
 def _paused(items: Sequence[ReminderItem], plans: Sequence[planning.Steps]) -> dict[int, str]:
-    return {
-        item.pk: "asking about this is paused"
-        for item in items
-        if (plan := planning.plan_of(item.label, plans)) and plan.paused
-    }
+    found = {}
+    for item in items:
+        plan = planning.plan_of(item.label, plans)
+        if plan and plan.paused:
+            found[item.pk] = "asking about this is paused"
+        elif plan and plan.way != planning.MAIL:
+            found[item.pk] = f"asked about {planning.WAYS[plan.way]} now"
+    return found
 
 
 class StillTrue:

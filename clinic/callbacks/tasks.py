@@ -9,6 +9,7 @@ from procrastinate import RetryStrategy
 from procrastinate.contrib.django import app
 from procrastinate.exceptions import AlreadyEnqueued
 
+from clinic.callbacks.helped_queries import count_lately
 from clinic.callbacks.holding_out import note_unreachable
 from clinic.callbacks.post_models import PostRun
 from clinic.callbacks.posting import TASK as PRINT
@@ -109,9 +110,11 @@ def fold_due_totals(timestamp: int) -> None:
 @app.periodic(cron="40 5 * * *")
 @app.task(queue="default", queueing_lock="tally_overdue")
 def tally_overdue(timestamp: int) -> None:
-    """What is overdue this morning, for the comparison a month later; whom nobody could ask."""
+    """What is overdue this morning, for the comparison a month later; what became of those asked lately; whom
+    nobody could ask."""
     now = timezone.now()
     tally(now=now)
+    count_lately(now=now)
     note_unreachable(today=timezone.localdate(now), now=now)
 
 

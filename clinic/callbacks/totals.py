@@ -1,8 +1,9 @@
 """The due list's totals for the whole house, without counting every row anew.
 
-Each household's sum is kept (`HouseholdDue`). Whatever such a sum rests upon writes down whom it touches in
-its own transaction, by triggers (`DueChange`); the totals are the kept sums of everybody else and the rows of
-those, so that they say what the rows say at any moment. A worker folds what was written down into the sums.
+Each household's sum is kept (`HouseholdDue`), and all of them added up (`DueSum`). Whatever such a sum rests
+upon writes down whom it touches in its own transaction, by triggers (`DueChange`); the totals are those added
+up, less what was kept of the touched, and the rows of these, so they say what the rows say at any moment.
+A worker folds what was written down into the sums.
 They stand for one day: on another one, until they are made, all rows are counted.
 """
 
@@ -18,7 +19,7 @@ from clinic.callbacks.manager_models import DueChange, DueTotals, HouseholdDue, 
 from clinic.callbacks.queries import Counts, Wanted
 from clinic.patients.models import Ownership
 
-MANY = 2000  # households counted anew beside the sums; more, and all rows are counted
+MANY = 5000  # households counted anew beside the sums; more, and all rows are counted
 NOTED = 5 * MANY  # changes read for them, so that the planner knows that they are few, whatever it last saw
 SUMMED_ONE_BY_ONE = 20_000
 MUCH = 300  # changes noted since the last fold: to reckon more beside the sums takes too long for a page
@@ -43,11 +44,18 @@ SELECT (SELECT count(*) FROM noted), ARRAY(SELECT owner_id FROM touched)
 """
 
 _PARTS = """
-SELECT why, reach, sum(things), sum(patients), count(*), NULL FROM clinic_householddue AS due
-    WHERE NOT EXISTS (SELECT FROM touched WHERE touched.owner_id = due.owner_id) GROUP BY why, reach
+SELECT why, reach, things, patients, households, NULL::bigint FROM clinic_duesum
+UNION ALL SELECT why, reach, -sum(things), -sum(patients), -count(*), NULL FROM clinic_householddue
+    WHERE owner_id = ANY(ARRAY(SELECT owner_id FROM touched)) GROUP BY why, reach
 UNION ALL SELECT NULL, NULL, NULL, NULL, NULL, owner_id FROM touched
 UNION ALL SELECT 'day', NULL, NULL, (SELECT count(*) FROM noted), NULL, NULL
     FROM clinic_duetotals WHERE day = %s
+"""
+
+_ADDED_UP = """
+DELETE FROM clinic_duesum;
+INSERT INTO clinic_duesum (why, reach, things, patients, households)
+    SELECT why, reach, sum(things), sum(patients), count(*) FROM clinic_householddue GROUP BY why, reach
 """
 
 _INTO = """
@@ -57,7 +65,8 @@ SELECT household, why, way, n, animals, listed FROM
 
 
 def totals(wanted: Wanted, *, today: date) -> Counts:
-    """What the list's sentence says. Two queries for the whole house; with a filter its rows are counted."""
+    """What the list's sentence says, by the sums but for those touched. Two queries for the whole house; with
+    a filter its rows are counted."""
     if wanted != Wanted(why=wanted.why):
         return queries.counts(queries.overdue(wanted, today=today))
     with connection.cursor() as cursor:
@@ -93,8 +102,13 @@ def _added(kept: list[tuple[str, str, int, int, int, None]], anew: Counts | None
             left_out[why] = left_out.get(why, 0) + int(n)
             continue
         things, patients = things + int(n), patients + int(animals)
-        reach[way] = reach.get(way, 0) + households
-    return Counts(things=things, patients=patients, reach=reach, left_out=left_out)
+        reach[way] = reach.get(way, 0) + int(households)
+    return Counts(
+        things=things,
+        patients=patients,
+        reach={way: n for way, n in reach.items() if n},
+        left_out={why: n for why, n in left_out.items() if n},
+    )
 
 
 @transaction.atomic
@@ -119,9 +133,14 @@ def fold(*, now: datetime) -> int:
     if not DueTotals.objects.filter(pk=1, day=today).exists() or len(owners) > SUMMED_ONE_BY_ONE:
         HouseholdDue.objects.all().delete()
         DueTotals.objects.update_or_create(pk=1, defaults={"day": today, "made_at": now})
-        return _sum(everything)
-    HouseholdDue.objects.filter(owner__in=owners).delete()
-    return _sum(everything.filter(household__in=owners)) if owners else 0
+        made = _sum(everything)
+    else:
+        HouseholdDue.objects.filter(owner__in=owners).delete()
+        made = _sum(everything.filter(household__in=owners)) if owners else 0
+    if found or made:
+        with connection.cursor() as cursor:
+            cursor.execute(_ADDED_UP)
+    return made
 
 
 def _households(patient_ids: set[int]) -> set[int]:

@@ -4,7 +4,7 @@ from datetime import date, timedelta
 from urllib.parse import urlencode
 
 from django.contrib import messages
-from django.http import HttpResponse, StreamingHttpResponse
+from django.http import HttpResponse, QueryDict, StreamingHttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -13,10 +13,11 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from clinic.callbacks import actions, answer_lists, export, kept_views, pages, posting, queries
 from clinic.callbacks.asked_today import reminder_settings
 from clinic.callbacks.beside import beside
+from clinic.callbacks.by_hand import steps_in_force
 from clinic.callbacks.errors import CallBackError
 from clinic.callbacks.forms import AskingForm, KeepForm, NameForm, WhichForm, read_after
 from clinic.callbacks.helped import NARROW, WIDE, plot
-from clinic.callbacks.helped_queries import CHOICES, WITHIN, helped
+from clinic.callbacks.helped_queries import CHOICES, WITHIN, helped, lately
 from clinic.callbacks.models import Asking
 from clinic.people.models import Owner
 from clinic.people.rights import Right
@@ -44,6 +45,7 @@ def due_list(request: StaffRequest) -> HttpResponse:
     chosen = _chosen(request, form)
     query = urlencode(chosen)
     views = kept_views.kept_views(request.actor)
+    plans = steps_in_force()
     context = {
         "page": found,
         "form": form,
@@ -53,10 +55,13 @@ def due_list(request: StaffRequest) -> HttpResponse:
         "view": next((each for each in views if each.asked_for == query and query), None),
         "keep": KeepForm(initial={"asked_for": query}),
         "beside": beside(today),
+        "lately": lately(),
         "answers": answer_lists.how_many(),
-        "by_post": posting.how_many(today=today),
+        "by_post": posting.how_many(plans=plans, today=today),
         "post_full": posting.AT_MOST,
         "calls_url": f"{reverse('due-calls')}?{query}",
+        "by_call": pages.how_many_calls(plans=plans, today=today),
+        "from_here": urlencode({"list": urlencode(chosen | _page_of(request))}),
         "first_url": f"?{query}",
         "next_url": f"?{urlencode({**chosen, 'after': found.next})}" if found.next else "",
         "filtered": bool(chosen),
@@ -80,18 +85,38 @@ def _chosen(request: StaffRequest, form: WhichForm) -> dict[str, str]:
     return {name: request.GET[name] for name in form.fields if request.GET.get(name)}
 
 
+def _page_of(request: StaffRequest) -> dict[str, str]:
+    return {"after": request.GET["after"]} if request.GET.get("after") else {}
+
+
+def _came_from(request: StaffRequest) -> str:
+    """The list, or the calls to make, as it was filtered when somebody opened a household there."""
+    for name, page in (("list", "due-list"), ("calls", "due-calls")):
+        if name in request.GET:
+            given = QueryDict(request.GET[name][:800])
+            kept = {each: given[each] for each in (*WhichForm.base_fields, "after", "of") if given.get(each)}
+            return f"{reverse(page)}?{urlencode(kept)}"
+    return ""
+
+
 @require_GET
 @needs(Right.SEE)
 def calls(request: StaffRequest) -> HttpResponse:
-    """The list on paper, to telephone from: a household a block, with room to write."""
+    """The list on paper, to telephone from: a household a block, with room to write. `of=plans`: whom the
+    plans of asking have somebody call now."""
     today = timezone.localdate()
     form = _which(request, today)
-    houses, more = pages.call_list(form.wanted(), today=today)
+    of_plans = request.GET.get("of") == "plans"
+    found = pages.calls_of_plans(today=today) if of_plans else pages.call_list(form.wanted(), today=today)
+    houses, more = found
+    here = {"of": "plans"} if of_plans else _chosen(request, form)
     context = {
         "houses": houses,
         "more": more,
         "today": today,
         "back_url": f"{reverse('due-list')}?{urlencode(_chosen(request, form))}",
+        "from_here": urlencode({"calls": urlencode(here)}),
+        "of_plans": of_plans,
         "outcomes": [Asking.Outcome(each).label for each in PAPER_OUTCOMES],
     }
     return render(request, "clinic/callbacks/calls.html", context)
@@ -191,7 +216,7 @@ def did_it_help(request: StaffRequest) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 @needs(Right.SEE)
 def household(request: StaffRequest, owner_id: int) -> HttpResponse:
-    """One household; a POST notes that they were asked."""
+    """One household; a POST notes that they were asked, and leads back to the list they were called from."""
     owner = queries.access_household(owner_id, actor=request.actor)
     house = pages.household(owner, today=timezone.localdate())
     if request.method != "POST":
@@ -236,7 +261,7 @@ def _noted(request: StaffRequest, owner: Owner, outcome: str, items: list[int]) 
         if patients:
             messages.info(request, sentence.format(name=patients[0].name))
             return redirect(name, patients[0].pk)
-    return redirect("due-household", owner.pk)
+    return redirect(_came_from(request) or reverse("due-household", args=[owner.pk]))
 
 
 @require_POST
@@ -289,6 +314,7 @@ def _household(request: StaffRequest, owner: Owner, house: pages.Household, form
     context = {
         "house": house,
         "form": form,
+        "back_url": _came_from(request) or reverse("due-list"),
         "askings": pages.asking_rows(queries.askings_of(owner), today=today),
         "animals": queries.animals_of(owner),
         "stops": pages.stop_rows(queries.stops_of(owner), today=today),

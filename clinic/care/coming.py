@@ -9,7 +9,7 @@ from clinic.letters.texts import Texts
 from clinic.letters.wording import capital, clock, ended
 from clinic.visits.models import NextVisit, Record
 
-NEAR = timedelta(days=7)
+NEAR, BESIDE = timedelta(days=7), timedelta(days=1)
 # what a visit can answer; a call and what is watched at home go on beside it
 AT_A_VISIT = frozenset({PlanLine.Kind.RECHECK, PlanLine.Kind.TEST, PlanLine.Kind.PROCEDURE})
 
@@ -18,20 +18,26 @@ def coming(record: Record, lines: Iterable[PlanLine], w: Texts) -> tuple[Dated, 
     """`lines`: those that are to be done and have a day. One query."""
     waiting = {each.pk: each for each in lines}
     rows = []
-    for booked in record.next_visits.filter(state=NextVisit.State.PLANNED):
-        line = _answered(booked, waiting.values())
+    visits = list(record.next_visits.filter(state=NextVisit.State.PLANNED))
+    for booked in visits:
+        line = _answered(booked, waiting.values(), alone=len(visits) == 1)
         if line is not None:
             del waiting[line.pk]
         rows.append(_booked(booked, line, w))
     return tuple(rows) + tuple(_planned(each, w) for each in waiting.values())
 
 
-def _answered(booked: NextVisit, lines: Iterable[PlanLine]) -> PlanLine | None:
-    """The line of the same problem within a week, else one of the same day that names no other problem."""
+def _answered(booked: NextVisit, lines: Iterable[PlanLine], *, alone: bool) -> PlanLine | None:
+    """The line of the same problem within a week; else, of a visit booked for no problem, one of that day;
+    else the only line, a day beside the only visit."""
     able = [each for each in lines if each.kind in AT_A_VISIT]
     same = [each for each in able if _same_problem(booked, each) and abs(_day(each) - booked.on) <= NEAR]
-    that_day = [each for each in able if _day(each) == booked.on and booked.problem_id is None]
-    return next(iter(same or that_day), None)
+    if same or booked.problem_id is not None:
+        return next(iter(same), None)
+    that_day = [each for each in able if _day(each) == booked.on]
+    if not that_day and alone and len(able) == 1 and abs(_day(able[0]) - booked.on) <= BESIDE:
+        that_day = able
+    return next(iter(that_day), None)
 
 
 def _same_problem(booked: NextVisit, line: PlanLine) -> bool:

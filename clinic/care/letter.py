@@ -10,11 +10,11 @@ from clinic.care.letter_of_tests import day_of_telling, standing_results, tests_
 from clinic.care.models import Assessment, Medicine, MedicineStop, PlanLine, Problem, Test
 from clinic.care.patient_case import medicines_before
 from clinic.care.routes import Route
-from clinic.letters.composition import with_sources
+from clinic.letters.composition import has_died, with_sources
 from clinic.letters.document import Line, Mark, Part, Point, Section, Sentence, Text, Walk
 from clinic.letters.texts import LETTERS, SOURCE, Texts
 from clinic.letters.wording import capital, ended, long_day, near_day
-from clinic.patients.models import ConditionCode
+from clinic.patients.models import ConditionCode, Patient
 from clinic.visits.models import Record
 
 OPEN = frozenset({"advised", "consented", "booked"})
@@ -54,7 +54,8 @@ class CareInLetter:
         touched += [each.problem for each in medicines] + [each.problem for each in lines]
         touched += [each.plan_line.problem for each in tests if each.plan_line]
         problems = {each.pk: each for each in touched if each}
-        ongoing, stops = medicines_before(record)
+        # what stops with a life, or would have gone on, is not written to somebody whose animal died
+        ongoing, stops = ([], []) if has_died(record) else medicines_before(record)
         sections = (
             _medicines(medicines, ongoing, stops, w),
             _to_do(lines, w),
@@ -69,7 +70,7 @@ class CareInLetter:
                 if (point := _point(each, lines, medicines, tests, w)).do
                 or not (_is_over(each, record) or each.pk in {one.problem_id for one in said})
             ),
-            call_now=_low_sugar(record, [*medicines, *ongoing], w),
+            call_now=low_sugar(record.visit.patient, [*medicines, *ongoing], w),
             looks=any(not _is_over(each, record) for each in problems.values()),
             sections=tuple(section for section in sections if section.blocks),
             next_things=coming(record, (line for line in lines if line.due_on and line.standing in OPEN), w)
@@ -77,9 +78,9 @@ class CareInLetter:
         )
 
 
-def _low_sugar(record: Record, medicines: list[Medicine], w: Texts) -> tuple[Sentence, ...]:
-    """What too much insulin looks like at home, wherever insulin is given (common practice)."""
-    pet = record.visit.patient
+def low_sugar(pet: Patient, medicines: list[Medicine], w: Texts) -> tuple[Sentence, ...]:
+    """What too much insulin looks like at home, where it is among the `medicines` in use, or the condition is
+    recorded (common practice)."""
     named = [each.name for each in medicines if "insulin" in " ".join((each.name, *each.ingredients)).lower()]
     if not named and pet.conditions.filter(code=ConditionCode.INSULIN_DIABETES, until=None).exists():
         named = [str(ConditionCode.INSULIN_DIABETES.label)]

@@ -6,8 +6,10 @@ from datetime import date, datetime
 
 from django.utils import timezone
 
+from clinic.care.letter import low_sugar
 from clinic.care.letter_of_tests import standing_results, test_line, values_table
-from clinic.care.models import PlanLine, Test, TestResult
+from clinic.care.models import Medicine, PlanLine, Test, TestResult
+from clinic.care.patient_case import in_use_rows
 from clinic.letters.calls import after_a_result, usual_now
 from clinic.letters.composition import (
     Corrected,
@@ -64,17 +66,25 @@ def _told(record: Record, telling: Telling, now: datetime, *, every: bool) -> di
         raise NoEmergencyTelephone
     owner = first_owner(record)
     today = timezone.localdate(now)
+    in_use = in_use_rows(record.visit.patient, today=today)
     with in_the_words_of(clinic_words(clinic)):
         return in_languages(
-            lambda code: _composed(record, telling, clinic, owner, today, words(code)),
+            lambda code: _composed(record, telling, clinic, owner, in_use, today, words(code)),
             [words(owner.language).language, *(languages() if every else ())],
         )
 
 
 def _composed(
-    record: Record, telling: Telling, clinic: ClinicDetails, owner: Owner, today: date, w: Texts
+    record: Record,
+    telling: Telling,
+    clinic: ClinicDetails,
+    owner: Owner,
+    in_use: list[Medicine],
+    today: date,
+    w: Texts,
 ) -> Document:
-    pet, dead = record.visit.patient.name, has_died(record)
+    patient, dead = record.visit.patient, has_died(record)
+    pet = patient.name
     taken = timezone.localtime(record.visit.arrived_at or record.opened_at).date()
     head = replace(
         head_of(record, clinic, owner, w),
@@ -94,7 +104,7 @@ def _composed(
         head=head,
         headline=_headline(telling, pet, w),
         points=(),
-        call_now=() if dead else usual_now(pet, w),
+        call_now=() if dead else (*low_sugar(patient, in_use, w), *usual_now(pet, w)),
         call_within_a_day=() if dead else after_a_result(pet, w),
         sections=tuple(section for section in (_to_do(telling, w), _tests(telling, w)) if section.blocks),
         next_things=() if dead else _next(telling.tests, w),

@@ -42,8 +42,9 @@ from clinic.visits.models import Record, Visit
 POINTS_IN_SHORT = 4
 CALL_LINES = 4
 SILENT = frozenset({Visit.Outcome.DIED, Visit.Outcome.EUTHANISED})
-# what is still to be done, offered or fed is not written to somebody whose animal died
-_FOR_THE_LIVING = frozenset({"to-do", "feeding", "vaccines", "declined"})
+# what is still to be done, offered or fed, or how to come to the ideal weight, is not written to somebody
+# whose animal died
+_FOR_THE_LIVING = frozenset({"to-do", "weight", "feeding", "vaccines", "declined"})
 _RANK = {"E": 0, "T": 1, "R": 2, "M": 3}
 
 
@@ -209,8 +210,13 @@ def _sections(parts: list[Part]) -> tuple[Section, ...]:
 
 
 def _next(parts: list[Part]) -> tuple[Dated, ...]:
-    every = [thing for part in parts for thing in part.next_things]
-    return tuple(sorted(every, key=lambda thing: (thing.on, thing.time)))
+    """By the day; what several rooms say of one day in the same words stands once, with its hour."""
+    every: dict[tuple[date, str], Dated] = {}
+    for thing in (thing for part in parts for thing in part.next_things):
+        same = (thing.on, thing.what.text.casefold())
+        if same not in every or (thing.time and not every[same].time):
+            every[same] = thing
+    return tuple(sorted(every.values(), key=lambda thing: (thing.on, thing.time)))
 
 
 def head_of(record: Record, clinic: ClinicDetails, owner: Owner, w: Texts) -> Head:

@@ -118,7 +118,8 @@ class Figure:
 
     svg: str
     alt: str
-    shape: str = "plot"  # "plot" 192 × 100 units, "map" 190 × 100, or "wide": the text's width, 1005 × 510
+    # "plot" 192 × 100 units, "map" 190 × 100; as wide as the text "wide", 1005 × 510, and "low", 1005 × 370
+    shape: str = "plot"
 
 
 @dataclass(frozen=True)

@@ -171,8 +171,10 @@ def _dot(x: float, y: float, last: bool) -> str:
 
 def _lies_under(dots: Sequence[tuple[float, float, Measured]], number: int) -> bool:
     """Whether a value stands under its dot, because the curve comes or goes above it."""
-    y = dots[number][1]
+    x, y, _ = dots[number]
     beside = [dots[other][1] for other in (number - 1, number + 1) if 0 <= other < len(dots)]
+    if number == len(dots) - 1:  # its number is as wide as the way to some of those before it
+        beside += [above for left, above, _ in dots[:number] if x - left < LAST_GAP]
     return min(beside) < y - FLAT and max(beside) <= y + FLAT
 
 

@@ -29,7 +29,7 @@ from clinic.platform.files import read
 PHOTO_DPI, PHOTO_QUALITY = 220, 80
 _SHA256 = re.compile(r"[0-9a-f]{64}")
 SHEET = 2  # pages: both sides of one sheet at 12 point, clear print's minimum
-FEW_LINES = 0.25  # of a page
+FEW_LINES = 0.34  # of a page
 ANNEX = "annex"
 PAPERS = {"A4": "A4", "letter": "Letter"}
 

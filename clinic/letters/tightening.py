@@ -7,6 +7,8 @@ from clinic.letters.document import Block, Document, Mark, Section, Sentence, Te
 TO_DO = "to-do"
 WORSE = "call-day:worse"  # the usual line; a finding's own says more
 WORSE_HERE = "call:"
+# the usual line that gives a day, where another asks for a call at once
+SOONER = {"call-now:unweaned": "call-day:eats"}
 FOUND = frozenset({Mark.ABNORMAL, Mark.URGENT})
 
 
@@ -15,7 +17,8 @@ def tightened(document: Document) -> Document:
 
     - what is to be done stands in short, and not once more under *to do*,
     - the usual line "something gets worse" yields to the one that says what,
-      and goes where nothing was found.
+      and goes where nothing was found,
+    - a day to wait is not given where a call at once is asked for.
 
     Nothing is said less: what is dropped here stands elsewhere in the letter, in the same words or better.
     """
@@ -23,10 +26,12 @@ def tightened(document: Document) -> Document:
     sections = tuple(
         _without(section, said) if section.name == TO_DO else section for section in document.sections
     )
+    sooner = {SOONER.get(each.key) for each in document.call_now}
+    within_a_day = tuple(each for each in document.call_within_a_day if each.key not in sooner)
     return replace(
         document,
         sections=tuple(section for section in sections if section.blocks),
-        call_within_a_day=_calls(document.call_within_a_day, found=_has_found(document)),
+        call_within_a_day=_calls(within_a_day, found=_has_found(document)),
     )
 
 

@@ -103,7 +103,12 @@ class NotDelivered:
     beside: str = "not mailed, and not given on paper"
 
     def rows(self, *, actor: Actor, today: date) -> list[MorningRow]:
-        left = day.gone_without_letter(today)
+        above = {each.pk for each in undelivered(timezone.now())}  # stands there, with what went wrong
+        left = [
+            each
+            for each in day.gone_without_letter(today)
+            if each.message is None or each.message.pk not in above
+        ]
         sight = _sight(actor, today, day.first_owners([each.visit.patient_id for each in left]))
         found = []
         for each in left:

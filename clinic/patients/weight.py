@@ -226,8 +226,17 @@ def _change_alerts(moved: WeightChange, facts: WeightFacts, limits: Limits) -> I
         elif loss >= limits.rule("loss-soft-percent"):
             yield _raised("VIT-18", f"{rounded(loss, 1)} % lost", facts, limits)
     adult = facts.age_days is None or facts.age_days >= limits.rule("adult-from-days")
-    if adult and not facts.pregnant and moved.percent >= limits.rule("gain-percent"):
+    gained = moved.percent >= limits.rule("gain-percent") and not _is_growth(moved, facts, limits)
+    if adult and not facts.pregnant and gained:
         yield _raised("VIT-20", f"{rounded(moved.percent, 1)} % gained", facts, limits)
+
+
+def _is_growth(moved: WeightChange, facts: WeightFacts, limits: Limits) -> bool:
+    """Whether the earlier weight is of an animal that still grew, and growth explains the later one."""
+    adult = int(limits.rule("adult-from-days"))
+    if facts.age_days is None or (grew := adult - (facts.age_days - moved.days)) <= 0:
+        return False
+    return 1 + moved.percent / 100 <= expected_growth(adult, grew, limits)
 
 
 def _raised(code: str, because: str, facts: WeightFacts, limits: Limits) -> Suggestion:

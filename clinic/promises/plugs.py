@@ -1,4 +1,4 @@
-"""What promises and contacts plug in: care's own sources, and two panels of the patient's page."""
+"""What promises and contacts plug in: care's sources, rechecks to call back for, patient panels."""
 
 from datetime import date
 from typing import Any
@@ -6,7 +6,8 @@ from typing import Any
 from clinic.patients.models import Patient
 from clinic.people.actor import Actor
 from clinic.people.rights import Right
-from clinic.platform.registries import patient_panels, promise_sources
+from clinic.platform.registries import call_back_sources, patient_panels, promise_sources
+from clinic.promises.call_backs import Rechecks
 from clinic.promises.pages import contact_rows, promise_rows
 from clinic.promises.queries import contacts_of, open_promises
 from clinic.promises.sources import AwaitedTests, GettingBack, OfferedAgain, PlannedLines
@@ -38,5 +39,6 @@ def register() -> None:
     """Called once, when the app is ready."""
     for source in (PlannedLines(), OfferedAgain(), GettingBack(), AwaitedTests()):
         promise_sources.add(source)
+    call_back_sources.add(Rechecks())
     patient_panels.add(Promises())
     patient_panels.add(Contacts())

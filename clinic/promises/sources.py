@@ -8,6 +8,7 @@ from django.db.models import BigIntegerField, Exists, F, Model, OuterRef, Q, Que
 from django.db.models.functions import Coalesce, TruncDate
 from django.urls import reverse
 
+from clinic.callbacks.soon import reckon_soon
 from clinic.care.models import PlanLine, PlanProgress, Test, TestResult
 from clinic.patients.facts import died_words
 from clinic.patients.models import Patient
@@ -36,7 +37,7 @@ class _Rows(Generic[Row]):
     def open(
         self, *, by: date | None = None, also: frozenset[str] = frozenset(), patient: Patient | None = None
     ) -> list[Promise]:
-        rows = self._rows()
+        rows = self.rows()
         if patient is not None:
             rows = rows.filter(**{self.patient: patient})
         if by is not None:
@@ -44,10 +45,10 @@ class _Rows(Generic[Row]):
         return [self._promise(row) for row in rows]
 
     def one(self, key: str) -> Promise | None:
-        row = self._rows().filter(pk__in=_numbers([key])).first()
+        row = self.rows().filter(pk__in=_numbers([key])).first()
         return self._promise(row) if row else None
 
-    def _rows(self) -> QuerySet[Row]:
+    def rows(self) -> QuerySet[Row]:
         raise NotImplementedError
 
     def _promise(self, row: Row) -> Promise:
@@ -66,7 +67,7 @@ class PlannedLines(_Rows[PlanLine]):
 
     name, order, due = "plan-line", 10, "due"
 
-    def _rows(self) -> QuerySet[PlanLine]:
+    def rows(self) -> QuerySet[PlanLine]:
         steps = PlanProgress.objects.filter(line=OuterRef("pk"))
         last = steps.order_by("-at", "-pk")
         person = last.filter(answerable__isnull=False)
@@ -114,7 +115,8 @@ class PlannedLines(_Rows[PlanLine]):
 
     def stepped(self, key: str, step: PromiseStep, *, actor: Actor, now: datetime) -> None:
         """Said at the plan line too, so that its page and the list never differ."""
-        line = PlanLine.objects.get(pk=int(key))
+        line = PlanLine.objects.select_related("record__visit").get(pk=int(key))
+        reckon_soon(line.record.visit.patient_id)
         last = line.progress.order_by("-at", "-pk").first()
         standing = last.standing if last else line.standing
         if step.what == PromiseStep.What.CLOSED and step.outcome == PromiseStep.Outcome.DONE:
@@ -139,7 +141,7 @@ class OfferedAgain(_Rows[PlanLine]):
 
     name, order, due = "offer-again", 20, "offer_again_on"
 
-    def _rows(self) -> QuerySet[PlanLine]:
+    def rows(self) -> QuerySet[PlanLine]:
         return (
             PlanLine.objects.filter(
                 ~closed(self.name),
@@ -174,7 +176,7 @@ class GettingBack(_Rows[Contact]):
 
     name, order, due, patient = "contact", 30, "again_on", "patient"
 
-    def _rows(self) -> QuerySet[Contact]:
+    def rows(self) -> QuerySet[Contact]:
         return (
             Contact.objects.filter(~closed(self.name), again_on__isnull=False)
             .select_related("patient", "again_by")
@@ -207,7 +209,7 @@ class AwaitedTests(_Rows[Test]):
 
     name, order, due, patient = "test-awaited", 40, "due", "patient"
 
-    def _rows(self) -> QuerySet[Test]:
+    def rows(self) -> QuerySet[Test]:
         return (
             Test.objects.filter(
                 ~closed(self.name),

@@ -88,7 +88,7 @@ def next_day(thing: Dated, w: Texts) -> SafeString:
 
 
 def _is_wide(block: Block) -> bool:
-    return isinstance(block, Figures) and any(each.shape == "wide" for each in block.figures)
+    return isinstance(block, Figures) and any(each.shape in ("wide", "low") for each in block.figures)
 
 
 @register.filter

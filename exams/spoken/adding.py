@@ -5,9 +5,11 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Sequence
 
-from exams.spoken.codes import choose, grade_key
-from exams.spoken.figures import numbers_of
+from exams.spoken.clause import Clause
+from exams.spoken.codes import choose, grade_key, ungraded
+from exams.spoken.counted import numbers_of
 from exams.spoken.groups import Groups
+from exams.spoken.kept import REACH
 from exams.spoken.said import (
     PAIRS,
     SUSPECTED,
@@ -17,7 +19,6 @@ from exams.spoken.said import (
     clause_span,
     more_said,
 )
-from exams.spoken.segment import Clause
 from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED, Span
 from exams.spoken.sides import ALL_NECK, Place, side_kind, sides_for, sides_said
 from exams.spoken.teeth import tooth_side
@@ -33,7 +34,13 @@ class Adding(Groups):
             return False
         if clause.having("control", "skip"):
             return False
+        if id(clause) in self.figures.grades and self._awaits_grade(clause):
+            return True
         return self.last[-1].sentence in (clause.sentence, clause.sentence - 1)
+
+    def _awaits_grade(self, clause: Clause) -> bool:
+        """ "I think I hear a murmur. Grade two? He says it's there. Fine, grade two."."""
+        return bool(self.last[-1].one_of) and clause.sentence - self.last[-1].sentence <= REACH
 
     def _only_where_again(
         self, clause: Clause, named: Sequence[Named], described: Sequence[Described]
@@ -129,7 +136,8 @@ class Adding(Groups):
         grade = self.figures.grades.get(id(clause), "")
         severity = next((t.keys("severity")[0] for t in clause.terms if t.has("severity")), "")
         sides = sides_said(clause.terms, self._recent(clause))
-        if not grade and sides and self.last[-1].grade and self.last[-1].structure in self.vocabulary.graded:
+        graded = any(s.grade and s.structure in self.vocabulary.graded for s in self.last)
+        if not grade and sides and graded:
             bare = [t.number.digits for t in numbers_of(self.figures, clause) if t.number is not None]
             grade = bare[0] if len(bare) == 1 and bare[0] in "123456" else ""  # "… , three on the right"
         teeth = self.figures.teeth.get(id(clause), ())
@@ -172,13 +180,17 @@ class Adding(Groups):
                     and s.side != sides[0]
                 )
                 if grade and same and other:
-                    if not any(x.side == sides[0] and x.structure == s.structure for x in self.last):
+                    there = [x for x in self.last if x.side == sides[0] and x.structure == s.structure]
+                    for x in there:
+                        if not x.grade:  # "both luxate, two on the left, three on the right"
+                            self._grade(x, grade)
+                    if not there:
                         copied = dataclasses.replace(
                             s, side=sides[0], spans=(*s.spans, span), clause=self.count
                         )
                         self._grade(copied, grade)
                         self.statements.append(copied)
-                elif grade and same:
+                elif grade and (same or self._awaits_grade(clause)):
                     self._grade(s, grade)
                 corrects = bool(clause.having("control", "correct"))
                 if severity and (corrects or not s.severity) and same and len(clause.terms) <= 6:
@@ -246,7 +258,8 @@ class Adding(Groups):
             if len(where.split()) > 1
             else next((s for s in sides if s in ("left", "right")), "none")
         )
-        if murmur.side in ("none", side):
+        if murmur.side in ("none", side) or (where and side == "none"):
+            side = murmur.side if side == "none" else side
             murmur.side, murmur.site = side, murmur.site or where
             murmur.spans = (*murmur.spans, span)
             return
@@ -300,4 +313,5 @@ class Adding(Groups):
         if "|" in result:
             code = choose(result, s.grade, s.severity, self.about, self.vocabulary.walk)
             s.codes = (code,) if code else s.codes
+            s.one_of = ungraded(result, s.grade, s.severity, self.about, self.vocabulary.walk)
         s.grade = grade_key(s.codes, s.grade, self.vocabulary.walk)

@@ -6,8 +6,8 @@ import dataclasses
 from collections.abc import Sequence
 
 from exams.spoken.adding import Adding
+from exams.spoken.clause import Clause
 from exams.spoken.said import LIMB_STATIONS, SUSPECTED, Described, Named, clause_span
-from exams.spoken.segment import Clause
 from exams.spoken.shapes import ABNORMAL, NOT_EXAMINED
 from exams.spoken.sides import LIMBS, Place, opposite, sides_said
 
@@ -20,7 +20,8 @@ class Again(Adding):
         said = [s for s in sides_said(clause.terms, self._recent(clause)) if s in ("left", "right")]
         target = next((n.side for n in named if n.side in ("left", "right")), "") or (said[0] if said else "")
         site = ""
-        if not target and self.limb_sentence == clause.sentence and len(self.limb.sides) == 1:
+        fresh = self.limb_sentence >= clause.sentence - 1 and not self.limb_lines
+        if not target and (self.limb_sentence == clause.sentence or fresh) and len(self.limb.sides) == 1:
             target, place = self.limb.sides[0], self.limb
         if not target and self.topic_sentence == clause.sentence and self.topic and self.topic[0].site:
             target, site = self.topic[0].side, self.topic[0].site
@@ -32,6 +33,9 @@ class Again(Adding):
             and self.topic[0].side in ("left", "right")
         ):
             target, named = self.topic[0].side, list(self.topic)
+        if not target and self.heading:  # "O S. … Third eyelid same."
+            stations = {x.partition(".")[0] for n in named for x in n.noun.normal}
+            target = self.heading if stations == {self.heading_station} else ""
         if not target:  # "hip and hock same as the right"
             words = [w for t in clause.having("control", "again") for w in t.words]
             target = "left" if "right" in words else "right" if "left" in words else ""

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from types import MappingProxyType
 
 from exams.spoken.shapes import About
 from exams.walk import SEVERITY, FindingCode, Walk
@@ -10,12 +11,23 @@ from exams.walk import SEVERITY, FindingCode, Walk
 ROMAN = ("0", "I", "II", "III", "IV", "V", "VI")
 
 
-def choose(result: str, grade: str, severity: str, about: About, walk: Walk) -> str:
-    """One code of "A|B|C", or of one; empty if none is this animal's."""
+def choose(
+    result: str,
+    grade: str,
+    severity: str,
+    about: About,
+    walk: Walk,
+    places: Sequence[str] = (),
+    placed: Mapping[str, frozenset[str]] = MappingProxyType({}),
+) -> str:
+    """One code of "A|B|C", or of one; empty if none is this animal's. `placed`: those that a place picks."""
     codes = [walk.finding[c] for c in result.split("|") if c in walk.finding]
     codes = [c for c in codes if _of(c, about)]
     if len(codes) <= 1:
         return codes[0].code if codes else ""
+    placed_here = [c for c in codes if placed.get(c.code, frozenset()) & set(places)]
+    if placed_here:
+        return placed_here[0].code
     graded = [c for c in codes if grade and grade in c.grades]
     if graded:
         return graded[0].code
@@ -28,6 +40,18 @@ def choose(result: str, grade: str, severity: str, about: About, walk: Walk) -> 
     if severity in SEVERITY and len(codes) == len(SEVERITY) and not any(c.grades for c in codes):
         return codes[SEVERITY.index(severity)].code
     return codes[0].code
+
+
+def ungraded(result: str, grade: str, severity: str, about: About, walk: Walk) -> tuple[str, ...]:
+    """The codes of "A|B|C" that stand for grades of one scale, where no word says which: none is taken for
+    another. Empty where the words decide, or need not."""
+    codes = [walk.finding[c] for c in result.split("|") if c in walk.finding]
+    codes = [c for c in codes if _of(c, about)]
+    decided = any({grade, severity} & set(c.grades) for c in codes)
+    scales = {c.grade_scale for c in codes}
+    if len(codes) < 2 or decided or len(scales) != 1 or not all(c.grades for c in codes):
+        return ()
+    return tuple(c.code for c in codes)
 
 
 def _of(code: FindingCode, about: About) -> bool:

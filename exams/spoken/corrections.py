@@ -6,10 +6,11 @@ import dataclasses
 from collections.abc import Sequence
 
 from exams.spoken.again import Again
+from exams.spoken.clause import PREDICATE, Clause, kind_of
 from exams.spoken.said import SUSPECTED, Described, Named, Statement, clause_span
-from exams.spoken.segment import PREDICATE, Clause, kind_of
 from exams.spoken.shapes import ABNORMAL, NORMAL, PARTIAL
 from exams.spoken.sides import sides_said
+from exams.spoken.terms import UNKNOWN
 
 
 class Correcting(Again):
@@ -152,6 +153,19 @@ class Correcting(Again):
             return  # something else was said in between, and that is what it was only
         self.statements = [s for s in self.statements if not (s in self.last and s.state == ABNORMAL)]
 
+    def _gone_since(self, clause: Clause, named: Sequence[object]) -> None:
+        """ "A hot spot on the tail base, that's gone": what was just said is not there now."""
+        plain = all(
+            t.has("control", "gone", "filler") or t.has("word") or t.has("trait", "absent") for t in clause.terms
+        )
+        if named or not plain or clause.opens or not clause.having("control", "gone"):
+            return
+        self.statements = [
+            s
+            for s in self.statements
+            if not (s in self.last and s.state == ABNORMAL and s.clause == self.count - 1)
+        ]
+
     def _no_words(self) -> tuple[str, ...]:
         return self.vocabulary.language.bare_no
 
@@ -165,6 +179,9 @@ class Correcting(Again):
             return
         if clause.having("side") or any(s.sentence == clause.sentence for s in self.statements):
             return
+        about = {x for n in self.topic for x in (*n.noun.normal, *n.noun.scope)}
+        if any(t.kind == UNKNOWN for t in clause.terms) or not all(s.structure in about for s in self.last):
+            return  # something else was spoken of since
         taken = [
             s for s in self.last if s.state == ABNORMAL and s in self.statements and not s.size and not s.site
         ]

@@ -5,9 +5,12 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Iterable, Sequence
 
-from exams.spoken.figures import NO_UNIT
+from exams.spoken.counted import NO_UNIT
 from exams.spoken.said import LIMB_STATIONS, Statement
 from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED, PARTIAL, Measurement, Proposal, Question, Span
+
+NO_GRADE = "no grade was said"
+NO_SIDE = "no side was said"
 
 
 def gather(
@@ -15,8 +18,10 @@ def gather(
 ) -> tuple[list[Proposal], list[Question]]:
     """Not normal outweighs normal; said not examined as well as normal is not normal either."""
     groups: dict[tuple[str, str], list[Statement]] = {}
-    for s in _of_one_limb(statements):
+    for s in _of_no_side(_of_one_limb(statements)):
         groups.setdefault((s.structure, s.side), []).append(s)
+    for key, said in groups.items():
+        groups[key] = [s for s in said if not s.group] or said
     by_line = _other_sides(groups)
     proposals: list[Proposal] = []
     questions: list[Question] = []
@@ -52,6 +57,29 @@ def _of_one_limb(statements: Sequence[Statement]) -> list[Statement]:
     ]
 
 
+def _of_no_side(statements: Sequence[Statement]) -> list[Statement]:
+    """ "There's an ulcer of the cornea": not normal of one side, and nobody said which. It has no side then,
+    unless the same was said of one as well; and neither side is normal."""
+    bad = [s for s in statements if s.unsaid and s.state == ABNORMAL]
+    if not bad:
+        return list(statements)
+    fine = {(s.structure, s.side) for s in statements if s.state in (NORMAL, PARTIAL) and s.sided}
+    # "stifle thickened … left stifle stable": that one is not the other
+    lines = {s.structure for s in bad if len([f for f in fine if f[0] == s.structure]) != 1}
+    told = {(s.structure, s.codes) for s in statements if s.state == ABNORMAL and not s.unsaid}
+    kept: list[Statement] = []
+    for s in statements:
+        if s.state in (NORMAL, PARTIAL) and s.structure in lines:
+            continue
+        if not (s.unsaid and s.state == ABNORMAL):
+            kept.append(s)
+        elif (s.structure, s.codes) not in told:
+            s = dataclasses.replace(s, side="none")
+            if s not in kept:
+                kept.append(s)
+    return kept
+
+
 def _other_sides(groups: dict[tuple[str, str], list[Statement]]) -> set[tuple[str, str]]:
     """Lines said to be normal as a whole, while a side of them is not."""
     bad = {structure for (structure, side), said in groups.items() if any(s.state == ABNORMAL for s in said)}
@@ -77,22 +105,26 @@ def _abnormal(said: Sequence[Statement]) -> list[Proposal]:
 
 
 def _one(said: Sequence[Statement], state: str) -> Proposal:
-    first = said[0]
-    codes = tuple(dict.fromkeys(c for s in said for c in s.codes)) if state == ABNORMAL else ()
+    first, abnormal = said[0], state == ABNORMAL
+    one_of = next((s.one_of for s in said if s.one_of), ()) if abnormal else ()
+    if any(set(s.codes) & set(one_of) for s in said if not s.one_of):
+        one_of = ()  # its grade was said elsewhere
+    codes = [c for s in said for c in s.codes if not (s.one_of and (one_of or c in s.one_of))]
     return Proposal(
         station=first.structure.partition(".")[0],
         structure=first.structure,
         side=first.side,
         state=state,
-        codes=codes,
-        severity=next((s.severity for s in reversed(said) if s.severity), "") if codes else "",
-        grade=next((s.grade for s in reversed(said) if s.grade), "") if codes else "",
-        size_mm=next((s.size for s in reversed(said) if s.size), ()) if codes else (),
-        site=first.site if codes else "",
+        codes=tuple(dict.fromkeys(codes)) if abnormal else (),
+        one_of=one_of,
+        severity=next((s.severity for s in reversed(said) if s.severity), "") if abnormal else "",
+        grade=next((s.grade for s in reversed(said) if s.grade), "") if abnormal else "",
+        size_mm=next((s.size for s in reversed(said) if s.size), ()) if abnormal else (),
+        site=first.site if abnormal else "",
         note=next((s.note for s in reversed(said) if s.note), ""),
         spans=merged(span for s in said for span in s.spans),
         confidence=max(s.sure for s in said),
-        reason=first.reason,
+        reason=NO_GRADE if one_of else NO_SIDE if first.unsaid else first.reason,
     )
 
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Sequence
 
+from exams.spoken.clause import Clause
+from exams.spoken.kept import REACH
 from exams.spoken.of_what import OfWhat
 from exams.spoken.said import (
     GENERIC,
@@ -16,13 +18,11 @@ from exams.spoken.said import (
     once,
     terms_behind,
 )
-from exams.spoken.segment import OKAY, Clause
 from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED
 from exams.spoken.sides import ALL_NECK, LUNGS, Place, side_kind, sides_said
 from exams.spoken.terms import FIGURE, UNKNOWN
 
 NOT_FELT = "not felt"
-OTHERWISE = ("otherwise", "por lo demás")
 
 
 class Groups(OfWhat):
@@ -36,6 +36,13 @@ class Groups(OfWhat):
         made: list[Statement] = []
         said = sides_said(clause.terms, self._recent(clause))
         for term in self._says(clause):
+            at = clause.terms.index(term)
+            if (
+                at
+                and clause.terms[at - 1].kind == UNKNOWN
+                and term.words[0] not in self.vocabulary.language.bare_no
+            ):
+                continue  # "scrotal skin is clean": the word before may say of which
             for codes in term.keys("says"):
                 for structure in codes.split():
                     made += self._made(clause, structure, NORMAL, None, [term], said, place, plural=True)
@@ -173,6 +180,12 @@ class Groups(OfWhat):
                     made += self._of_name(clause, one, key, name, False, said, place, blocked)
         if made or one.term.has("control", "nothing") or self._of_a_lump(clause, one):
             return made
+        if not named and (under := self._under_heading()):
+            for key in one.keys:
+                if key in self.vocabulary.under and not made:
+                    made += self._of_name(clause, one, key, under, False, said, place, blocked)
+            if made:
+                return [s for s in made if s.state == ABNORMAL]
         for key in one.keys:
             if not one.denied or key in self.vocabulary.denied:
                 made += self._at_home(clause, one, key, named, said, place)
@@ -203,8 +216,10 @@ class Groups(OfWhat):
             key == "unfelt"
             and not one.denied
             and not name.noun.never
+            and name.key not in self.vocabulary.headings
             and not self.where
             and self._lone(clause)
+            and not any(t.kind == UNKNOWN for t in clause.terms[clause.terms.index(one.term) :])
         ):
             for structure in normal:
                 if not self.vocabulary.meaning(structure, key):
@@ -232,6 +247,8 @@ class Groups(OfWhat):
             looked = []
         for structure in looked:
             result = self.vocabulary.meaning(structure, key)
+            if one.denied:
+                self._not_copied(structure, result)
             if one.denied and key in self.vocabulary.silent and result != NORMAL:
                 continue
             if one.denied:
@@ -287,13 +304,13 @@ class Groups(OfWhat):
             return False  # "the skin round the eyes": a part of it
         if clause.having("control", "rest") and not own:
             of_heading = self.topic_sentence == clause.sentence and generic and not clause.having("place")
-            otherwise = any(t.text in OTHERWISE for t in clause.terms)
+            otherwise = bool(clause.having("word", "otherwise"))
             return any(t.has("place", "lung ahead") for t in clause.terms) or (of_heading and otherwise)
         if own and generic and self._object(clause, name):
             return False
         if own and self._between(clause, name, one):
             return False
-        if len(clause.terms) == 1 and not clause.closes and one.term.text in OKAY:
+        if len(clause.terms) == 1 and not clause.closes and one.term.has("word", "okay"):
             return False  # "abdomen, okay, let me roll you over"
         if own:
             return not clause.having("control", "rest") or bool(name.plural or not generic or name.term)
@@ -324,13 +341,14 @@ class Groups(OfWhat):
         if generic and any(t.kind == UNKNOWN for t in clause.terms[at + 1 : at + 2]):
             return False  # "normal contents": so may the word behind
         if generic and self.topic_sentence != clause.sentence and not clause.having("side"):
-            return False
+            return self.topic_alone == clause.sentence - 1 and unknown == 0
         return unknown <= (1 if generic else MOST_UNKNOWN)
 
     def _half_of_one(self, clause: Clause, structure: str) -> bool:
         """ "Gums red on the right, left side fine": half of what has no sides."""
         sided = clause.having("side", "left", "right", "other", "that")
-        return bool(sided) and side_kind(self.vocabulary.walk.structure[structure]) == "none"
+        line = self.vocabulary.walk.structure[structure]
+        return bool(sided) and side_kind(line) == "none" and line.side_text in ("none", "midline")
 
     def _between(self, clause: Clause, name: Named, one: Described) -> bool:
         """ "Nose leather scratch fine": a word between the name and "fine" that nobody knows."""
@@ -355,6 +373,8 @@ class Groups(OfWhat):
         if key in self.vocabulary.shy and (any(n.key != "back" for n in (*named, *self.where)) or traits > 1):
             return []
         near = self.topic_sentence == clause.sentence and not self.topic_skipped
+        if key in self.vocabulary.shy and self.now - self.topic_sentence <= REACH and self.topic_matches(key):
+            return []  # "the kneecap … It does slip": no slip of the thyroid
         if near and not named and self._pronoun(clause) and not self._topic_station(key):
             return []  # "anal sacs: right one's packed": theirs, whatever else that is of
         if key == "mass" and one.denied and one.term.text not in self.vocabulary.language.lumps:
@@ -401,6 +421,10 @@ class Groups(OfWhat):
                 place,
                 result=result,
                 key=key,
-                plural=True,
+                plural=result == NORMAL or not self._one_of_two(structure, one),
             )
         return made
+
+    def _one_of_two(self, structure: str, one: Described) -> bool:
+        """ "There's a cataract": of one eye or of both, which nobody said."""
+        return structure in self.vocabulary.single and not any(s.plural for s in one.term.senses)

@@ -4,16 +4,20 @@ from __future__ import annotations
 
 from itertools import groupby
 
+from exams.spoken.answers import answered
+from exams.spoken.clause import Clause
 from exams.spoken.figures import Counting
 from exams.spoken.gather import gather, last_said
 from exams.spoken.normalise import normalise
-from exams.spoken.segment import Clause, answered, clauses_of, sentences_of
+from exams.spoken.segment import clauses_of, sentences_of
 from exams.spoken.shapes import About, Heard, Line
-from exams.spoken.speakers import sort_out
+from exams.spoken.speakers import answers, sort_out
 from exams.spoken.statements import Listening
+from exams.spoken.stops import with_stops
 from exams.spoken.terms import terms_of
 from exams.spoken.tokens import tokens_of
 from exams.spoken.vocabulary import Vocabulary
+from exams.spoken.whose import of_another
 
 
 def hear(text: str, about: About, vocabulary: Vocabulary) -> Heard:
@@ -23,8 +27,14 @@ def hear(text: str, about: About, vocabulary: Vocabulary) -> Heard:
     heads_ups: list[Line] = []
     plan: list[Line] = []
     counting = Counting(vocabulary.language.change, vocabulary.language.series)
-    for number, (sentence, asked) in enumerate(sentences_of(terms)):
-        found = clauses_of(sentence, number, asked, vocabulary)
+    sentences = [
+        clauses_of(sentence, number, asked, vocabulary)
+        for number, (sentence, asked) in enumerate(sentences_of(terms))
+    ]
+    sentences = with_stops([s for s in sentences if s], vocabulary)
+    answers(sentences)
+    of_another(sentences, about, vocabulary.language.forms.get("pronoun", {}))
+    for found in sentences:
         told, planned = sort_out(found, text)
         heads_ups += told
         plan += planned

@@ -5,13 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from exams.spoken.figures import Figures, numbers_of
+from exams.spoken.clause import Clause
+from exams.spoken.counted import Figures, numbers_of
 from exams.spoken.said import GENERIC, Described, Named, Statement
-from exams.spoken.segment import Clause
 from exams.spoken.shapes import About
-from exams.spoken.sides import Place, opposite, sides_said
-from exams.spoken.terms import UNKNOWN
+from exams.spoken.sides import UNRESOLVED, Place, opposite, sides_said
+from exams.spoken.terms import FIGURE, UNKNOWN
 from exams.spoken.vocabulary import Noun, Vocabulary
+
+TRUNK = {"EYE", "EAR", "NOS", "MTH", "THR", "LUN", "HRT", "ABD", "PER", "GUM"}  # stations of no limb
+REACH = 3  # sentences over which a lone "other side" reaches back to the side said last
 
 
 @dataclass
@@ -26,6 +29,7 @@ class Kept:
     topic_sentence: int = -1
     topic_named: int = -1  # the sentence that really names it
     topic_skipped: bool = False
+    topic_alone: int = -1  # the sentence that names it and nothing else
     pending: list[Named] = field(default_factory=list)
     pending_sentence: int = -1
     station_side: dict[str, tuple[str, int]] = field(default_factory=dict)
@@ -44,6 +48,7 @@ class Kept:
     lung_places: tuple[str, ...] = ()
     neuro: bool = False  # a neurological look is under way
     limb_sentence: int = -1
+    limb_last: Place = field(default_factory=Place)  # the one that was named last
     limb_lines: list[str] = field(default_factory=list)  # said of it so far
     limb_fleeting: int = -1  # the sentence that the limb is only named in
     correcting_named: bool = False  # what corrects names something
@@ -57,9 +62,10 @@ class Kept:
     heading: str = ""  # a side that stands over what follows: "OD: …"
     heading_station: str = ""
     lone_side: tuple[int, str] = (-1, "")
+    side_over: tuple[int, str] = (-1, "")  # "Other side, …": it stands over the rest of its sentence
     lone_grade: tuple[int, str] = (-1, "")
     lone_place: tuple[int, str] = (-1, "")
-    tooth: tuple[int, str] = (-1, "")  # said last, and its sentence
+    tooth: tuple[int, tuple[str, ...]] = (-1, ())  # said last, and their sentence
     neck_said: tuple[int, tuple[str, ...]] = (-1, ())
     asked: Clause | None = None
     hanging: int = -1  # the clause that ended with a doubt and said nothing behind it
@@ -74,22 +80,38 @@ class Kept:
         """ "OD: …", "Left eye: …": the side holds until another is said, or something else is spoken of."""
         sides = [s for s in sides_said(clause.terms, self._recent(clause)) if s != "?"]
         only = not any(t.has("trait") or t.has("finding") or t.has("says") for t in clause.terms)
-        stations = {s.partition(".")[0] for n in named for s in (*n.noun.normal, *n.noun.scope)}
-        if clause.colon and only and len(sides) == 1 and sides[0] in ("left", "right") and len(stations) <= 1:
+        mentioned = [n for n in named if not self._behind(n, clause)]
+        stations = {s.partition(".")[0] for n in mentioned for s in (*n.noun.normal, *n.noun.scope)}
+        over = clause.colon or (clause.opens and clause.closes and self._plain_heading(clause))
+        if over and only and len(sides) == 1 and sides[0] in ("left", "right") and len(stations) <= 1:
             limbs = clause.having("limb") or stations & {"FLB", "HLB"}
             self.heading, self.heading_station = ("", "") if limbs else (sides[0], "".join(stations))
+            if self.heading:
+                for station in stations or set(self.station_side):
+                    self.station_side.pop(station, None)
         elif (
             sides
-            or any(n.plural for n in named)
+            or any(n.plural and not self._several_of_one(n) for n in mentioned)
             or (stations and self.heading_station and self.heading_station not in stations)
         ):
             self.heading = ""
         elif stations and self.heading and not self.heading_station:
             self.heading_station = next(iter(stations)) if len(stations) == 1 else ""
 
+    def _several_of_one(self, name: Named) -> bool:
+        """ "Lashes": of one eye there are several."""
+        return name.term is not None and name.term.words[-1] in self.vocabulary.language.parts
+
+    def _plain_heading(self, clause: Clause) -> bool:
+        """ "O D.", "Now the right eye.": a side, with what it is of or without, is the whole sentence."""
+        return all(
+            t.has("side") or t.has("noun", *self.vocabulary.regions) or t.has("control", "filler", "and")
+            for t in clause.terms
+        )
+
     def _recent(self, clause: Clause) -> str:
         """The side said last, if "that side" and "the other" can still mean it."""
-        if clause.sentence - self.last_side_sentence <= 1:
+        if clause.sentence - self.last_side_sentence <= (REACH if self._only_side(clause) else 1):
             return self.last_side
         nouns = [self.vocabulary.nouns[k] for t in clause.terms for k in t.keys("noun")]
         of_limb = any(s.startswith(self.limb.station + ".") for n in nouns for s in n.normal)
@@ -111,14 +133,23 @@ class Kept:
         bare = not named and not any(
             t.has("trait") or t.has("finding") or t.has("says") for t in clause.terms
         )
-        if single or "both" in said or named:
+        counted = bare and any(t.kind == FIGURE for t in clause.terms)
+        if counted and single and self.lone_side == (clause.sentence, opposite(single[0])):
+            self.lone_side = (clause.sentence, "")  # "thirty on the left and twenty-eight on the right, firm"
+        elif single or "both" in said or named:
             self.lone_side = (
                 clause.sentence,
                 single[0] if len(set(single)) == 1 and "both" not in said else "",
             )
+        if self._only_side(clause) and (len(set(single)) == 1 or UNRESOLVED in said) and "both" not in said:
+            self.side_over = (clause.sentence, single[0] if single else UNRESOLVED)
+        elif single or "both" in said:
+            self.side_over = (-1, "")
         self._loose(clause, bare)
         if named and self.topic_named == clause.sentence and all(self._behind(n, clause) for n in named):
             named = []  # only where something is: what was spoken of stays
+        if named and clause.opens and self.topic_alone == clause.sentence - 1 and self._place_first(clause):
+            named, self.topic_sentence = [], clause.sentence  # "Muscles. Over the back, fine."
         says = any(t.has("trait") or t.has("finding") or t.has("says") for t in clause.terms)
         if named and self.where and not says and clause.having("control", "pressing"):
             named = self.where[-1:]  # "back, when I press at the lumbosacral …"
@@ -135,6 +166,8 @@ class Kept:
             self.pending_sentence = clause.sentence
             self.topic, self.topic_sentence = named, clause.sentence
             self.topic_named = clause.sentence
+            if only and clause.closes:
+                self.topic_alone = clause.sentence
             if (
                 len(named) == 1
                 and named[0].key not in self.vocabulary.walk.structure
@@ -172,10 +205,18 @@ class Kept:
                     for s in name.noun.normal:
                         self.station_side[s.partition(".")[0]] = (single[0], clause.sentence)
         lungs = Place.of(clause.terms).lungs
-        if lungs:
+        chest = any(s.startswith("LUN.") for n in named or self.topic for s in n.noun.normal)
+        if lungs and (chest or not named):
             self.lung_places = lungs
         elif any(n.key == "lungs" for n in named):
             self.lung_places = ()
+
+    def _place_first(self, clause: Clause) -> bool:
+        """The clause begins with where something is, and what was headed is nothing of its station."""
+        keys = [k for t in clause.terms for k in t.keys("noun")]
+        lines = {s.partition(".")[0] for k in keys for s in self.vocabulary.nouns[k].normal}
+        here = {s.partition(".")[0] for n in self.topic for s in (*n.noun.normal, *n.noun.scope)}
+        return clause.terms[0].has("control", "prep") and not lines & here
 
     def _behind(self, name: Named, clause: Clause) -> bool:
         """The name only says where something is: "a cut on the left shoulder"."""
@@ -279,6 +320,12 @@ class Kept:
             and not all(n.noun.fore is not None for n in self.topic)
         )
 
+    def _elsewhere_than_limb(self, named: Sequence[Named], clause: Clause) -> None:
+        """ "Blood pressure, right front … Eyes clear. … Nails long": the limb is left with the next station."""
+        stations = {s.partition(".")[0] for n in named for s in (*n.noun.normal, *n.noun.scope)}
+        if stations and stations <= TRUNK and clause.sentence > self.limb_sentence:
+            self.limb = Place()
+
     def _other_limb(self, named: Sequence[Named]) -> None:
         """A joint of the other end is named: the limb that was spoken of is left."""
         stations = {s.partition(".")[0] for n in named if n.noun.fore is None for s in n.noun.normal}
@@ -293,10 +340,21 @@ class Kept:
         if one and sides[0] not in self.limb.sides:
             self.limb = Place(self.limb.limb, (sides[0],), station=self.limb.station)
 
+    def _that_leg(self, clause: Clause) -> bool:
+        """ "Lame on the left fore. … Now that leg, from the toes": of it from here on."""
+        return any(
+            at and t.has("noun", "legs") and clause.terms[at - 1].has("word", "that")
+            for at, t in enumerate(clause.terms)
+        )
+
     def _limb(self, clause: Clause, named: Sequence[Named], place: Place) -> None:
         if not place.limb:
+            self._elsewhere_than_limb(named, clause)
             self._other_limb(named)
             self._other_side_of_limb(clause, named)
+            if self.limb_last.limb and self._that_leg(clause):
+                self.limb, self.limb_fleeting, self.limb_sentence = self.limb_last, -1, clause.sentence
+                self.limb_lines = []
         if not place.limb or place.limb == "all":
             return
         # "lame on the left fore": of that alone
@@ -304,7 +362,7 @@ class Kept:
         sides = [s for s in sides_said(clause.terms, "") if s in ("left", "right")]
         station = "FLB" if place.limb == "fore" else "HLB"
         self.limb_sentence = clause.sentence
-        self.limb = Place(place.limb, tuple(dict.fromkeys(sides)), station=station)
+        self.limb = self.limb_last = Place(place.limb, tuple(dict.fromkeys(sides)), station=station)
         self.limb_lines = []
         if not sides:
             self.station_side.pop(station, None)

@@ -28,6 +28,8 @@ SECTIONS = (
     "stage",
     "number-unit",
     "number",
+    "pronoun",
+    "word",
     "control",
     "reason",
     "talk",
@@ -59,6 +61,7 @@ class Language:
     forms: Mapping[str, Mapping[str, tuple[str, ...]]]
     numbers: Mapping[str, int]
     plural: Mapping[str, str]
+    whose: Mapping[str, tuple[str, ...]]
     articles: tuple[str, ...]
     bare_no: tuple[str, ...]
     yes: tuple[str, ...]
@@ -78,6 +81,13 @@ class Language:
     series: tuple[str, ...]
     only: tuple[str, ...]
     not_that: tuple[str, ...]
+    others: tuple[str, ...]
+    along: tuple[str, ...]
+    parts: tuple[str, ...]
+    proper: tuple[str, ...]
+    predicative: tuple[str, ...]
+    is_only: tuple[str, ...]
+    normal: tuple[str, ...]
     tens_and: bool
     mishearings: tuple[Mishearing, ...]
 
@@ -99,6 +109,7 @@ def read_language(code: str, folder: Path = FOLDER) -> Language:
         {section: _section(data.get(section, {})) for section in SECTIONS},
         words,
         dict(data.get("plural", {})),
+        {article: tuple(instead) for article, instead in data.get("whose", {}).items()},
         tuple(data.get("articles", ())),
         tuple(data.get("no", ())),
         tuple(data.get("yes", ())),
@@ -118,6 +129,13 @@ def read_language(code: str, folder: Path = FOLDER) -> Language:
         tuple(data.get("series", ())),
         tuple(data.get("only", ())),
         tuple(data.get("not_that", ())),
+        tuple(data.get("others", ())),
+        tuple(data.get("along", ())),
+        tuple(data.get("parts", ())),
+        tuple(data.get("proper", ())),
+        tuple(data.get("predicative", ())),
+        tuple(data.get("is_only", ())),
+        tuple(data.get("normal", ())),
         bool(data.get("tens_and", False)),
         _mishearings(folder / code / MISHEARINGS),
     )

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from exams.spoken.clause import Clause
 from exams.spoken.said import SUSPECTED, Statement
-from exams.spoken.segment import Clause
 from exams.spoken.shapes import ABNORMAL, Span
 from exams.spoken.sides import sides_said
 from exams.spoken.skips import Skipping

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from exams.spoken.codes import choose, grade_key
-from exams.spoken.figures import numbers_of
+from exams.spoken.clause import Clause
+from exams.spoken.codes import choose, grade_key, ungraded
+from exams.spoken.counted import numbers_of
 from exams.spoken.naming import Naming
 from exams.spoken.said import (
     LASTS,
@@ -19,7 +20,6 @@ from exams.spoken.said import (
     towards,
     unsaid_sides,
 )
-from exams.spoken.segment import Clause
 from exams.spoken.shapes import ABNORMAL, NORMAL
 from exams.spoken.sides import LIMBS, Place, limbs_said, side_kind, sides_for
 from exams.spoken.teeth import tooth_side
@@ -51,6 +51,10 @@ class Making(Naming):
         line = self.vocabulary.walk.structure.get(structure)
         if state == NORMAL and (self.doubted or clause.having("control", "unreal")):
             return []  # "I wish the ears were clean", "far from clean"
+        if state == NORMAL and self._of_any(clause):
+            return []
+        if state == NORMAL and clause.having("control", "none-of") and not (one and one.denied):
+            return []  # "none of the teeth are clean"
         if state == NORMAL and self.unread_lines.get(structure) == clause.sentence and name is not None:
             return []  # "a brown patch on the iris, pupil fine": nobody knows what the patch is
         if (
@@ -73,8 +77,22 @@ class Making(Naming):
         ):
             grade = self.lone_grade[1]
         code = ""
+        one_of: tuple[str, ...] = ()
         if state == ABNORMAL:
-            code = choose(result, grade, severity, self.about, self.vocabulary.walk)
+            one_of = self._ungraded(result, grade, severity, clause)
+            code = (
+                one_of[0]
+                if len(one_of) == 1
+                else choose(
+                    result,
+                    grade,
+                    severity,
+                    self.about,
+                    self.vocabulary.walk,
+                    place.keys,
+                    self.vocabulary.placed,
+                )
+            )
             if not code:
                 return []
         kind = side_kind(line)
@@ -128,9 +146,23 @@ class Making(Naming):
                 key,
                 bool(clause.having("control", "rest")),
                 not sides,
+                one_of=one_of if len(one_of) > 1 else (),
             )
             for side in sides or unsaid_sides(kind, said)
         ]
+
+    def _of_any(self, clause: Clause) -> bool:
+        """ "The normal bladder is small and soft": of any animal."""
+        told = [t for t in clause.terms if not t.has("control", "filler") or t.has("trait")]
+        led = len(told) > 1 and told[0].text in self.vocabulary.language.normal and told[1].has("noun")
+        return led and bool(clause.having("word", "saying"))
+
+    def _ungraded(self, result: str, grade: str, severity: str, clause: Clause) -> tuple[str, ...]:
+        """The codes among which a grade would tell, where none was said; one, where a word stands for it."""
+        found = ungraded(result, grade, severity, self.about, self.vocabulary.walk)
+        said = {severity, *(k for t in clause.terms for k in t.keys("trait"))}
+        worded = tuple(c for c in found if said & self.vocabulary.worded.get(c, frozenset()))
+        return worded[-1:] or found
 
     def _direction(self, clause: Clause, codes: Sequence[str]) -> str:
         """ "pops out medially", "a three, medial": for findings that have this qualifier."""
@@ -155,7 +187,8 @@ class Making(Naming):
         if structure in ("FLB.digits", "FLB.nails", "FLB.pads", "HLB.paw"):
             if name and name.noun.digit:
                 return name.noun.digit
-            few = [n for n in numbers if n in "12345"]
+            counted = clause.having("place", "limb digit") or len(numbers) > 1
+            few = [n for n in numbers if n in "2345" or (n == "1" and counted)]  # "nails, one torn"
             if few:
                 return ("digit " if len(few) == 1 else "digits ") + " and ".join(few)
         if structure == "HRT.murmur":
@@ -191,13 +224,15 @@ class Making(Naming):
             )
             if not where and self.lone_place[0] == clause.sentence and not said:
                 where = self.lone_place[1] if " " in self.lone_place[1] else ""
+            within = [w for t in clause.having("place", "sternum") for w in t.words if w in ("left", "right")]
+            said = [*within, *said]  # "left parasternal"
             side = where.split()[1] if where else said[0] if said and said[0] in ("left", "right") else "none"
             return [side], True
         if kind == "none":
             return ["none"], True
         own = [name.side] if name and name.side else []
         if structure == "MTH.gums" and not own and not said and self.tooth[0] == clause.sentence:
-            own = [tooth_side(self.tooth[1])]
+            own = list(dict.fromkeys(tooth_side(tooth) for tooth in self.tooth[1]))
         if structure == "NEU.eye-position" and not own and towards(clause):
             return ["left", "right"], True
         sides = own or self._near_side(clause, one, said)
@@ -232,15 +267,28 @@ class Making(Naming):
                 kind == "pair" and name is None and self.lone_side[0] == clause.sentence and self.lone_side[1]
             ):
                 sides = [self.lone_side[1]]
+            elif kind == "pair" and self.side_over[0] == clause.sentence:
+                sides = [self.side_over[1]]
             elif kind == "pair" and (held := self._held(station, clause, name is not None)):
                 sides = [held]
         if not sides and kind == "pair" and self.heading and self.heading_station in ("", station):
             sides = [self.heading]
+        if not sides and station in LIMB_STATIONS and self.limb_last.station == station and self._that(name, clause):
+            sides = list(self.limb_last.sides)
+        if not sides and paws and place.limb == "all":
+            return ["left", "right"], True  # "between the toes on all four"
         several = plural or station not in LIMB_STATIONS
-        if name is not None and one is not None and not plural and structure in self.vocabulary.single:
+        if one is not None and not plural and structure in self.vocabulary.single:
             several = self._region_plural(clause)
         found = sides_for(kind, sides, place, several)
         return found, bool(sides) or kind == "free" or (paws and place.limb == "all")
+
+    def _that(self, name: Named | None, clause: Clause) -> bool:
+        """ "Lame on the right hind. … Lost muscle on that thigh": of the limb that was spoken of."""
+        if name is None or name.term not in clause.terms:
+            return False
+        at = clause.terms.index(name.term)
+        return at > 0 and clause.terms[at - 1].has("word", "that")
 
     def _region_plural(self, clause: Clause) -> bool:
         """ "Eyes: cornea clear": both are looked at."""

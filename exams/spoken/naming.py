@@ -5,9 +5,9 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Sequence
 
+from exams.spoken.clause import Clause
 from exams.spoken.kept import Kept
 from exams.spoken.said import PAIRS, Described, Named, filler_right
-from exams.spoken.segment import ARTICLES, Clause
 from exams.spoken.sides import Place, sides_said
 from exams.spoken.teeth import teeth_named, tooth_side
 from exams.spoken.terms import FIGURE, UNKNOWN, Term
@@ -51,7 +51,11 @@ class Naming(Kept):
             ):
                 continue
             sense = nouns[0]
+            if sense.key == "back" and term.has("place") and not self._spine(clause, at):
+                continue  # "the front, the middle and the back": of the lungs
             of_these = [n for n in waiting if n.key.startswith("LYM.")]
+            if sense.key in ("nodes", "node") and any(n.key.startswith("LYM.") for n in found):
+                continue  # "under his jaw, the nodes are up"
             if sense.key in ("nodes", "node") and of_these:
                 found += [dataclasses.replace(n, plural=sense.plural) for n in of_these]
                 continue
@@ -72,13 +76,20 @@ class Naming(Kept):
                 clause, ["both"] if several else said, self.vocabulary.language, self.vocabulary.tooth
             )
         if numbers:
-            self.tooth = (clause.sentence, numbers[-1])
+            self.tooth = (clause.sentence, tuple(numbers))
         for tooth in numbers:
             side = tooth_side(tooth)
             found.append(Named("MTH.teeth", self.vocabulary.nouns["MTH.teeth"], False, None, side, tooth))
         if any(n.site for n in found):
             found = [n for n in found if n.site or n.key != "MTH.teeth"]
         return found
+
+    def _spine(self, clause: Clause, at: int) -> bool:
+        """ "Along the back": no part of the lungs, nor the hind end."""
+        if {"lungs", "chest", "nail", "paw", "toe", "pad"} & self.sentence_nouns or self.lung_places:
+            return False
+        before = [t for t in clause.terms[:at] if not t.has("control", "filler") or t.has("control", "prep")]
+        return bool(before) and before[-1].text in self.vocabulary.language.along
 
     def _which(self, sense: Sense, clause: Clause) -> Sense:
         """ "Glands a bit full": a name that two things go by."""
@@ -93,7 +104,7 @@ class Naming(Kept):
             if said & meant.traits:
                 return sense._replace(key=meant.noun)
         for meant in choices:
-            if near & meant.near:
+            if near & meant.near or (meant.sided and clause.having("side", "left", "right", "other")):
                 return sense._replace(key=meant.noun)
         default = next((c.noun for c in choices if not c.traits and not c.near), sense.key)
         return sense._replace(key=default)
@@ -155,7 +166,12 @@ class Naming(Kept):
     def _described(self, clause: Clause) -> list[Described]:
         found: list[Described] = []
         denied, since, joined = False, 0, True
+        others = none_of = False
         for at, term in enumerate(clause.terms):
+            if term.has("control", "none-of"):
+                denied, since, joined, none_of = True, 0, True, True
+                continue
+            others = others or (denied and term.text in self.vocabulary.language.others)
             if term.has("control", "no") and not term.has("trait") and not term.has("says"):
                 denied, since, joined = True, 0, True
                 if self._no_such(clause, at):
@@ -189,9 +205,16 @@ class Naming(Kept):
                 and len(clause.terms) > 1
             ) and (not clause.terms[1].has("noun") or clause.terms[1].has("control", "filler")):
                 continue
+            if keys and at + 1 < len(clause.terms) and clause.terms[at + 1].has("trait", "negative"):
+                found.append(Described(term, keys, True))  # "thrust negative"
+                continue
             if keys and self._gone(clause, at):
                 found.append(Described(term, keys, True))
                 continue
+            if none_of and any(k in self.vocabulary.calm for k in keys):
+                continue  # "none of the teeth are clean"
+            if keys and others and denied and joined:
+                continue  # "no other lumps than the known one"
             if keys:
                 says_no = denied and joined and since <= 5
                 found.append(Described(term, keys, says_no, self._severity(clause, at)))
@@ -228,7 +251,8 @@ class Naming(Kept):
         if not any(k in self.vocabulary.calm for k in term.keys("trait")):
             return False
         lump = any(k in self.vocabulary.things for k in after[0].keys("trait"))
-        article = at > 0 and clause.terms[at - 1].words[-1:] and clause.terms[at - 1].words[-1] in ARTICLES
+        articles = self.vocabulary.language.forms["word"].get("article", ())
+        article = at > 0 and clause.terms[at - 1].words[-1:] and clause.terms[at - 1].words[-1] in articles
         return lump or bool(article and after[0].kind == UNKNOWN)
 
     def _no_such(self, clause: Clause, at: int) -> bool:

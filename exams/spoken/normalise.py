@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import re
 from collections.abc import Sequence
 
@@ -10,12 +11,40 @@ from exams.spoken.tokens import NUMBER, WORD, Token
 from exams.spoken.vocabulary import END, Vocabulary
 
 BY_TABLE = 0.95
+NAME = "\u00b7"  # before a word that is a name, so that no form has it
+MOST_NAMES = 0.15  # of the words within sentences; more capitals are a manner of writing
 MOST_PIECES = 4  # tokens that one split word is put together from
 
 
 def normalise(tokens: Sequence[Token], vocabulary: Vocabulary) -> list[Token]:
     """What was said, as far as the table and the sound tell."""
-    return _by_sound(_by_table(_endings(tokens, vocabulary), vocabulary), vocabulary)
+    return _by_sound(_by_table(_endings(_names(tokens, vocabulary), vocabulary), vocabulary), vocabulary)
+
+
+def _names(tokens: Sequence[Token], vocabulary: Vocabulary) -> list[Token]:
+    """ "Eye consult, Marbles, six years old": a word with a capital within a sentence is somebody's name, in
+    a text that has few of them."""
+    inside = [
+        at
+        for at, t in enumerate(tokens)
+        if t.kind == WORD and at and (tokens[at - 1].kind in (WORD, NUMBER) or tokens[at - 1].text == ",")
+    ]
+    capital = [at for at in inside if tokens[at].capital]
+    if len(capital) > MOST_NAMES * len(inside):
+        return list(tokens)
+    names = {at for at in capital if _else_said(tokens[at].text, vocabulary)}
+    return [
+        dataclasses.replace(t, text=f"{NAME}{t.text}") if at in names else t for at, t in enumerate(tokens)
+    ]
+
+
+def _else_said(word: str, vocabulary: Vocabulary) -> bool:
+    """As a common word it would be heard as something of the animal."""
+    bare = word.removesuffix("'s")
+    heard = vocabulary.senses((bare,))
+    return (
+        any(s.kind in ("trait", "finding", "noun") for s in heard) and bare not in vocabulary.language.proper
+    )
 
 
 def _endings(tokens: Sequence[Token], vocabulary: Vocabulary) -> list[Token]:
@@ -80,7 +109,7 @@ def _by_sound(tokens: Sequence[Token], vocabulary: Vocabulary) -> list[Token]:
     at = 0
     while at < len(tokens):
         token = tokens[at]
-        if token.kind != WORD or token.text in vocabulary.known:
+        if token.kind != WORD or token.text in vocabulary.known or token.text.startswith(NAME):
             found.append(token)
             at += 1
             continue

@@ -5,16 +5,14 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Sequence
 
+from exams.spoken.clause import Clause
+from exams.spoken.kept import REACH
 from exams.spoken.making import Making
 from exams.spoken.said import GENERIC, Described, Named, Statement
-from exams.spoken.segment import Clause
 from exams.spoken.shapes import ABNORMAL, NORMAL
 from exams.spoken.sides import opposite, sides_said
-from exams.spoken.terms import UNKNOWN
+from exams.spoken.terms import UNKNOWN, Term
 from exams.spoken.vocabulary import Sense
-
-THERE = ("there", "right there", "just there", "ahí", "allí")
-DEFINITE = ("the", "that", "this", "el", "la", "los", "las")
 
 
 class OfWhat(Making):
@@ -25,7 +23,7 @@ class OfWhat(Making):
         if named:
             return named
         said = [t for t in clause.terms if t.has("side")]
-        if self.spot[0] == clause.sentence and any(t.text in THERE for t in clause.terms):
+        if self.spot[0] == clause.sentence and clause.having("word", "there"):
             return list(self.spot[1])
         near = self.topic_sentence == clause.sentence
         if (
@@ -61,6 +59,23 @@ class OfWhat(Making):
                     alone = self.lone_side[1] if self.lone_side[0] == self.now else ""
                     found.append(Named(region, noun, name.plural, name.term, alone or name.side))
         return found[:1]
+
+    def _not_copied(self, structure: str, code: str) -> None:
+        """ "O S. Same lashes. No entropion on this one": what came with the other things does not stand."""
+        sentence, copied = self.copied
+        gone = [s for s in copied if s.structure == structure and set(s.codes) & set(code.split("|"))]
+        if gone and sentence >= self.now - REACH:
+            self.statements = [s for s in self.statements if s not in gone]
+
+    def _under_heading(self) -> Named | None:
+        """ "O D. … Ropey mucus.": of the eye that the heading is of."""
+        if not self.heading:
+            return None
+        for region in self.vocabulary.regions:
+            noun = self.vocabulary.nouns[region]
+            if {x.partition(".")[0] for x in noun.normal} == {self.heading_station}:
+                return Named(region, noun, False, None, self.heading)
+        return None
 
     def _lone(self, clause: Clause) -> bool:
         """Nothing else is said in the clause."""
@@ -186,7 +201,19 @@ class OfWhat(Making):
 
     def _pronoun(self, clause: Clause) -> bool:
         """ "The right one is fine", "both sides normal": what was named before is meant."""
-        return any(t.has("side") and t.words[-1] in self.vocabulary.language.pronouns for t in clause.terms)
+        if self.topic_alone == clause.sentence - 1 and clause.opens and clause.terms[0].has("word", "them"):
+            return True  # "Eyes first. They look clear."
+        return any(
+            t.has("side")
+            and (t.words[-1] in self.vocabulary.language.pronouns or self._nominal(clause.terms, at))
+            for at, t in enumerate(clause.terms)
+        )
+
+    def _nominal(self, terms: Sequence[Term], at: int) -> bool:
+        """ "The left is normal": the side stands for what was named before."""
+        before, after = terms[max(0, at - 1) : at], terms[at + 1 : at + 2]
+        led = bool(before) and before[0].has("word", "definite") and at == 1
+        return led and bool(after) and after[0].has("word", "saying")
 
     def _beside(self, key: str, named: Sequence[Named]) -> tuple[str, ...]:
         """ "Pink, moist, refill under two": of the gums, which only the sentence tells."""
@@ -195,8 +222,13 @@ class OfWhat(Making):
         return tuple(
             lines[key]
             for noun, lines in self.vocabulary.beside.items()
-            if noun in self.sentence_nouns and key in lines
+            if (noun in self.sentence_nouns or self._gums_next(noun)) and key in lines
         )[:1]
+
+    def _gums_next(self, noun: str) -> bool:
+        """ "Gums grey? No, it's the light. Pink.": still of them."""
+        near = self.now - self.topic_sentence <= REACH
+        return noun == "gums" and near and any(n.key == "gums" for n in self.topic)
 
     def _of_gums(self) -> bool:
         lines = {x for beside in self.vocabulary.beside.values() for x in beside.values()}
@@ -216,8 +248,16 @@ class OfWhat(Making):
 
     def _reference(self, clause: Clause, one: Described, key: str) -> bool:
         """ "Skin around the lumps is fine", "nothing broken from the bump": known before, not found now."""
-        if one.denied or key not in self.vocabulary.things or one.term not in clause.terms:
+        if one.denied or one.term not in clause.terms or not {key} & (
+            self.vocabulary.things | self.vocabulary.known_before
+        ):
             return False
         at = clause.terms.index(one.term)
+        behind = " ".join(w for t in clause.terms[at + 1 :] for w in t.words)
+        if any(f"{form} " in f"{behind} " for form in self.vocabulary.language.is_only):
+            return True  # "that bump is just the breastbone"
+        known = at > 0 and clause.terms[at - 1].has("word", "definite") and key in self.vocabulary.known_before
+        if known and not any(not set(t.keys("trait")) <= self.vocabulary.calm for t in clause.terms[at + 1 :]):
+            return True  # "the wound's dry and healed"
         before = clause.terms[max(0, at - 2) : at]
-        return len(before) == 2 and before[0].has("control", "prep") and before[1].text in DEFINITE
+        return len(before) == 2 and before[0].has("control", "prep") and before[1].has("word", "definite")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from exams.spoken.segment import Clause
+from exams.spoken.clause import Clause
 from exams.spoken.shapes import NORMAL, About, Span
 from exams.spoken.sides import UNRESOLVED
 from exams.spoken.terms import UNKNOWN, Term
@@ -42,6 +42,8 @@ class Statement:
     trait: str = ""
     rest: bool = False  # said of what is left after something else was said of it
     unsaid: bool = False  # one of a pair, and nobody said which
+    group: bool = False  # not examined as one of a group: of its lines another word counts
+    one_of: tuple[str, ...] = ()  # codes that are grades of one scale, and nobody said which
 
     @property
     def one_part(self) -> bool:
@@ -103,7 +105,7 @@ def more_said(clause: Clause) -> bool:
 def towards(clause: Clause) -> bool:
     """ "fast phase to the right": a direction, not a side."""
     at = next((i for i, t in enumerate(clause.terms) if t.has("side", "left", "right")), 0)
-    return any(t.text in ("to", "towards", "hacia") for t in clause.terms[max(0, at - 2) : at])
+    return any(t.has("word", "towards") for t in clause.terms[max(0, at - 2) : at])
 
 
 def filler_right(clause: Clause, at: int) -> bool:

@@ -51,11 +51,13 @@ class Proposal:
     """One answer for one line of the walk, on one side.
 
     `station`, `structure`: codes of the walk ("EAR", "EAR.canal"). `side`: none, left, right or a limb (LF,
-    RF, LH, RH: the lines that ask all four). `state`: normal, abnormal, not_examined, or partial (normal as
-    far as it was seen; `note` says why). `codes`: findings, only when abnormal. `severity`: mild, moderate,
-    severe or empty. `grade`: the key of the finding's scale as the walk writes it, or empty. `size_mm`:
-    longest first as said. `site`: tooth, gland, digit, region. `note`: the reason of not_examined or
-    partial, "suspected" for a doubt left standing, or a detail. `confidence`: 0 to 1, `reason` says why.
+    RF, LH, RH: the lines that ask all four); none as well for one of a pair of which no side was said.
+    `state`: normal, abnormal, not_examined, or partial (normal as far as it was seen; `note` says why).
+    `codes`: findings, only when abnormal; `one_of`: findings that are grades of one scale, of which nobody
+    said which it is. `severity`: mild, moderate, severe or empty. `grade`: the key of the finding's scale as
+    the walk writes it, or empty. `size_mm`: longest first as said. `site`: tooth, gland, digit, region.
+    `note`: the reason of not_examined or partial, "suspected" for a doubt left standing, or a detail.
+    `confidence`: 0 to 1, `reason` says why.
     """
 
     station: str
@@ -71,6 +73,7 @@ class Proposal:
     spans: tuple[Span, ...] = ()
     confidence: float = 0.0
     reason: str = ""
+    one_of: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -30,6 +30,7 @@ def plain(heard: Heard, text: str, walk: Walk) -> dict[str, Any]:
                 "state": "normal" if p.state == PARTIAL else p.state,
                 "partial": p.state == PARTIAL,
                 "codes": list(p.codes),
+                "one_of": list(p.one_of),
                 "severity": p.severity or None,
                 "grade": p.grade or None,
                 "size_mm": list(p.size_mm) or None,

@@ -11,17 +11,6 @@ from exams.walk import Structure
 
 # a side inside a longer form: "kicks the right hind out", but not "bends right up"
 _SIDED = re.compile(r"\b(the|her|his) (left|right)\b|\b(left|right) (hind|fore|front|back)\b")
-CENTRE = (
-    "center",
-    "centre",
-    "middle",
-    "front",
-    "edge",
-    "tip",
-    "base",
-    "top",
-    "bottom",
-)  # "right in the centre"
 UNRESOLVED = "?"  # "that side" when no side was said shortly before
 LIMBS = {"LF": "left", "RF": "right", "LH": "left", "RH": "right"}
 LUNGS = {"lung front": "LUN.front", "lung middle": "LUN.middle", "lung back": "LUN.back"}
@@ -115,9 +104,9 @@ def _no_side(terms: Sequence[Term], at: int) -> bool:
         after.has("place", "to tail")
         or (
             after.has("control", "prep")
-            and any(t.text in CENTRE or t.has("side", "left") for t in terms[at + 2 : at + 4])
+            and any(t.has("word", "centre") or t.has("side", "left") for t in terms[at + 2 : at + 4])
         )
-        or after.text in ("back", "through", "down", "up", "now", "up to", "away")
+        or after.has("word", "onward")
     )
 
 
@@ -132,7 +121,7 @@ def _compared(terms: Sequence[Term], at: int) -> bool:
     """ "bigger than the right": the side of the comparison."""
     near = terms[max(0, at - 2) : at]
     further = terms[max(0, at - 4) : at]
-    return any(t.text in ("than", "as", "que") for t in near) or any(t.text == "compared" for t in further)
+    return any(t.has("word", "than") for t in near) or any(t.has("word", "compared") for t in further)
 
 
 def limbs_said(place: Place, sides: Sequence[str]) -> list[str]:

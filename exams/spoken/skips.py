@@ -5,9 +5,9 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Iterable, Sequence
 
+from exams.spoken.clause import Clause
 from exams.spoken.corrections import Correcting
 from exams.spoken.said import LIMB_STATIONS, NO_REASON, Named, Statement, clause_span, once
-from exams.spoken.segment import Clause
 from exams.spoken.shapes import NORMAL, NOT_EXAMINED, PARTIAL
 from exams.spoken.sides import Place, sides_said
 from exams.spoken.terms import UNKNOWN
@@ -25,6 +25,8 @@ class Skipping(Correcting):
             or (self.pending if self.pending_sentence == clause.sentence else [])
             or (self.topic if self.topic_sentence == clause.sentence or self._refers(clause) else [])
         )
+        if not about and place.limb:  # "front legs skipped"
+            about = [Named("legs", self.vocabulary.nouns["legs"], True, None, limb=place.limb)]
         if not own and not said and not place.lungs and not place.limb and not place.has("scope"):
             normals = [
                 s
@@ -40,12 +42,13 @@ class Skipping(Correcting):
             side = "" if said and not own else name.side
             one = dataclasses.replace(name, side=side)
             normal, _ = self._targets(one, place, clause)
-            structures = one.noun.absent if one.noun.absent is not None and not place.lungs else normal
+            group = one.noun.absent is not None and not place.lungs
+            structures = self._absent(one.noun.absent or (), one.limb or place.limb) if group else normal
             if place.has("scope") and one.noun.scoped:
                 structures = one.noun.scoped
             for structure in structures:
                 made += [
-                    dataclasses.replace(s, note=reason)
+                    dataclasses.replace(s, note=reason, group=group)
                     for s in self._made(
                         clause,
                         structure,
@@ -55,7 +58,7 @@ class Skipping(Correcting):
                         said,
                         place,
                         name=one,
-                        plural=one.plural or structure.startswith(LIMB_STATIONS) or one.noun.never,
+                        plural=one.plural or one.noun.never or self._any_limb(structure),
                         own=own,
                     )
                 ]
@@ -68,6 +71,16 @@ class Skipping(Correcting):
                 ]
         self.statements.extend(once(made))
         self.topic_skipped = True
+
+    def _any_limb(self, structure: str) -> bool:
+        """A joint that is left out is of both limbs, unless one of them is spoken of."""
+        station = structure.partition(".")[0]
+        return station in LIMB_STATIONS and not (self.limb.station == station and self.limb.sides)
+
+    def _absent(self, lines: Sequence[str], limb: str) -> list[str]:
+        """The lines of a group that is left out; of one end only, where that was said."""
+        other = {"fore": "HLB.", "hind": "FLB."}.get(limb, "-")
+        return [s for s in lines if not s.startswith(other)]
 
     def _none_today(self, clause: Clause, named: Sequence[Named]) -> bool:
         """ "No fundus today", "Kidneys no": a name and a no, and nothing else said."""
@@ -82,8 +95,9 @@ class Skipping(Correcting):
 
     def _refers(self, clause: Clause) -> bool:
         """ "Not done.", "Left that one alone.": the sentence before is meant."""
-        return self.topic_sentence == clause.sentence - 1 and not any(
-            t.kind == UNKNOWN or t.has("place") for t in clause.terms
+        near = self.topic_sentence == clause.sentence - 1
+        return near and (
+            self._pronoun(clause) or not any(t.kind == UNKNOWN or t.has("place") for t in clause.terms)
         )
 
     def _reason(self, clause: Clause) -> str:
@@ -92,7 +106,10 @@ class Skipping(Correcting):
         return found.words if found else key or NO_REASON
 
     def _part(self, clause: Clause, statements: Iterable[Statement]) -> None:
+        sides = [s for s in sides_said(clause.terms, self._recent(clause)) if s in ("left", "right")]
         for s in statements:
+            if len(sides) == 1 and s.side in ("left", "right") and s.side not in sides:
+                continue  # "right retina flat, left I got a quick look"
             if s.state == NORMAL and s.sentence == clause.sentence and s in self.statements:
                 s.state, s.note, s.sure = PARTIAL, self._reason(clause), min(s.sure, 0.75)
                 s.spans = (*s.spans, clause_span(clause))

@@ -7,13 +7,14 @@ make nothing; what a member of the team reports is a heads-up; what shall be don
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
-from exams.spoken.segment import Clause
+from exams.spoken.clause import Clause
 from exams.spoken.shapes import Line, Span
 from exams.spoken.terms import FIGURE, UNKNOWN, Term
 from exams.spoken.tokens import PAUSE, WEAK
 
-WHOLE = ("others", "question", "if")  # these make the whole sentence no finding
+WHOLE = ("others", "question", "if", "teach", "quiz")  # these make the whole sentence no finding
 CLAUSE = ("staff", "later", "idiom", "past")
 LONG = 60  # terms: a sentence without stops
 LONG_UNSTOPPED = 24  # the same, where there are hardly any commas
@@ -26,26 +27,35 @@ def sort_out(clauses: Sequence[Clause], text: str) -> tuple[list[Line], list[Lin
     length = sum(len(c.terms) for c in clauses)
     stops = sum(c.stop in (WEAK, PAUSE) for c in clauses)
     run_on = length > LONG or (length > LONG_UNSTOPPED and stops * LONG_UNSTOPPED < length)
+    run_on = run_on or clauses[0].unstopped
     for at, clause in enumerate(clauses):
-        if clause.drop:
-            continue
         talk = {k for t in clause.terms for k in t.keys("talk")}
+        if clause.drop and not (clause.drop == "talk" and "plan" in talk):
+            continue  # advice within the plan is of the plan: "if she gets worse, call us"
         if not any(t.has("talk", "question") for t in clause.terms[:3]):
             talk.discard("question")
         if clause.terms[0].has("talk", "ask"):
             talk.add("question")
+        if clause.terms[0].has("trait") and any(t.has("talk", "likens") for t in clause.terms[1:2]):
+            clause.drop = "talk"  # "mites look like coffee grounds"
+            continue
+        if "plan" in talk and _look_next(clause):
+            talk = talk - {"plan"} | {"later"}
         if "plan" in talk and not (talk & {"owner", "others"}):
-            rest = clauses[at:]
+            begins = bool(clause.having("word", "plan"))
+            rest = clauses[at:] if begins or not clause.unstopped else _until(clauses, at, True)
             begin = next((t for t in clause.terms if t.has("talk", "plan")), clause.terms[0])
             # what stands before the word is a finding: "the ears are clean recheck in a week"
             if begin is not clause.terms[0] and any(t.has("noun") for t in _before(clause, begin)) and run_on:
-                rest = clauses[at + 1 :]
+                rest = rest[1:]
                 plan.append(_line(clause.terms[clause.terms.index(begin) :], text))
                 clause.terms = _before(clause, begin)
             for c in rest:
                 c.drop = "plan"
             plan.extend(_plan_lines(rest, text))
-            break
+            if begins or not clause.unstopped:
+                break
+            continue
         if clause.having("control", "skip") and "owner" in talk:
             continue
         if "owner" in talk or _reported(clause):
@@ -57,7 +67,9 @@ def sort_out(clauses: Sequence[Clause], text: str) -> tuple[list[Line], list[Lin
             for c in scope:
                 c.drop = c.drop or told
         elif talk & set(WHOLE) and not (run_on and "question" in talk):
-            scope = list(clauses[:1]) if False else list(_until(clauses, at, run_on))
+            scope = list(_until(clauses, at, run_on))
+            if talk & {"teach", "quiz"} and not run_on and not _own(clauses[:at]):
+                scope = list(clauses)
             if "others" in talk and not run_on:
                 scope = list(clauses) if at <= 1 else list(clauses[at:])
             for c in scope:
@@ -72,6 +84,35 @@ def sort_out(clauses: Sequence[Clause], text: str) -> tuple[list[Line], list[Lin
             if "past" in talk and run_on and at > 0 and clauses[at - 1].drop:
                 continue
     return heads_ups, plan
+
+
+def _look_next(clause: Clause) -> bool:
+    """ "Let's do the heart": a look, no plan."""
+    at = next((i for i, t in enumerate(clause.terms) if t.has("talk", "plan")), -1)
+    rest = [t for t in clause.terms[at + 1 :] if not t.has("control", "filler")]
+    looks = clause.terms[at].has("talk", "later") and rest != []
+    return looks and rest[0].has("noun") and all(t.has("noun") or t.has("control") for t in rest)
+
+
+def answers(sentences: Sequence[Sequence[Clause]]) -> None:
+    """ "What do we look for in a puppy's mouth? Baby teeth, a cleft palate.": an answer about any animal."""
+    for question, answer in pairwise(sentences):
+        taught = any(t.has("talk", "quiz") for c in question for t in c.terms)
+        if taught and question[-1].asked and not any(c.asked for c in answer) and not _of_this(answer):
+            for clause in answer:
+                clause.drop = clause.drop or "talk"
+
+
+def _of_this(clauses: Sequence[Clause]) -> bool:
+    """A finite sentence, or one that points at the animal."""
+    return any(t.has("word", "saying", "subject", "that") for c in clauses for t in c.terms[:3])
+
+
+def _own(clauses: Sequence[Clause]) -> bool:
+    """Something is named and said before what is only taught, as of this animal."""
+    return any(t.has("noun") for c in clauses for t in c.terms) and any(
+        t.has("trait") or t.has("finding") or t.has("says") for c in clauses for t in c.terms
+    )
 
 
 def _before(clause: Clause, term: Term) -> list[Term]:
@@ -100,6 +141,8 @@ def _fresh(clause: Clause) -> bool:
 
 def _reported(clause: Clause) -> bool:
     """ "Jess says": a name that no form knows, then a verb of saying."""
+    if clause.having("talk", "thinks"):
+        return True
     for before, verb in zip(clause.terms, clause.terms[1:], strict=False):
         if verb.has("talk", "says") and before.kind == UNKNOWN:
             return True
@@ -115,7 +158,7 @@ def _plan_lines(clauses: Sequence[Clause], text: str) -> list[Line]:
     lines = []
     for clause in clauses:
         terms = list(clause.terms)
-        if terms and terms[0].text in ("plan",):
+        if terms and terms[0].has("word", "plan"):
             terms = terms[1:]
         if terms and not _dosed(terms):
             lines.append(_line(terms, text))

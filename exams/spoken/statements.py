@@ -6,10 +6,12 @@ holds until another is said or several are named; holding on to one side can onl
 
 from __future__ import annotations
 
+from exams.spoken.clause import Clause
 from exams.spoken.lump_list import LumpList
 from exams.spoken.said import GENERIC
-from exams.spoken.segment import Clause
 from exams.spoken.sides import Place
+
+LOOKING = ("staff", "later")  # said before a look: what it names is spoken of from here on
 
 
 class Listening(LumpList):
@@ -23,6 +25,8 @@ class Listening(LumpList):
         self.count += 1
         self.now = clause.sentence
         if clause.drop:
+            if clause.drop == "talk" and clause.having("talk", *LOOKING):
+                self._topics(self._named(clause), clause)  # "let me look at the ears. Left one's clean"
             return
         if 0 <= self.limb_fleeting < clause.sentence:
             self.limb, self.limb_fleeting = Place(), -1
@@ -66,6 +70,7 @@ class Listening(LumpList):
             self._state(clause, named, described, place)
         self._topics(named, clause)
         self._limb(clause, named, place)
+        self._gone_since(clause, named)
         if len(self.statements) == before:
             self._only_that(clause, named, described)
             self._normal_after_all(clause, named, described)

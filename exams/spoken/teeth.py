@@ -11,8 +11,8 @@ import re
 from collections.abc import Mapping, Sequence
 from functools import lru_cache
 
+from exams.spoken.clause import Clause
 from exams.spoken.language import Language
-from exams.spoken.segment import Clause
 
 QUADRANT = {("upper", "right"): 1, ("upper", "left"): 2, ("lower", "left"): 3, ("lower", "right"): 4}
 BABY = 4  # quadrants further
@@ -30,12 +30,25 @@ def teeth_named(
     said = " ".join(w for t in clause.terms for w in t.words)
     kinds = _kinds(said, language)
     jaws = [jaw for jaw in ("upper", "lower") if _has(said, language.forms.get("place", {}).get(jaw, ()))]
-    if len(kinds) != 1 or len(jaws) != 1:
+    if len(kinds) == 1 and not jaws and not {"left", "right"} & set(sides) and _all_four(clause):
+        jaws, sides = ["upper", "lower"], ["both"]
+    elif len(kinds) != 1 or len(jaws) != 1:
         return []
-    place = numbers[kinds[0]][jaws[0]]
     baby = BABY if clause.having("trait", "retained") or _has(said, language.baby) else 0
     both = ("left", "right") if "both" in sides else sides
-    return [f"{QUADRANT[jaws[0], side] + baby}{place}" for side in both if (jaws[0], side) in QUADRANT]
+    return [
+        f"{QUADRANT[jaw, side] + baby}{numbers[kinds[0]][jaw]}"
+        for jaw in jaws
+        for side in both
+        if (jaw, side) in QUADRANT
+    ]
+
+
+def _all_four(clause: Clause) -> bool:
+    """ "All four canines", "the four canines"."""
+    return clause.having("limb", "all") != [] or any(
+        t.number is not None and t.number.whole() == len(QUADRANT) for t in clause.terms
+    )
 
 
 def _kinds(said: str, language: Language) -> list[str]:

@@ -11,7 +11,6 @@ from exams.spoken.vocabulary import END, Sense, Vocabulary
 
 NUMBER_TERM, FIGURE, UNKNOWN = "number-words", "figure", "unknown"
 MOST_NUMBER_WORDS = 12
-DEFINITE = ("the", "el", "la", "los", "las")
 PAUSES = (STRONG, WEAK, PAUSE, ASK)
 
 
@@ -56,9 +55,11 @@ def terms_of(tokens: Sequence[Token], vocabulary: Vocabulary) -> list[Term]:
             at += 1
             continue
         length, senses = _longest(tokens, at, vocabulary)
-        if length > 1 and token.text in DEFINITE:
+        if length > 1 and token.text in vocabulary.language.forms["word"].get("the", ()):
             inner, named = _longest(tokens, at + 1, vocabulary)
-            if inner >= length and any(s.kind == "noun" for s in named):
+            last = tokens[min(at + inner, len(tokens) - 1)].text
+            names = any(s.kind in ("noun", "limb", "place") for s in named)
+            if inner >= length and names and last not in vocabulary.language.pronouns:
                 length, senses = _longest(tokens[: at + 1], at, vocabulary)  # "the back" of "the back teeth"
         if length <= 1 and _numeric(token, vocabulary):
             length, senses, kind = 1, tuple(senses), NUMBER_TERM

@@ -14,13 +14,15 @@ _PIECE = re.compile(
 
 @dataclass(frozen=True, slots=True)
 class Token:
-    """One word, number or pause; `start` and `end` in the text as given. `sure` below 1: matched by sound."""
+    """One word, number or pause; `start` and `end` in the text as given. `sure` below 1: matched by sound.
+    `capital`: written with one, and only its first letter."""
 
     text: str
     kind: str
     start: int
     end: int
     sure: float = 1.0
+    capital: bool = False
 
 
 def tokens_of(text: str) -> list[Token]:
@@ -31,5 +33,6 @@ def tokens_of(text: str) -> list[Token]:
         kind = str(match.lastgroup)
         if kind == "strong" and match[0] == "\n" and not plain[match.end() :].startswith("\n"):
             continue  # a line's end alone is no full stop
-        found.append(Token(match[0].lower(), kind, match.start(), match.end()))
+        capital = kind == WORD and len(match[0]) > 1 and match[0].istitle()
+        found.append(Token(match[0].lower(), kind, match.start(), match.end(), capital=capital))
     return found

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cache, cached_property
 from pathlib import Path
@@ -19,7 +19,11 @@ __all__ = ["Noun", "Sense", "UnknownLanguage", "Vocabulary", "languages", "vocab
 
 MEANINGS = Path(__file__).with_name("meanings.toml")
 SOUNDED = ("noun", "trait", "finding")  # sections whose words are also matched by their sound
-LOOKED_UP = ("direction", "tooth")  # sections that are no terms: looked for within what a clause says
+LOOKED_UP = (
+    "direction",
+    "tooth",
+    "pronoun",
+)  # sections that are no terms: looked for within what a clause says
 LONGEST_NAME = 5  # words of a finding's or structure's name that somebody would say
 
 
@@ -33,11 +37,12 @@ class Sense(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Either:
-    """One thing that a name may mean: the traits, and the stations spoken of before, that decide it."""
+    """One thing that a name may mean: what decides it, traits, stations spoken of before, or a side."""
 
     noun: str
     traits: frozenset[str] = frozenset()
     near: frozenset[str] = frozenset()
+    sided: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +79,8 @@ class Vocabulary:
     home: Mapping[str, tuple[str, ...]]
     denied: frozenset[str]
     graded: Mapping[str, str]
+    worded: Mapping[str, frozenset[str]]
+    placed: Mapping[str, frozenset[str]]
     strongest: tuple[tuple[str, ...], ...]
     shy: frozenset[str]
     lone: frozenset[str]
@@ -85,6 +92,8 @@ class Vocabulary:
     beside: Mapping[str, Mapping[str, str]]
     things: frozenset[str]
     regions: tuple[str, ...]
+    under: frozenset[str]
+    known_before: frozenset[str]
     trie: Node = field(default_factory=dict)
     known: set[str] = field(default_factory=set)
     misheard: Node = field(default_factory=dict)
@@ -180,7 +189,8 @@ def vocabulary_of(
     for finding in walk.finding.values():
         if not finding.retired:
             for phrase in (_plain(finding.name), *finding.spoken):
-                if len(phrase.split()) <= LONGEST_NAME or phrase in finding.spoken:
+                short = len(phrase.split()) <= LONGEST_NAME and not re.search(r"\d", phrase)
+                if short or phrase in finding.spoken:
                     add(Sense("finding", finding.code), phrase)
     mishearings = list(words.mishearings)
     for form in forms:
@@ -236,7 +246,20 @@ class _Adding:
             return
         listed = self.vocabulary.language.several
         several = sense.kind == "noun" and (words[-1] in listed or phrase in listed)
-        self._put(sense._replace(plural=several or sense.plural), words)
+        for said in self._whose(words) if sense.kind != "place" else (words,):
+            self._put_all(sense._replace(plural=several or sense.plural), said)
+
+    def _whose(self, words: list[str]) -> Iterator[list[str]]:
+        """ "Under the jaw" is under his jaw and under her jaw."""
+        yield words
+        for article, instead in self.vocabulary.language.whose.items():
+            if article in words[:-1]:
+                for other in instead:
+                    yield [other if w == article else w for w in words]
+
+    def _put_all(self, sense: Sense, words: list[str]) -> None:
+        """A form, and where it ends as a plural does."""
+        self._put(sense, words)
         if sense.kind == "noun":
             for ending, after in self.vocabulary.language.plural.items():
                 if re.search(after, words[-1]):
@@ -244,7 +267,7 @@ class _Adding:
         if sense.kind in ("trait", "finding"):
             for ending, after in self.vocabulary.language.plural.items():
                 if len(words[-1]) > 3 and re.search(after, words[-1]) and ending == "s":
-                    self._put(sense, [*words[:-1], words[-1] + ending])
+                    self._put(sense._replace(plural=True), [*words[:-1], words[-1] + ending])
         if sense.kind in SOUNDED:
             for word in words:
                 self.vocabulary.sounds.add(word)
@@ -315,7 +338,12 @@ def _meanings() -> tuple[dict[str, Noun], dict[str, Any]]:
             noun: tuple(
                 Either(told)
                 if isinstance(told, str)
-                else Either(meant, frozenset(told["traits"].split()), frozenset(told["near"].split()))
+                else Either(
+                    meant,
+                    frozenset(told["traits"].split()),
+                    frozenset(told["near"].split()),
+                    told.get("sided", False),
+                )
                 for meant, told in choices.items()
             )
             for noun, choices in data["either"].items()
@@ -323,8 +351,12 @@ def _meanings() -> tuple[dict[str, Noun], dict[str, Any]]:
         "tooth": data["tooth"],
         "beside": data["beside"],
         "regions": tuple(data["headings"]["regions"].split()),
+        "under": frozenset(data["headings"]["under"].split()),
+        "known_before": frozenset(data["things"]["known"].split()),
         "things": frozenset(data["things"]["traits"].split()),
         "graded": data["graded"],
+        "placed": {code: frozenset(places.split()) for code, places in data["placed"].items()},
+        "worded": {code: frozenset(words.split()) for code, words in data["worded"].items()},
         "strongest": tuple(tuple(group.split()) for group in data["strongest"]["groups"]),
         "lone": frozenset(data["shy"]["lone"].split()),
         "shy": frozenset(data["shy"]["traits"].split()),

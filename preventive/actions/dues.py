@@ -1,6 +1,6 @@
 """Dues become call-backs: a cache that is rebuilt from the record at any time."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from datetime import date, datetime
 from operator import attrgetter
 
@@ -9,8 +9,8 @@ from django.db import transaction
 from clinic.callbacks.models import CallBack
 from clinic.patients.models import Patient
 from clinic.platform.registries import tell_watchers
-from preventive.call_backs import SOURCE, Reckoned, group_of_key, reckon, stale
-from preventive.models import DueMoved, Reckoning
+from preventive.call_backs import SOURCE, Reckoned, reckon, stale
+from preventive.models import Reckoning
 from preventive.versions import protocol_in_force
 
 _WRITTEN = ("label", "due_on", "latest_on", "nature", "never", "may_wait")
@@ -41,7 +41,7 @@ def refresh_many(
     held = Patient.objects.select_for_update(no_key=True).filter(pk__in=ids).order_by("pk")
     patients, protocol = list(held), protocol_in_force()
     found = reckon(patients, today=today, protocol=protocol, examined_on=examined_on)
-    _write(found, now, protocol.sha256)
+    _write(found, now)
     Reckoning.objects.bulk_create(
         [
             Reckoning(
@@ -61,20 +61,17 @@ def refresh_many(
     return sum(len(answer.rows) for answer in found.values())
 
 
-def _write(found: dict[int, Reckoned], now: datetime, protocol: str) -> None:
+def _write(found: dict[int, Reckoned], now: datetime) -> None:
     rows = CallBack.objects.filter(patient__in=list(found), source=SOURCE)
     # plain values: most rows are only compared
     stored = {
         (patient_id, key): (pk, values)
         for pk, patient_id, key, *values in rows.values_list("pk", "patient_id", "key", *_WRITTEN)
     }
-    all_stored, moved = dict(stored), set()
     changed = []
     for patient_id, answer in found.items():
         for row in answer.rows:
             before = stored.pop((patient_id, row.key), None)
-            if before is not None and before[1][1] != row.due_on:
-                moved.add(patient_id)
             if before is None or before[1] != list(_written(row)):
                 changed.append(
                     CallBack(
@@ -90,12 +87,6 @@ def _write(found: dict[int, Reckoned], now: datetime, protocol: str) -> None:
                         refreshed_at=now,
                     )
                 )
-    moved |= {patient_id for patient_id, _ in stored}
-    before_of = {place: values[1] for place, (_, values) in all_stored.items() if place[0] in moved}
-    DueMoved.objects.bulk_create(
-        DueMoved(patient_id=pk, code=code, was_on=was_on, now_on=now_on, protocol=protocol, at=now)
-        for (pk, code), (was_on, now_on) in _moves(before_of, found).items()
-    )
     if stored:
         CallBack.objects.filter(pk__in=[pk for pk, _ in stored.values()]).delete()
     if changed:
@@ -105,33 +96,6 @@ def _write(found: dict[int, Reckoned], now: datetime, protocol: str) -> None:
             unique_fields=["patient", "source", "key"],
             update_fields=[*_WRITTEN, "refreshed_at"],
         )
-
-
-Place = tuple[int, str]
-
-
-def _moves(before: dict[Place, date], found: dict[int, Reckoned]) -> dict[Place, tuple[date, date | None]]:
-    """By patient and group, what was due first and what is now; `before` by patient and key.
-
-    Antigens of one vaccine share a row or part, so the group's first day is compared. That all ends with an
-    animal that died or left moves nothing.
-    """
-    was = _first_days(before)
-    ids = {patient_id for patient_id, _ in was}
-    now = _first_days({(pk, row.key): row.due_on for pk in ids for row in found[pk].rows})
-    return {
-        place: (day, now.get(place))
-        for place, day in was.items()
-        if place[1] and found[place[0]].rows and now.get(place) != day
-    }
-
-
-def _first_days(days: Mapping[Place, date]) -> dict[Place, date]:
-    first: dict[Place, date] = {}
-    for (patient_id, key), day in days.items():
-        place = (patient_id, group_of_key(key))
-        first[place] = min(day, first.get(place, day))
-    return first
 
 
 @transaction.atomic

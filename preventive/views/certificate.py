@@ -9,7 +9,10 @@ from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST, require_safe
 
+from clinic.letters.texts import Texts
+from clinic.letters.wording import long_day, words
 from clinic.owner_page.middleware import frame_of
+from clinic.owner_page.texts import every, preferred, wanted_languages
 from clinic.patients.queries import access_patient
 from clinic.people.rights import Right
 from clinic.platform import rates
@@ -22,18 +25,17 @@ from preventive.actions.certificates import is_current
 from preventive.certificate_code import as_typed
 from preventive.certificate_sheet import sheet_of
 from preventive.forms import CertificateForm
+from preventive.letter import ROOM
 from preventive.models import Certificate
 from preventive.queries import dose_sent
 from preventive.reaction_forms import WhyForm
 from preventive.views.attempt import WRONG, first_error
 from preventive.views.patient import whole
-from preventive.wording import day
 
 MAKING = 202
 LIMIT = rates.Limit(
     "certificate", most=30
 )  # ours: a kennel checks a few a minute; who tries codes needs millions
-TOO_OFTEN = ("abnormal", "is-look", "Too many codes were tried from here. Wait a while, or call the clinic.")
 
 
 def _access(certificate_id: int, request: StaffRequest, right: Right = Right.SEE) -> Certificate:
@@ -144,48 +146,58 @@ def void(request: StaffRequest, certificate_id: int) -> HttpResponse:
 def check(request: HttpRequest) -> HttpResponse:
     """Whether a certificate stands, for anybody who has its code; names nobody. Looking changes nothing.
 
-    Whoever asks too often waits: 60 bits are not found by trying, and the page is not to be worn out by it.
+    In the language that was chosen on the page, else one that the browser asks for. Whoever asks too often
+    waits: 60 bits are not found by trying, and the page is not to be worn out by it.
     """
+    wanted = wanted_languages(request.headers.get("Accept-Language", ""))
+    chosen = preferred((request.GET.get("language", "")[:8], *wanted))
+    t = ROOM(chosen.language)
     typed = request.GET.get("code", "")[:40]
-    code = as_typed(typed)
-    now = timezone.now()
-    if typed.strip() and not rates.may_ask(LIMIT, rates.who_of(request, now), now):
-        context = {"typed": typed, "asked": True, "says": TOO_OFTEN, "frame": frame_of(request)}
-        return render(request, "preventive/certificate_check.html", context, status=429)
-    row = Certificate.objects.filter(code=code).first() if code else None
+    asked, code, now = bool(typed.strip()), as_typed(typed), timezone.now()
+    waits = asked and not rates.may_ask(LIMIT, rates.who_of(request, now), now)
+    row = Certificate.objects.filter(code=code).first() if code and not waits else None
     context = {
         "typed": typed,
-        "asked": bool(typed.strip()),
-        "says": _says(row, timezone.localdate(now)),
+        "asked": asked,
+        "says": _look("too_often", t) if waits else _says(row, timezone.localdate(now), t),
+        "said": {name: t(f"check.{name}") for name in ("title", "intro", "code", "button")},
+        "language": chosen.language,
+        "others": [
+            (each.language, each.page["other_language"].format(language=each.name))
+            for each in every().values()
+            if each is not chosen
+        ],
         "frame": frame_of(request),
     }
-    return render(request, "preventive/certificate_check.html", context)
+    return render(request, "preventive/certificate_check.html", context, status=429 if waits else 200)
 
 
-def _says(row: Certificate | None, today: date) -> tuple[str, str, str]:
-    """Shape, tone and sentence: validity alone."""
+def _says(row: Certificate | None, today: date, t: Texts) -> tuple[str, str]:
+    """Shape and sentence: validity alone."""
     if row is None:
-        return (
-            "danger",
-            "is-danger",
-            "No certificate has this code. Compare it with the paper.",
-        )
+        return "danger", t("check.none")
     if row.struck_at is not None:
-        return "danger", "is-danger", f"Certificate {row} was voided. It proves nothing."
+        return "danger", t("check.voided", number=row)
     if row.kind == Certificate.Kind.ALL:
-        return _says_of_all(row, today)
+        return _says_of_all(row, today, t)
     if today < row.valid_from or row.due_by is None:
-        return "abnormal", "is-look", f"Certificate {row} stands. It is valid from {day(row.valid_from)}."
+        return _look("from", t, row, row.valid_from)
     if today > row.due_by:
-        return "abnormal", "is-look", f"Certificate {row} stands. It was valid until {day(row.due_by)}."
-    return "normal", "is-normal", f"Certificate {row} stands. It is valid until {day(row.due_by)}."
+        return _look("was", t, row, row.due_by)
+    return "normal", t("check.until", number=row, day=_day(row.due_by, t))
 
 
-def _says_of_all(row: Certificate, today: date) -> tuple[str, str, str]:
+def _says_of_all(row: Certificate, today: date, t: Texts) -> tuple[str, str]:
     if row.due_by is None:
-        return "normal", "is-normal", f"Certificate {row} stands, as issued on {day(row.valid_from)}."
+        return "normal", t("check.all", number=row, day=_day(row.valid_from, t))
     if today > row.due_by:
-        words = f"Certificate {row} stands. A vaccine on it was due again by {day(row.due_by)}."
-        return "abnormal", "is-look", words
-    words = f"Certificate {row} stands. The first of its vaccines is due again by {day(row.due_by)}."
-    return "normal", "is-normal", words
+        return _look("all_was", t, row, row.due_by)
+    return "normal", t("check.all_until", number=row, day=_day(row.due_by, t))
+
+
+def _look(key: str, t: Texts, row: Certificate | None = None, on: date | None = None) -> tuple[str, str]:
+    return "abnormal", t(f"check.{key}", number=row, day=_day(on, t) if on else "")
+
+
+def _day(on: date, t: Texts) -> str:
+    return long_day(on, words(t.language))

@@ -2,6 +2,7 @@
 
 import os
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 
 import pytest
 from django.test import Client
@@ -138,9 +139,16 @@ def visit(house: people.People) -> Visit:
 
 
 @pytest.fixture(scope="module")
-def tablet(browser: Browser, live_server) -> Iterator[Page]:
+def service_workers() -> str:
+    """Whether the tablet keeps pages: what it asks for then passes by `route`. A file may allow it."""
+    return "block"
+
+
+@pytest.fixture(scope="module")
+def tablet(browser: Browser, live_server, service_workers: str) -> Iterator[Page]:
     """The exam room's tablet. One for a file: a page that is opened anew in it finds the scripts read."""
-    context = browser.new_context(viewport={"width": TABLET[0], "height": TABLET[1]}, service_workers="block")
+    view = {"width": TABLET[0], "height": TABLET[1]}
+    context = browser.new_context(viewport=view, service_workers=service_workers)
     context.set_default_timeout(WAITS)
     yield context.new_page()
     context.close()
@@ -162,20 +170,32 @@ def wiped(tablet: Page, address: str) -> None:
     tablet.set_viewport_size({"width": TABLET[0], "height": TABLET[1]})
 
 
-@pytest.fixture
-def page(tablet: Page, live_server, house: people.People, visit: Visit) -> Iterator[Page]:
-    """The exam of that visit on the clinician's tablet; no script of it may throw."""
-    from tests.browser.exam_room import open_exam  # it reads this file
-
-    bring_session(tablet.context, house.clinician, live_server.url)
+@contextmanager
+def in_use(tablet: Page, address: str, staff: Staff) -> Iterator[Page]:
+    """The tablet in somebody's hand, wiped when they are done; no script may throw meanwhile."""
+    bring_session(tablet.context, staff, address)
     tablet.thrown = []
 
     def throws(error: object) -> None:
         tablet.thrown.append(str(error))
 
     tablet.on("pageerror", throws)
-    open_exam(tablet, live_server.url, visit)
     yield tablet
-    wiped(tablet, live_server.url)
+    wiped(tablet, address)
     tablet.remove_listener("pageerror", throws)
     assert tablet.thrown == []
+
+
+@pytest.fixture
+def station() -> str:
+    """Where `page` opens the exam, as "#EAR"; a file may bring its own."""
+    return ""
+
+
+@pytest.fixture
+def page(tablet: Page, live_server, house: people.People, visit: Visit, station: str) -> Iterator[Page]:
+    """The exam of that visit on the clinician's tablet."""
+    from tests.browser.exam_room import open_exam  # it reads this file
+
+    with in_use(tablet, live_server.url, house.clinician):
+        yield open_exam(tablet, live_server.url, visit, station)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 import re
-from collections.abc import Iterator
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
@@ -17,7 +16,6 @@ from exams.models import ExamPhoto
 from tests import people
 from tests.browser.conftest import WAITS
 from tests.browser.exam_room import (
-    KEEPS_PAGES,
     all_saved,
     corner,
     exam_page,
@@ -56,18 +54,19 @@ def visit(house) -> Visit:
     return people.visit_here(clinician=house.clinician, owners_words="the yearly check")
 
 
-@pytest.fixture
-def tablet(browser, live_server, house) -> Iterator[BrowserContext]:
-    context = signed_in(browser, live_server.url, house.clinician, **KEEPS_PAGES)
-    yield context
-    context.close()
+@pytest.fixture(scope="module")
+def service_workers() -> str:
+    return "allow"
 
 
 @pytest.fixture
-def page(tablet, live_server, visit) -> Iterator[Page]:
-    opened = exam_page(tablet, live_server.url, visit, "#EAR")
-    yield opened
-    assert opened.thrown == []
+def station() -> str:
+    return "#EAR"
+
+
+@pytest.fixture
+def context(page: Page) -> BrowserContext:
+    return page.context
 
 
 def open_panel(page: Page) -> None:
@@ -116,9 +115,9 @@ def test_it_leaves_the_tablet_small_upright_and_without_its_place(page) -> None:
     assert bottom[2] > 150 > bottom[0]
 
 
-def test_without_a_network_it_waits_through_a_reload_and_arrives_once(page, tablet) -> None:
+def test_without_a_network_it_waits_through_a_reload_and_arrives_once(page, context) -> None:
     kept_here(page)
-    tablet.set_offline(True)
+    context.set_offline(True)
     open_panel(page)
     photograph(page)
     expect(page.locator(f"{STRIP} .photo-mark")).to_have_text("today, waiting")
@@ -128,7 +127,7 @@ def test_without_a_network_it_waits_through_a_reload_and_arrives_once(page, tabl
     expect(page.locator(f"{CANAL} .photo-mark")).to_have_text("today, waiting")
     assert page.evaluate(f"document.querySelector('{CANAL} .photo-thumb img').naturalWidth") == 1333
     assert not ExamPhoto.objects.exists()
-    tablet.set_offline(False)
+    context.set_offline(False)
     arrived(1, page)
     page.wait_for_timeout(500)
     open_again(page)
@@ -166,14 +165,14 @@ def test_what_is_no_picture_is_said_beside_the_button_and_nothing_else_is_lost(p
     assert page.is_checked('.panel .toggles .pick:has-text("Excess wax") input')
 
 
-def test_signed_out_it_waits_and_goes_under_the_same_name(page, tablet, live_server, house) -> None:
-    cookies = tablet.cookies()
-    tablet.clear_cookies(name="sessionid")
+def test_signed_out_it_waits_and_goes_under_the_same_name(page, context, live_server, house) -> None:
+    cookies = context.cookies()
+    context.clear_cookies(name="sessionid")
     open_panel(page)
     photograph(page)
     expect(page.locator("[data-trouble=photos]")).to_contain_text("You are signed out")
     assert not ExamPhoto.objects.exists()
-    tablet.add_cookies(cookies)
+    context.add_cookies(cookies)
     page.evaluate("dispatchEvent(new Event('online'))")
     arrived(1, page)
     assert ExamPhoto.objects.get().by == house.clinician
@@ -234,7 +233,7 @@ def test_it_is_described_and_struck_out_with_a_reason(page) -> None:
 
 
 def test_one_that_comes_after_the_signature_stays_on_the_tablet_for_somebody_to_decide(
-    page, tablet, house, visit, live_server
+    page, context, house, visit, live_server
 ) -> None:
     page.route("**/exam/photos/", lambda route: route.abort())
     open_panel(page)

@@ -3,28 +3,27 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import BrowserContext, Page, expect
+from playwright.sync_api import Page, expect
 
 from clinic.letters.composition import compose
-from clinic.models import Letter, PlanLine, Record, Visit
+from clinic.models import Letter, PlanLine, Record
 from clinic.visits.actions.signing import missing_of
 from exams.models import Exam, Finding, HeardItem, Operation, SpokenForm, TalkLine
 from exams.versions import published
 from nutrition.actions import keep_feeding
 from tests import people
-from tests.browser.conftest import PHONE, give_pin
+from tests.browser.conftest import PHONE, give_pin, in_use
 from tests.browser.exam_room import (
     KEEPS_PAGES,
     all_saved,
     corner,
     exam_page,
     kept_here,
-    measured_at_intake,
     open_again,
+    open_exam,
     signed_in,
 )
 from tests.exams.house import exam_here
@@ -64,30 +63,8 @@ UNLIKE_SPEECH += ("behaviour", "whisker", "pinna", "parotid", "nails", "lung sou
 
 
 @pytest.fixture
-def house() -> people.People:
-    people.clinic_details()
-    return people.people()
-
-
-@pytest.fixture
-def visit(house) -> Visit:
-    made = people.visit_here(clinician=house.clinician, owners_words="the yearly check")
-    measured_at_intake(made, house.technician)
-    return made
-
-
-@pytest.fixture
-def tablet(browser, live_server, house) -> Iterator[BrowserContext]:
-    context = signed_in(browser, live_server.url, house.clinician)
-    yield context
-    for page in context.pages:
-        assert getattr(page, "thrown", []) == []
-    context.close()
-
-
-@pytest.fixture
-def page(tablet, live_server, visit) -> Page:
-    return exam_page(tablet, live_server.url, visit, "#EAR")
+def station() -> str:
+    return "#EAR"
 
 
 def say(page: Page, text: str) -> None:
@@ -252,21 +229,22 @@ def test_an_odd_number_is_asked_about_beside_its_proposal_and_both_sides_keep_wh
     row = HeardItem.objects.get(kind="line")
     row.said = {**row.said, "side": "none"}  # as where nobody said a side
     row.save()
-    page = exam_page(tablet, live_server.url, visit, "#talk")
-    number = heard(page, "temperature")
-    number.get_by_role("button", name="Confirm").click()
-    expect(number).to_contain_text("Is this right?")
-    expect(number.get_by_role("button", name="Confirm")).to_have_count(0)
-    assert Axe().run(page, context="#talk").response["violations"] == []
-    number.get_by_role("button", name="Yes, I looked twice").click()
-    expect(number).to_have_count(0)
-    heard(page, "Excess wax").get_by_role("button", name="both").click()
-    expect(page.locator("#talk-count")).to_have_text("all answered")
-    all_saved(page)
-    found = {
-        f.line: [x["code"] for x in f.findings] for f in Finding.objects.filter(line__startswith="EAR.c")
-    }
-    assert found == {"EAR.canal|left": ["EAR-01", "EAR-02"], "EAR.canal|right": ["EAR-02"]}
+    with in_use(tablet, live_server.url, house.clinician) as page:
+        open_exam(page, live_server.url, visit, "#talk")
+        number = heard(page, "temperature")
+        number.get_by_role("button", name="Confirm").click()
+        expect(number).to_contain_text("Is this right?")
+        expect(number.get_by_role("button", name="Confirm")).to_have_count(0)
+        assert Axe().run(page, context="#talk").response["violations"] == []
+        number.get_by_role("button", name="Yes, I looked twice").click()
+        expect(number).to_have_count(0)
+        heard(page, "Excess wax").get_by_role("button", name="both").click()
+        expect(page.locator("#talk-count")).to_have_text("all answered")
+        all_saved(page)
+        found = {
+            f.line: [x["code"] for x in f.findings] for f in Finding.objects.filter(line__startswith="EAR.c")
+        }
+        assert found == {"EAR.canal|left": ["EAR-01", "EAR-02"], "EAR.canal|right": ["EAR-02"]}
 
 
 def test_talk_waits_for_the_network_through_a_reload_and_is_heard_once(

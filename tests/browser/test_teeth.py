@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import os
 import re
+from contextlib import ExitStack
 from datetime import date, timedelta
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Page, ViewportSize, expect
 
 from clinic.models import Record, Staff, Visit
 from exams.models import Exam, ExamPhoto, Finding
 from tests import people
-from tests.browser.exam_room import all_saved, exam_page, measured_at_intake, signed_in
+from tests.browser.conftest import in_use
+from tests.browser.exam_room import all_saved, exam_page, measured_at_intake, open_exam, signed_in
 from tests.browser.eyes import in_both_themes
 from tests.browser.test_photos import from_camera
 from tests.exams.house import exam_here
@@ -20,6 +22,7 @@ from tests.exams.house import exam_here
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 TEETH = "MTH.teeth"
+FLAT = {"width": 1180, "height": 820}
 DESK = {"width": 1440, "height": 900}  # the whole mouth, each tooth a finger wide
 PICTURES = os.environ.get("BROWSER_PICTURES")
 
@@ -37,24 +40,29 @@ def visit_of(house: people.People, **facts: object) -> Visit:
 
 
 @pytest.fixture
-def opens(browser, live_server, house):
-    """The mouth's station of a patient's exam."""
-    contexts = []
+def opens(tablet, browser, live_server, house):
+    """The mouth's station of a patient's exam: on the file's tablet, or beside it on one of its own."""
+    opened, devices = [], ExitStack()
 
-    def opened(visit: Visit, by: Staff | None = None, **options: object) -> Page:
-        context = signed_in(browser, live_server.url, by or house.clinician, **options)
-        contexts.append(context)
-        page = exam_page(context, live_server.url, visit, "#MTH")
+    def opens_one(visit: Visit, by: Staff | None = None, viewport: ViewportSize = FLAT) -> Page:
+        staff = by or house.clinician
+        if opened:
+            context = devices.enter_context(signed_in(browser, live_server.url, staff, viewport=viewport))
+            page = exam_page(context, live_server.url, visit, "#MTH")
+        else:
+            page = devices.enter_context(in_use(tablet, live_server.url, staff))
+            page.set_viewport_size(viewport)
+            open_exam(page, live_server.url, visit, "#MTH")
         page.wait_for_selector("#MTH .tooth-chart .tooth[role=button]")
+        opened.append(page)
         return page
 
-    yield opened
-    for number, context in enumerate(contexts):
-        for page in context.pages:
+    with devices:
+        yield opens_one
+        for number, page in enumerate(opened):
             if PICTURES:
                 page.screenshot(path=f"{PICTURES}/teeth-{number}.png", full_page=True)
             assert page.thrown == []
-        context.close()
 
 
 def tooth(page: Page, number: int):

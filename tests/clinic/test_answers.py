@@ -20,7 +20,7 @@ from clinic.callbacks.reminder_models import HouseholdReminder, ReminderSettings
 from clinic.callbacks.reminder_words import thing_in
 from clinic.mail import actions as mail
 from clinic.mail.models import Message
-from clinic.models import CallBack, Owner, OwnerLink, Patient, ReminderStop, Visit
+from clinic.models import CallBack, NextVisit, Owner, OwnerLink, Patient, ReminderStop, Visit
 from clinic.owner_page import views as owner_views
 from clinic.owner_page.actions import address_of
 from clinic.platform.pictures import MOST_BYTES
@@ -331,7 +331,13 @@ def test_staff_turn_a_request_into_a_booking(path: str, house, pomfret) -> None:
 def test_a_booking_made_anywhere_settles_the_request(path: str, house, pomfret) -> None:  # noqa: F811
     from clinic.visits.actions import booking
 
+    NextVisit.objects.create(
+        patient=pomfret, on=TODAY + timedelta(days=300), kind="full", reason="a year", by=house.clinician,
+        made_at=NOW,
+    )  # fmt: skip
     say(path, "book", thing=[items(path)["Pomfret"]])
+    answering.Booked().changed([pomfret.pk], now=FIVE)
+    assert Answer.objects.get().settled_how == ""  # planned before they asked: no answer to it
     booking.book(
         patient=pomfret, expected_at=FIVE + timedelta(days=2), booked_for="it",
         actor=house.actor("assistant"), now=FIVE,

@@ -304,7 +304,7 @@ def test_who_did_not_come_is_called_back_until_something_is_agreed(plan: NextVis
     assert refresh_missed(now=day_after) == 1
     assert refresh_missed(now=day_after) == 1
     row = CallBack.objects.get()
-    assert (row.source, row.due_on, row.label) == ("missed", FRIDAY, "did not come: left ear again")
+    assert (row.source, row.due_on, row.label) == ("missed", FRIDAY, "Missed visit: left ear again")
     actions.plan_next_visit(
         patient=plan.patient, record=None, on=MONDAY, kind="focused", reason="ear",
         actor=desk["actor"], now=day_after,

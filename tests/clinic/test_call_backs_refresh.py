@@ -68,7 +68,7 @@ def test_a_day_later_the_date_is_another_and_what_is_no_more_goes(nails: Nails, 
 
 def test_other_sources_keep_their_rows(nails: Nails, three: list[Patient]) -> None:
     CallBack.objects.create(
-        patient=three[0], source="missed", key="visit:1", label="did not come", due_on=TODAY, refreshed_at=NOW
+        patient=three[0], source="missed", key="visit:1", label="Missed visit", due_on=TODAY, refreshed_at=NOW
     )
     nails.rows_of["Ash"] = []
     refresh_patient(patient_id=three[0].pk, today=TODAY, now=NOW)

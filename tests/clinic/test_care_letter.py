@@ -303,7 +303,8 @@ def test_so_it_does_where_only_the_condition_is_recorded_and_not_when_it_ended(r
         (5, True, ["We look into the ear again"]),
         (2, False, ["We look into the ear again. Left ear"]),
         (10, True, ["We look into the ear again", "left ear"]),
-        (3, False, ["We look into the ear again", "left ear"]),
+        (3, False, ["We look into the ear again. Left ear"]),
+        (4, False, ["We look into the ear again", "left ear"]),
     ],
 )
 def test_a_visit_that_answers_a_plan_line_is_one_row_with_it(record, ear, me, staff, days, of_problem, words):

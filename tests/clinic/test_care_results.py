@@ -14,6 +14,7 @@ from PIL import Image
 
 from clinic.care import actions
 from clinic.care.actions import Value
+from clinic.care.result_letter import Telling, compose_result_letter
 from clinic.care.results_page import series_of
 from clinic.letters.document import from_json, sentences
 from clinic.letters.pdf import render
@@ -165,6 +166,14 @@ def test_a_result_after_the_visit_makes_a_letter_of_its_own(told, blood, visit):
     assert "Creatinine" in mail_body(document)
     assert Message.objects.get(letter=told).state == "waiting"
     assert ResultInLetter.objects.filter(letter=told).count() == 4
+
+
+def test_where_insulin_is_given_it_says_what_low_sugar_looks_like(told, visit, blood, me, staff):
+    assert "sugar" not in told.content["call_now"][0]["text"]
+    given = {"code": "insulin_diabetes", "since": me["now"].date()}
+    visit.patient.conditions.create(entered_by=staff.clinician, entered_at=me["now"], **given)
+    again = compose_result_letter(visit.record, Telling((blood,)), now=me["now"])
+    assert [each.key for each in again.call_now][:2] == ["call-now:low_sugar", "call-now:breath"]
 
 
 def test_it_fulfils_the_promise_to_tell_the_owner(told, blood):

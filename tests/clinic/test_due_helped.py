@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from clinic.callbacks.export import safe
 from clinic.callbacks.helped import NARROW, WIDE, Share, plot
-from clinic.callbacks.helped_queries import helped
+from clinic.callbacks.helped_queries import count_lately, helped, lately
 from clinic.callbacks.manager_models import Unasked
 from clinic.callbacks.models import AskedItem, Asking, AskingTakenBack
 from clinic.models import CallBack, Visit
@@ -70,6 +70,40 @@ def test_who_came_in_time_counts_once_an_asking() -> None:
     AskingTakenBack.objects.create(asking=Asking.objects.earliest("pk"), by=house.manager, at=now)
     (row,) = helped(now=now).asked
     assert (row.share.came, row.share.asked) == (0, 2)
+
+
+@pytest.mark.django_db
+def test_what_became_of_those_asked_lately_is_counted_once_a_day_by_household() -> None:
+    house, now = people.people(), people.NOW
+    assert lately() is None
+    for number, (ago, came, booked) in enumerate(
+        [(9, True, True), (9, False, True), (9, False, False), (61, True, False)]
+    ):
+        patient = people.patient(f"P{number}", of=people.owner(f"A B{number}", f"b{number}@example.com"))
+        at = now - timedelta(days=ago)
+        for outcome in ("asked", "not-reached") if number else ("asked",):
+            asking = Asking.objects.create(
+                owner=patient.ownerships.get().owner, how="mail", outcome=outcome, again_on=now.date(), at=at,
+                by=house.manager,
+            )  # fmt: skip
+            for key in ("a", "b"):
+                asking.items.create(patient=patient, source="dues", key=key, label=key, due_on=at.date())
+        if came:
+            Visit.objects.create(
+                patient=patient, place="gone-home", place_since=now, made_at=now,
+                arrived_at=at + timedelta(days=1),
+            )  # fmt: skip
+        if booked:
+            Visit.objects.create(
+                patient=patient, place="expected", place_since=now, made_at=now,
+                expected_at=now + timedelta(days=3),
+            )  # fmt: skip
+    for _again in range(2):
+        count_lately(now=now)
+    found = lately()
+    assert found is not None
+    assert (found.asked, found.came, found.booked, found.neither) == (3, 1, 1, 1)
+    assert (found.came_to, found.booked_to, found.width) == (80, 160, 240)
 
 
 @pytest.mark.django_db

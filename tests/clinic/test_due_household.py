@@ -1,6 +1,8 @@
 """What was done about a call-back: asked, reached or not, booked, stopped; each noted with who and when."""
 
+import re
 from datetime import timedelta
+from html import unescape
 from uuid import uuid4
 
 import pytest
@@ -185,6 +187,18 @@ def test_noted_from_the_page_it_stands_there(at_desk: Client, owner: Owner, rows
     assert "by telephone: reached, they will call us" in text
     assert "“rings on Friday”" in text
     assert "asked lately; again on" in text
+
+
+def test_called_from_a_list_they_are_noted_and_the_list_goes_on(
+    at_desk: Client, owner: Owner, rows: list[CallBack]
+) -> None:
+    listed = at_desk.get(reverse("due-list"), {"over": "30", "reach": "mail"}).content.decode()
+    (url,) = set(re.findall(rf'href="({reverse("due-household", args=[owner.pk])}[^"#]*)#note"', listed))
+    answer = at_desk.post(unescape(url), sent(rows))
+    assert answer["Location"] == f"{reverse('due-list')}?over=30&reach=mail"
+    assert "No household fits" in at_desk.get(answer["Location"]).content.decode()
+    astray = at_desk.get(reverse("due-household", args=[owner.pk]), {"list": "//elsewhere.example"})
+    assert 'href="//' not in astray.content.decode()
 
 
 def test_a_refused_form_keeps_what_was_typed(

@@ -202,9 +202,9 @@ def test_a_page_is_read_off_the_sums_by_index(wanted: Wanted, django_assert_num_
 
 @pytest.mark.django_db
 def test_what_is_overdue_is_tallied_once_a_day() -> None:
-    thing(people.patient(), key="did not come: nails")
+    thing(people.patient(), key="Missed visit: nails")
     tally(now=NOW)
-    thing(Patient.objects.get(), key="did not come: ears")
+    thing(Patient.objects.get(), key="Missed visit: ears")
     tally(now=NOW)
-    assert OverdueTally.objects.values_list("what", "things").get() == ("did not come", 2)
+    assert OverdueTally.objects.values_list("what", "things").get() == ("Missed visit", 2)
     assert not Visit.objects.exists()

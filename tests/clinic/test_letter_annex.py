@@ -48,7 +48,7 @@ def text(made: Rendered) -> list[str]:
 
 
 def test_a_long_letter_keeps_one_sheet_and_its_normal_lines_follow() -> None:
-    made = render(long_letter(normal=24, others=4))
+    made = render(long_letter(normal=28, others=4))
     assert made.annex_on == SHEET + 1
     first, second, *rest = text(made)
     annex = " ".join(rest)

@@ -15,6 +15,8 @@ from clinic.letters.document import Document
 from clinic.letters.sheet import letter_html
 from clinic.models import Owner
 from tests import letters
+from tests.exams.test_photos import jpeg
+from tests.owners import with_photographs
 
 pytestmark = pytest.mark.django_db
 PAGE_PT = 780
@@ -34,8 +36,8 @@ def document(name: str, language: str = "en") -> Document:
     return case.letter()
 
 
-def laid_out(document: Document, down_pt: float) -> Any:
-    html = letter_html(document).replace("<main>", f'<main><div style="height: {down_pt}pt"></div>', 1)
+def laid_out(document: Document, down_pt: float, **how: bool) -> Any:
+    html = letter_html(document, **how).replace("<main>", f'<main><div style="height: {down_pt}pt"></div>', 1)
     sheets = [pdf._SHEET, pdf._PAPER[document.paper], CSS(string="@page { }")]
     made = HTML(string=html, base_url=pdf._BASE, url_fetcher=pdf._FETCH)
     return made.render(stylesheets=sheets, font_config=pdf._FONTS)
@@ -139,6 +141,25 @@ def test_a_letter_that_is_pushed_down_loses_and_splits_nothing(large) -> None:
 @pytest.mark.parametrize("name", ["healthy", "sore_ear", "put_to_sleep"])
 def test_no_step_of_any_letter_loses_or_splits_anything(name, language, large) -> None:
     assert swept(document(name, language), range(0, PAGE_PT, 13), large) == []
+
+
+def test_a_section_that_ends_just_at_the_foot_takes_nothing_along() -> None:
+    """Each alone before what follows, pushed so far that only its lower edge would run over the foot."""
+    told = document("sore_ear")
+    sections = with_photographs(told, jpeg())
+    found = []
+    for each in sections:
+        after = tuple(other for other in sections if other is not each)
+        alone = replace(told, sections=(each, *after[:2]))
+        page = laid_out(alone, 0, close_set=True).pages[0]._page_box
+        named = [b for b in below(page) if b.element is not None and b.element_tag == "section"]
+        (box,) = [b for b in named if f"part-{each.name}" in b.element.get("class", "")]
+        to_foot = (page.margin_top + page.height - box.position_y - box.margin_height()) * 0.75
+        for down in (to_foot - 1, to_foot + 1, to_foot + 3):
+            made = laid_out(alone, down, close_set=True)
+            now = [*faults(made), *empty_first_page(made, min(down, 1))]
+            found += [f"{each.name}, {down:.1f} pt: {fault}" for fault in now]
+    assert found == []
 
 
 def test_an_empty_first_page_would_be_seen() -> None:

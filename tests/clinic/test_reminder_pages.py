@@ -68,6 +68,17 @@ def test_from_the_list_to_sent_in_two_taps_and_one_reading(manager: Client) -> N
     assert Message.objects.get().state == "cancelled"
 
 
+def test_words_are_read_as_they_are_typed_in_every_language_and_nothing_is_kept(manager: Client) -> None:
+    typed = {"what": "", "way": "mail", "days": "0", "series_days": "-1", "words_after": "Ask for {clinic}."}
+    shown = manager.post(reverse("due-plan-words"), {**typed, "after_es": "Pregunte por {animals}."})
+    text = shown.content.decode()
+    assert "Ask for Quillwater Animal Clinic." in text
+    assert "Pregunte por Pomfret." in text
+    wrong = manager.post(reverse("due-plan-words"), {**typed, "words_after": "20 % off for {name}"})
+    assert "{name} is nothing that can be put in" in wrong.content.decode()
+    assert not AskingPlan.objects.filter(words_after__contains="Ask for").exists()
+
+
 @pytest.mark.parametrize("what", ["paused", "rehearsal"])
 def test_nothing_is_sent_while(manager: Client, what: str) -> None:
     owner = late().patient.ownerships.get().owner
@@ -91,7 +102,13 @@ def test_a_rehearsal_shows_what_would_leave(manager: Client, house: people.Peopl
 
 def test_a_plan_is_seen_on_real_households_before_it_asks(manager: Client) -> None:
     late(days=30)
-    facts = {"what": "Rabies vaccine", "days": "30", "series_days": "-1", "words_after": "Still possible."}
+    facts = {
+        "what": "Rabies vaccine",
+        "way": "mail",
+        "days": "30",
+        "series_days": "-1",
+        "words_after": "Still possible.",
+    }
     once = manager.get(reverse("due-plans")).context["form"]["once"].value()
     shown = manager.post(reverse("due-plans"), {**facts, "once": once}, follow=True)
     page = shown.content.decode()
@@ -144,7 +161,8 @@ def test_a_wrong_plan_says_so_beside_the_field_and_keeps_what_was_typed(
 ) -> None:
     once = manager.get(reverse("due-plans")).context["form"]["once"].value()
     answer = manager.post(
-        reverse("due-plans"), {"days": days, "series_days": "-1", "words_after": "kept", "once": once}
+        reverse("due-plans"),
+        {"way": "mail", "days": days, "series_days": "-1", "words_after": "kept", "once": once},
     )
     assert answer.status_code == 422
     assert said in str(answer.context["form"].errors["days"])
@@ -155,7 +173,7 @@ def test_a_wrong_plan_says_so_beside_the_field_and_keeps_what_was_typed(
 def test_the_switch_and_the_hours(manager: Client) -> None:
     facts = {
         "sends_at": "17:00", "quiet_from": "20:00", "quiet_until": "08:00", "quiet_days": ["6"],
-        "hold_out": "10",
+        "hold_out": "10", "inactive_months": "36",
     }  # fmt: skip
     assert manager.post(reverse("due-settings"), {**facts, "rehearsal": "on"}).status_code == 302
     assert ReminderSettings.objects.get().rehearsal

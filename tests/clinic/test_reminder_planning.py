@@ -19,8 +19,8 @@ HOURS = Hours(time(17), time(20), time(8), frozenset({6}))
 MADRID = ZoneInfo("Europe/Madrid")
 
 
-def item(due_on: date, label: str = "Rabies vaccine", *, series: bool = False) -> Item:
-    return Item(1, "dues", "rabies", label, due_on, series)
+def item(due_on: date, label: str = "Rabies vaccine", *, soon: bool = False) -> Item:
+    return Item(1, "dues", "rabies", label, due_on, soon)
 
 
 def test_each_day_of_a_plan_asks_once() -> None:
@@ -52,7 +52,7 @@ def test_a_kind_has_its_own_plan_and_a_series_its_own_days() -> None:
     assert planning.plan_for(item(TODAY, "Rabies vaccine: three years"), [ALL, own]) is own
     assert planning.plan_for(item(TODAY, "Stool sample"), [ALL, own]) is ALL
     (asked,) = asked_today(
-        [item(TODAY + timedelta(days=7), "Core vaccine", series=True)], [ALL, own], taken={}, today=TODAY
+        [item(TODAY + timedelta(days=7), "Core vaccine", soon=True)], [ALL, own], taken={}, today=TODAY
     )
     assert asked.step == -7
 

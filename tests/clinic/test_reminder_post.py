@@ -10,6 +10,7 @@ from django.utils import timezone
 from pypdf import PdfReader
 
 from clinic.callbacks import actions, posting
+from clinic.callbacks.by_hand import steps_in_force
 from clinic.callbacks.models import Asking
 from clinic.callbacks.post_models import PostRun
 from clinic.callbacks.tasks import print_post
@@ -62,7 +63,11 @@ def test_the_due_list_says_how_many_go_by_post(owners, house) -> None:  # noqa: 
     client.force_login(house.assistant)
     assert "By post: 3<" in client.get(reverse("due-list")).content.decode()
     actions._suppress("p@example.com", NOW)  # said stop under that address: no letter either
-    assert posting.how_many(today=TODAY) == len(posting.letters_by_post(today=TODAY)) == 2
+    assert (
+        posting.how_many(plans=steps_in_force(), today=TODAY)
+        == len(posting.letters_by_post(today=TODAY))
+        == 2
+    )
 
 
 def test_printed_once_noted_as_asked_and_made_as_one_pdf(owners, house) -> None:  # noqa: F811
@@ -84,8 +89,12 @@ def test_printed_once_noted_as_asked_and_made_as_one_pdf(owners, house) -> None:
     assert (
         client.post(where, {"once": "5d0e9a54-0b7d-4b0a-8c11-6d0b3c1e54c5", "owner": [1]}).status_code == 422
     )
+    made = reverse("due-post-pdf", args=[run.pk])
+    waits = client.get(made)
+    assert (waits.status_code, "data-until-ready" in waits.content.decode()) == (202, True)
     print_post.func(run_id=run.pk)
     print_post.func(run_id=run.pk)
+    assert client.get(made)["Content-Type"] == "application/pdf"
     run.refresh_from_db()
     pdf = PdfReader(io.BytesIO(read(f"{run.sha256[:2]}/{run.sha256}.pdf")))
     assert len(pdf.pages) == run.pages == 3

@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from clinic.letters.actions import in_their_time
 from clinic.models import Letter, LetterHanded, Owner, Patient, Record, Staff, Visit
+from clinic.morning.plugs import DidNotArrive, NotDelivered
 from clinic.visits.day import fingerprint, gone_without_letter
 from tests import letters, people
 
@@ -60,11 +61,14 @@ def test_a_letter_on_its_way_or_sent_is_a_letter(case, client):
 @pytest.mark.parametrize("state", ["failed", "held", "unknown"])
 def test_a_mail_that_did_not_arrive_is_shown_with_the_owner_s_telephone(case, client, state):
     letter = signed(case)
-    letter.messages.update(state=state)
+    letter.messages.update(state=state, state_since=timezone.now())
     row = shown(client)
     assert f"mail {state}: look at it" in row
     assert reverse("letter", args=[letter.pk]) in row
     assert "tel:555-0142" in row
+    # on the manager's morning it stands once: with what went wrong, not with those that no mail carries
+    facts = {"actor": case.people.actor("manager"), "today": timezone.localdate()}
+    assert (len(DidNotArrive().rows(**facts)), NotDelivered().rows(**facts)) == (1, [])
 
 
 def test_a_letter_that_no_mail_carries_is_shown_until_it_is_given_on_paper(case, client):

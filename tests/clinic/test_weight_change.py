@@ -71,6 +71,9 @@ def test_gain_is_flagged_in_adults_that_are_not_pregnant():
     assert alerts(20, 22, 90, DOG).codes == ("VIT-20",)
     assert alerts(20, 22, 90, replace(DOG, pregnant=True)).codes == ()
     assert alerts(10, 13, 30, replace(DOG, age_days=200)).codes == ()
+    grown_since = replace(CAT, age_days=430)  # weighed at three months, and now
+    assert alerts("2.2", "3.5", 343, grown_since).codes == ()
+    assert alerts("4.0", "5.0", 90, grown_since).codes == ("VIT-20",)
 
 
 def test_any_loss_while_growing_is_poor_growth():

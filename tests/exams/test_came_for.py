@@ -3,6 +3,7 @@
 import pytest
 
 from exams.came_for import Told, spoken_of, told
+from exams.letter_short import InShort
 from exams.state import start
 from tests.exams.test_letter_counts import letter_of
 from tests.exams.test_letter_sentences import ANIMALS, LINES
@@ -45,7 +46,7 @@ def test_what_is_told_of_a_station(found, normal, limited, what):
 
 
 def answered(state, words="Scratches at the left ear.", language="en"):
-    return [each.text for each in letter_of(state, EARS, language).answers(words)]
+    return [each.text for each in InShort(letter_of(state, EARS, language)).answers(words)]
 
 
 def ear_line():
@@ -86,3 +87,11 @@ def test_what_is_normal_beside_a_finding_is_not_offered_as_the_answer():
 
 def test_words_that_point_nowhere_are_not_answered():
     assert answered(start(), "We want to know that all is well.") == []
+
+
+def test_a_weight_beside_the_body_s_condition_is_not_named_twice():
+    state, _ = tap(start(), "VIT.weight|-", "set_abnormal", {**found("VIT-20"), "sure": True}, EARS)
+    words = "We want to get the weight down."
+    assert answered(state, words)[0] == "What we found about this is below: body weight."
+    state, _ = tap(state, "BCM.score|-", "measure", {"value": "8", "unit": "bcs-9", "flag": "high"}, EARS)
+    assert answered(state, words) == ["What we found about this is below: weight and muscles."]

@@ -151,7 +151,7 @@ def test_a_focused_visit_does_not_hide_what_the_last_walk_found(house, tablet) -
 def test_what_was_not_part_of_the_visit_is_said_by_station(tablet) -> None:
     tablet.tap("EAR.pinna|left", "set_normal")
     tablet.tap("exam", "station_rest_not_examined", {"reason": "not-part", "all": True})
-    said = [line for line in walked(tablet) if "not examined" in line]
+    said = [line for line in walked(tablet) if "Not examined:" in line]
     assert len(said) == 1
     assert "the rest of the ears" in said[0].lower()
     assert "more:" not in said[0]

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from clinic.letters.document import Mark, said
 from exams.digest import judged
-from exams.letter import NOT_SAID, WalkInWords
+from exams.letter_walk import NOT_SAID, WalkInWords
 from exams.owner_texts import texts_of
 from exams.state import NOT_EXAMINED, start
 from exams.state import standing as line_standing

@@ -7,7 +7,9 @@ import pytest
 from clinic.letters.document import Mark, Walk, said
 from exams.changes import changes
 from exams.digest import judged
-from exams.letter import WalkInWords
+from exams.letter_findings import names_itself
+from exams.letter_short import InShort
+from exams.letter_walk import WalkInWords
 from exams.owner_texts import texts_of
 from exams.state import start
 from exams.urgency import facts_of
@@ -30,7 +32,7 @@ def played(*taps, species: str = "cat"):
     return state
 
 
-def told(*taps, species: str = "cat", language: str = "en", before=None) -> WalkInWords:
+def told(*taps, species: str = "cat", language: str = "en", before=None, advises=True) -> WalkInWords:
     state, lines = played(*taps, species=species), lines_of(species)
     animal = lines.animal
     facts = facts_of(walk(), species=species, age_days=animal.age_days, neutered=animal.neutered)
@@ -39,7 +41,9 @@ def told(*taps, species: str = "cat", language: str = "en", before=None) -> Walk
         exam=SimpleNamespace(record=SimpleNamespace(is_signed=False)),
     )  # fmt: skip
     since = changes(before.answers, state, walk(), lines) if before else ()
-    return WalkInWords(standing, texts_of(walk(), language), pet="Storm", names={}, since=since)
+    return WalkInWords(
+        standing, texts_of(walk(), language), pet="Storm", names={}, since=since, advises=advises
+    )
 
 
 def texts(words: WalkInWords) -> list[str]:
@@ -87,8 +91,8 @@ def test_what_gets_worse_is_one_line_and_something_an_owner_can_see():
         ("EYE.cornea|left", "set_abnormal", found("EYE-06")),
         ("EAR.canal|left", "set_abnormal", found("EAR-08")),
     )
-    urgent = [letter for letter in "ET" if words.calls(letter)]
-    lines = [each.text for letter in urgent for each in words.calls(letter)]
+    urgent = [letter for letter in "ET" if InShort(words).calls(letter)]
+    lines = [each.text for letter in urgent for each in InShort(words).calls(letter)]
     assert len(lines) == len(urgent)
     assert "general look" not in " ".join(lines)
     assert "Storm is dehydrated" in " ".join(lines)
@@ -148,3 +152,41 @@ def test_a_lump_on_the_walk_says_which_it_is(count, words):
 
 def said_in(block: Walk) -> list[str]:
     return [each.text for line in block.lines for each in line.sentences]
+
+
+SORE_BACK = ("SPN.lumbar|-", "set_abnormal", found("SPN-02", severity="moderate"))
+
+
+def test_what_a_finding_asks_to_watch_for_stands_among_what_to_call_about_at_once():
+    said = [each.text for each in InShort(told(SORE_BACK)).watch()]
+    assert said == ["Storm’s legs go weak or wobbly."]
+    assert InShort(told(*FLAT)).watch() == ()
+
+
+def test_of_one_that_died_stands_what_was_seen_and_nothing_that_is_to_be_done():
+    assert "Rest strictly." in " ".join(texts(told(SORE_BACK)))
+    died = texts(told(SORE_BACK, advises=False))
+    assert died[:2] == [
+        "Back and tail: the middle or lower back is sore.",
+        "thoracolumbar or lumbar pain, moderate",
+    ]
+    assert not [each for each in died if "Rest" in each or "emergency" in each]
+
+
+def test_a_few_things_to_look_at_again_are_named_at_once():
+    assert InShort(told(score("6"))).headline().text.endswith("To watch: weight and muscles.")
+
+
+def test_a_sentence_that_names_its_place_itself_is_not_headed_by_it():
+    assert names_itself("Systolic blood pressure", "Blood pressure was a little high")
+    assert names_itself("Belly", "Belly pain")
+    assert not names_itself("Left ear", "Ears are red")
+    assert not names_itself("Belly", "Bellyache")
+
+
+def test_what_a_visit_was_not_for_is_a_list_that_is_not_shouted():
+    walked = told(SORE_BACK, ("EAR.pinna|left", "set_not_examined", {"reason": "not-part"}))
+    line = next(each for block in walked.section().blocks for each in block.lines if each.mark is Mark.UNSEEN)
+    assert [each.text for each in (line.label, *line.sentences)] == [
+        "Not examined:", "ears.", "It was not part of this visit.",
+    ]  # fmt: skip

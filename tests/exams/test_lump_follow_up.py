@@ -13,6 +13,7 @@ from clinic.letters.composition import compose
 from clinic.models import Record
 from clinic.visits.actions import set_kind
 from exams.lump_actions import NoResult, OtherPatient, enter_sample_result, strike_sample_result
+from exams.lump_call_backs import LumpsAgain, LumpWords
 from exams.lump_pages import lumps_json
 from exams.lump_plugs import ExportLumps, LumpPanel, LumpsAnswered, MoveLumps
 from exams.models import Lump, LumpResult, LumpSample
@@ -325,3 +326,23 @@ def test_lumps_of_a_double_get_free_numbers(tablet, house) -> None:
         record_of(tablet).visit.patient, into=keeps, actor=house.actor("manager"), now=people.NOW
     )
     assert sorted(Lump.objects.filter(patient=keeps).values_list("number", flat=True)) == [1, 2]
+
+
+def test_a_lump_without_a_sample_is_called_back_for_after_twelve_weeks(tablet) -> None:
+    """Class R: 2 to 12 weeks (common practice)."""
+    tablet, key = follow(tablet, (0, (12, 10)), (45, (13, 10)))
+    patient = record_of(tablet).visit.patient
+
+    def due() -> list[int]:
+        rows = LumpsAgain().rows(patient, today=people.TODAY)
+        assert {row.label for row in rows} <= {"Lump: measure again, no. 1, left flank"}
+        return [(row.due_on - people.TODAY).days for row in rows]
+
+    assert due() == [12 * 7]  # the exam of day 45 is not signed yet
+    again = next_visit(tablet, days=90)
+    assert due() == [45 + 12 * 7]
+    measured(again, key, 13, 10)
+    again.tap(key, "lump_sample", {"method": "needle"})
+    assert due() == []
+    assert LumpWords().say("Lump: measure again, no. 1, left flank", "es") == "Bulto 1: volver a medirlo"
+    assert LumpWords().say("Rabies", "es") == ""

@@ -194,6 +194,19 @@ def test_a_kneecap_said_aloud_carries_side_grade_and_the_way_it_goes(tablet) -> 
     assert finding["qualifiers"] == {"medial / lateral": "medial"}
 
 
+def test_a_grade_and_a_side_that_nobody_said_are_asked_for(tablet) -> None:
+    say(tablet, "Right kneecap luxates medially. There is a corneal ulcer.")
+    ulcer, kneecap = item(tablet, "cornea"), item(tablet, "patella")
+    assert [t["words"] for t in ulcer["taps"]] == ["left", "right", "both"]
+    assert kneecap["words"] == "Patella, right: Patellar luxation grade?, medial"
+    assert len(kneecap["taps"]) == 4
+    assert confirm(tablet, kneecap, 1)["result"] == "accepted"
+    row = Finding.objects.get()
+    [finding] = row.findings
+    assert (row.line, finding["code"], finding["grade"]) == ("HLB.patella|right", "HLB-09", "2")
+    assert [i["words"] for i in told(tablet)["items"]] == [ulcer["words"]]
+
+
 def test_a_line_that_is_named_for_what_may_be_wrong_says_that_there_was_none(tablet) -> None:
     say(tablet, "No murmur. Heart rhythm regular.")
     words = {i["words"] for i in told(tablet)["items"] if i["station"] == "HRT"}

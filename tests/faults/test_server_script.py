@@ -4,7 +4,6 @@ import os
 import shutil
 import socket
 import subprocess
-import time
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -95,19 +94,6 @@ def sentences(run: ServerScript) -> list[str]:
     return [line for line in run.said.splitlines() if not line.startswith("setup:")]
 
 
-@pytest.mark.alone
-def test_second_start_is_ready_within_ten_seconds(start, first_run):
-    """The best of three: what other tests take of the machine meanwhile is not the server's."""
-    assert first_run.server.ctrl_c() == 0
-    took = []
-    while len(took) < 3 and min(took, default=11) > 10:
-        run = start(first_run.var_dir)
-        run.ready()
-        took.append(time.monotonic() - run.began)
-        assert run.ctrl_c() == 0
-    assert min(took) <= 10, took
-
-
 @pytest.fixture(scope="module")
 def killed(first_run: FirstRun, tmp_path_factory) -> Iterator[Path]:
     """A server's data: its first process was killed, and after another start its database; each took the rest
@@ -158,6 +144,16 @@ def running(var_dir: Path, tmp_path_factory) -> Iterator[ServerScript]:
 
 def test_a_killed_server_or_database_takes_the_rest_along_and_recovers_at_the_next_start(running):
     assert running.process.poll() is None
+
+
+def test_a_second_start_is_ready_within_ten_seconds(running):
+    """The best of a few: what other tests take of the machine meanwhile is not the server's."""
+    for _again in range(3):
+        if running.took > 10:
+            assert running.ctrl_c() == 0
+            running.begin()
+            running.ready()
+    assert running.took <= 10
 
 
 def test_a_second_server_on_the_same_data_is_refused(start, running, var_dir):

@@ -4,6 +4,7 @@ from datetime import timedelta
 
 import pytest
 
+from clinic.care import actions as care
 from clinic.letters.document import Table
 from clinic.visits.frame import visit_frame
 from nutrition.letter import FeedingInLetter
@@ -91,6 +92,31 @@ def test_the_letter_lists_each_day_treats_and_weigh_in(house, record):
     assert [each.on for each in part(record).next_things] == [plan.weigh_in_on]
 
 
+def test_a_weigh_in_that_the_plan_asks_for_stands_there_alone(house, record):
+    plan = advise(house, record)
+    me = {"actor": house.actor("clinician"), "now": people.NOW}
+    facts = {"patient": record.visit.patient, "visit": record.visit}
+    thin = care.open_problem(title="Thin", lines=["BCM.score|-"], **facts, **me)
+    line = care.add_plan_line(
+        record=record, problem=thin, kind="recheck", text="Weigh in", due_on=plan.weigh_in_on,
+        answerable=house.clinician, **me,
+    )  # fmt: skip
+    assert part(record).next_things == ()
+    type(line).objects.filter(pk=line.pk).update(due_on=plan.weigh_in_on + timedelta(days=1))
+    assert [each.on for each in part(record).next_things] == [plan.weigh_in_on]
+
+
+def test_who_is_to_lose_weight_is_not_told_to_call_about_some_of_it(house, record):
+    record = weighed(house, "40", "7")
+    advise(house, record, shares={LIGHT: 100.0}, aim="lose", target_weight_kg=35.0)
+    record.visit.place = "gone-home"
+    record.visit.save(update_fields=["place"])
+    later = people.visit_here(record.visit.patient, clinician=house.clinician).record
+    keep(house, later)
+    assert "stops eating or vomits, or if more than 2 % of the weight goes in one week." in said(later)
+    assert "loses weight" not in said(later)
+
+
 def test_a_programme_names_its_target_in_both_units(house):
     record = weighed(house, "40", "7")
     advise(house, record, shares={LIGHT: 100.0}, aim="lose", target_weight_kg=35.0)
@@ -107,7 +133,7 @@ def test_the_cautions_stand_in_the_letter(house, record):
 def test_keep_feeding_says_until_when_as_one_sentence(house, record, until):
     keep(house, record, until)
     assert "Keep feeding as now until we call with the result." in said(record)
-    assert "Call us before that if it stops eating" in said(record)
+    assert "Call us before that if Pomfret stops eating, vomits or loses weight." in said(record)
 
 
 @pytest.mark.parametrize("until", ["the next visit", "until the next visit.", "Until  the next visit"])
@@ -132,7 +158,7 @@ def test_an_animal_that_does_not_eat_is_not_told_to_go_on_so(house, record):
     ill(record, "not_eating", house)
     keep(house, record)
     assert "Keep feeding as now" not in said(record)
-    assert "It eats too little to wait: call us today" in said(record)
+    assert "Pomfret eats too little to wait: call us today" in said(record)
 
 
 def test_on_insulin_food_and_insulin_go_together(house, record):

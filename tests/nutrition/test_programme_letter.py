@@ -36,7 +36,7 @@ def test_it_is_the_chart_of_the_page_on_the_day_of_the_plan(house):
     record = Plan.objects.get().record
     Plan.objects.update(at=timezone.now() - timedelta(days=28))
     (chart,) = charts(record)
-    assert chart.shape == "wide"
+    assert chart.shape == "low"
     assert "39.2" not in chart.alt
     assert chart.alt.startswith("Pomfret: 40 kg on")
     assert "39.2 kg on" in page_of(house, patient)

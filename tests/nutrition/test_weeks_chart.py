@@ -10,7 +10,7 @@ import pytest
 
 import clinic.letters
 from nutrition.programme import expected
-from nutrition.weeks_chart import weeks_chart
+from nutrition.weeks_chart import HEIGHT, LOW, TYPE, weeks_chart
 from tests.nutrition.builders import FACTORS
 from tests.nutrition.test_programme import START, programme
 
@@ -36,14 +36,21 @@ def test_a_doubtful_weight_is_hollow_named_and_off_the_line():
     assert line.count("L") == 2
 
 
+@pytest.mark.parametrize("height", [HEIGHT, LOW])
 @pytest.mark.parametrize("weeks", [(0,), (0, 1), tuple(range(0, 30, 2)), (0, 40, 80)])
-def test_everything_lies_inside_the_drawing(weeks):
+def test_everything_lies_inside_the_drawing(weeks, height):
     made = programme(0.2, weeks=weeks)
-    root = ElementTree.fromstring(drawn(made).svg)
+    chart = drawn(made, height=height, ideal_kg=(30.8, 35.0), scores=[(START, 8)])
+    assert f'viewBox="0 0 1005 {height}"' in chart.svg
+    root = ElementTree.fromstring(chart.svg)
     for each in root.iter():
-        for name, most in (("x", 1005), ("y", 510), ("cx", 1005), ("cy", 510)):
+        for name, most in (("x", 1005), ("y", height), ("cx", 1005), ("cy", height)):
             if name in each.attrib:
                 assert 0 <= float(each.attrib[name]) <= most
+    # words that end at the right edge stand under one another, a line of type apart
+    ends = sorted({float(each.attrib["y"]) for each in root.iter() if each.attrib.get("text-anchor") == "end"
+                   and float(each.attrib["x"]) > 900})  # fmt: skip
+    assert all(b - a >= TYPE for a, b in pairwise(ends))
 
 
 def test_dates_have_room():

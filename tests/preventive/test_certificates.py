@@ -201,6 +201,15 @@ def test_anybody_learns_whether_it_stands_and_nothing_else(dog):
     assert "No certificate" not in check("")
 
 
+def test_it_is_said_in_the_language_asked_for_and_the_others_are_offered(dog):
+    address, code = reverse("certificate-check"), issue(dog, rabies(dog)).code
+    page = Client().get(address, {"code": code}, headers={"Accept-Language": "es-MX"}).content.decode()
+    assert "El certificado R-000001 vale hasta el 11 de marzo de 2027." in page
+    assert f'href="?language=en&amp;code={code}"' in page
+    asked = Client().get(address, {"code": code, "language": "en"}, headers={"Accept-Language": "es"})
+    assert "R-000001 stands. It is valid until 11 March 2027." in asked.content.decode()
+
+
 def test_who_tries_codes_from_one_address_has_to_wait(dog, monkeypatch):
     certificate = issue(dog, rabies(dog))
     # so long that no new window begins meanwhile

@@ -7,14 +7,14 @@ from io import StringIO
 
 import pytest
 from django.core.management import CommandError, call_command
-from django.db import connection, transaction
+from django.db import DatabaseError, connection, transaction
 from django.test.utils import CaptureQueriesContext
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from procrastinate.contrib.django.models import ProcrastinateJob
 
 from clinic.callbacks import tasks as clinic_tasks
-from clinic.callbacks.models import CallBack
+from clinic.callbacks.models import CallBack, CallBackWas
 from clinic.callbacks.refreshing import refresh_batch, refresh_patient
 from clinic.care import actions as care
 from clinic.models import Patient
@@ -23,10 +23,9 @@ from clinic.visits.actions import places
 from preventive import actions, tasks
 from preventive.actions.dues import refresh_many, refresh_stale
 from preventive.call_backs import SOURCE, differences, holds_until, rows_of, stale
-from preventive.dates import day_words
 from preventive.facts import NO_PRODUCT, DoseSource, History
 from preventive.item_page import item_page
-from preventive.models import Dose, DueMoved, LifeFact, Reckoning, Supply, TreatmentGiven
+from preventive.models import Dose, LifeFact, Reckoning, Supply, TreatmentGiven
 from preventive.schedule import due_items
 from preventive.versions import protocol_in_force
 from tests import people
@@ -76,6 +75,28 @@ def test_rows_stand_as_they_are_until_the_day_that_is_named(life):
     ends = holds_until(dues, ON) or ON + timedelta(days=400)
     last = ends - timedelta(days=1)
     assert rows_of(due_items(who, what, under(), last), last) == rows_of(dues, ON)
+
+
+def test_what_was_reckoned_before_is_kept_with_the_change_itself(puppy):
+    """Old answers are kept, and nobody changes them (a house rule)."""
+    refresh_many(ids=[puppy.patient.pk], today=TODAY, now=NOW)
+    first = {each: due_on for each, _, due_on, _ in stored(puppy.patient)}
+    key = next(each for each in first if "rabies" in each)
+    kept = CallBackWas.objects.count()
+    refresh_many(ids=[puppy.patient.pk], today=TODAY, now=NOW)
+    assert CallBackWas.objects.count() == kept  # the same answer is no other one
+    later = NOW + timedelta(days=1)
+    CallBack.objects.filter(patient=puppy.patient, key=key).update(
+        due_on=TODAY + timedelta(days=3), refreshed_at=later
+    )
+    was = CallBackWas.objects.get(key=key, until=later)
+    assert (was.due_on, was.written_at) == (first[key], NOW)
+    CallBack.objects.filter(patient=puppy.patient).delete()
+    assert CallBackWas.objects.filter(key=key).first().due_on == TODAY + timedelta(days=3)
+    shown = item_page(puppy.patient, key, today=TODAY, on=TODAY)
+    assert len(shown.earlier) == CallBackWas.objects.filter(key=key).count()
+    with pytest.raises(DatabaseError), transaction.atomic():
+        CallBackWas.objects.update(due_on=TODAY)
 
 
 SOURCES = {DoseSource.HERE: "outside", DoseSource.OUTSIDE: "outside", DoseSource.OWNER: "owner"}
@@ -250,30 +271,6 @@ def test_a_dose_a_supply_and_a_word_of_the_owner_are_reckoned_at_once(puppy):
         change()
         assert stored(puppy.patient) != before
         assert same(puppy.patient)
-
-
-def test_what_a_date_was_before_is_kept_and_shown(puppy):
-    """Date rule 9 (ours): old computed values stay in a log."""
-    actions.refresh_call_backs(patient=puppy.patient, today=TODAY, now=NOW)
-    assert not DueMoved.objects.exists()  # nothing was said before
-    first = dict(CallBack.objects.filter(patient=puppy.patient).values_list("key", "due_on"))
-    puppy.give()
-    (core,) = DueMoved.objects.filter(code="dog_core")
-    assert (core.was_on, core.now_on) == (first["dog_core:CDV"], date(2026, 4, 8))
-    assert {each.code for each in DueMoved.objects.all()} <= {"dog_core", "dog_parainfluenza"}
-    actions.hold(code="dog_core", reason="swelling", **by(puppy))
-    held = DueMoved.objects.first()
-    assert (held.code, held.was_on, held.now_on) == ("dog_core", date(2026, 4, 8), None)
-    page = item_page(puppy.patient, "dog_core:CPV", today=TODAY, on=TODAY)
-    assert page.earlier == (
-        "until 11 March 2026: due 8 April 2026",
-        f"until 11 March 2026: due {day_words(core.was_on)}",
-    )
-    known = DueMoved.objects.count()
-    animals.leave_practice(on=TODAY, **by(puppy))
-    actions.refresh_call_backs(patient=puppy.patient, today=TODAY, now=NOW)
-    assert stored(puppy.patient) == []
-    assert DueMoved.objects.count() == known  # nothing moved: it is looked after elsewhere
 
 
 # --- A night and a change of the protocol -------------------------------------------------------------------

@@ -16,6 +16,7 @@ from preventive import actions
 from preventive.actions.certificates import is_current
 from preventive.certificate_sheet import certificate_html, sheet_of
 from preventive.errors import NoCertificate, StandsAlready
+from preventive.letter import ROOM
 from preventive.models import Certificate
 from preventive.tasks import render_certificate
 from preventive.versions import protocol_in_force
@@ -164,10 +165,11 @@ def test_anybody_learns_whether_it_stands_and_nothing_else(dog):
     assert "Certificate V-000001 stands." in shown
     for private in ("Tarn", "Dovale", "Leptospirosis", "Rabisal", "RB0932"):
         assert private not in shown
-    assert _says(certificate, TODAY)[2].endswith("is due again by 11 March 2026.")
-    assert "was due again by" in _says(certificate, TODAY + timedelta(1))[2]
+    english = ROOM("en")
+    assert _says(certificate, TODAY, english)[1].endswith("is due again by 11 March 2026.")
+    assert "was due again by" in _says(certificate, TODAY + timedelta(1), english)[1]
     certificate.due_by = None
-    assert _says(certificate, TODAY)[2].endswith("as issued on 11 March 2026.")
+    assert _says(certificate, TODAY, english)[1].endswith("as issued on 11 March 2026.")
 
 
 def test_from_the_page_it_is_issued_once_and_shown(dog):

@@ -5,6 +5,7 @@ from uuid import UUID
 
 from django.db import transaction
 
+from clinic.callbacks.soon import reckon_soon
 from clinic.care.actions.common import fits, said, with_reason
 from clinic.care.errors import ConsentIncomplete, DateWithoutPerson, DeclineIncomplete, HasTest, WrongPatient
 from clinic.care.models import PlanLine, PlanProgress, Problem
@@ -136,6 +137,7 @@ def progress(
     if standing == PlanLine.Standing.DECLINED:
         said(note, field="note", sentence="Declined: say the owner’s reason, in neutral words.")
     first_sending(once, actor=actor, now=now)
+    reckon_soon(line.record.visit.patient_id)
     return PlanProgress.objects.create(
         line=line,
         standing=standing,

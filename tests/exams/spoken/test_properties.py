@@ -65,7 +65,7 @@ def check(heard: Heard, said: str) -> None:
             assert said[span.start : span.end].strip()
         assert 0 < p.confidence <= 1
         assert p.reason
-        assert bool(p.codes) == (p.state == "abnormal")
+        assert bool(p.codes or p.one_of) == (p.state == "abnormal")
         if p.state in (NORMAL, PARTIAL):
             words = " ".join(said[s.start : s.end] for s in p.spans)
             assert re.search(r"[^\W\d_]", words), p

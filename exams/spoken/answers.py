@@ -1,0 +1,94 @@
+"""A lone no behind a name or a finding: "Fleas, no; ticks, no", "Fleas? No."."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from exams.spoken.clause import PREDICATE, Clause, kind_of, one_side, significant
+from exams.spoken.terms import FIGURE, Term
+from exams.spoken.tokens import WEAK
+from exams.spoken.vocabulary import Sense
+
+
+def answered(clauses: list[Clause], no: Sequence[str], none: Sequence[str] = ()) -> list[Clause]:
+    """ "Fleas, no; ticks, no", "Fleas? No.", "Fleas no.": a lone no behind a name or finding denies it."""
+    found: list[Clause] = []
+    for at, clause in enumerate(clauses):
+        words = [t for t in clause.terms if not t.has("control", "filler")]
+        last = found[-1] if found else None
+        lone = len(words) == 1 and words[0].text in (*no, *none)
+        if len(words) == 2 and words[1].text in no and _bare_trait(words[0]) and _ends(clauses, at):
+            words[1:], clause.terms = [], [words[1], *(t for t in clause.terms if t is not words[1])]
+        if lone and words[0].text in none and not (last and _bare(last)):
+            last = _over_talk(clauses, at) or last
+        if lone and words[0].text in none and clause.opens and (before := _sentence_before(clauses, at)):
+            last = before
+        again = lone and _named_again(clauses, at)
+        if lone and not again and last and not last.drop and _bare(last) and _answers(last, clause, none):
+            denial = Term(words[0].words, (Sense("control", "no"),), "form", words[0].start, words[0].end)
+            last.terms = [denial, *last.terms]
+            last.asked = False
+        else:
+            found.append(clause)
+    return found
+
+
+def _over_talk(clauses: Sequence[Clause], at: int) -> Clause | None:
+    """ "Mites, I looked at a swab and there aren't any": the name before words that say nothing."""
+    for before in reversed(clauses[:at]):
+        if before.sentence != clauses[at].sentence or before.drop:
+            return None
+        if _bare(before) and before.terms[0].kind != FIGURE:
+            return before
+        if any(t.has("noun") or t.has("side") or kind_of(t) in PREDICATE for t in before.terms):
+            return None
+    return None
+
+
+def _sentence_before(clauses: Sequence[Clause], at: int) -> Clause | None:
+    """ "Fleas, comb her. None.": the name that the sentence before began with, nothing else said in it."""
+    sentence = [c for c in clauses[:at] if c.sentence == clauses[at].sentence - 1]
+    if len(sentence) < 2 or not _bare(sentence[0]) or sentence[0].drop:
+        return None
+    rest = [t for c in sentence[1:] for t in c.terms]
+    if any(t.has("noun") or t.has("side") or kind_of(t) in PREDICATE or t.kind == FIGURE for t in rest):
+        return None
+    sentence[0].asked = True
+    return sentence[0]
+
+
+def _named_again(clauses: Sequence[Clause], at: int) -> bool:
+    """ "Right hip, painful, no, left hip": the no takes back where, it denies nothing."""
+    sentence = [c for c in clauses if c.sentence == clauses[at].sentence]
+    before = {k for c in sentence[: sentence.index(clauses[at])] for t in c.terms for k in t.keys("noun")}
+    after = clauses[at + 1 : at + 2]
+    return any(
+        c.sentence == clauses[at].sentence
+        and any(one_side(t) for t in c.terms)
+        and any(k in before for t in c.terms for k in t.keys("noun"))
+        for c in after
+    )
+
+
+def _bare(clause: Clause) -> bool:
+    said = [t for t in clause.terms if significant(t) and not t.has("control", "filler", "prep")]
+    return (
+        0 < len(said) <= 2
+        and said[0].has("trait")
+        and clause.stop != "but"
+        and all(t.has("trait") for t in said)
+    )
+
+
+def _bare_trait(term: Term) -> bool:
+    return term.has("trait") and term.alone
+
+
+def _ends(clauses: Sequence[Clause], at: int) -> bool:
+    return at + 1 == len(clauses) or clauses[at + 1].sentence != clauses[at].sentence
+
+
+def _answers(question: Clause, answer: Clause, none: Sequence[str]) -> bool:
+    if question.sentence == answer.sentence:
+        return answer.stop == WEAK or any(t.text in none for t in answer.terms)
+    return question.asked and answer.opens

@@ -1,0 +1,75 @@
+"""A clause: the terms that belong together. What its terms are for the steps that cut and read them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from exams.spoken.terms import FIGURE, UNKNOWN, Term
+
+PREDICATE = ("trait", "finding", "says")
+
+
+@dataclass(slots=True)
+class Clause:
+    """Terms that belong together. `sentence`: its number; `opens`: it begins one; `asked`: a question;
+    `corrects`: what comes takes back what was; `stop`: the pause before it."""
+
+    terms: list[Term]
+    sentence: int
+    opens: bool = False
+    asked: bool = False
+    corrects: bool = False
+    stop: str = ""
+    colon: bool = False
+    drop: str = ""
+    closes: bool = False  # the last of its sentence
+    unstopped: bool = False  # of a text without stops
+    nouns: list[Term] = field(default_factory=list)
+
+    @property
+    def start(self) -> int:
+        return min(t.start for t in self.terms)
+
+    @property
+    def end(self) -> int:
+        return max(t.end for t in self.terms)
+
+    def having(self, kind: str, *keys: str) -> list[Term]:
+        return [t for t in self.terms if t.has(kind, *keys)]
+
+
+def significant(term: Term) -> bool:
+    """Not an article, auxiliary or the like."""
+    return bool(
+        term.kind in (FIGURE, UNKNOWN)
+        or any(s.kind != "word" and (s.kind, s.key) != ("control", "filler") for s in term.senses)
+    )
+
+
+def kind_of(term: Term) -> str:
+    """The kind that decides about boundaries."""
+    for kind in ("noun", "side", "limb", "finding", "says", "trait", "severity", "place"):
+        if term.has(kind):
+            return kind
+    return FIGURE if term.kind == FIGURE else "control" if term.senses else UNKNOWN
+
+
+def one_side(term: Term) -> bool:
+    return term.has("side", "left", "right", "other")
+
+
+def anything_said(terms: Sequence[Term]) -> bool:
+    return any(
+        t.has("trait")
+        or t.has("finding")
+        or t.has("says")
+        or t.kind == FIGURE
+        or t.has("control", "skip", "again")
+        for t in terms
+    )
+
+
+def up_from(term: Term) -> bool:
+    """ "five point two kilos up from five": what it is, and what it was."""
+    return term.has("talk", "past") and term.words in (("up", "from"), ("down", "from"))

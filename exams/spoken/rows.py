@@ -1,0 +1,71 @@
+"""Names in a row that one thing is said of: "Hips, stifles and hocks move freely"."""
+
+from __future__ import annotations
+
+from exams.spoken.clause import PREDICATE, Clause, kind_of
+from exams.spoken.terms import Term
+from exams.spoken.tokens import WEAK
+from exams.spoken.vocabulary import Sense, Vocabulary
+
+
+def rows(clauses: list[Clause], vocabulary: Vocabulary) -> list[Clause]:
+    """ "Hips, stifles and hocks move freely": names alone before a comma join the row that follows."""
+    found: list[Clause] = []
+    for clause in reversed(clauses):
+        if (
+            found
+            and _only_names(clause)
+            and not clause.colon
+            and found[-1].stop == WEAK
+            and (
+                _begins_with_row(found[-1])
+                or _goes_on(clause, found[-1], vocabulary)
+                or _teeth(clause, found[-1])
+            )
+            and not clause.asked
+        ):
+            row = found[-1]
+            comma = Term((",",), (Sense("control", "and"),), "form", clause.end, clause.end)
+            row.terms = [*clause.terms, comma, *row.terms]
+            row.stop, row.opens = clause.stop, clause.opens
+        else:
+            found.append(clause)
+    return found[::-1]
+
+
+def _goes_on(names: Clause, row: Clause, vocabulary: Vocabulary) -> bool:
+    """ "Hocks, stifles, hips fine": no "and", and the first is no heading over what follows."""
+    last = [t for t in names.terms if t.has("noun")][-1]
+    first = next((t for t in row.terms if not t.has("control", "filler")), None)
+    if first is None or not first.has("noun") or first.has("trait"):
+        return False
+    plain = all(t.has("noun") or t.has("word", "article") for t in names.terms)  # not "that's the stomach, …"
+    return plain and not vocabulary.leads(last.keys("noun")[0], first.keys("noun")[0])
+
+
+def _teeth(names: Clause, row: Clause) -> bool:
+    """ "Teeth 106, 107 and 108 have tartar"."""
+    ends = (names.terms[-1], row.terms[0])
+    return all(t.number is not None and t.number.tooth() for t in ends)
+
+
+def _only_names(clause: Clause) -> bool:
+    return any(t.has("noun") for t in clause.terms) and all(
+        t.has("noun")
+        or t.has("side")
+        or t.has("limb")
+        or t.has("control", "filler")
+        or (t.number is not None and t.number.tooth())
+        for t in clause.terms
+    )
+
+
+def _begins_with_row(clause: Clause) -> bool:
+    """Its first words are a name, joined to another."""
+    names = [i for i, t in enumerate(clause.terms) if t.has("noun")]
+    if len(names) < 2:
+        return False
+    between = clause.terms[names[0] + 1 : names[1]]
+    return not any(kind_of(t) in PREDICATE for t in clause.terms[: names[0]]) and (
+        not any(kind_of(t) in PREDICATE for t in between)
+    )
