@@ -11,6 +11,7 @@ from clinic.letters.texts import SOURCE
 from clinic.patients.models import Patient
 from clinic.people.actor import Actor
 from clinic.people.rights import Right
+from clinic.platform.kept_rows import rows_of
 from clinic.platform.registries import (
     CallBackRow,
     Missing,
@@ -31,7 +32,7 @@ from clinic.visits.models import Record, Visit
 from nutrition.amounts import on_scale
 from nutrition.letter import FeedingInLetter, FeedingTexts
 from nutrition.letter_texts import ROOM
-from nutrition.models import Plan
+from nutrition.models import ExpectedGrownWeight, Plan
 from nutrition.summary import FeedingInSummary
 
 NO_ADVICE = frozenset({Visit.Outcome.DIED, Visit.Outcome.EUTHANISED})
@@ -141,7 +142,8 @@ class PlansOut:
 
     def rows(self, patient: Patient) -> list[dict[str, Any]]:
         plans = Plan.objects.filter(record__visit__patient=patient).order_by("at")
-        return [
+        expected = rows_of(patient, {ExpectedGrownWeight: "patient"})
+        return expected + [
             {
                 "at": plan.at.isoformat(),
                 "kind": plan.kind,

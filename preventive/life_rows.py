@@ -4,6 +4,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 
+from django.utils import timezone
+
 from clinic.patients.models import Patient
 from preventive.case import Case
 from preventive.dates import Span, Unit, day_words
@@ -59,7 +61,7 @@ def life_of(patient: Patient, known: Known, protocol: Protocol, *, today: date) 
                 changes=asked.changes,
                 value=row.value if row else "",
                 words=value_words(row.code, row.value, rules=rules, species=species) if row else "",
-                small=f"{row.entered_by.full_name}, {day(row.entered_at.date())}" if row else "",
+                small=f"{row.entered_by.full_name}, {day(timezone.localdate(row.entered_at))}" if row else "",
                 choices=stages(rules, species) if asked.code is LifeCode.STAGE else (),
                 is_day=asked.code not in {LifeCode.STAGE, LifeCode.LIFESPAN},
             )
