@@ -40,7 +40,7 @@ class Rechecks:
         return [
             CallBackRow(
                 f"line:{line.pk}",
-                f"{RECHECK}: {owner_words(line)}"[:160],
+                f"{RECHECK}: {owner_words(line).rstrip('.')}"[:160],
                 line.due,  # type: ignore[attr-defined]
                 nature="agreed",
             )

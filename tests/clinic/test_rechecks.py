@@ -28,7 +28,7 @@ def house() -> people.People:
 def line(house: people.People) -> PlanLine:
     visit = people.visit_here()
     made = visit.record.plan_lines.create(
-        kind="recheck", text="Ears: cytology again", for_owner="Look at the ears again",
+        kind="recheck", text="Ears: cytology again", for_owner="Look at the ears again.",
         answerable=house.clinician, due_on=TODAY + timedelta(days=14), by=house.clinician, at=NOW,
     )  # fmt: skip
     visit.record.plan_lines.create(
