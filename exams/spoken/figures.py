@@ -46,6 +46,7 @@ from exams.spoken.counted import (
     words_of,
 )
 from exams.spoken.measuring import Measuring
+from exams.spoken.teeth import teeth_between
 from exams.spoken.terms import FIGURE, Term
 
 
@@ -172,7 +173,9 @@ class Counting(Measuring):
             self._sided(cue, term, before, after)
             return
         if tooth and not (cue and cue.what and not teeth_here(clause)):
-            self.figures.teeth.setdefault(id(clause), []).append(tooth)
+            teeth = self.figures.teeth.setdefault(id(clause), [])
+            teeth += teeth_between(teeth[-1], tooth) if teeth and before[-1].has("word", "towards") else []
+            teeth.append(tooth)
             self.figures.numbers.setdefault(id(clause), []).append((term, "tooth"))
             term.used = True
             return

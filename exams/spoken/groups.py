@@ -381,7 +381,7 @@ class Groups(OfWhat):
             near = near or self.topic_sentence == clause.sentence - 1
         if key == "mass" and one.denied and not self._of_skin(named, near):
             return []
-        if key in self.vocabulary.lone and self.topic_sentence == clause.sentence:
+        if key in self.vocabulary.lone and self.topic_sentence == clause.sentence and not named:
             return []
         if self._reference(clause, one, key):
             return []
@@ -401,8 +401,8 @@ class Groups(OfWhat):
         made = []
         for structure in homes:
             result = self.vocabulary.meaning(structure, key)
-            if not result:
-                continue
+            if not result or (structure.startswith("EYE.") and named and not self._same_station(structure, named)):
+                continue  # "a small ulcer on the cheek"
             if one.denied:
                 if finding is not None or result == NORMAL:
                     continue
