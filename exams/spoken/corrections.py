@@ -156,7 +156,8 @@ class Correcting(Again):
     def _gone_since(self, clause: Clause, named: Sequence[object]) -> None:
         """ "A hot spot on the tail base, that's gone": what was just said is not there now."""
         plain = all(
-            t.has("control", "gone", "filler") or t.has("word") or t.has("trait", "absent") for t in clause.terms
+            t.has("control", "gone", "filler") or t.has("word") or t.has("trait", "absent")
+            for t in clause.terms
         )
         if named or not plain or clause.opens or not clause.having("control", "gone"):
             return

@@ -200,6 +200,11 @@ def _sided_again(terms: Sequence[Term], start: int, at: int) -> bool:
         and not terms[at - 1].has("word", "than")
     ):
         return True  # "the drum looks healthy other side the flap's red"
+    led = terms[at - 1].has("word", "next") or (
+        terms[at - 1].has("word", "article") and at > 1 and terms[at - 2].has("word", "next")
+    )
+    if led and anything_said(terms[start:at]):
+        return True  # "it's intact now the right it's red and swollen"
     behind = terms[at + 1] if at + 1 < len(terms) else None
     bare = terms[at].words[:1] in (("left",), ("right",)) and len(terms[at].words) <= 2
     before = terms[at - 1]
@@ -313,7 +318,7 @@ def _before_name(term: Term) -> bool:
         return False  # "he sneezed on me gums pink"
     return (
         (term.has("side") and term.words[0] not in ("on", "in"))
-        or term.has("limb")
+        or (term.has("limb") and term.has("word", "attributive"))
         or term.has("severity")
         or (
             term.has("control", "filler", "no", "hedge", "rest")

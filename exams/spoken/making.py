@@ -233,7 +233,12 @@ class Making(Naming):
         if kind == "none":
             return ["none"], True
         own = [name.side] if name and name.side else []
-        if structure in ("MTH.gums", "MTH.teeth") and not own and not said and self.tooth[0] == clause.sentence:
+        if (
+            structure in ("MTH.gums", "MTH.teeth")
+            and not own
+            and not said
+            and self.tooth[0] == clause.sentence
+        ):
             own = list(dict.fromkeys(tooth_side(tooth) for tooth in self.tooth[1]))
         if structure == "NEU.eye-position" and not own and towards(clause):
             return ["left", "right"], True
@@ -275,7 +280,12 @@ class Making(Naming):
                 sides = [held]
         if not sides and kind == "pair" and self.heading and self.heading_station in ("", station):
             sides = [self.heading]
-        if not sides and station in LIMB_STATIONS and self.limb_last.station == station and self._that(name, clause):
+        if (
+            not sides
+            and station in LIMB_STATIONS
+            and self.limb_last.station == station
+            and self._that(name, clause)
+        ):
             sides = list(self.limb_last.sides)
         if not sides and paws and place.limb == "all":
             return ["left", "right"], True  # "between the toes on all four"

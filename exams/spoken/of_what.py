@@ -248,16 +248,22 @@ class OfWhat(Making):
 
     def _reference(self, clause: Clause, one: Described, key: str) -> bool:
         """ "Skin around the lumps is fine", "nothing broken from the bump": known before, not found now."""
-        if one.denied or one.term not in clause.terms or not {key} & (
-            self.vocabulary.things | self.vocabulary.known_before
+        if (
+            one.denied
+            or one.term not in clause.terms
+            or not {key} & (self.vocabulary.things | self.vocabulary.known_before)
         ):
             return False
         at = clause.terms.index(one.term)
         behind = " ".join(w for t in clause.terms[at + 1 :] for w in t.words)
         if any(f"{form} " in f"{behind} " for form in self.vocabulary.language.is_only):
             return True  # "that bump is just the breastbone"
-        known = at > 0 and clause.terms[at - 1].has("word", "definite") and key in self.vocabulary.known_before
-        if known and not any(not set(t.keys("trait")) <= self.vocabulary.calm for t in clause.terms[at + 1 :]):
+        known = (
+            at > 0 and clause.terms[at - 1].has("word", "definite") and key in self.vocabulary.known_before
+        )
+        if known and not any(
+            not set(t.keys("trait")) <= self.vocabulary.calm for t in clause.terms[at + 1 :]
+        ):
             return True  # "the wound's dry and healed"
         before = clause.terms[max(0, at - 2) : at]
         return len(before) == 2 and before[0].has("control", "prep") and before[1].has("word", "definite")

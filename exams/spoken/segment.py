@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from exams.spoken.clause import PREDICATE, Clause, anything_said, kind_of, one_side, significant, up_from
 from exams.spoken.cuts import UNSTOPPED, after_but
 from exams.spoken.rows import rows
-from exams.spoken.terms import FIGURE, Term
+from exams.spoken.terms import FIGURE, UNKNOWN, Term
 from exams.spoken.tokens import ASK, PAUSE, STRONG, WEAK
 from exams.spoken.vocabulary import Vocabulary
 
@@ -105,6 +105,9 @@ def _by_words(terms: Sequence[Term], stop: str) -> Iterator[tuple[list[Term], st
         ):
             yield held, mark
             held, mark = [term], "talk"
+        elif _tells(terms, at) and anything_said(held):
+            yield held, mark
+            held, mark = [term], "talk"
         elif _counted(terms, at) and any(t.has("talk", "owner") for t in held):
             yield held, mark
             held, mark = [term], "name"
@@ -127,6 +130,11 @@ def _by_words(terms: Sequence[Term], stop: str) -> Iterator[tuple[list[Term], st
 def _to_staff(held: Sequence[Term], term: Term) -> bool:
     """ "lungs clear can you lift her head": what was said before stands; not "abdomen okay let me …"."""
     return term.has("talk", "staff") and bool(held) and not held[-1].has("word", "okay")
+
+
+def _tells(terms: Sequence[Term], at: int) -> bool:
+    """ "hips good lucy says he nipped her": somebody who tells something, in the middle of it."""
+    return terms[at].kind == UNKNOWN and any(t.has("talk", "says") for t in terms[at + 1 : at + 2])
 
 
 def _counted(terms: Sequence[Term], at: int) -> bool:
