@@ -233,6 +233,15 @@ def _cut(terms: Sequence[Term], start: int, at: int, vocabulary: Vocabulary) -> 
     nouns = terms[at].keys("noun")
     if at == len(terms) - 1 and at > start and terms[at - 1].has("side") and set(nouns) & {"eye", "ear"}:
         return start  # "conjunctiva red both eyes"
+    if (
+        at - 1 > start
+        and set(nouns) & {"eye", "ear"}
+        and terms[at - 1].has("side")
+        and at + 1 < len(terms)
+        and terms[at + 1].has("noun")
+        and anything_said(terms[start : at - 1])
+    ):
+        return start  # "menace normal both eyes palpebral slow"
     paired = any(vocabulary.paired(n) for n in nouns)
     graded = terms[at].has("trait")
     while i > start and (_before_name(terms[i - 1]) or (graded and _graded_before(terms, i, start))):

@@ -323,7 +323,7 @@ class Kept:
         )
 
     def _elsewhere_than_limb(self, named: Sequence[Named], clause: Clause) -> None:
-        """ "Blood pressure, right front … Eyes clear. … Nails long": the limb is left with the next station."""
+        """ "Blood pressure, right front … Eyes clear. … Nails long": the limb is left then."""
         stations = {s.partition(".")[0] for n in named for s in (*n.noun.normal, *n.noun.scope)}
         if stations and stations <= TRUNK and clause.sentence > self.limb_sentence:
             self.limb = Place()

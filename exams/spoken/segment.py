@@ -102,12 +102,17 @@ def _by_words(terms: Sequence[Term], stop: str) -> Iterator[tuple[list[Term], st
             )
             and at + 1 < len(terms)
             and (anything_said(held) or any(t.has("talk") for t in held))
+        ) or (_tells(terms, at) and anything_said(held)):
+            yield held, mark
+            held, mark = [term], "talk"
+        elif (
+            term.has("word", "them")
+            and held
+            and held[-1].has("noun")
+            and any(t.has("talk", "later", "staff") for t in held)
         ):
-            yield held, mark
-            held, mark = [term], "talk"
-        elif _tells(terms, at) and anything_said(held):
-            yield held, mark
-            held, mark = [term], "talk"
+            yield held, mark  # "I'm going to look at his eyes they're both gunky"
+            held, mark = [term], "name"
         elif _counted(terms, at) and any(t.has("talk", "owner") for t in held):
             yield held, mark
             held, mark = [term], "name"
