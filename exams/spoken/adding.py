@@ -227,6 +227,7 @@ class Adding(Groups):
             return  # "… except the left one": left out, not instead
         elif (
             sides
+            and not clause.having("word", "comparing")  # "both runny. Actually the left's more."
             and self.correcting_sentence == clause.sentence
             and (same or self.correcting_opens)
             and all(s.state == ABNORMAL for s in self.last)

@@ -200,6 +200,11 @@ def _sided_again(terms: Sequence[Term], start: int, at: int) -> bool:
         and not terms[at - 1].has("word", "than")
     ):
         return True  # "the drum looks healthy other side the flap's red"
+    led = terms[at - 1].has("word", "next") or (
+        terms[at - 1].has("word", "article") and at > 1 and terms[at - 2].has("word", "next")
+    )
+    if led and anything_said(terms[start:at]):
+        return True  # "it's intact now the right it's red and swollen"
     behind = terms[at + 1] if at + 1 < len(terms) else None
     bare = terms[at].words[:1] in (("left",), ("right",)) and len(terms[at].words) <= 2
     before = terms[at - 1]
@@ -228,6 +233,15 @@ def _cut(terms: Sequence[Term], start: int, at: int, vocabulary: Vocabulary) -> 
     nouns = terms[at].keys("noun")
     if at == len(terms) - 1 and at > start and terms[at - 1].has("side") and set(nouns) & {"eye", "ear"}:
         return start  # "conjunctiva red both eyes"
+    if (
+        at - 1 > start
+        and set(nouns) & {"eye", "ear"}
+        and terms[at - 1].has("side")
+        and at + 1 < len(terms)
+        and terms[at + 1].has("noun")
+        and anything_said(terms[start : at - 1])
+    ):
+        return start  # "menace normal both eyes palpebral slow"
     paired = any(vocabulary.paired(n) for n in nouns)
     graded = terms[at].has("trait")
     while i > start and (_before_name(terms[i - 1]) or (graded and _graded_before(terms, i, start))):
@@ -313,7 +327,7 @@ def _before_name(term: Term) -> bool:
         return False  # "he sneezed on me gums pink"
     return (
         (term.has("side") and term.words[0] not in ("on", "in"))
-        or term.has("limb")
+        or (term.has("limb") and term.has("word", "attributive"))
         or term.has("severity")
         or (
             term.has("control", "filler", "no", "hedge", "rest")

@@ -46,6 +46,7 @@ from exams.spoken.counted import (
     words_of,
 )
 from exams.spoken.measuring import Measuring
+from exams.spoken.teeth import teeth_between
 from exams.spoken.terms import FIGURE, Term
 
 
@@ -56,6 +57,7 @@ class Counting(Measuring):
         waiting, self._waiting = self._waiting, None
         self._cue = waiting if only_number(clauses) else None
         self._gums = any(t.has("noun", "gums") for c in clauses for t in c.terms)
+        self._knees = any(t.has("noun", "HLB.patella") for c in clauses for t in c.terms)
         # "he says" behind a number that was asked for: of a colleague, unless an owner may know it
         told = ("", REPORTED, "owner") if self._cue and self._cue.what != WEIGHT else ("", REPORTED)
         flow = [(c, i) for c in clauses if c.drop in told for i in range(len(c.terms))]
@@ -150,6 +152,15 @@ class Counting(Measuring):
         if grade and not tooth and not (cue and cue.what == REFILL):
             self._grade(clause, term)
             return
+        if (
+            self._knees
+            and not unit
+            and not cue
+            and clause.having("side")
+            and term.number.digits in tuple("1234")
+        ):
+            self._grade(clause, term)  # "kneecaps, right is a two"
+            return
         if unit == "in-15" or unit == "breaths":
             what = (
                 BREATHS if unit == "breaths" or "breaths" in words_of(after) else (cue.what if cue else HEART)
@@ -172,7 +183,9 @@ class Counting(Measuring):
             self._sided(cue, term, before, after)
             return
         if tooth and not (cue and cue.what and not teeth_here(clause)):
-            self.figures.teeth.setdefault(id(clause), []).append(tooth)
+            teeth = self.figures.teeth.setdefault(id(clause), [])
+            teeth += teeth_between(teeth[-1], tooth) if teeth and before[-1].has("word", "towards") else []
+            teeth.append(tooth)
             self.figures.numbers.setdefault(id(clause), []).append((term, "tooth"))
             term.used = True
             return
@@ -230,7 +243,7 @@ class Counting(Measuring):
         assert term.number is not None
         value = term.number.whole()
         if cue.what == TEMPERATURE:
-            return term.number.temperature() is not None
+            return (term.number.temperature() or self._tenths(term.number.digits)) is not None
         if cue.what == WEIGHT:
             likely = unit in MASSES or in_range(WEIGHT, term)
             return cue.term.has("noun", "VIT.weight") and likely and not grade_before([cue.term])

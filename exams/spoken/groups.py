@@ -142,7 +142,8 @@ class Groups(OfWhat):
             about = []
         for key in one.keys:
             own = any(self.vocabulary.fits(n.key, key) for n in named)
-            for name in self.where if key not in GENERIC and not one.denied else ():
+            skin = any(n.noun.normal == ("SKN.skin",) for n in named)  # "the skin under the ear is sore"
+            for name in self.where if key not in GENERIC and not one.denied and not skin else ():
                 if own and name.key not in self.vocabulary.walk.structure:
                     continue
                 found = self._of_name(clause, one, key, name, True, said, place, blocked)
@@ -381,7 +382,7 @@ class Groups(OfWhat):
             near = near or self.topic_sentence == clause.sentence - 1
         if key == "mass" and one.denied and not self._of_skin(named, near):
             return []
-        if key in self.vocabulary.lone and self.topic_sentence == clause.sentence:
+        if key in self.vocabulary.lone and self.topic_sentence == clause.sentence and not named:
             return []
         if self._reference(clause, one, key):
             return []
@@ -401,8 +402,10 @@ class Groups(OfWhat):
         made = []
         for structure in homes:
             result = self.vocabulary.meaning(structure, key)
-            if not result:
-                continue
+            if not result or (
+                structure.startswith("EYE.") and named and not self._same_station(structure, named)
+            ):
+                continue  # "a small ulcer on the cheek"
             if one.denied:
                 if finding is not None or result == NORMAL:
                     continue

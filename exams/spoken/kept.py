@@ -195,11 +195,13 @@ class Kept:
             self.topic = []
         elif self.topic_sentence == clause.sentence - 1 and single:
             self.topic_sentence = clause.sentence
+        first = next((t for t in clause.terms if not t.has("control", "filler")), clause.terms[0])
+        led = not spoke and first.has("side", "left", "right")  # "now the right, it's red and swollen"
         if spoke or single:
             for name in self.topic:
                 if (
                     len(set(single)) == 1
-                    and (not name.plural or self._only_side(clause) or self._side_one(clause))
+                    and (not name.plural or self._only_side(clause) or self._side_one(clause) or led)
                     and not self._behind(name, clause)
                 ):
                     for s in name.noun.normal:
@@ -321,7 +323,7 @@ class Kept:
         )
 
     def _elsewhere_than_limb(self, named: Sequence[Named], clause: Clause) -> None:
-        """ "Blood pressure, right front … Eyes clear. … Nails long": the limb is left with the next station."""
+        """ "Blood pressure, right front … Eyes clear. … Nails long": the limb is left then."""
         stations = {s.partition(".")[0] for n in named for s in (*n.noun.normal, *n.noun.scope)}
         if stations and stations <= TRUNK and clause.sentence > self.limb_sentence:
             self.limb = Place()

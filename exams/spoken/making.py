@@ -182,6 +182,8 @@ class Making(Naming):
         numbers = [
             t.number.digits for t in numbers_of(self.figures, clause) if t.number and not t.number.decimals
         ]
+        if structure == "MTH.teeth" and self.tooth[0] == clause.sentence and len(self.tooth[1]) == 1:
+            return self.tooth[1][0]  # "108, calculus three, gingivitis two, furcation two"
         if structure == "GUM.mammary" and numbers and side in ("left", "right"):
             return f"{side[0].upper()}{numbers[0]}"
         if structure in ("FLB.digits", "FLB.nails", "FLB.pads", "HLB.paw"):
@@ -231,7 +233,12 @@ class Making(Naming):
         if kind == "none":
             return ["none"], True
         own = [name.side] if name and name.side else []
-        if structure == "MTH.gums" and not own and not said and self.tooth[0] == clause.sentence:
+        if (
+            structure in ("MTH.gums", "MTH.teeth")
+            and not own
+            and not said
+            and self.tooth[0] == clause.sentence
+        ):
             own = list(dict.fromkeys(tooth_side(tooth) for tooth in self.tooth[1]))
         if structure == "NEU.eye-position" and not own and towards(clause):
             return ["left", "right"], True

@@ -43,7 +43,7 @@ class Measuring:
         self._waiting: Cue | None = None  # what the sentence before named without its number
         self._sides: list[str] = []
         self._topic = ""
-        self._gums = False  # the sentence is about the gums
+        self._gums = self._knees = False  # the sentence is about the gums, the kneecaps
         self._last_clause: Clause | None = None
         self._unit_assumed = False
         self._sided_last = ""  # of the two numbers the one that was said last
@@ -64,7 +64,7 @@ class Measuring:
         if not reading.parts and one_and(before):
             value += 1  # "a second and a half"
         if what == TEMPERATURE:
-            found = reading.temperature()
+            found = reading.temperature() or self._tenths(reading.digits)
             if found is None:
                 return
             value, unit = found, unit or ("C" if found < 60 else "F")
@@ -119,6 +119,14 @@ class Measuring:
             self._cue.age = FAR if not (series or continues(after)) else 0
         if what == WEIGHT and not self._and_a_half(unit, after):
             self._parts_of_weight(term, unit, after)
+
+    def _tenths(self, digits: str) -> float | None:
+        """ "Thirty-eight three, sorry, eight five": of the same ten degrees."""
+        old = [m for m, _ in self.figures.measurements if m.what == TEMPERATURE]
+        if not old or len(digits) != 2 or self._cue is None or self._cue.what != TEMPERATURE:
+            return None
+        tens = int(float(old[-1].value.lstrip("<>")) // 10)
+        return float(f"{tens}{digits[0]}.{digits[1]}")
 
     def _and_a_half(self, unit: str, after: list[Term]) -> bool:
         """ "eighteen kilos and a half"."""

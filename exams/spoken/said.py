@@ -99,7 +99,7 @@ def unsaid_sides(kind: str, said: Sequence[str]) -> list[str]:
 
 def more_said(clause: Clause) -> bool:
     """ "left worse": more than a side."""
-    return any(t.kind == UNKNOWN for t in clause.terms)
+    return any(t.kind == UNKNOWN or t.has("word", "comparing") for t in clause.terms)
 
 
 def towards(clause: Clause) -> bool:

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from exams.spoken.clause import PREDICATE, Clause, anything_said, kind_of, one_side, significant, up_from
 from exams.spoken.cuts import UNSTOPPED, after_but
 from exams.spoken.rows import rows
-from exams.spoken.terms import FIGURE, Term
+from exams.spoken.terms import FIGURE, UNKNOWN, Term
 from exams.spoken.tokens import ASK, PAUSE, STRONG, WEAK
 from exams.spoken.vocabulary import Vocabulary
 
@@ -102,9 +102,17 @@ def _by_words(terms: Sequence[Term], stop: str) -> Iterator[tuple[list[Term], st
             )
             and at + 1 < len(terms)
             and (anything_said(held) or any(t.has("talk") for t in held))
-        ):
+        ) or (_tells(terms, at) and anything_said(held)):
             yield held, mark
             held, mark = [term], "talk"
+        elif (
+            term.has("word", "them")
+            and held
+            and held[-1].has("noun")
+            and any(t.has("talk", "later", "staff") for t in held)
+        ):
+            yield held, mark  # "I'm going to look at his eyes they're both gunky"
+            held, mark = [term], "name"
         elif _counted(terms, at) and any(t.has("talk", "owner") for t in held):
             yield held, mark
             held, mark = [term], "name"
@@ -127,6 +135,11 @@ def _by_words(terms: Sequence[Term], stop: str) -> Iterator[tuple[list[Term], st
 def _to_staff(held: Sequence[Term], term: Term) -> bool:
     """ "lungs clear can you lift her head": what was said before stands; not "abdomen okay let me …"."""
     return term.has("talk", "staff") and bool(held) and not held[-1].has("word", "okay")
+
+
+def _tells(terms: Sequence[Term], at: int) -> bool:
+    """ "hips good lucy says he nipped her": somebody who tells something, in the middle of it."""
+    return terms[at].kind == UNKNOWN and any(t.has("talk", "says") for t in terms[at + 1 : at + 2])
 
 
 def _counted(terms: Sequence[Term], at: int) -> bool:

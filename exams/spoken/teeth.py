@@ -22,6 +22,13 @@ def tooth_side(tooth: str) -> str:
     return "right" if tooth[0] in "1458" else "left"
 
 
+def teeth_between(first: str, last: str) -> list[str]:
+    """ "205 to 207": those that are not said, of one quadrant."""
+    if first[0] != last[0]:
+        return []
+    return [f"{number}" for number in range(int(first) + 1, int(last))]
+
+
 def teeth_named(
     clause: Clause, sides: Sequence[str], language: Language, numbers: Mapping[str, Mapping[str, str]]
 ) -> list[str]:
