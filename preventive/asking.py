@@ -4,7 +4,7 @@ Levels as in `safety`: "stop" is not passed, "warn" a clinician decides with a r
 answers with a reason. Follow local law and the product's label; the licensed veterinarian decides.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -134,7 +134,7 @@ def _dues(case: Case, proposed: Proposed) -> Iterator[SafetyQuestion]:
     """What the schedule says of each antigen: it would not count, it is on hold, it is not due yet."""
     antigens = proposed.dose.antigens
     before = [due for due in _all(case) if _antigen(case, due) in antigens]
-    yield from _uncounted(case, proposed)
+    yield from _uncounted(case, proposed, before)
     for due in before:
         yield from _held(case, proposed, due)
         yield from _untested(case, due)
@@ -156,13 +156,19 @@ def _antigen(case: Case, due: Due) -> str:
     return due.code.partition(":")[2] or case.rules.vaccines[due.group].antigens[0]
 
 
-def _uncounted(case: Case, proposed: Proposed) -> Iterator[SafetyQuestion]:
-    """The schedule is asked with the dose given: whatever would not count is said before it is given."""
+def _uncounted(case: Case, proposed: Proposed, before: Iterable[Due]) -> Iterator[SafetyQuestion]:
+    """The schedule is asked with the dose given: whatever would not count is said before it is given.
+
+    Of two on one day either may be the one that counts: that it takes the other's place is said too.
+    """
     given = replace(proposed.dose, id=PROPOSED)
     after = replace(case, history=replace(case.history, doses=(*case.history.doses, given)))
+    known = {(due.code, entry.dose_id) for due in before for entry in due.uncounted}
     for due in _all(after):
         for entry in due.uncounted:
-            if entry.dose_id == PROPOSED:
+            of_it = _antigen(case, due) in proposed.dose.antigens
+            replaced = of_it and entry.code == "duplicate" and (due.code, entry.dose_id) not in known
+            if replaced or entry.dose_id == PROPOSED:
                 yield _counting(case, entry.code, f"{due.label}: ")
 
 
