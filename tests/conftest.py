@@ -4,6 +4,7 @@ import gc
 import ipaddress
 import os
 import socket
+import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -99,6 +100,17 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
 def _turn(item: pytest.Item) -> tuple[bool, ...]:
     name = item.path.name
     return name != NEEDS_NO_TABLES, name not in LONGEST, not item.get_closest_marker("faults")
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_runtest_teardown(item: pytest.Item, nextitem: pytest.Item | None) -> None:
+    """After the last of a file, unless the next file begins with the browser too."""
+    opened = sys.modules.get("tests.chromium")
+    if opened and (
+        nextitem is None
+        or (nextitem.path != item.path and "browser" not in getattr(nextitem, "fixturenames", ()))
+    ):
+        opened.kept.end()
 
 
 @pytest.fixture(scope="session")

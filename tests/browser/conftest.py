@@ -6,20 +6,16 @@ from contextlib import contextmanager
 
 import pytest
 from django.test import Client
-from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 from clinic.models import Staff, Visit
-from fixtures.pictures import CHROMIUM
 from tests import at_rest, people
+from tests.chromium import browser as browser
 from tests.people import PASSWORD, PIN
 
 # Playwright's own loop runs in this thread; the database is used between its calls only
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
 
-ARGUMENTS = (
-    "--no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking "
-    "--disable-component-update --disable-sync --process-per-site"
-)
 TABLET = (1180, 820)
 PORTRAIT = (820, 1180)
 PHONE = (390, 844)
@@ -29,15 +25,6 @@ WAITS = int(os.environ.get("BROWSER_WAITS", "15000"))  # ms, for anything that a
 expect.set_options(timeout=WAITS)
 
 Opens = Callable[..., BrowserContext]
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    """One for a file; its loop must have ended before other tests run loops of their own."""
-    with sync_playwright() as playwright:
-        chromium = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS.split())
-        yield chromium
-        chromium.close()
 
 
 @pytest.fixture(autouse=True)

@@ -17,8 +17,8 @@ from playwright.sync_api import Browser, Page
 from clinic.models import Visit
 from exams.models import Exam, Finding, Operation
 from tests import people
-from tests.browser.conftest import browser  # noqa: F401 - the fixture
 from tests.browser.exam_room import KEEPS_PAGES, exam_page, signed_in
+from tests.chromium import browser  # noqa: F401 - the fixture
 from tests.faults.server_script import free_port, gone
 from tests.faults.test_exam_taps_race import assert_log_is_what_stands
 

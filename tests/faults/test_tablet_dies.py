@@ -16,8 +16,9 @@ from playwright.sync_api import BrowserContext, Page, Playwright, expect, sync_p
 
 from clinic.models import Visit
 from exams.models import ExamPhoto, Finding, Operation
+from fixtures.pictures import CHROMIUM
 from tests import at_rest, people
-from tests.browser.conftest import ARGUMENTS, CHROMIUM, WAITS, bring_session
+from tests.browser.conftest import WAITS, bring_session
 from tests.browser.exam_room import (
     all_saved,
     corner,
@@ -29,6 +30,7 @@ from tests.browser.exam_room import (
     tap_normal,
 )
 from tests.browser.test_photos import from_camera
+from tests.chromium import ARGUMENTS
 
 pytestmark = [pytest.mark.browser, pytest.mark.faults, pytest.mark.django_db(transaction=True)]
 
