@@ -10,7 +10,7 @@ from datetime import date
 from enum import StrEnum
 from typing import Any
 
-from preventive.dates import day_words
+from preventive.dates import Span, Unit, day_words
 from preventive.facts import Species
 from preventive.rules import Rules
 
@@ -121,7 +121,7 @@ def value_words(code: str, value: str, *, rules: Rules, species: Species) -> str
         case LifeCode.STAGE:
             return dict(stages(rules, species)).get(value, value)
         case LifeCode.LIFESPAN:
-            return f"{value} years"
+            return Span(int(value), Unit.YEAR).words
         case _:
             return day_words(date.fromisoformat(value))
 

@@ -30,9 +30,7 @@ def life_stage(case: Case) -> LifeStage | None:
         return LifeStage(chosen.code, chosen.label, "set by the staff", "clinic", None)
     if case.youngest_birth is None:
         return None
-    for stage in stages:
-        if stage.by_staff:
-            continue
+    for stage in (each for each in stages if not each.by_staff):
         end = _ends_on(case, stage, case.youngest_birth)
         if end is None or case.on < end:
             certain = stage.until_share is None or end is not None

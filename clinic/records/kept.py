@@ -9,7 +9,7 @@ from clinic.patients.models import Patient
 from clinic.platform.kept_rows import rows_of
 
 OF_RECORD = "record__visit__patient"
-# by the way from its row to the patient; what is reckoned now and the post to a household are no record of it
+# by the way from its row to the patient; what is reckoned now, and post to a household, is no record of it
 EXPORTED: dict[type[Model], str] = {
     models.Patient: "pk",
     models.Ownership: "patient",

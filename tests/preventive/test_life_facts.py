@@ -1,5 +1,6 @@
 """What the schedule goes by besides the record: life stage, expected lifespan, days that dates count from."""
 
+import re
 from dataclasses import replace
 from datetime import timedelta
 from uuid import uuid4
@@ -16,12 +17,13 @@ from preventive.dates import PartialDate, Precision
 from preventive.errors import Incomplete
 from preventive.facts import Birth, Species
 from preventive.knowing import history_of
-from preventive.life_facts import ASKED, as_facts, checked
+from preventive.life_facts import ASKED, as_facts, asked_of, checked, stages, value_words
 from preventive.life_models import LifeFact
 from tests.preventive.build import cat, day, dog, due, history, under
 from tests.preventive.room import room
 
 OLD = dog("2015-03-01")
+YEARS = "A whole number of years, 30 at most."
 
 
 def exam(who, on="2026-01-10"):
@@ -40,31 +42,51 @@ def test_a_dog_is_senior_in_the_last_quarter_of_its_lifespan_or_by_the_staff():
     assert exam(dog("2015-03-01", **as_facts([("lifespan", "16")]))).target == day("2027-01-05")
 
 
-def test_what_is_typed_is_read_as_its_kind_and_nothing_else():
-    def read(code, typed, species=Species.CAT):
-        rules = under().rules
-        return checked(
-            code, typed, rules=rules, species=species, born_on=day("2025-01-06"), on=day("2026-01-10")
-        )
+def read(code, typed, species=Species.CAT, born_on="2025-01-06"):
+    born = day(born_on) if born_on else None
+    return checked(code, typed, rules=under().rules, species=species, born_on=born, on=day("2026-01-10"))
 
-    assert read("acquired", " 2025-03-01 ") == "2025-03-01"
-    assert read("lifespan", "09", Species.DOG) == "9"
+
+def test_what_is_typed_is_read_as_its_kind():
+    for code, typed, species, kept, words in (
+        ("acquired", " 2025-01-06 ", Species.CAT, "2025-01-06", "6 January 2025"),  # the day it was born
+        ("weaned", "2026-01-10", Species.DOG, "2026-01-10", "10 January 2026"),
+        ("lifespan", "01", Species.DOG, "1", "1 year"),
+        ("lifespan", "30", Species.DOG, "30", "30 years"),
+        ("stage", "senior", Species.DOG, "senior", "Senior"),
+        ("stage", "kitten", Species.CAT, "kitten", "Kitten"),
+    ):
+        assert read(code, typed, species) == kept
+        assert value_words(code, kept, rules=under().rules, species=species) == words
+    assert read("exposure", "2019-03-01", born_on=None) == "2019-03-01"
     assert as_facts([("acquired", "2025-03-01"), ("lifespan", "9")]) == {
         "acquired_on": day("2025-03-01"),
         "lifespan_years": 9.0,
     }
-    for code, typed, species in (
-        ("acquired", "2025-01-05", Species.CAT),  # before its birth
-        ("weaned", "2026-01-11", Species.CAT),
-        ("exposure", "lately", Species.CAT),
-        ("exposure", "2025-03-01", Species.DOG),  # not asked of a dog
-        ("lifespan", "31", Species.DOG),
-        ("lifespan", "0", Species.DOG),
-        ("stage", "kitten", Species.DOG),
-        ("colour", "red", Species.DOG),
+
+
+def test_what_is_no_such_thing_is_refused_with_a_sentence():
+    for code, typed, species, sentence in (
+        ("acquired", "2025-01-05", Species.CAT, "That is before its birth."),
+        ("weaned", "2026-01-11", Species.CAT, "This day has not come yet."),
+        ("exposure", "lately", Species.CAT, "Which day?"),
+        ("exposure", "2025-03-01", Species.DOG, "That is not asked of this animal."),
+        ("lifespan", "31", Species.DOG, YEARS),
+        ("lifespan", "0", Species.DOG, YEARS),
+        ("lifespan", "١", Species.DOG, YEARS),  # the digit one in Arabic
+        ("lifespan", "-9", Species.DOG, YEARS),
+        ("stage", "kitten", Species.DOG, "Which life stage?"),
+        ("colour", "red", Species.DOG, "That is not asked of this animal."),
     ):
-        with pytest.raises(ValueError, match=r"\.|\?"):
+        with pytest.raises(ValueError, match=f"^{re.escape(sentence)}$"):
             read(code, typed, species)
+
+
+def test_each_species_is_asked_its_own_and_its_stages_in_the_order_of_a_life():
+    assert [each.code for each in asked_of(Species.DOG)] == ["stage", "lifespan", "weaned"]
+    assert [each.code for each in asked_of(Species.CAT)] == ["stage", "acquired", "exposure", "weaned"]
+    dogs = ["puppy", "young_adult", "mature_adult", "senior", "end_of_life"]
+    assert [code for code, _ in stages(under().rules, Species.DOG)] == dogs
 
 
 def test_it_was_born_before_it_came():

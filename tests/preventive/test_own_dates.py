@@ -13,15 +13,18 @@ from django.utils import timezone
 
 from clinic.callbacks.models import CallBack
 from clinic.patients.models import Patient
-from preventive.due import Action, standing
+from preventive.dates import day_words
+from preventive.due import Action, Step, standing
 from preventive.facts import OwnDate
 from preventive.models import Dose, Reckoning
 from preventive.models import OwnDate as OwnDateRow
 from preventive.plugs import EXPORTED, PreventionExport
-from tests.preventive.build import core, day, dog, due, history, rabies, under
+from tests.preventive.build import cat, core, day, dog, due, history, rabies, result, under
 from tests.preventive.room import room
 
 CPV = "dog_core:CPV"
+ORIGIN = "a clinician’s own date, by Ada Brook, 3 March 2025"
+RULES = "By the rules it would be 31 March 2025."
 
 
 def own(on_day, *, code="dog_core", on="2025-03-03", reason="Outbreak next door."):
@@ -89,11 +92,64 @@ def test_of_two_the_newer_leads_and_one_of_another_item_or_of_later_does_not():
 
 
 def test_where_nothing_is_due_it_changes_nothing_and_says_so():
-    no = dog("2020-01-06", no=("ticks",))
+    no = dog("2020-01-06", no=("tick_exposure",))
     plain = due(no, history(), "2025-03-05", "dog_borrelia")
     item = due(no, history(own_dates=(own("2025-03-20", code="dog_borrelia"),)), "2025-03-05", "dog_borrelia")
     assert standing(item, day("2025-03-05")) is standing(plain, day("2025-03-05"))
-    assert item.target == plain.target
+    assert (item.target, item.why) == (plain.target, plain.why)
+    tested = {"tests": (result("felv_ag", "2024-01-10"),)}
+    indoors = cat("2020-01-06", no=("retrovirus_exposure", "lives_with_infected"))
+    told = history(**tested, own_dates=(own("2025-03-20", code="cat_felv_test"),))
+    item = due(indoors, told, "2025-03-05", "cat_felv_test")
+    plain = due(indoors, history(**tested), "2025-03-05", "cat_felv_test")
+    words = "The clinician’s own date, 20 March 2025, changes nothing: no date is due by the rules."
+    assert (item.target, item.then) == (None, plain.then)
+    assert item.why == (*plain.why, Step(f"{words} Outbreak next door.", ORIGIN, "clinic"))
+
+
+def added(item, plain):
+    """The steps it adds, each of which must be told from the rules'."""
+    assert item.why[: len(plain.why)] == plain.why
+    assert item.why[len(plain.why)].source == ORIGIN
+    assert all(
+        step[1:] == ("the rules before", "derived") for step in map(parts, item.why[len(plain.why) + 1 :])
+    )
+    return [step.text for step in item.why[len(plain.why) :]]
+
+
+def parts(step):
+    return step.text, step.source, step.certainty
+
+
+def test_every_reason_it_adds_word_by_word_and_to_the_day():
+    """By Texas a first rabies dose: not before 12 weeks (31 March), by 16 weeks (28 April)."""
+    pup = dog("2025-01-06")
+
+    def first(on_day):
+        told = history(own_dates=(own(on_day, code="rabies"),)) if on_day else history()
+        return due(pup, told, "2025-03-05", "rabies", under("us-tx"))
+
+    plain = first(None)
+    for on_day, target, latest, *words in (
+        ("2025-03-30", "2025-03-31", "2025-04-28", "It may not be done before 31 March 2025.", RULES),
+        ("2025-03-31", "2025-03-31", "2025-04-28", RULES),
+        ("2025-04-10", "2025-04-10", "2025-04-28", RULES),
+        ("2025-04-28", "2025-04-28", "2025-04-28", RULES),
+        ("2025-04-29", "2025-04-28", "2025-04-28", "The law goes first: no later than 28 April 2025.", RULES),
+    ):
+        item = first(on_day)
+        said = f"Due on {day_words(day(on_day))} by the clinician: Outbreak next door."
+        assert (item.target, item.latest) == (day(target), day(latest)), on_day
+        assert added(item, plain) == [said, *words]
+    late = "That is after 31 March 2025, the last day by the rules."
+    assert added(second(own("2025-04-01")), second())[1:] == [late]
+
+
+def test_set_and_done_on_one_day_it_is_spent_and_set_today_it_counts():
+    done_that_day = own("2025-03-19", on="2025-03-19")
+    doses = ("2025-03-03", "2025-03-19")
+    assert second(done_that_day, on="2025-03-19", doses=doses) == second(on="2025-03-19", doses=doses)
+    assert second(own("2025-03-20", on="2025-03-05")).target == day("2025-03-20")
 
 
 @pytest.mark.django_db
