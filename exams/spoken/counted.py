@@ -118,7 +118,7 @@ class Cue:
 def in_range(what: str, term: Term) -> bool:
     assert term.number is not None
     low, high = POSSIBLE[what]
-    return low <= term.number.whole() <= high
+    return low <= (term.number.weight() if what == WEIGHT else term.number.whole()) <= high
 
 
 def side_in(term: Term) -> str:

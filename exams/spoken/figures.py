@@ -55,7 +55,7 @@ class Counting(Measuring):
 
     def sentence(self, clauses: Sequence[Clause]) -> None:
         waiting, self._waiting = self._waiting, None
-        self._cue = waiting if only_number(clauses) else None
+        self._cue = waiting if only_number(clauses) else self._looked_for(clauses)
         self._gums = any(t.has("noun", "gums") for c in clauses for t in c.terms)
         self._knees = any(t.has("noun", "HLB.patella") for c in clauses for t in c.terms)
         # "he says" behind a number that was asked for: of a colleague, unless an owner may know it
@@ -73,6 +73,13 @@ class Counting(Measuring):
             elif term.has("number-unit", *LENGTHS) and not term.used:
                 self._one_of_unit(clause, i, term)
         self._wait(clauses)
+
+    def _looked_for(self, clauses: Sequence[Clause]) -> Cue | None:
+        """ "Let's pop him on the scales first: twenty-one point seven."."""
+        if len(clauses) < 2 or clauses[0].drop != "talk":
+            return None
+        key = next((k for t in clauses[0].terms for k in t.keys("noun") if k in WAITING and CUES[k]), "")
+        return Cue(CUES[key], next(t for t in clauses[0].terms if t.has("noun", key))) if key else None
 
     def _wait(self, clauses: Sequence[Clause]) -> None:
         """ "Weight today. Twelve point four.", "What did you get for a temperature, Jo? Thirty-eight nine.":

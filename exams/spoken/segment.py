@@ -139,7 +139,7 @@ def _to_staff(held: Sequence[Term], term: Term) -> bool:
 
 def _tells(terms: Sequence[Term], at: int) -> bool:
     """ "hips good lucy says he nipped her": somebody who tells something, in the middle of it."""
-    return terms[at].kind == UNKNOWN and any(t.has("talk", "says") for t in terms[at + 1 : at + 2])
+    return terms[at].kind == UNKNOWN and any(t.has("word", "telling") for t in terms[at + 1 : at + 2])
 
 
 def _counted(terms: Sequence[Term], at: int) -> bool:
