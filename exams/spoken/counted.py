@@ -195,6 +195,11 @@ def number_alone(clause: Clause) -> bool:
     )
 
 
+def heart_next(after: Sequence[Term]) -> bool:
+    """ "A hundred and ten, nice and even, no murmur"."""
+    return any(k.startswith("HRT.") or k == "murmur" for t in after for s in t.senses for k in s.key.split())
+
+
 def weighed(after: Sequence[Term]) -> bool:
     return any(t.has("noun", "VIT.weight") for t in after[:1])
 

@@ -95,7 +95,13 @@ def _measured(terms: Sequence[Term], at: int) -> bool:
     before = next((t for t in reversed(terms[:at]) if not t.has("control", "filler")), terms[at - 1])
     told = any(t.has("talk", "owner") for t in terms[:at])
     joined = before.has("control", "prep", "and") or before.has("side") or before.kind == FIGURE
-    return named and after is not None and after.kind == FIGURE and not joined and (len(terms) > UNSTOPPED or told)
+    return (
+        named
+        and after is not None
+        and after.kind == FIGURE
+        and not joined
+        and (len(terms) > UNSTOPPED or told)
+    )
 
 
 def _finds_elsewhere(terms: Sequence[Term], start: int, at: int, vocabulary: Vocabulary) -> bool:

@@ -34,6 +34,7 @@ from exams.spoken.counted import (
     by_before,
     by_next,
     grade_before,
+    heart_next,
     in_range,
     number_alone,
     numbered,
@@ -153,7 +154,7 @@ class Counting(Measuring):
         if unit in ("C", "F"):
             self._measure(TEMPERATURE, unit, term, before, after)
             return
-        tooth = term.number.tooth()
+        tooth = "" if heart_next(after) and not teeth_here(clause) else term.number.tooth()
         cue = self._cue if self._cue and self._cue.age <= FAR else None
         grade = grade_before(before)
         if grade and not tooth and not (cue and cue.what == REFILL):
@@ -208,7 +209,8 @@ class Counting(Measuring):
             self._measure(WEIGHT, "", term, before, after)
             return
         bare = term.number.temperature()
-        if bare is not None and term.number.decimals and number_alone(clause):
+        clipped = len(term.number.digits) == 4 and term.number.digits.startswith("10")  # "one oh one five"
+        if bare is not None and (term.number.decimals or clipped) and number_alone(clause):
             self._measure(TEMPERATURE, "", term, before, after)
             return
         if rectally(after):
@@ -216,7 +218,7 @@ class Counting(Measuring):
             return
         if (
             number_alone(clause)
-            and self._topic == "HRT"
+            and (self._topic == "HRT" or heart_next(after))
             and 40 <= term.number.whole() <= 300
             and not term.number.decimals
         ):
