@@ -199,7 +199,7 @@ def _names_next(terms: Sequence[Term], at: int, trait: Term) -> bool:
     i = at + 1
     while i < len(terms) and terms[i] is not trait:
         i += 1
-    own = any(kind_of(t) in PREDICATE for t in terms[i + 2 : i + 5])
+    own = any(kind_of(t) in PREDICATE or t.has("control", "skip") for t in terms[i + 2 : i + 5])
     return i + 1 < len(terms) and kind_of(terms[i + 1]) == "noun" and not own
 
 
