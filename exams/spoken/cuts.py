@@ -322,6 +322,8 @@ def _cut(terms: Sequence[Term], start: int, at: int, vocabulary: Vocabulary) -> 
     if k < i and _speaks(terms[start:k]):
         # "no fleas no lumps nails short": what says something by itself is not the next name's
         return i if any(t.alone for t in terms[k:i]) and terms[k].has("control", "no") else k
+    if k < i and at + 1 < len(terms) and terms[at + 1].has("word", "saying"):
+        return i  # "… big and firm left popliteal is normal"
     if k == i > start and terms[i - 1].text in vocabulary.language.predicative:
         return i  # "the others are fine nodes …"
     return i if _speaks(terms[start:i]) else start
@@ -330,7 +332,7 @@ def _cut(terms: Sequence[Term], start: int, at: int, vocabulary: Vocabulary) -> 
 def _left_out_next(terms: Sequence[Term], at: int) -> bool:
     """The name is followed at once by words that it was not looked at."""
     after = [t for t in terms[at + 1 : at + 4] if not t.has("control", "filler")][:1]
-    return bool(after) and after[0].has("control", "skip")
+    return bool(after) and (after[0].has("control", "skip") or after[0].has("trait", "unfelt", "not-seen"))
 
 
 def _graded_before(terms: Sequence[Term], i: int, start: int) -> bool:
