@@ -205,7 +205,11 @@ class OfWhat(Making):
             return True  # "Eyes first. They look clear."
         return any(
             t.has("side")
-            and (t.words[-1] in self.vocabulary.language.pronouns or self._nominal(clause.terms, at))
+            and (
+                t.words[-1] in self.vocabulary.language.pronouns
+                or self._nominal(clause.terms, at)
+                or (at == 0 and len(clause.terms) == 2 and clause.opens and clause.closes)  # "Right's fine."
+            )
             for at, t in enumerate(clause.terms)
         )
 
