@@ -270,4 +270,6 @@ class OfWhat(Making):
         ):
             return True  # "the wound's dry and healed"
         before = clause.terms[max(0, at - 2) : at]
+        if any(t.has("word", "purpose") for t in before):
+            return True  # "I've been over him for ticks"
         return len(before) == 2 and before[0].has("control", "prep") and before[1].has("word", "definite")
