@@ -111,8 +111,8 @@ class Again(Adding):
             return {
                 s
                 for s in self.vocabulary.walk.structure
-                if s.startswith("FLB" if place.limb == "fore" else "HLB")
-            }
+                if s.startswith("FLB" if place.limb == "fore" else "HLB") and not s.endswith(".gait")
+            }  # a lame one is no other's likeness
         if not named:
             station = self.last[-1].structure.partition(".")[0] if self.last else ""
             lines = {s.structure for s in self.last}

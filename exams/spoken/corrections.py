@@ -153,6 +153,15 @@ class Correcting(Again):
             return  # something else was said in between, and that is what it was only
         self.statements = [s for s in self.statements if not (s in self.last and s.state == ABNORMAL)]
 
+    def _but_not(self, clause: Clause, named: Sequence[object]) -> None:
+        """ "His hips look fine, but they're not": what was just called normal is not."""
+        plain = all(t.has("control", "no", "filler") or t.has("word") for t in clause.terms)
+        if named or not plain or clause.stop != "but" or not clause.having("control", "no"):
+            return
+        self.statements = [
+            s for s in self.statements if not (s in self.last and s.state in (NORMAL, PARTIAL))
+        ]
+
     def _gone_since(self, clause: Clause, named: Sequence[object]) -> None:
         """ "A hot spot on the tail base, that's gone": what was just said is not there now."""
         plain = all(

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from exams.spoken.clause import Clause
 from exams.spoken.shapes import Measurement
-from exams.spoken.terms import FIGURE, Term
+from exams.spoken.terms import FIGURE, UNKNOWN, Term
 
 WEIGHT, TEMPERATURE, HEART, PULSE = "body weight", "rectal temperature", "heart rate", "pulse rate"
 BREATHS, REFILL, PRESSURE = "respiratory rate", "capillary refill time", "systolic blood pressure"
@@ -118,7 +118,7 @@ class Cue:
 def in_range(what: str, term: Term) -> bool:
     assert term.number is not None
     low, high = POSSIBLE[what]
-    return low <= term.number.whole() <= high
+    return low <= (term.number.weight() if what == WEIGHT else term.number.whole()) <= high
 
 
 def side_in(term: Term) -> str:
@@ -193,6 +193,21 @@ def number_alone(clause: Clause) -> bool:
         t.kind == FIGURE or t.has("control", "filler") or t.has("number") or t.has("noun", "VIT.weight")
         for t in clause.terms
     )
+
+
+def heart_next(after: Sequence[Term]) -> bool:
+    """ "A hundred and ten, nice and even, no murmur"."""
+    return any(k.startswith("HRT.") or k == "murmur" for t in after for s in t.senses for k in s.key.split())
+
+
+def limits_of(before: Sequence[Term]) -> list[Term]:
+    """What stands right before a number and may say under or over; not "over the mat, nineteen"."""
+    found: list[Term] = []
+    for term in reversed(before):
+        if term.kind == UNKNOWN or term.has("noun") or term.has("trait") or term.kind == FIGURE:
+            break
+        found.append(term)
+    return found
 
 
 def weighed(after: Sequence[Term]) -> bool:

@@ -50,6 +50,8 @@ def _by_names(terms: list[Term], vocabulary: Vocabulary) -> Iterator[list[Term]]
             cut = _bare_cut(terms, start, at)
         elif term.has("noun"):
             cut = _cut(terms, start, at, vocabulary)
+        elif _finds_next(terms, start, at, vocabulary):
+            cut = at
         elif _limb_next(terms, start, at) and not _of_four(terms[start:at], vocabulary):
             cut = at - 1 if at - 1 > start and one_side(terms[at - 1]) else at
         elif _sided_again(terms, start, at):
@@ -93,8 +95,23 @@ def _measured(terms: Sequence[Term], at: int) -> bool:
     behind = [t for t in terms[at + 1 : at + 3] if not t.has("control", "prep", "filler")]
     after = behind[0] if behind else None
     before = next((t for t in reversed(terms[:at]) if not t.has("control", "filler")), terms[at - 1])
+    told = any(t.has("talk", "owner") for t in terms[:at])
     joined = before.has("control", "prep", "and") or before.has("side") or before.kind == FIGURE
-    return named and after is not None and after.kind == FIGURE and not joined and len(terms) > UNSTOPPED
+    return (
+        named
+        and after is not None
+        and after.kind == FIGURE
+        and not joined
+        and (len(terms) > UNSTOPPED or told)
+    )
+
+
+def _finds_next(terms: Sequence[Term], start: int, at: int, vocabulary: Vocabulary) -> bool:
+    """ "… hock fine laceration on the right thigh": what is found, right behind a word that closes."""
+    term = terms[at]
+    found = term.alone and not term.has("noun") and not term.has("control") and not term.has("severity")
+    calm = all(k in vocabulary.calm for k in (*term.keys("trait"), *term.keys("finding")))
+    return found and not calm and terms[at - 1].text in vocabulary.language.predicative and at - 1 > start
 
 
 def _finds_elsewhere(terms: Sequence[Term], start: int, at: int, vocabulary: Vocabulary) -> bool:
@@ -305,13 +322,17 @@ def _cut(terms: Sequence[Term], start: int, at: int, vocabulary: Vocabulary) -> 
     if k < i and _speaks(terms[start:k]):
         # "no fleas no lumps nails short": what says something by itself is not the next name's
         return i if any(t.alone for t in terms[k:i]) and terms[k].has("control", "no") else k
+    if k < i and at + 1 < len(terms) and terms[at + 1].has("word", "saying"):
+        return i  # "… big and firm left popliteal is normal"
+    if k == i > start and terms[i - 1].text in vocabulary.language.predicative:
+        return i  # "the others are fine nodes …"
     return i if _speaks(terms[start:i]) else start
 
 
 def _left_out_next(terms: Sequence[Term], at: int) -> bool:
     """The name is followed at once by words that it was not looked at."""
     after = [t for t in terms[at + 1 : at + 4] if not t.has("control", "filler")][:1]
-    return bool(after) and after[0].has("control", "skip")
+    return bool(after) and (after[0].has("control", "skip") or after[0].has("trait", "unfelt", "not-seen"))
 
 
 def _graded_before(terms: Sequence[Term], i: int, start: int) -> bool:

@@ -34,6 +34,7 @@ from exams.spoken.counted import (
     by_before,
     by_next,
     grade_before,
+    heart_next,
     in_range,
     number_alone,
     numbered,
@@ -55,7 +56,7 @@ class Counting(Measuring):
 
     def sentence(self, clauses: Sequence[Clause]) -> None:
         waiting, self._waiting = self._waiting, None
-        self._cue = waiting if only_number(clauses) else None
+        self._cue = waiting if only_number(clauses) else self._looked_for(clauses)
         self._gums = any(t.has("noun", "gums") for c in clauses for t in c.terms)
         self._knees = any(t.has("noun", "HLB.patella") for c in clauses for t in c.terms)
         # "he says" behind a number that was asked for: of a colleague, unless an owner may know it
@@ -73,6 +74,13 @@ class Counting(Measuring):
             elif term.has("number-unit", *LENGTHS) and not term.used:
                 self._one_of_unit(clause, i, term)
         self._wait(clauses)
+
+    def _looked_for(self, clauses: Sequence[Clause]) -> Cue | None:
+        """ "Let's pop him on the scales first: twenty-one point seven."."""
+        if len(clauses) < 2 or clauses[0].drop != "talk":
+            return None
+        key = next((k for t in clauses[0].terms for k in t.keys("noun") if k in WAITING and CUES[k]), "")
+        return Cue(CUES[key], next(t for t in clauses[0].terms if t.has("noun", key))) if key else None
 
     def _wait(self, clauses: Sequence[Clause]) -> None:
         """ "Weight today. Twelve point four.", "What did you get for a temperature, Jo? Thirty-eight nine.":
@@ -146,7 +154,7 @@ class Counting(Measuring):
         if unit in ("C", "F"):
             self._measure(TEMPERATURE, unit, term, before, after)
             return
-        tooth = term.number.tooth()
+        tooth = "" if heart_next(after) and not teeth_here(clause) else term.number.tooth()
         cue = self._cue if self._cue and self._cue.age <= FAR else None
         grade = grade_before(before)
         if grade and not tooth and not (cue and cue.what == REFILL):
@@ -201,7 +209,8 @@ class Counting(Measuring):
             self._measure(WEIGHT, "", term, before, after)
             return
         bare = term.number.temperature()
-        if bare is not None and term.number.decimals and number_alone(clause):
+        clipped = len(term.number.digits) == 4 and term.number.digits.startswith("10")  # "one oh one five"
+        if bare is not None and (term.number.decimals or clipped) and number_alone(clause):
             self._measure(TEMPERATURE, "", term, before, after)
             return
         if rectally(after):
@@ -209,7 +218,7 @@ class Counting(Measuring):
             return
         if (
             number_alone(clause)
-            and self._topic == "HRT"
+            and (self._topic == "HRT" or heart_next(after))
             and 40 <= term.number.whole() <= 300
             and not term.number.decimals
         ):

@@ -309,6 +309,8 @@ class Groups(OfWhat):
             return any(t.has("place", "lung ahead") for t in clause.terms) or (of_heading and otherwise)
         if own and generic and self._object(clause, name):
             return False
+        if own and clause.unstopped and not self._in_row(clause, name, one):
+            return False
         if own and self._between(clause, name, one):
             return False
         if len(clause.terms) == 1 and not clause.closes and one.term.has("word", "okay"):
@@ -344,6 +346,18 @@ class Groups(OfWhat):
         if generic and self.topic_sentence != clause.sentence and not clause.having("side"):
             return self.topic_alone == clause.sentence - 1 and unknown == 0
         return unknown <= (1 if generic else MOST_UNKNOWN)
+
+    def _in_row(self, clause: Clause, name: Named, one: Described) -> bool:
+        """ "Left elbow that hurts left carpus fine": without stops, of the names right before it only."""
+        if name.term not in clause.terms or one.term not in clause.terms:
+            return True
+        at, end = clause.terms.index(name.term), clause.terms.index(one.term)
+        nouns = [i for i, t in enumerate(clause.terms[:end]) if t.has("noun") and i > at]
+        joins = ("filler", "and", "or", "prep")
+        return not nouns or all(
+            t.has("noun") or t.has("side") or t.has("limb") or t.has("control", *joins)
+            for t in clause.terms[at + 1 : nouns[-1]]
+        )
 
     def _half_of_one(self, clause: Clause, structure: str) -> bool:
         """ "Gums red on the right, left side fine": half of what has no sides."""

@@ -303,7 +303,8 @@ class Kept:
         first = next((t for t in clause.terms if not t.has("control", "filler")), clause.terms[0])
         lame = any(t.has("trait", "lame", "bad-sit") for t in clause.terms)
         said = any(t.has("trait") or t.has("finding") for t in clause.terms)
-        return not said or (not lame and (first.has("limb") or first.has("side")))
+        led = first.has("limb") or first.has("side")
+        return not said or (led and (not lame or clause.unstopped))
 
     def _side_one(self, clause: Clause) -> bool:
         """ "The left one's smelly, the flap's fine": one of them is spoken of."""

@@ -324,6 +324,10 @@ class Making(Naming):
             first = [t for t in clause.terms if t.has("side", "left", "right")]
             if len(first) >= 2 and clause.terms.index(first[1]) - clause.terms.index(first[0]) <= 3:
                 return ["left", "right"]
+        if clause.unstopped:  # "good on the left muffled on the right"
+            behind = next((t for t in clause.terms[at + 1 : at + 3] if t.has("side")), None)
+            if behind is not None and behind.words[0] in ("on", "in"):
+                return [self._resolved(behind.keys("side")[0], clause)]
         for term in reversed(clause.terms[:at]):
             keys = term.keys("side")
             if keys:

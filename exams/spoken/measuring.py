@@ -26,6 +26,7 @@ from exams.spoken.counted import (
     continues,
     cue_key,
     in_range,
+    limits_of,
     one_and,
 )
 from exams.spoken.numbers import shown
@@ -77,7 +78,7 @@ class Measuring:
         if what == CONDITION and not 1 <= value <= 9:
             return
         text = shown(value)
-        near = before[-3:]
+        near = limits_of(before[-3:])
         if any(t.has("number", "under") for t in near):
             text = "<" + text
         elif any(t.has("number", "over") for t in near) and not any(t.has("talk") for t in near):

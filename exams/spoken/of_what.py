@@ -205,7 +205,11 @@ class OfWhat(Making):
             return True  # "Eyes first. They look clear."
         return any(
             t.has("side")
-            and (t.words[-1] in self.vocabulary.language.pronouns or self._nominal(clause.terms, at))
+            and (
+                t.words[-1] in self.vocabulary.language.pronouns
+                or self._nominal(clause.terms, at)
+                or (at == 0 and len(clause.terms) == 2 and clause.opens and clause.closes)  # "Right's fine."
+            )
             for at, t in enumerate(clause.terms)
         )
 
@@ -266,4 +270,6 @@ class OfWhat(Making):
         ):
             return True  # "the wound's dry and healed"
         before = clause.terms[max(0, at - 2) : at]
+        if any(t.has("word", "purpose") for t in before):
+            return True  # "I've been over him for ticks"
         return len(before) == 2 and before[0].has("control", "prep") and before[1].has("word", "definite")

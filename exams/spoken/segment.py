@@ -139,7 +139,7 @@ def _to_staff(held: Sequence[Term], term: Term) -> bool:
 
 def _tells(terms: Sequence[Term], at: int) -> bool:
     """ "hips good lucy says he nipped her": somebody who tells something, in the middle of it."""
-    return terms[at].kind == UNKNOWN and any(t.has("talk", "says") for t in terms[at + 1 : at + 2])
+    return terms[at].kind == UNKNOWN and any(t.has("word", "telling") for t in terms[at + 1 : at + 2])
 
 
 def _counted(terms: Sequence[Term], at: int) -> bool:
@@ -199,7 +199,7 @@ def _names_next(terms: Sequence[Term], at: int, trait: Term) -> bool:
     i = at + 1
     while i < len(terms) and terms[i] is not trait:
         i += 1
-    own = any(kind_of(t) in PREDICATE for t in terms[i + 2 : i + 5])
+    own = any(kind_of(t) in PREDICATE or t.has("control", "skip") for t in terms[i + 2 : i + 5])
     return i + 1 < len(terms) and kind_of(terms[i + 1]) == "noun" and not own
 
 

@@ -64,6 +64,8 @@ def sort_out(clauses: Sequence[Clause], text: str) -> tuple[list[Line], list[Lin
             scope = list(clauses) if late else list(_until(clauses, at, run_on))
             if told == "says":
                 heads_ups.append(_line([t for c in scope for t in c.terms], text))
+            if clause.unstopped and at and clause.terms[0].has("word", "per"):
+                scope = [clauses[at - 1], clause]  # "ears are clean per mom"
             for c in scope:
                 c.drop = c.drop or told
         elif talk & set(WHOLE) and not (run_on and "question" in talk):

@@ -71,6 +71,7 @@ class Listening(LumpList):
         self._topics(named, clause)
         self._limb(clause, named, place)
         self._gone_since(clause, named)
+        self._but_not(clause, named)
         if len(self.statements) == before:
             self._only_that(clause, named, described)
             self._normal_after_all(clause, named, described)

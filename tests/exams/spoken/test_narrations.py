@@ -35,7 +35,7 @@ from tests.exams.spoken.scoring import (
     walk,
 )
 
-LATEST = "r"
+LATEST = ("r", "t")
 CASES = [pytest.param(folder, name, id=name) for folder in (GIVEN, MORE) for name in names(folder)]
 
 

@@ -659,3 +659,89 @@ def test_sore_there_is_of_the_place_that_was_named() -> None:
     assert told("Spine: fine down to the loin, sore there.") == [
         ("SPN.lumbar", "none", "abnormal", ("SPN-02",))
     ]
+
+
+def test_a_side_and_a_grade_that_nobody_said_are_not_made_up() -> None:
+    assert told("There is a corneal ulcer.") == [("EYE.cornea", "none", "abnormal", ("EYE-07",))]
+    [kneecap] = heard("Left patella luxates.").proposals
+    assert (kneecap.side, kneecap.codes) == ("left", ())
+    assert kneecap.one_of == ("HLB-08", "HLB-09", "HLB-10", "HLB-11")
+    [kneecap] = heard("Left patella luxates. Grade two.").proposals
+    assert (kneecap.codes, kneecap.one_of, kneecap.grade) == (("HLB-09",), (), "2")
+    [murmur] = heard("A loud murmur.").proposals
+    assert murmur.codes == ("HRT-02",)  # as the scale of murmurs words its grades
+
+
+@pytest.mark.parametrize(
+    ("said", "found"),
+    [
+        ("Weight today. Twelve point four.", [("body weight", "12.4")]),
+        (
+            "What did you get for a temperature, Callum? Thirty-eight nine, he says.",
+            [("rectal temperature", "38.9")],
+        ),
+        ("Let's pop him on the scales first: twenty-one point seven.", [("body weight", "21.7")]),
+        ("Weight last year. Twelve.", []),
+        ("Weight five point oh five kilos, down two hundred grams.", [("body weight", "5.05")]),
+        ("Blood pressure 165, 160, 158, average 161.", [("systolic blood pressure", "161")]),
+        ("Temperature thirty-eight three, sorry, eight five.", [("rectal temperature", "38.5")]),
+        (
+            "Pressures. O D twenty-four, do it again. Nineteen. O S sixteen. Eyes clear.",
+            [("intraocular pressure left", "16"), ("intraocular pressure right", "19")],
+        ),
+    ],
+)
+def test_a_number_is_of_what_was_named_before_it(said: str, found: list[tuple[str, str]]) -> None:
+    text = said if not said.startswith("Pressures") else f"Eyes. {said}"
+    assert sorted((m.what, m.value) for m in heard(text).measurements) == found
+
+
+@pytest.mark.parametrize(
+    ("said", "found"),
+    [
+        # a side that is a whole sentence stands over what follows
+        ("Now O D. Cornea clear. O S. Lens clear.", {("EYE.cornea", "right"), ("EYE.lens", "left")}),
+        (
+            "Right hip sore. Leg's short. Other side, the hip's fine.",
+            {("HLB.hip", "left"), ("HLB.hip", "right")},
+        ),
+        ("Lame on the left fore. Now that leg. Elbow fine.", {("FLB.gait", "left"), ("FLB.elbow", "left")}),
+        ("Under his jaw, the nodes are fine.", {("LYM.mandibular", "left"), ("LYM.mandibular", "right")}),
+        (
+            "The left popliteal's normal, so is the right.",
+            {("LYM.popliteal", "left"), ("LYM.popliteal", "right")},
+        ),
+        # names, other animals, what is taught or only likened
+        ("Come on, Marbles, up you come, now then, sit.", set()),
+        ("Some puppies have an umbilical hernia.", set()),
+        ("What do we look for in the mouth? Retained baby teeth, a cleft palate.", set()),
+        ("Mites look like coffee grounds.", set()),
+        ("If this was a murmur you'd hear a whoosh.", set()),
+        ("That bump there is just the breastbone.", set()),
+        ("She said walk-on scale, eighty pounds.", set()),
+    ],
+)
+def test_of_what_and_of_whom_something_is_said(said: str, found: set[tuple[str, str]]) -> None:
+    assert {(p.structure, p.side) for p in heard(said).proposals} == found
+
+
+def test_a_negative_behind_a_finding_denies_it() -> None:
+    assert told("Left stifle: drawer negative, thrust negative.") == [("HLB.stifle", "left", "normal", ())]
+
+
+def test_the_other_animal_is_told_by_he_and_she() -> None:
+    bitch = About("dog", "female-spayed", 40)
+    said = "She's well. She eats. Your other one is the one with the bad hips, right? Oh, he has a murmur. She has none."
+    assert told(said, bitch) == []
+    assert told(said, About("dog", "", 40)) != []
+
+
+def test_what_dictation_without_stops_says_of_the_next_station_is_not_of_the_last() -> None:
+    said = (
+        "ears left one is fine the canal has a bit of wax and i can see the drum and its intact now the right its "
+        "red and swollen i cant see the drum at all toes cold no they're fine bladder i haven't felt belly soft"
+    )
+    found = {(p.structure, p.side): p.state for p in heard(said).proposals}
+    assert found["EAR.tympanum", "left"] == "normal"
+    assert found["EAR.tympanum", "right"] == "not_examined"
+    assert found["ABD.bladder", "none"] == "not_examined"
