@@ -93,5 +93,12 @@ class ServerScript:
 
 
 def gone(processes: list[psutil.Process], within: float = 40) -> bool:
-    """Whether all ended."""
-    return not psutil.wait_procs(processes, timeout=within)[1]
+    """Whether all ended. One that ended and that nobody has asked after yet counts: who adopts it may be busy."""
+    return all(_has_ended(each) for each in psutil.wait_procs(processes, timeout=within)[1])
+
+
+def _has_ended(process: psutil.Process) -> bool:
+    try:
+        return process.status() == psutil.STATUS_ZOMBIE
+    except psutil.NoSuchProcess:
+        return True
