@@ -93,7 +93,7 @@ class ServerScript:
 
 
 def gone(processes: list[psutil.Process], within: float = 40) -> bool:
-    """Whether all ended. One that ended and that nobody has asked after yet counts: who adopts it may be busy."""
+    """Whether all ended, also those that who adopted them has not asked after yet."""
     return all(_has_ended(each) for each in psutil.wait_procs(processes, timeout=within)[1])
 
 
