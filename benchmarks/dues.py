@@ -260,7 +260,8 @@ def whom_to_call() -> dict[str, float]:
 
     from django.db import connection
 
-    from clinic.callbacks import listing, posting, queries
+    from clinic.callbacks import listing, pages, posting, queries
+    from clinic.callbacks.planning import CALL, LETTER, SERIES_DAYS, USUAL_DAYS, Steps
     from clinic.callbacks.queries import Wanted
     from clinic.callbacks.totals import fold
     from clinic.models import Staff
@@ -302,7 +303,9 @@ def whom_to_call() -> dict[str, float]:
     took = {
         name: best(lambda wanted=wanted: listing.page(wanted, today=on)) for name, wanted in asked.items()
     }
-    took["by post: how many"] = best(lambda: posting.how_many(today=on))
+    plans = [Steps("", USUAL_DAYS, SERIES_DAYS, way=way) for way in (LETTER, CALL)]  # as none is laid
+    took["by post: how many"] = best(lambda: posting.how_many(plans=plans[:1], today=on))
+    took["by telephone: how many"] = best(lambda: pages.how_many_calls(plans=plans[1:], today=on))
     took["what can be chosen"] = best(lambda: queries.labels(today=on))
     return took
 

@@ -29,26 +29,28 @@ def steps_in_force() -> list[Steps]:
     return [plan.steps for plan in plans_in_force()]
 
 
-def asked_by_hand(way: str, plans: Sequence[Steps], *, today: date) -> list[Any]:
-    """Call-backs of which a step in this way has come and is not done, the longest due first. Two
-    queries, none where no plan asks so."""
+def asked_by_hand(way: str, plans: Sequence[Steps], *, today: date, at_most: int = LOOKED_AT) -> list[Any]:
+    """Call-backs of which a step in this way has come and is not done, the longest due first; of the first
+    `at_most` that a plan names those that may be asked. Three queries, none where no plan asks so.
+
+    Why a thing is left out takes longest to find, so it is asked of what is left alone.
+    """
     span = planning.window(plans, today=today, way=way)
     if span is None:
         return []
+    near = CallBack.objects.filter(_named(way, plans), due_on__range=span)
+    near = near.exclude(nature=CallBack.Nature.BY_PERSON).order_by("due_on", "pk")[:LOOKED_AT]
+    items = {_item(row): row.pk for row in near}
+    asked = planning.asked_today(items, plans, taken=_done(items, plans), today=today, way=way)
     rows = (
         queries.call_backs(today=today, until=span[1])
-        .filter(_named(way, plans), due_on__gte=span[0], why="")
-        .exclude(nature=CallBack.Nature.BY_PERSON)
+        .filter(pk__in=[items[each.item] for each in asked[:at_most]], why="")
         .annotate(email=F("holding__owner__email"))
         .select_related("patient")
     )
     if way == planning.LETTER:
         rows = rows.exclude(holding__owner__street="")
-    looked_at = list(rows.order_by("due_on", "pk")[:LOOKED_AT])
-    items = {_item(row): row for row in looked_at}
-    taken = _done(items, plans)
-    asked = planning.asked_today(items, plans, taken=taken, today=today, way=way)
-    return [items[each.item] for each in asked]
+    return list(rows.order_by("due_on", "pk"))
 
 
 def _named(way: str, plans: Sequence[Steps]) -> Q:

@@ -104,9 +104,10 @@ def letters_by_post(*, today: date, owner_ids: Sequence[int] | None = None) -> l
 
 def how_many(*, plans: Sequence[Steps], today: date) -> int:
     """Households that may be written to by post, at most a printing full of them. Three or four queries,
-    and two where one of the plans asks by letter."""
+    and three where one of the plans asks by letter."""
     found = dict(_rows(today).values_list("household", "holding__owner__email")[: AT_MOST * 4])
-    found |= {row.household: row.email for row in _of_plans(plans, today)}
+    by_plan = asked_by_hand(planning.LETTER, plans, today=today, at_most=AT_MOST)
+    found |= {row.household: row.email for row in by_plan}
     silent = suppressed(each for each in found.values() if each) if any(found.values()) else set()
     left = [key for key, each in found.items() if not each or fingerprint(each) not in silent]
     return min(len(left), AT_MOST)

@@ -61,6 +61,7 @@ def due_list(request: StaffRequest) -> HttpResponse:
         "post_full": posting.AT_MOST,
         "calls_url": f"{reverse('due-calls')}?{query}",
         "by_call": pages.how_many_calls(plans=plans, today=today),
+        "calls_full": pages.CALLS,
         "from_here": urlencode({"list": urlencode(chosen | _page_of(request))}),
         "first_url": f"?{query}",
         "next_url": f"?{urlencode({**chosen, 'after': found.next})}" if found.next else "",

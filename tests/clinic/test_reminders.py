@@ -40,7 +40,7 @@ from clinic.models import NextVisit, Owner, Ownership, Patient, Visit
 from clinic.platform.registries import message_checks, patient_watchers
 from clinic.visits.actions import booking
 from tests import death, people
-from tests.examples import examples
+from tests.examples import examples, longer
 
 pytestmark = pytest.mark.django_db
 TODAY, NOW = people.TODAY, people.NOW
@@ -473,15 +473,16 @@ ANSWERS = [
     f"answer {kind}" for kind in ("book", "elsewhere", "moved", "given-away", "unwanted", "stop", "died")
 ]
 VISIT_IN = 20  # days; when it is over, they are asked again
+LIFE = longer(150, 730)  # days
 EVENTS = st.lists(
     st.tuples(
-        st.integers(0, 150),
+        st.integers(0, LIFE),
         st.sampled_from(
             ["stop", "stop this", "elsewhere", "died", "booked", "done", "lift", "visit", "call off"]
         )
         | st.sampled_from([*ANSWERS, "settle", "undo"]),
     ),
-    max_size=6,
+    max_size=longer(6, 20),
 )
 # each answer is given while a message has left, and all but the last are taken back
 ANSWERED = [
@@ -498,8 +499,8 @@ ANSWERED = [
 @example(events=[(24, "answer book"), (25, "visit")], dues=[30], off=set())
 @given(
     events=EVENTS,
-    dues=st.lists(st.integers(-30, 120), min_size=1, max_size=3),
-    off=st.sets(st.integers(0, 150)),
+    dues=st.lists(st.integers(-30, LIFE - 30), min_size=1, max_size=longer(3, 8)),
+    off=st.sets(st.integers(0, LIFE)),
 )
 def test_over_random_months_no_message_breaks_a_rule(events, dues, off) -> None:
     """No reminder to the stopped, dead, declined, booked or done; no key twice; one a household and day."""
@@ -533,7 +534,7 @@ def _months(events, dues, off) -> None:
         | {on for on, _what in events}
     )
     gone: dict[int, str] = {}
-    for on in [day for day in days if 0 <= day <= 150]:
+    for on in [day for day in days if 0 <= day <= LIFE]:
         now = NOW + timedelta(days=on)
         if on not in off:
             reminding.plan_batch(after=0, today=now.date(), now=now)
