@@ -25,6 +25,8 @@ ANIMALS = int(os.environ.get("BENCH_ANIMALS", "20000"))
 WHOLE, WHOLE_SECONDS = 100_000, 8 * 60
 CORE_LEAST = 1_000.0  # animals a second of one process
 QUERY_MS = 50.0
+# counts beside the list, asked for only where a plan for everything goes by post or telephone (ours)
+BY_HAND, BY_HAND_MS = ("by post: how many", "by telephone: how many"), 150.0
 MOST_GROWTH_MB = 15.0
 TODAY = date(2026, 3, 11)
 PROCESSES, AT_ONCE = 2, 200
@@ -304,10 +306,14 @@ def whom_to_call() -> dict[str, float]:
         name: best(lambda wanted=wanted: listing.page(wanted, today=on)) for name, wanted in asked.items()
     }
     plans = [Steps("", USUAL_DAYS, SERIES_DAYS, way=way) for way in (LETTER, CALL)]  # as none is laid
-    took["by post: how many"] = best(lambda: posting.how_many(plans=plans[:1], today=on))
-    took["by telephone: how many"] = best(lambda: pages.how_many_calls(plans=plans[1:], today=on))
+    took[BY_HAND[0]] = best(lambda: posting.how_many(plans=plans[:1], today=on))
+    took[BY_HAND[1]] = best(lambda: pages.how_many_calls(plans=plans[1:], today=on))
     took["what can be chosen"] = best(lambda: queries.labels(today=on))
     return took
+
+
+def allowed(name: str) -> float:
+    return BY_HAND_MS if name in BY_HAND else QUERY_MS
 
 
 def best(does: Callable[[], object]) -> float:
@@ -354,12 +360,12 @@ def main() -> int:
         widen(max(WHOLE // ANIMALS, 1))
         slow = whom_to_call()
         for name, ms in slow.items():
-            print(f"{name:28} {ms:8.1f} ms of {QUERY_MS:.0f} ms allowed, at {WHOLE} animals")
+            print(f"{name:28} {ms:8.1f} ms of {allowed(name):.0f} ms allowed, at {WHOLE} animals")
         return int(
             core < CORE_LEAST
             or WHOLE * took / ANIMALS > WHOLE_SECONDS
             or grown > MOST_GROWTH_MB
-            or max(slow.values()) > QUERY_MS
+            or any(ms > allowed(name) for name, ms in slow.items())
         )
 
 
