@@ -206,7 +206,7 @@ def _sided_again(terms: Sequence[Term], start: int, at: int) -> bool:
         terms[at].words[-1] in ("one", "ones")
         and anything_said(terms[start:at])
         and not terms[at - 1].has("control", "prep", "and")
-        and not (at > 1 and terms[at - 1].has("word", "article") and terms[at - 2].has("control", "prep"))
+        and not (at > 1 and terms[at - 1].has("word", "article") and _leads_on(terms[at - 2]))
     ):
         return True
     if (
@@ -242,6 +242,11 @@ def _sided_again(terms: Sequence[Term], start: int, at: int) -> bool:
         and not (last.has("control", "filler") and at > 1 and terms[at - 2].has("control", "prep"))
         and anything_said(terms[start:at])
     )
+
+
+def _leads_on(term: Term) -> bool:
+    """ "a drip out of the left one"."""
+    return term.has("control", "prep") or term.has("number", "of")
 
 
 def _cut(terms: Sequence[Term], start: int, at: int, vocabulary: Vocabulary) -> int:

@@ -301,8 +301,8 @@ class Groups(OfWhat):
             and self.topic_sentence != clause.sentence
         ):
             return bool(clause.having("control", "nothing") and clause.having("side"))
-        if name.noun.normal[:1] == ("SKN.skin",) and self.where:
-            return False  # "the skin round the eyes": a part of it
+        if name.noun.normal[:1] == ("SKN.skin",) and (self.where or self._part_of_it(clause, name)):
+            return False  # "the skin round the eyes", "the skin around it": a part of it
         if clause.having("control", "rest") and not own:
             of_heading = self.topic_sentence == clause.sentence and generic and not clause.having("place")
             otherwise = bool(clause.having("word", "otherwise"))
@@ -346,6 +346,10 @@ class Groups(OfWhat):
         if generic and self.topic_sentence != clause.sentence and not clause.having("side"):
             return self.topic_alone == clause.sentence - 1 and unknown == 0
         return unknown <= (1 if generic else MOST_UNKNOWN)
+
+    def _part_of_it(self, clause: Clause, name: Named) -> bool:
+        at = clause.terms.index(name.term) if name.term in clause.terms else len(clause.terms)
+        return any(t.has("control", "prep") for t in clause.terms[at + 1 : at + 2])
 
     def _in_row(self, clause: Clause, name: Named, one: Described) -> bool:
         """ "Left elbow that hurts left carpus fine": without stops, of the names right before it only."""
@@ -396,6 +400,8 @@ class Groups(OfWhat):
             near = near or self.topic_sentence == clause.sentence - 1
         if key == "mass" and one.denied and not self._of_skin(named, near):
             return []
+        if key == "mass" and any(x.startswith("HER.") for n in named for x in n.noun.normal):
+            return []  # "the navel has a soft bump": a hernia or none, and no lump of the skin
         if key in self.vocabulary.lone and self.topic_sentence == clause.sentence and not named:
             return []
         if self._reference(clause, one, key):
