@@ -138,6 +138,8 @@ class Groups(OfWhat):
             return self._made(
                 clause, other.structure, NORMAL, one, [one.term], said, place, result=NORMAL, name=line
             )
+        if one.term.has("word", "such"):
+            return []  # "nothing like that on the right": of what was just found, and nobody knows of what
         if not named and self.topic_skipped and self.topic_sentence == clause.sentence:
             about = []
         for key in one.keys:

@@ -146,7 +146,9 @@ class Kept:
         elif single or "both" in said:
             self.side_over = (-1, "")
         self._loose(clause, bare)
-        if named and self.topic_named == clause.sentence and all(self._behind(n, clause) for n in named):
+        of_one = self._side_before(clause)
+        spoken = self.topic_named == clause.sentence or of_one
+        if named and spoken and all(self._behind(n, clause) for n in named):
             named = []  # only where something is: what was spoken of stays
         if named and clause.opens and self.topic_alone == clause.sentence - 1 and self._place_first(clause):
             named, self.topic_sentence = [], clause.sentence  # "Muscles. Over the back, fine."
@@ -312,6 +314,12 @@ class Kept:
             t.has("side", "left", "right") and t.words[-1] in self.vocabulary.language.pronouns
             for t in clause.terms
         )
+
+    def _side_before(self, clause: Clause) -> bool:
+        """ "Eyes. The left one has …": one of what the sentence before was about, and that alone."""
+        first = next((t for t in clause.terms if not t.has("control", "filler")), clause.terms[0])
+        one = first.has("side") and first.words[-1] in self.vocabulary.language.pronouns
+        return clause.opens and one and self.topic_alone == clause.sentence - 1
 
     def _new_limb(self, clause: Clause) -> bool:
         """ "Right hind, nothing wrong": a limb begins a sentence, and what was spoken of is no part of it."""
