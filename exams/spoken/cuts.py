@@ -264,6 +264,8 @@ def _cut(terms: Sequence[Term], start: int, at: int, vocabulary: Vocabulary) -> 
         and anything_said(terms[start : at - 1])
     ):
         return start  # "menace normal both eyes palpebral slow"
+    if at - 2 >= start and terms[at - 1].has("limb", "all") and terms[at - 2].has("control", "prep"):
+        return start  # "claws long on all four feet"
     paired = any(vocabulary.paired(n) for n in nouns)
     graded = terms[at].has("trait")
     while i > start and (_before_name(terms[i - 1]) or (graded and _graded_before(terms, i, start))):
