@@ -80,7 +80,7 @@ class Again(Adding):
             copied = [s for s in copied if s.state == ABNORMAL]
         self.statements.extend(copied)
         self.copied = (clause.sentence, copied)
-        self.last_side = target
+        self.last_side, self.side_taken = target, self.count
         self.last_side_sentence = clause.sentence
         return True
 

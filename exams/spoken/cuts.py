@@ -179,6 +179,9 @@ def _speaks(terms: Sequence[Term]) -> bool:
         return True
     if len(terms) > 1 and terms[-1].has("talk", "past") and not any(t.has("talk", "owner") for t in terms):
         return not terms[0].has("talk", "past")  # "the part i did this morning | heart rate …"
+    was = any(t.has("word", "saying") for t in terms)
+    if was and terms[0].has("talk", "past") and terms[-1].kind == FIGURE:
+        return True  # "last year it was a two | rhythm regular"
     if len(terms) > 1 and terms[0].has("word", "saying", "having") and anything_said(terms):
         return True  # "… which is moderately enlarged | coat …": of what was named before
     return any(t.has("says") or t.alone for t in terms) or (
@@ -288,6 +291,8 @@ def _cut(terms: Sequence[Term], start: int, at: int, vocabulary: Vocabulary) -> 
     if leads or (i > start and terms[i - 1].has("control", "prep") and not terms[i - 1].has("noun")):
         # "discharge from the nose": the name belongs to what comes before the preposition
         j = i - 1
+        if j - 2 > start and terms[j - 1].has("word", "centre") and terms[j - 2].has("control", "prep"):
+            j -= 2  # "no pain at the base of either ear"
         k = j
         while k > start and (terms[k - 1].has("trait") or terms[k - 1].has("finding")):
             keys = (*terms[k - 1].keys("trait"), *terms[k - 1].keys("finding"))

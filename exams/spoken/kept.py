@@ -35,6 +35,7 @@ class Kept:
     station_side: dict[str, tuple[str, int]] = field(default_factory=dict)
     last_side: str = ""
     last_side_sentence: int = -9
+    side_taken: int = -1  # the clause whose "other side" is already the side said last
     limb: Place = field(default_factory=Place)
     correcting: int = -1  # clause from which on what is said replaces what was said before it
     correcting_sentence: int = -1
@@ -126,6 +127,8 @@ class Kept:
 
     def _topics(self, named: list[Named], clause: Clause) -> None:
         said = sides_said(clause.terms, self._recent(clause))
+        if self.side_taken == self.count:
+            said = [self.last_side]
         single = [s for s in said if s in ("left", "right")]
         if len(set(single)) == 1 and "both" not in said:
             self.last_side = single[0]

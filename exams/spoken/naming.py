@@ -166,7 +166,7 @@ class Naming(Kept):
     def _described(self, clause: Clause) -> list[Described]:
         found: list[Described] = []
         denied, since, joined = False, 0, True
-        others = none_of = False
+        others = none_of = said_no = False
         for at, term in enumerate(clause.terms):
             if term.has("control", "none-of"):
                 denied, since, joined, none_of = True, 0, True, True
@@ -180,6 +180,7 @@ class Naming(Kept):
                 continue
             if term.has("says") and term.words[0] in self.vocabulary.language.bare_no:
                 denied, since, joined = True, 0, False  # "no murmurs or arrhythmias"
+                said_no = True
                 continue
             if term.has("control", "nothing"):
                 if not any(
@@ -217,6 +218,8 @@ class Naming(Kept):
                 continue  # "no other lumps than the known one"
             if keys:
                 says_no = denied and joined and since <= 5
+                if said_no and all(k in self.vocabulary.calm for k in keys):
+                    says_no = False  # "no murmur, nice and regular"
                 found.append(Described(term, keys, says_no, self._severity(clause, at)))
                 joined = False
                 continue
