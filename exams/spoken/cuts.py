@@ -334,7 +334,7 @@ def _cut(terms: Sequence[Term], start: int, at: int, vocabulary: Vocabulary) -> 
     if k < i and _speaks(terms[start:k]):
         # "no fleas no lumps nails short": what says something by itself is not the next name's
         return i if any(t.alone for t in terms[k:i]) and terms[k].has("control", "no") else k
-    if k < i and at + 1 < len(terms) and terms[at + 1].has("word", "saying"):
+    if k < i and at + 1 < len(terms) and terms[at + 1].has("word", "saying", "having"):
         return i  # "… big and firm left popliteal is normal"
     if k == i > start and terms[i - 1].text in vocabulary.language.predicative:
         return i  # "the others are fine nodes …"

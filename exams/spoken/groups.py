@@ -313,6 +313,9 @@ class Groups(OfWhat):
             return False
         if own and clause.unstopped and not self._in_row(clause, name, one):
             return False
+        ends = clause.having("limb", "fore") and clause.having("limb", "hind")
+        if clause.unstopped and ends and not clause.having("control", "and"):
+            return False  # "left hind delayed right hind | hopping in the front fine"
         if own and self._between(clause, name, one):
             return False
         if len(clause.terms) == 1 and not clause.closes and one.term.has("word", "okay"):
@@ -358,6 +361,8 @@ class Groups(OfWhat):
         if name.term not in clause.terms or one.term not in clause.terms:
             return True
         at, end = clause.terms.index(name.term), clause.terms.index(one.term)
+        if end < at and any(t.has("word", "having") for t in clause.terms[at + 1 : at + 2]):
+            return False  # "… smooth right cheek has an ulcer": of what was before it
         nouns = [i for i, t in enumerate(clause.terms[:end]) if t.has("noun") and i > at]
         joins = ("filler", "and", "or", "prep")
         return not nouns or all(

@@ -227,6 +227,8 @@ class Naming(Kept):
                 joined = joined or denied
             elif term.kind in (UNKNOWN, FIGURE) or term.has("noun"):
                 since += 1
+                if clause.unstopped and term.has("noun") and at and clause.terms[at - 1].has("noun"):
+                    denied = False  # "I got the top not the bottom eyes goopy"
             if term.has("control", "but"):
                 denied = False
         return found
