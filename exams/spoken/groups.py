@@ -45,6 +45,8 @@ class Groups(OfWhat):
                 continue  # "scrotal skin is clean": the word before may say of which
             for codes in term.keys("says"):
                 for structure in codes.split():
+                    if place.lungs and structure in LUNGS.values() and structure not in place.lungs:
+                        continue  # "lungs clear up front and mid"
                     made += self._made(clause, structure, NORMAL, None, [term], said, place, plural=True)
         if (
             not named
@@ -341,7 +343,7 @@ class Groups(OfWhat):
         ):
             return False
         if generic and self.topic_sentence != clause.sentence and not self._pronoun(clause):
-            return False
+            return self._answers_heading(clause, one)
         unknown = sum(1 for t in clause.terms if t.kind == UNKNOWN)
         at = clause.terms.index(one.term) if one.term in clause.terms else 0
         if generic and any(t.kind == UNKNOWN for t in clause.terms[:at]):
@@ -351,6 +353,12 @@ class Groups(OfWhat):
         if generic and self.topic_sentence != clause.sentence and not clause.having("side"):
             return self.topic_alone == clause.sentence - 1 and unknown == 0
         return unknown <= (1 if generic else MOST_UNKNOWN)
+
+    def _answers_heading(self, clause: Clause, one: Described) -> bool:
+        """ "Eyes. Clear, both of them.": nothing but the name before, nothing but this word now."""
+        lone = clause.opens and len(clause.terms) == 1
+        opener = one.term.text in self.vocabulary.language.openers or one.term.has("word", "okay")
+        return lone and not opener and self.topic_alone == clause.sentence - 1
 
     def _part_of_it(self, clause: Clause, name: Named) -> bool:
         at = clause.terms.index(name.term) if name.term in clause.terms else len(clause.terms)
