@@ -254,8 +254,9 @@ class Groups(OfWhat):
             result = self.vocabulary.meaning(structure, key)
             if one.denied:
                 self._not_copied(structure, result)
-            if one.denied and key in self.vocabulary.silent and result != NORMAL:
-                continue
+            ring = key == "hernia" and structure in ("HER.umbilicus", "HER.inguinal")
+            if one.denied and key in self.vocabulary.silent and result != NORMAL and not ring:
+                continue  # but "navel, no hernia" is a look at it
             if one.denied:
                 turned = self.vocabulary.meaning(structure, "not-" + key)
                 if result != NORMAL:
