@@ -158,12 +158,7 @@ class OfWhat(Making):
         # "Eyes. The left one has some watery stuff on the lower lid"
         of_one = self._side_before(clause)
         spoken = self.topic_sentence == clause.sentence or of_one
-        if (
-            not spoken
-            or self.topic_skipped
-            or len(named) != 1
-            or named[0].term is None
-        ):
+        if not spoken or self.topic_skipped or len(named) != 1 or named[0].term is None:
             return False
         if named[0].term not in clause.terms or not all(k not in GENERIC for k in one.keys):
             return False
