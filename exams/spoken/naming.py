@@ -206,8 +206,10 @@ class Naming(Kept):
                 and len(clause.terms) > 1
             ) and (not clause.terms[1].has("noun") or clause.terms[1].has("control", "filler")):
                 continue
-            if keys and at + 1 < len(clause.terms) and clause.terms[at + 1].has("trait", "negative"):
-                found.append(Described(term, keys, True))  # "thrust negative"
+            behind = clause.terms[at + 1] if at + 1 < len(clause.terms) else None
+            unfound = behind and behind.has("trait", "unfelt") and behind.has("control", "no")
+            if keys and behind and (behind.has("trait", "negative") or unfound):
+                found.append(Described(term, keys, True))  # "thrust negative", "fleas not found"
                 continue
             if keys and self._gone(clause, at):
                 found.append(Described(term, keys, True))
