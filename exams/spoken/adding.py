@@ -66,6 +66,8 @@ class Adding(Groups):
             return True
         if self.last[-1].structure == "MTH.teeth" and not self.last[-1].site and all(n.site for n in named):
             return self.last[-1].state == ABNORMAL and self.last[-1].clause == self.count - 1
+        if self.last[-1].structure == "MTH.gums" and self.last[-1].side == "none":
+            return self.last[-1].state == ABNORMAL and all(n.site for n in named)
         skin = self.last[-1].structure.startswith("SKN.") and self.last[-1].side == "none"
         if (
             self.last[-1].clause != self.count - 1
@@ -149,6 +151,9 @@ class Adding(Groups):
                 for s in self.statements
                 if (s.structure, s.site, s.sentence) == (old.structure, old.site, old.sentence)
             ]
+            for s in self.last:
+                if s.structure == "MTH.gums" and s.side == "none":  # "a lump on the gum by 304"
+                    s.site, s.side, s.spans = teeth[0], tooth_side(teeth[0]), (*s.spans, clause_span(clause))
             for s in (
                 taken_back if self.correcting_sentence == clause.sentence and old.site else list(self.last)
             ):

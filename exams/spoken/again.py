@@ -48,11 +48,13 @@ class Again(Adding):
             same_side = s.side == source or (s.side in LIMBS and LIMBS[s.side] == source)
             if s.structure == "MTH.teeth" and (not site or s not in self.last):
                 continue
-            if same_side and s.structure in wanted and s.state != NOT_EXAMINED:
+            kidney = f"ABD.kidney-{source}" if any(n.key == "kidneys" for n in named) else ""
+            if same_side and s.structure in (*wanted, kidney) and s.state != NOT_EXAMINED:
                 side = target if s.side == source else s.side.translate(str.maketrans("LR", "RL"))
                 copied.append(
                     dataclasses.replace(
                         s,
+                        structure=f"ABD.kidney-{target}" if s.structure == kidney else s.structure,
                         side=side,
                         spans=(*s.spans, clause_span(clause)),
                         sure=round(s.sure * 0.85, 2),
@@ -80,7 +82,7 @@ class Again(Adding):
             copied = [s for s in copied if s.state == ABNORMAL]
         self.statements.extend(copied)
         self.copied = (clause.sentence, copied)
-        self.last_side = target
+        self.last_side, self.side_taken = target, self.count
         self.last_side_sentence = clause.sentence
         return True
 

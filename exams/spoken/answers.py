@@ -23,8 +23,12 @@ def answered(clauses: list[Clause], no: Sequence[str], none: Sequence[str] = ())
             last = _over_talk(clauses, at) or last
         if lone and words[0].text in none and clause.opens and (before := _sentence_before(clauses, at)):
             last = before
+        if len(words) == 1 and words[0].has("word", "live") and (before := _heading(found, clause)):
+            lone, last = True, before
         again = lone and _named_again(clauses, at)
-        if lone and not again and last and not last.drop and _bare(last) and _answers(last, clause, none):
+        live = lone and words[0].has("word", "live")
+        fits = last and not last.drop and _bare(last) and (live or _answers(last, clause, none))
+        if lone and not again and last and fits:
             denial = Term(words[0].words, (Sense("control", "no"),), "form", words[0].start, words[0].end)
             last.terms = [denial, *last.terms]
             last.asked = False
@@ -33,11 +37,21 @@ def answered(clauses: list[Clause], no: Sequence[str], none: Sequence[str] = ())
     return found
 
 
+def _heading(found: Sequence[Clause], clause: Clause) -> Clause | None:
+    """ "Fleas, I only see the black dirt, no live ones": what the sentence began with."""
+    return next(
+        (c for c in found if c.sentence == clause.sentence and c.opens and _bare(c) and not c.drop), None
+    )
+
+
 def _over_talk(clauses: Sequence[Clause], at: int) -> Clause | None:
     """ "Mites, I looked at a swab and there aren't any": the name before words that say nothing."""
     for before in reversed(clauses[:at]):
-        if before.sentence != clauses[at].sentence or before.drop:
+        if before.sentence != clauses[at].sentence or (before.drop and before.drop != "assent"):
             return None
+        if len(before.terms) == 1 and before.terms[0].words == ("right",):
+            before.drop = "assent"  # "Cherry eye, right, she doesn't have one"
+            continue
         if _bare(before) and before.terms[0].kind != FIGURE:
             return before
         if any(t.has("noun") or t.has("side") or kind_of(t) in PREDICATE for t in before.terms):

@@ -179,6 +179,9 @@ def _speaks(terms: Sequence[Term]) -> bool:
         return True
     if len(terms) > 1 and terms[-1].has("talk", "past") and not any(t.has("talk", "owner") for t in terms):
         return not terms[0].has("talk", "past")  # "the part i did this morning | heart rate …"
+    was = any(t.has("word", "saying") for t in terms)
+    if was and terms[0].has("talk", "past") and terms[-1].kind == FIGURE:
+        return True  # "last year it was a two | rhythm regular"
     if len(terms) > 1 and terms[0].has("word", "saying", "having") and anything_said(terms):
         return True  # "… which is moderately enlarged | coat …": of what was named before
     return any(t.has("says") or t.alone for t in terms) or (
@@ -206,7 +209,7 @@ def _sided_again(terms: Sequence[Term], start: int, at: int) -> bool:
         terms[at].words[-1] in ("one", "ones")
         and anything_said(terms[start:at])
         and not terms[at - 1].has("control", "prep", "and")
-        and not (at > 1 and terms[at - 1].has("word", "article") and terms[at - 2].has("control", "prep"))
+        and not (at > 1 and terms[at - 1].has("word", "article") and _leads_on(terms[at - 2]))
     ):
         return True
     if (
@@ -244,6 +247,11 @@ def _sided_again(terms: Sequence[Term], start: int, at: int) -> bool:
     )
 
 
+def _leads_on(term: Term) -> bool:
+    """ "a drip out of the left one"."""
+    return term.has("control", "prep") or term.has("number", "of")
+
+
 def _cut(terms: Sequence[Term], start: int, at: int, vocabulary: Vocabulary) -> int:
     """Where the clause that speaks of the name at `at` begins; `start` if it is one with what came before."""
     i = at
@@ -259,6 +267,8 @@ def _cut(terms: Sequence[Term], start: int, at: int, vocabulary: Vocabulary) -> 
         and anything_said(terms[start : at - 1])
     ):
         return start  # "menace normal both eyes palpebral slow"
+    if at - 2 >= start and terms[at - 1].has("limb", "all") and terms[at - 2].has("control", "prep"):
+        return start  # "claws long on all four feet"
     paired = any(vocabulary.paired(n) for n in nouns)
     graded = terms[at].has("trait")
     while i > start and (_before_name(terms[i - 1]) or (graded and _graded_before(terms, i, start))):
@@ -281,6 +291,8 @@ def _cut(terms: Sequence[Term], start: int, at: int, vocabulary: Vocabulary) -> 
     if leads or (i > start and terms[i - 1].has("control", "prep") and not terms[i - 1].has("noun")):
         # "discharge from the nose": the name belongs to what comes before the preposition
         j = i - 1
+        if j - 2 > start and terms[j - 1].has("word", "centre") and terms[j - 2].has("control", "prep"):
+            j -= 2  # "no pain at the base of either ear"
         k = j
         while k > start and (terms[k - 1].has("trait") or terms[k - 1].has("finding")):
             keys = (*terms[k - 1].keys("trait"), *terms[k - 1].keys("finding"))
@@ -322,7 +334,7 @@ def _cut(terms: Sequence[Term], start: int, at: int, vocabulary: Vocabulary) -> 
     if k < i and _speaks(terms[start:k]):
         # "no fleas no lumps nails short": what says something by itself is not the next name's
         return i if any(t.alone for t in terms[k:i]) and terms[k].has("control", "no") else k
-    if k < i and at + 1 < len(terms) and terms[at + 1].has("word", "saying"):
+    if k < i and at + 1 < len(terms) and terms[at + 1].has("word", "saying", "having"):
         return i  # "… big and firm left popliteal is normal"
     if k == i > start and terms[i - 1].text in vocabulary.language.predicative:
         return i  # "the others are fine nodes …"

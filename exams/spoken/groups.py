@@ -45,6 +45,8 @@ class Groups(OfWhat):
                 continue  # "scrotal skin is clean": the word before may say of which
             for codes in term.keys("says"):
                 for structure in codes.split():
+                    if place.lungs and structure in LUNGS.values() and structure not in place.lungs:
+                        continue  # "lungs clear up front and mid"
                     made += self._made(clause, structure, NORMAL, None, [term], said, place, plural=True)
         if (
             not named
@@ -138,6 +140,8 @@ class Groups(OfWhat):
             return self._made(
                 clause, other.structure, NORMAL, one, [one.term], said, place, result=NORMAL, name=line
             )
+        if one.term.has("word", "such"):
+            return []  # "nothing like that on the right": of what was just found, and nobody knows of what
         if not named and self.topic_skipped and self.topic_sentence == clause.sentence:
             about = []
         for key in one.keys:
@@ -250,8 +254,9 @@ class Groups(OfWhat):
             result = self.vocabulary.meaning(structure, key)
             if one.denied:
                 self._not_copied(structure, result)
-            if one.denied and key in self.vocabulary.silent and result != NORMAL:
-                continue
+            ring = key == "hernia" and structure in ("HER.umbilicus", "HER.inguinal")
+            if one.denied and key in self.vocabulary.silent and result != NORMAL and not ring:
+                continue  # but "navel, no hernia" is a look at it
             if one.denied:
                 turned = self.vocabulary.meaning(structure, "not-" + key)
                 if result != NORMAL:
@@ -301,8 +306,8 @@ class Groups(OfWhat):
             and self.topic_sentence != clause.sentence
         ):
             return bool(clause.having("control", "nothing") and clause.having("side"))
-        if name.noun.normal[:1] == ("SKN.skin",) and self.where:
-            return False  # "the skin round the eyes": a part of it
+        if name.noun.normal[:1] == ("SKN.skin",) and (self.where or self._part_of_it(clause, name)):
+            return False  # "the skin round the eyes", "the skin around it": a part of it
         if clause.having("control", "rest") and not own:
             of_heading = self.topic_sentence == clause.sentence and generic and not clause.having("place")
             otherwise = bool(clause.having("word", "otherwise"))
@@ -311,6 +316,9 @@ class Groups(OfWhat):
             return False
         if own and clause.unstopped and not self._in_row(clause, name, one):
             return False
+        ends = clause.having("limb", "fore") and clause.having("limb", "hind")
+        if clause.unstopped and ends and not clause.having("control", "and"):
+            return False  # "left hind delayed right hind | hopping in the front fine"
         if own and self._between(clause, name, one):
             return False
         if len(clause.terms) == 1 and not clause.closes and one.term.has("word", "okay"):
@@ -336,7 +344,7 @@ class Groups(OfWhat):
         ):
             return False
         if generic and self.topic_sentence != clause.sentence and not self._pronoun(clause):
-            return False
+            return self._answers_heading(clause, one)
         unknown = sum(1 for t in clause.terms if t.kind == UNKNOWN)
         at = clause.terms.index(one.term) if one.term in clause.terms else 0
         if generic and any(t.kind == UNKNOWN for t in clause.terms[:at]):
@@ -347,11 +355,23 @@ class Groups(OfWhat):
             return self.topic_alone == clause.sentence - 1 and unknown == 0
         return unknown <= (1 if generic else MOST_UNKNOWN)
 
+    def _answers_heading(self, clause: Clause, one: Described) -> bool:
+        """ "Eyes. Clear, both of them.": nothing but the name before, nothing but this word now."""
+        lone = clause.opens and len(clause.terms) == 1
+        opener = one.term.text in self.vocabulary.language.openers or one.term.has("word", "okay")
+        return lone and not opener and self.topic_alone == clause.sentence - 1
+
+    def _part_of_it(self, clause: Clause, name: Named) -> bool:
+        at = clause.terms.index(name.term) if name.term in clause.terms else len(clause.terms)
+        return any(t.has("control", "prep") for t in clause.terms[at + 1 : at + 2])
+
     def _in_row(self, clause: Clause, name: Named, one: Described) -> bool:
         """ "Left elbow that hurts left carpus fine": without stops, of the names right before it only."""
         if name.term not in clause.terms or one.term not in clause.terms:
             return True
         at, end = clause.terms.index(name.term), clause.terms.index(one.term)
+        if end < at and any(t.has("word", "having") for t in clause.terms[at + 1 : at + 2]):
+            return False  # "… smooth right cheek has an ulcer": of what was before it
         nouns = [i for i, t in enumerate(clause.terms[:end]) if t.has("noun") and i > at]
         joins = ("filler", "and", "or", "prep")
         return not nouns or all(
@@ -396,6 +416,8 @@ class Groups(OfWhat):
             near = near or self.topic_sentence == clause.sentence - 1
         if key == "mass" and one.denied and not self._of_skin(named, near):
             return []
+        if key == "mass" and any(x.startswith("HER.") for n in named for x in n.noun.normal):
+            return []  # "the navel has a soft bump": a hernia or none, and no lump of the skin
         if key in self.vocabulary.lone and self.topic_sentence == clause.sentence and not named:
             return []
         if self._reference(clause, one, key):

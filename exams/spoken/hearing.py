@@ -9,7 +9,7 @@ from exams.spoken.clause import Clause
 from exams.spoken.figures import Counting
 from exams.spoken.gather import gather, last_said
 from exams.spoken.normalise import normalise
-from exams.spoken.segment import clauses_of, sentences_of
+from exams.spoken.segment import clauses_of, other_side, sentences_of
 from exams.spoken.shapes import About, Heard, Line
 from exams.spoken.speakers import answers, sort_out
 from exams.spoken.statements import Listening
@@ -33,6 +33,7 @@ def hear(text: str, about: About, vocabulary: Vocabulary) -> Heard:
     ]
     sentences = with_stops([s for s in sentences if s], vocabulary)
     answers(sentences)
+    other_side(sentences)
     of_another(sentences, about, vocabulary.language.forms.get("pronoun", {}))
     for found in sentences:
         told, planned = sort_out(found, text)

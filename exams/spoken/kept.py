@@ -35,6 +35,7 @@ class Kept:
     station_side: dict[str, tuple[str, int]] = field(default_factory=dict)
     last_side: str = ""
     last_side_sentence: int = -9
+    side_taken: int = -1  # the clause whose "other side" is already the side said last
     limb: Place = field(default_factory=Place)
     correcting: int = -1  # clause from which on what is said replaces what was said before it
     correcting_sentence: int = -1
@@ -126,6 +127,8 @@ class Kept:
 
     def _topics(self, named: list[Named], clause: Clause) -> None:
         said = sides_said(clause.terms, self._recent(clause))
+        if self.side_taken == self.count:
+            said = [self.last_side]
         single = [s for s in said if s in ("left", "right")]
         if len(set(single)) == 1 and "both" not in said:
             self.last_side = single[0]
@@ -146,7 +149,9 @@ class Kept:
         elif single or "both" in said:
             self.side_over = (-1, "")
         self._loose(clause, bare)
-        if named and self.topic_named == clause.sentence and all(self._behind(n, clause) for n in named):
+        of_one = self._side_before(clause)
+        spoken = self.topic_named == clause.sentence or of_one
+        if named and spoken and all(self._behind(n, clause) for n in named):
             named = []  # only where something is: what was spoken of stays
         if named and clause.opens and self.topic_alone == clause.sentence - 1 and self._place_first(clause):
             named, self.topic_sentence = [], clause.sentence  # "Muscles. Over the back, fine."
@@ -312,6 +317,12 @@ class Kept:
             t.has("side", "left", "right") and t.words[-1] in self.vocabulary.language.pronouns
             for t in clause.terms
         )
+
+    def _side_before(self, clause: Clause) -> bool:
+        """ "Eyes. The left one has …": one of what the sentence before was about, and that alone."""
+        first = next((t for t in clause.terms if not t.has("control", "filler")), clause.terms[0])
+        one = first.has("side") and first.words[-1] in self.vocabulary.language.pronouns
+        return clause.opens and one and self.topic_alone == clause.sentence - 1
 
     def _new_limb(self, clause: Clause) -> bool:
         """ "Right hind, nothing wrong": a limb begins a sentence, and what was spoken of is no part of it."""

@@ -166,7 +166,7 @@ class Naming(Kept):
     def _described(self, clause: Clause) -> list[Described]:
         found: list[Described] = []
         denied, since, joined = False, 0, True
-        others = none_of = False
+        others = none_of = said_no = False
         for at, term in enumerate(clause.terms):
             if term.has("control", "none-of"):
                 denied, since, joined, none_of = True, 0, True, True
@@ -180,6 +180,7 @@ class Naming(Kept):
                 continue
             if term.has("says") and term.words[0] in self.vocabulary.language.bare_no:
                 denied, since, joined = True, 0, False  # "no murmurs or arrhythmias"
+                said_no = True
                 continue
             if term.has("control", "nothing"):
                 if not any(
@@ -205,8 +206,10 @@ class Naming(Kept):
                 and len(clause.terms) > 1
             ) and (not clause.terms[1].has("noun") or clause.terms[1].has("control", "filler")):
                 continue
-            if keys and at + 1 < len(clause.terms) and clause.terms[at + 1].has("trait", "negative"):
-                found.append(Described(term, keys, True))  # "thrust negative"
+            behind = clause.terms[at + 1] if at + 1 < len(clause.terms) else None
+            unfound = behind and behind.has("trait", "unfelt") and behind.has("control", "no")
+            if keys and behind and (behind.has("trait", "negative") or unfound):
+                found.append(Described(term, keys, True))  # "thrust negative", "fleas not found"
                 continue
             if keys and self._gone(clause, at):
                 found.append(Described(term, keys, True))
@@ -217,6 +220,8 @@ class Naming(Kept):
                 continue  # "no other lumps than the known one"
             if keys:
                 says_no = denied and joined and since <= 5
+                if said_no and all(k in self.vocabulary.calm for k in keys):
+                    says_no = False  # "no murmur, nice and regular"
                 found.append(Described(term, keys, says_no, self._severity(clause, at)))
                 joined = False
                 continue
@@ -224,6 +229,8 @@ class Naming(Kept):
                 joined = joined or denied
             elif term.kind in (UNKNOWN, FIGURE) or term.has("noun"):
                 since += 1
+                if clause.unstopped and term.has("noun") and at and clause.terms[at - 1].has("noun"):
+                    denied = False  # "I got the top not the bottom eyes goopy"
             if term.has("control", "but"):
                 denied = False
         return found

@@ -14,6 +14,8 @@ from exams.spoken.sides import opposite, sides_said
 from exams.spoken.terms import UNKNOWN, Term
 from exams.spoken.vocabulary import Sense
 
+RUNNY = ("watering", "serous", "discharge", "snot", "mucus")
+
 
 class OfWhat(Making):
     """A step of `Listening`."""
@@ -106,7 +108,8 @@ class OfWhat(Making):
         last = self.last[-1]
         known = self.vocabulary.walk.structure[last.structure].sided == "pair" and last.trait
         fits = last.state == ABNORMAL and last.sided and last.side == opposite(sides[0])
-        near = last.sentence == clause.sentence and last.clause >= self.count - 2
+        such = bool(clause.having("word", "such"))
+        near = (last.sentence == clause.sentence or such) and last.clause >= self.count - 2
         denied = last.trait not in self.vocabulary.silent and all(t.kind != UNKNOWN for t in clause.terms)
         return last if known and fits and near and denied else None
 
@@ -125,6 +128,8 @@ class OfWhat(Making):
     def _looks(self, clause: Clause, one: Described) -> bool:
         last = self.last[-1]
         fresh = last.state == ABNORMAL and last.sentence == clause.sentence and last.clause == self.count - 1
+        if fresh and last.trait in RUNNY and "clear" in one.keys:
+            return True  # "some watery stuff on the lid, just clear"
         if not fresh or clause.having("side") or set(one.keys) & set(GENERIC):
             return False
         lines = {s for n in self.topic if n.key in self.vocabulary.headings for s in n.noun.normal}
@@ -150,17 +155,19 @@ class OfWhat(Making):
 
     def _topic_rather(self, clause: Clause, one: Described, named: Sequence[Named]) -> bool:
         """ "Nails: the front ones overgrown on both feet": the only name says where."""
-        if (
-            self.topic_sentence != clause.sentence
-            or self.topic_skipped
-            or len(named) != 1
-            or named[0].term is None
-        ):
+        # "Eyes. The left one has some watery stuff on the lower lid"
+        of_one = self._side_before(clause)
+        spoken = self.topic_sentence == clause.sentence or of_one
+        if not spoken or self.topic_skipped or len(named) != 1 or named[0].term is None:
             return False
         if named[0].term not in clause.terms or not all(k not in GENERIC for k in one.keys):
             return False
         at = clause.terms.index(named[0].term)
-        before = [t for t in clause.terms[:at] if not t.has("side") and not t.has("limb")]
+        before = [
+            t
+            for t in clause.terms[:at]
+            if not (t.has("side") or t.has("limb") or (of_one and t.has("word", "article")))
+        ]
         behind = bool(before) and before[-1].has("control", "prep")
         return behind and any(self.topic_matches(k) for k in one.keys)
 

@@ -7,6 +7,7 @@ that join or part; `cuts` parts what is left at names, `rows` puts rows together
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from itertools import pairwise
 
 from exams.spoken.clause import PREDICATE, Clause, anything_said, kind_of, one_side, significant, up_from
 from exams.spoken.cuts import UNSTOPPED, after_but
@@ -66,6 +67,15 @@ def _marker(first: Clause, second: Clause) -> bool:
         return said is None
     several = any(s.kind == "noun" and s.plural for s in said.senses)
     return not said.has("noun") or several
+
+
+def other_side(sentences: Sequence[Sequence[Clause]]) -> None:
+    """ "Left, it pops out. Right, I can't move it.": a side after all, as the sentence before began so."""
+    for before, clauses in pairwise(sentences):
+        first, terms = clauses[0], before[0].terms
+        led = len(terms) == 1 and terms[0].has("side", "left") and len(before) > 1
+        if led and first.drop == "talk" and len(first.terms) == 1 and first.terms[0].has("side", "right"):
+            first.drop = ""
 
 
 def _by_pauses(terms: Sequence[Term]) -> Iterator[tuple[list[Term], str, bool]]:
