@@ -7,10 +7,11 @@ from __future__ import annotations
 
 import gzip
 import statistics
+import time
 from collections import Counter
 
 import pytest
-from playwright.sync_api import APIResponse, CDPSession, Page, Route
+from playwright.sync_api import APIResponse, CDPSession, Page, Route, expect
 
 from tests.browser.exam_room import KEEPS_PAGES, all_saved, exam_page, signed_in
 from tests.exams.house import Tablet, exam_here
@@ -107,6 +108,7 @@ def tapped(page: Page, selectors: list[str]) -> tuple[list[float], list[float]]:
         for again in range(TIMES):
             if again:
                 page.click("#back")
+            expect(page.locator(selector)).not_to_be_checked()  # else the tap would change and send nothing
             all_saved(page)
             page.evaluate(SCROLL, selector)
             with held:
@@ -138,7 +140,9 @@ class Held:
         self.holds = True
 
     def __exit__(self, *_error: object) -> None:
+        deadline = time.monotonic() + LOAD_MS / 1000
         while not self.routes:
+            assert time.monotonic() < deadline, "the tap sent nothing"
             self.page.wait_for_timeout(20)
         self.holds = False
         while self.routes:
