@@ -74,9 +74,9 @@ def letters_by_post(*, today: date, owner_ids: Sequence[int] | None = None) -> l
     if owner_ids is not None:
         rows = rows.filter(household__in=list(owner_ids))
     by_owner: dict[int, list[CallBack]] = {}
-    found = {
-        row.pk: row for row in (*rows.select_related("patient")[:2000], *_of_plans(steps_in_force(), today))
-    }
+    # what plans ask about by letter, whatever would reach the household
+    by_plan = asked_by_hand(planning.LETTER, steps_in_force(), today=today)
+    found = {row.pk: row for row in (*rows.select_related("patient")[:2000], *by_plan)}
     for row in sorted(found.values(), key=lambda each: (each.due_on, each.pk)):
         if owner_ids is not None and row.household not in owner_ids:
             continue
@@ -121,11 +121,6 @@ def _rows(today: date) -> QuerySet[Any]:
         rows = rows.filter(household__in=few)
     rows = rows.exclude(nature=CallBack.Nature.BY_PERSON).exclude(reach=Reach.MAIL)
     return rows.exclude(holding__owner__street="").order_by("due_on", "pk")
-
-
-def _of_plans(plans: Sequence[Steps], today: date) -> list[Any]:
-    """What these ask about by letter, whatever would reach the household."""
-    return asked_by_hand(planning.LETTER, plans, today=today)
 
 
 def _letter(
