@@ -1,5 +1,6 @@
 """Starts and ends `script/server` as somebody at a terminal does."""
 
+import contextlib
 import os
 import re
 import signal
@@ -44,8 +45,8 @@ class ServerScript:
         self.took = float("inf")  # s from a begin until it answered, at best
         self.begin()
 
-    def begin(self) -> None:
-        """Also once more, after it ended."""
+    def begin(self, *, before_others: bool = False) -> None:
+        """Also once more, after it ended; `before_others` as if nothing else ran here, where the system allows it."""
         self.began = time.monotonic()
         with self.output.open("wb") as stream:
             self.process = subprocess.Popen(
@@ -55,6 +56,7 @@ class ServerScript:
                 stdout=stream,
                 stderr=stream,
                 start_new_session=True,
+                preexec_fn=_before_others if before_others else None,
             )
 
     @property
@@ -90,6 +92,12 @@ class ServerScript:
         if self.process.poll() is None:
             self.process.terminate()
             self.ended()
+
+
+def _before_others() -> None:
+    """In the child, for itself and all that it starts: run whenever there is something to do."""
+    with contextlib.suppress(PermissionError):  # root's right; who has not got it waits for its turn
+        os.sched_setscheduler(0, os.SCHED_RR, os.sched_param(1))
 
 
 def gone(processes: list[psutil.Process], within: float = 40) -> bool:
