@@ -14,6 +14,7 @@ from preventive.actions import issue_vaccination_certificate, recall_lot
 from preventive.models import Certificate, Lot
 from tests import people
 from tests.browser.conftest import bring_session
+from tests.browser.eyes import bring_axe
 from tests.house import House
 from tests.test_doors import DOORS, ROLES, address
 
@@ -135,6 +136,7 @@ class Tourist:
     def _page(self, role: str) -> Page:
         if role not in self.pages:
             context: BrowserContext = self.screen(**self.options)
+            bring_axe(context)
             if role != STRANGER:
                 bring_session(context, getattr(self.made.people, role), self.address)
             self.pages[role] = context.new_page()

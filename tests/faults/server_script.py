@@ -46,7 +46,7 @@ class ServerScript:
         self.begin()
 
     def begin(self, *, before_others: bool = False) -> None:
-        """Also once more, after it ended; `before_others` as if nothing else ran here, where the system allows it."""
+        """Also once more, after it ended; `before_others`, if the system allows: as if it were alone here."""
         self.began = time.monotonic()
         with self.output.open("wb") as stream:
             self.process = subprocess.Popen(
