@@ -132,13 +132,27 @@ def service_workers() -> str:
 
 
 @pytest.fixture(scope="module")
-def tablet(browser: Browser, live_server, service_workers: str) -> Iterator[Page]:
-    """The exam room's tablet. One for a file: a page that is opened anew in it finds the scripts read."""
+def tablets(browser: Browser, live_server, service_workers: str) -> Iterator[Callable[[int], Page]]:
+    """tablets(1) is the second of a file. A page opened anew finds the scripts read."""
     view = {"width": TABLET[0], "height": TABLET[1]}
-    context = browser.new_context(viewport=view, service_workers=service_workers)
-    context.set_default_timeout(WAITS)
-    yield context.new_page()
-    context.close()
+    kept: list[Page] = []
+
+    def nth(number: int) -> Page:
+        while len(kept) <= number:
+            context = browser.new_context(viewport=view, service_workers=service_workers)
+            context.set_default_timeout(WAITS)
+            kept.append(context.new_page())
+        return kept[number]
+
+    yield nth
+    for each in kept:
+        each.context.close()
+
+
+@pytest.fixture(scope="module")
+def tablet(tablets: Callable[[int], Page]) -> Page:
+    """The exam room's tablet."""
+    return tablets(0)
 
 
 def wiped(tablet: Page, address: str) -> None:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import pytest
 from django.templatetags.static import static
-from playwright.sync_api import BrowserContext, Page, expect
+from playwright.sync_api import Page, expect
 
 from clinic.models import LastingFact, Staff, Visit
 from exams.lines import Lines, applicable
@@ -16,16 +16,8 @@ from exams.state import shown, start
 from exams.versions import composed
 from exams.wire import walk_json
 from tests import people
-from tests.browser.conftest import give_pin
-from tests.browser.exam_room import (
-    KEEPS_PAGES,
-    all_saved,
-    corner,
-    exam_page,
-    kept_here,
-    open_again,
-    signed_in,
-)
+from tests.browser.conftest import give_pin, in_use
+from tests.browser.exam_room import all_saved, corner, kept_here, open_again, open_exam, signed_in
 from tests.exams.walkhelp import op, walk
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -50,12 +42,17 @@ def visit(house) -> Visit:
     return people.visit_here(clinician=house.clinician)
 
 
+@pytest.fixture(scope="module")
+def service_workers() -> str:
+    return "allow"
+
+
 @pytest.fixture
-def tablet(browser, live_server, house) -> Iterator[BrowserContext]:
-    context = signed_in(browser, live_server.url, house.clinician, **KEEPS_PAGES)
-    context.set_default_timeout(PATIENCE)
-    yield context
-    context.close()
+def page(tablet: Page, live_server, house) -> Iterator[Page]:
+    """The clinician's tablet, with nothing opened."""
+    with in_use(tablet, live_server.url, house.clinician):
+        tablet.set_default_timeout(PATIENCE)
+        yield tablet
 
 
 def in_mine(staff: Staff) -> None:
@@ -71,8 +68,8 @@ def rail(page: Page) -> list[str]:
 # ---- My order
 
 
-def test_stations_are_moved_with_buttons_and_the_exam_follows(tablet, live_server, visit, house) -> None:
-    page = exam_page(tablet, live_server.url, visit)
+def test_stations_are_moved_with_buttons_and_the_exam_follows(page, live_server, visit, house) -> None:
+    open_exam(page, live_server.url, visit)
     page.get_by_role("link", name="My order of the walk").click()
     ears = page.locator("li", has=page.locator('input[value="EAR"]'))
     for _ in range(4):
@@ -90,11 +87,9 @@ def test_stations_are_moved_with_buttons_and_the_exam_follows(tablet, live_serve
     page.locator(f"{CANAL} input").first.focus()
     page.keyboard.press("]")
     expect(page.locator("#VIT[open]")).to_be_visible()
-    assert page.thrown == []
 
 
-def test_the_whole_order_is_moved_by_keyboard(tablet, live_server, house) -> None:
-    page = tablet.new_page()
+def test_the_whole_order_is_moved_by_keyboard(page, live_server, house) -> None:
     page.goto(f"{live_server.url}/me/walk/")
     page.locator('button[value="GEN:up"]').focus()
     page.keyboard.press("Enter")
@@ -117,10 +112,10 @@ def test_it_works_without_its_script(browser, live_server, house) -> None:
 
 
 def test_a_tablet_handed_over_shows_the_order_of_who_works_now_after_a_reload(
-    tablet, live_server, visit, house
+    page, live_server, visit, house
 ) -> None:
     in_mine(house.clinician)
-    page = exam_page(tablet, live_server.url, visit)
+    open_exam(page, live_server.url, visit)
     page.route("**/exam/operations/", lambda route: route.abort())
     page.click(f"{CANAL} .pick-normal")
     corner(page, "^1 waiting")
@@ -146,16 +141,16 @@ def sign_in_over(page: Page, staff: Staff) -> None:
     expect(page.locator("[data-works-here]")).to_have_text(staff.full_name)
 
 
-def test_the_page_kept_for_no_network_has_the_order_it_had(tablet, live_server, visit, house) -> None:
+def test_the_page_kept_for_no_network_has_the_order_it_had(page, live_server, visit, house) -> None:
     in_mine(house.clinician)
-    page = kept_here(exam_page(tablet, live_server.url, visit))
+    kept_here(open_exam(page, live_server.url, visit))
     Staff.objects.filter(pk=house.clinician.pk).update(station_order=[])  # at a desk, meanwhile
-    tablet.set_offline(True)
+    page.context.set_offline(True)
     open_again(page)
     assert rail(page) == MINE
     page.click(f"{CANAL} .pick-normal")
     corner(page, "^1 waiting")
-    tablet.set_offline(False)
+    page.context.set_offline(False)
     all_saved(page)
     assert Finding.objects.get().line == "EAR.canal|left"
 
@@ -168,15 +163,15 @@ def open_unseen(page: Page) -> None:
     page.click('.panel .pick:has-text("there is none: removed")')
 
 
-def test_a_leg_that_is_gone_from_the_tap_to_the_way_back(tablet, live_server, visit, house) -> None:
-    page = exam_page(tablet, live_server.url, visit, "#HLB")
-    tablet.set_offline(True)
+def test_a_leg_that_is_gone_from_the_tap_to_the_way_back(page, live_server, visit, house) -> None:
+    open_exam(page, live_server.url, visit, "#HLB")
+    page.context.set_offline(True)
     open_unseen(page)
     page.click('.panel .pick:has-text("the whole leg")')
     page.click('.panel .pick:has(span:text-is("amputated"))')
     expect(page.locator(f"{HIP} .field-error")).to_contain_text("so it cannot wait on this tablet")
     assert not LastingFact.objects.exists()
-    tablet.set_offline(False)
+    page.context.set_offline(False)
     all_saved(page)
     page.click('.panel .pick:has(span:text-is("amputated"))')  # the same reason again
     expect(page.locator(f"{HIP} .said")).to_contain_text("not applicable: amputated")
@@ -189,11 +184,10 @@ def test_a_leg_that_is_gone_from_the_tap_to_the_way_back(tablet, live_server, vi
     back.get_by_role("button", name="Strike it out").click()
     page.wait_for_selector(f"{HIP} .choice-set:visible")
     assert LastingFact.objects.get().struck_reason == "the other leg"
-    assert page.thrown == []
 
 
-def test_species_sex_and_age_have_no_way_back(tablet, live_server, visit) -> None:
-    page = exam_page(tablet, live_server.url, visit, "#GUM")
+def test_species_sex_and_age_have_no_way_back(page, live_server, visit) -> None:
+    open_exam(page, live_server.url, visit, "#GUM")
     expect(page.locator('.choice[data-key="GUM.testes|left"] .said')).to_contain_text("neutered")
     assert page.locator("#GUM .gone-back").count() == 0
 
@@ -242,7 +236,7 @@ MODEL = """async ([at, told, cases]) => {
 
 
 @pytest.mark.parametrize("species", ["dog", "cat"])
-def test_every_twin_line_reads_on_the_page_as_the_rules_say(tablet, live_server, species) -> None:
+def test_every_twin_line_reads_on_the_page_as_the_rules_say(page, live_server, species) -> None:
     """Whatever is tapped at one of the two stations, and both read alike what the server will say."""
     lines = applicable(walk(), species, "male", False, 2000)
     cases, expected = [], []
@@ -254,7 +248,6 @@ def test_every_twin_line_reads_on_the_page_as_the_rules_say(tablet, live_server,
                 told = [shown(state, lines, k) for k in pair]
                 cases.append({"target": key, "what": what, "payload": payload, "keys": list(pair)})
                 expected.append([a and [a.status, [f.code for f in a.findings]] for a in told])
-    page = tablet.new_page()
     page.goto(f"{live_server.url}/me/")
     module = live_server.url + static("exams/model.js")
     seen = page.evaluate(MODEL, [module, walk_json(walk(), lines), cases])
@@ -266,12 +259,10 @@ def test_every_twin_line_reads_on_the_page_as_the_rules_say(tablet, live_server,
 
 
 @pytest.mark.parametrize("species", ["dog", pytest.param("cat", marks=pytest.mark.long)])
-def test_a_look_answered_once_is_shown_at_both_stations(browser, live_server, house, species) -> None:
+def test_a_look_answered_once_is_shown_at_both_stations(page, live_server, house, species) -> None:
     patient = people.patient("Quill", species=species, breed="", neutered="no")
     visit = people.visit_here(patient, clinician=house.clinician)
-    context = signed_in(browser, live_server.url, house.clinician)
-    context.set_default_timeout(PATIENCE)
-    page = exam_page(context, live_server.url, visit)
+    open_exam(page, live_server.url, visit)
     lines = applicable(walk(), species, "male", False, 2000)
     pairs = [(a, b) for a, b in twins_of(lines) if lines[a].depth != "measured"]
     for twin in dict.fromkeys(a for a, _ in pairs):
@@ -283,8 +274,6 @@ def test_a_look_answered_once_is_shown_at_both_stations(browser, live_server, ho
     all_saved(page)
     stored = {k for a, b in pairs for k in (*lines[b].stored_at,)}
     assert set(Finding.objects.filter(status="normal").values_list("line", flat=True)) == stored
-    assert page.thrown == []
-    context.close()
 
 
 def test_the_walk_of_these_tests_is_the_one_in_force() -> None:

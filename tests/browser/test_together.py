@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import time
+from contextlib import ExitStack
 from datetime import timedelta
+from itertools import count
 
 import pytest
 from django.db.models import F
@@ -14,7 +16,8 @@ from clinic.models import HeadsUp, Staff
 from exams.models import Finding, Operation, Presence
 from exams.presence import SILENT
 from tests import people
-from tests.browser.exam_room import all_saved, corner, exam_page, signed_in
+from tests.browser.conftest import in_use
+from tests.browser.exam_room import all_saved, corner, open_exam
 
 
 def expect(locator):
@@ -42,21 +45,17 @@ PATIENT = 20_000  # ms: two browsers share the machine
 
 
 @pytest.fixture
-def tablet(browser, live_server, visit):
-    """tablet(staff): a device of its own with the ears open."""
-    opened = []
+def tablet(tablets, live_server, visit):
+    """tablet(staff): one more, in this person's hand, with the ears open."""
+    number = count()
+    with ExitStack() as hands:
 
-    def opens(staff: Staff, anchor: str = "#EAR") -> Page:
-        context = signed_in(browser, live_server.url, staff)
-        context.set_default_timeout(PATIENT)
-        opened.append(context)
-        return exam_page(context, live_server.url, visit, anchor)
+        def opens(staff: Staff, anchor: str = "#EAR") -> Page:
+            page = hands.enter_context(in_use(tablets(next(number)), live_server.url, staff))
+            page.set_default_timeout(PATIENT)
+            return open_exam(page, live_server.url, visit, anchor)
 
-    yield opens
-    for context in opened:
-        for page in context.pages:
-            assert getattr(page, "thrown", []) == []
-        context.close()
+        yield opens
 
 
 def hold_back(page: Page) -> None:
