@@ -31,8 +31,11 @@ CANAL = '.choice[data-key="EAR.canal|left"]'
 STRIP = ".panel .photos"
 
 
-def from_camera(width: int = 3000, height: int = 2000) -> dict:
-    """As a tablet held upright writes it: lying on its side, with where it was taken. Red is its top."""
+CAMERA = (3000, 2000)
+
+
+def from_camera(width: int = 900, height: int = 600) -> dict:
+    """As a tablet held upright writes it, only smaller: on its side, with its place. Red is its top."""
     image = Image.new("RGB", (width, height), (30, 30, 200))
     image.paste((200, 30, 30), (0, 0, width // 2, height))
     exif = Image.Exif()
@@ -74,8 +77,8 @@ def open_panel(page: Page) -> None:
     page.wait_for_selector(STRIP)
 
 
-def photograph(page: Page) -> None:
-    page.set_input_files(f"{STRIP} input[type=file]", from_camera())
+def photograph(page: Page, *size: int) -> None:
+    page.set_input_files(f"{STRIP} input[type=file]", from_camera(*size))
 
 
 def thumbs(page: Page, count: int, where: str = STRIP) -> None:
@@ -99,7 +102,7 @@ def test_it_leaves_the_tablet_small_upright_and_without_its_place(page) -> None:
           }; }"""
     )
     open_panel(page)
-    photograph(page)
+    photograph(page, *CAMERA)
     thumbs(page, 1)
     arrived(1, page)
     body = bytes(page.evaluate("() => window.sent"))
@@ -125,7 +128,7 @@ def test_without_a_network_it_waits_through_a_reload_and_arrives_once(page, cont
     open_again(page)
     thumbs(page, 1, CANAL)
     expect(page.locator(f"{CANAL} .photo-mark")).to_have_text("today, waiting")
-    assert page.evaluate(f"document.querySelector('{CANAL} .photo-thumb img').naturalWidth") == 1333
+    assert page.evaluate(f"document.querySelector('{CANAL} .photo-thumb img').naturalWidth") == 600
     assert not ExamPhoto.objects.exists()
     context.set_offline(False)
     arrived(1, page)
