@@ -5,6 +5,7 @@ from __future__ import annotations
 from itertools import groupby
 
 from exams.spoken.answers import answered
+from exams.spoken.borders import parted
 from exams.spoken.clause import Clause
 from exams.spoken.figures import Counting
 from exams.spoken.gather import gather, last_said
@@ -27,10 +28,13 @@ def hear(text: str, about: About, vocabulary: Vocabulary) -> Heard:
     heads_ups: list[Line] = []
     plan: list[Line] = []
     counting = Counting(vocabulary.language.change, vocabulary.language.series)
-    sentences = [
-        clauses_of(sentence, number, asked, vocabulary)
-        for number, (sentence, asked) in enumerate(sentences_of(terms))
-    ]
+    sentences = []
+    for run, asked in sentences_of(terms):
+        pieces = parted(run, vocabulary)
+        for piece in pieces:
+            sentences.append(clauses_of(piece, len(sentences), asked, vocabulary))
+            for clause in sentences[-1]:
+                clause.unstopped = len(pieces) > 1
     sentences = with_stops([s for s in sentences if s], vocabulary)
     answers(sentences)
     other_side(sentences)

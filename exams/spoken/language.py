@@ -8,11 +8,12 @@ import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 FOLDER = Path(__file__).with_name("languages")
 WORDS = "words.toml"
 MISHEARINGS = "mishearings.csv"
+BORDERS = "borders.csv"
 # sections of words.toml whose keys say what their forms mean
 SECTIONS = (
     "noun",
@@ -52,10 +53,18 @@ class Mishearing:
     unless: str = ""
 
 
+class Weight(NamedTuple):
+    """How much a sign between two words speaks for a comma there, and for a full stop, against neither."""
+
+    weak: int
+    strong: int
+
+
 @dataclass(frozen=True, slots=True)
 class Language:
     """`forms[section][key]` are the ways to say `key`; `numbers`: number words; `plural`: endings and the
-    words they follow (a regular expression); `several`: nouns that mean several without one."""
+    words they follow (a regular expression); `several`: nouns that mean several without one; `borders`: weights of the
+    signs that `borders` goes by."""
 
     code: str
     forms: Mapping[str, Mapping[str, tuple[str, ...]]]
@@ -90,6 +99,7 @@ class Language:
     normal: tuple[str, ...]
     tens_and: bool
     mishearings: tuple[Mishearing, ...]
+    borders: Mapping[str, Weight]
 
 
 def languages(folder: Path = FOLDER) -> tuple[str, ...]:
@@ -138,6 +148,7 @@ def read_language(code: str, folder: Path = FOLDER) -> Language:
         tuple(data.get("normal", ())),
         bool(data.get("tens_and", False)),
         _mishearings(folder / code / MISHEARINGS),
+        _borders(folder / code / BORDERS),
     )
 
 
@@ -167,3 +178,10 @@ def _mishearings(path: Path) -> tuple[Mishearing, ...]:
             )
             for row in csv.DictReader(file)
         )
+
+
+def _borders(path: Path) -> Mapping[str, Weight]:
+    if not path.exists():
+        return {}
+    with path.open(newline="", encoding="utf-8") as file:
+        return {row["sign"]: Weight(int(row["weak"]), int(row["strong"])) for row in csv.DictReader(file)}
