@@ -10,10 +10,11 @@ file goes by `stops` alone.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Sequence, Set
 
+from exams.spoken.language import Weight
 from exams.spoken.terms import FIGURE, UNKNOWN, Term
-from exams.spoken.tokens import PAUSE, STRONG, WEAK
+from exams.spoken.tokens import ASK, STRONG, WEAK
 from exams.spoken.vocabulary import Vocabulary
 
 LONG = 40  # terms: nobody says so much without a stop
@@ -22,46 +23,69 @@ AHEAD = 4  # terms in which the next name is looked for
 LENGTHS = (2, 3, 5, 9, 15)  # terms since the last stop, in steps
 SAYING = ("calm", "trait", "finding", "says", "figure", "control.skip", "control.again", "control.nothing")
 NONE = "#"
-LEAN = [0, 0]
+LEAN = -20  # a stop too many costs more than one too few
+AT_COMMA, NO_COMMA = 30, -60  # where somebody set commas alone
+NEVER = -100  # so little speaks for any pause here
+FEW, WRONG = 6, 0.4  # stops of a text, and the part of them that stands where none is
 
 
 def parted(terms: Sequence[Term], vocabulary: Vocabulary) -> list[list[Term]]:
-    """The sentences of terms that have hardly a pause, with commas; unchanged where they have enough."""
+    """The sentences of terms that have hardly a full stop; one, as it is, where that is no wonder."""
     pauses = sum(t.pause for t in terms)
-    found = vocabulary.language.borders
-    if not found or len(terms) - pauses <= LONG or pauses * STOPS >= len(terms):
-        return [list(terms)]
-    sentences: list[list[Term]] = [[]]
     bare = [t for t in terms if not t.pause]
+    if not vocabulary.language.borders or len(bare) <= LONG:
+        return [list(terms)]
+    commas = pauses * STOPS >= len(terms)
     said = {id(t) for t, after in zip(terms, terms[1:], strict=False) if after.pause}
-    stops = stops_of(bare, vocabulary)
-    for at, term in enumerate(bare):
+    sentences: list[list[Term]] = [[]]
+    stops = stops_of(bare, vocabulary, said if commas else set())
+    for term, stop in zip(bare, [*stops, ""], strict=True):
         sentences[-1].append(term)
-        stop = stops[at] if at < len(stops) else ""
         if stop == STRONG:
             sentences.append([])
-        elif stop == WEAK or id(term) in said:
-            sentences[-1].append(Term((",",), (), WEAK if stop else PAUSE, term.end, term.end))
+        elif id(term) in said or (stop and not commas):
+            sentences[-1].append(Term((",",), (), WEAK, term.end, term.end))
     return [s for s in sentences if any(not t.pause for t in s)]
 
 
-def stops_of(terms: Sequence[Term], vocabulary: Vocabulary) -> list[str]:
-    """Behind each term but the last: STRONG, WEAK or nothing."""
-    found = vocabulary.language.borders
+def stops_of(terms: Sequence[Term], vocabulary: Vocabulary, commas: Set[int] = frozenset()) -> list[str]:
+    """Behind each term but the last: STRONG, WEAK or nothing. `commas`: terms behind which one was said."""
     signs = Signs(terms, vocabulary)
     stops: list[str] = []
     begin = 0
     for at in range(len(terms) - 1):
-        weak, strong = LEAN
-        for sign in signs.between(at, begin):
-            weight = found.get(sign)
-            if weight:
-                weak += weight.weak
-                strong += weight.strong
+        weak, strong = sum_of(signs, at, begin, vocabulary)
+        strong += (AT_COMMA if id(terms[at]) in commas else NO_COMMA) if commas else LEAN
         stops.append(STRONG if strong > max(0, weak) else WEAK if weak > 0 else "")
         if stops[-1] == STRONG:
             begin = at + 1
     return stops
+
+
+def sum_of(signs: Signs, at: int, begin: int, vocabulary: Vocabulary) -> Weight:
+    weak = strong = 0
+    for sign in signs.between(at, begin):
+        weight = vocabulary.language.borders.get(sign)
+        if weight:
+            weak += weight.weak
+            strong += weight.strong
+    return Weight(weak, strong)
+
+
+def misplaced(terms: Sequence[Term], vocabulary: Vocabulary) -> bool:
+    """Whether the full stops of a text stand where nobody would end a sentence: some dictation sets one at
+    every breath."""
+    bare = [t for t in terms if not t.pause]
+    signs = Signs(bare, vocabulary)
+    begin = wrong = stops = at = 0
+    for term in terms:
+        if not term.pause:
+            at += 1
+        elif term.kind in (STRONG, ASK) and begin < at < len(bare):
+            stops += 1
+            wrong += max(sum_of(signs, at - 1, begin, vocabulary)) < NEVER
+            begin = at
+    return stops >= FEW and wrong >= WRONG * stops
 
 
 class Signs:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import dataclasses
 from itertools import groupby
 
 from exams.spoken.answers import answered
-from exams.spoken.borders import parted
+from exams.spoken.borders import misplaced, parted
 from exams.spoken.clause import Clause
 from exams.spoken.figures import Counting
 from exams.spoken.gather import gather, last_said
@@ -16,14 +17,18 @@ from exams.spoken.speakers import answers, sort_out
 from exams.spoken.statements import Listening
 from exams.spoken.stops import with_stops
 from exams.spoken.terms import terms_of
-from exams.spoken.tokens import tokens_of
+from exams.spoken.tokens import NUMBER, WORD, tokens_of
 from exams.spoken.vocabulary import Vocabulary
 from exams.spoken.whose import of_another
 
 
 def hear(text: str, about: About, vocabulary: Vocabulary) -> Heard:
     """Everything that `text` says about the animal, as proposals. Any text at all; raises nothing."""
-    terms = terms_of(normalise(tokens_of(text), vocabulary), vocabulary)
+    tokens = tokens_of(text)
+    terms = terms_of(normalise(tokens, vocabulary), vocabulary)
+    if misplaced(terms, vocabulary):
+        words = [dataclasses.replace(t, capital=False) for t in tokens if t.kind in (WORD, NUMBER)]
+        terms = terms_of(normalise(words, vocabulary), vocabulary)
     clauses: list[Clause] = []
     heads_ups: list[Line] = []
     plan: list[Line] = []
