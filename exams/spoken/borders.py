@@ -103,7 +103,7 @@ class Signs:
         said, length = self._said(at, begin), self._length(at, begin)
         other = self._other(at, begin)
         yield from (
-            "", f"a={w2}", f"b={w3}", f"A={k2}", f"B={k3}", f"C={k4}", f"Z={k1}",
+            "", f"last={w2.rpartition(' ')[2]}", f"first={w3.partition(' ')[0]}", f"a={w2}", f"b={w3}", f"A={k2}", f"B={k3}", f"C={k4}", f"Z={k1}",
             f"ab={w2}|{w3}", f"AB={k2}|{k3}", f"aB={w2}|{k3}", f"Ab={k2}|{w3}",
             f"ABC={k2}|{k3}|{k4}", f"ZAB={k1}|{k2}|{k3}", f"bc={w3}|{w4}", f"bC={w3}|{k4}", f"za={w1}|{w2}",
             f"length={length}", f"said={said}", f"other={other}", f"said other={said}{other}",

@@ -1,4 +1,4 @@
-"""Learns the weights of `exams/spoken/borders.py` from the narrations here that have stops of their own.
+"""Learns the weights of `exams/spoken/borders.py` from the narrations here that have stops of their own, and from `stops/`.
 
     python -m tests.exams.spoken.learn_borders          # writes languages/en/borders.csv
     python -m tests.exams.spoken.learn_borders --folds  # scores each fifth by what the others taught
@@ -30,6 +30,7 @@ STOP = re.compile(r"[.,;:!?…–—()\"]+(?=\s|$|[\"')])|(?<=\s)-(?=\s)|[\"()]"
 CLASSES = ("", WEAK, STRONG)
 EPOCHS, SEED, SEEN, FINE, LEAST = 8, 0, 3, 10, 2
 FOLDS = 5
+STOPS = Path(__file__).with_name("stops")
 OWN = 5  # full stops that a text has at least, to be learned from
 
 Lesson = tuple[Sequence[Term], Sequence[str]]
@@ -52,12 +53,13 @@ def lesson(said: str) -> Lesson:
 
 
 def lessons() -> dict[tuple[Path, str], Lesson]:
-    """The English narrations with stops of their own."""
+    """The English narrations with stops of their own, or with those that a reader set (`stops/`)."""
     found = {}
     for folder in (GIVEN, MORE):
         for name in names(folder):
             if language_of(name, gold(folder, name)) == "en":
-                one = lesson(text(folder, name))
+                read = STOPS / f"{name}.txt"
+                one = lesson(read.read_text(encoding="utf-8") if read.exists() else text(folder, name))
                 if one[1].count(STRONG) >= OWN:
                     found[folder, name] = one
     return found
