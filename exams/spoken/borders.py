@@ -24,7 +24,7 @@ LENGTHS = (2, 3, 5, 9, 15)  # terms since the last stop, in steps
 SAYING = ("calm", "trait", "finding", "says", "figure", "control.skip", "control.again", "control.nothing")
 NONE = "#"
 LEAN = -20  # a stop too many costs more than one too few
-AT_COMMA, NO_COMMA = 30, -60  # where somebody set commas alone
+AT_COMMA, NO_COMMA = -60, -120  # where somebody set commas alone
 NEVER = -100  # so little speaks for any pause here
 FEW, WRONG = 6, 0.4  # stops of a text, and the part of them that stands where none is
 
