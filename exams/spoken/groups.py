@@ -20,7 +20,7 @@ from exams.spoken.said import (
 )
 from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED
 from exams.spoken.sides import ALL_NECK, LUNGS, Place, side_kind, sides_said
-from exams.spoken.terms import FIGURE, UNKNOWN
+from exams.spoken.terms import FIGURE, UNKNOWN, Term
 
 NOT_FELT = "not felt"
 
@@ -391,7 +391,13 @@ class Groups(OfWhat):
             return False
         ends = sorted((clause.terms.index(name.term), clause.terms.index(one.term)))
         between = clause.terms[ends[0] + 1 : ends[1]]
-        return any(t.kind == UNKNOWN for t in between)
+        return any(t.kind == UNKNOWN and not self._likeness(between, at) for at, t in enumerate(between))
+
+    def _likeness(self, terms: Sequence[Term], at: int) -> bool:
+        """ "Bladder like a plum, soft": what it is likened to."""
+        while at > 0 and (terms[at - 1].kind == UNKNOWN or terms[at - 1].has("word", "article")):
+            at -= 1
+        return at > 0 and terms[at - 1].has("word", "like")
 
     def _at_home(
         self,

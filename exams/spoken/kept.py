@@ -76,6 +76,9 @@ class Kept:
     spot: tuple[int, list[Named]] = field(default=(-1, []))  # where something was pressed, and its sentence
     region: tuple[Named | None, int] = (None, -1)  # the eye, the ear: what its parts are named after
     copied: tuple[int, list[Statement]] = field(default=(-1, []))
+    lone_no: int = -9  # the sentence that was no and nothing else
+    content: list[int] = field(default_factory=list)  # the clauses that speak of anything
+    partly: tuple[int, Clause | None] = (-1, None)  # what kept from hearing, said before what was heard
 
     def _heading(self, clause: Clause, named: Sequence[Named]) -> None:
         """ "OD: …", "Left eye: …": the side holds until another is said, or something else is spoken of."""
@@ -347,12 +350,22 @@ class Kept:
             self.limb = Place()
 
     def _other_side_of_limb(self, clause: Clause, named: Sequence[Named]) -> None:
-        """ "Right front: … fine. Toes on the left, …": of the left one from here on."""
-        sides = [s for s in sides_said(clause.terms, "") if s in ("left", "right")]
+        """ "Right front: … fine. Toes on the left, …", "Now the left.": of the left one from here on."""
+        last = self.limb.sides[0] if len(self.limb.sides) == 1 else ""
+        sides = [s for s in sides_said(clause.terms, last) if s in ("left", "right")]
         stations = {s.partition(".")[0] for n in named for s in (*n.noun.normal, *n.noun.scope)}
         one = len(set(sides)) == 1 and len(self.limb.sides) == 1 and self.limb.station in stations
-        if one and sides[0] not in self.limb.sides:
+        alone = not named and len(set(sides)) == 1 and self._only_side(clause) and self._limb_under_way(clause)
+        if alone and sides[0] not in self.limb.sides:
+            self.limb_lines, self.limb_sentence = [], clause.sentence
+        if (one or alone) and sides[0] not in self.limb.sides:
             self.limb = Place(self.limb.limb, (sides[0],), station=self.limb.station)
+
+    def _limb_under_way(self, clause: Clause) -> bool:
+        """A limb was gone through, and nothing else has been spoken of since."""
+        about = {s.partition(".")[0] for n in self.topic for s in (*n.noun.normal, *n.noun.scope)}
+        near = clause.sentence - self.topic_named <= REACH
+        return bool(self.limb.station) and len(self.limb.sides) == 1 and near and self.limb.station in about
 
     def _that_leg(self, clause: Clause) -> bool:
         """ "Lame on the left fore. … Now that leg, from the toes": of it from here on."""

@@ -89,6 +89,7 @@ class Language:
     today: tuple[str, ...]
     series: tuple[str, ...]
     only: tuple[str, ...]
+    points: tuple[str, ...]
     not_that: tuple[str, ...]
     others: tuple[str, ...]
     along: tuple[str, ...]
@@ -138,6 +139,7 @@ def read_language(code: str, folder: Path = FOLDER) -> Language:
         tuple(data.get("today", ())),
         tuple(data.get("series", ())),
         tuple(data.get("only", ())),
+        tuple(data.get("points", ())),
         tuple(data.get("not_that", ())),
         tuple(data.get("others", ())),
         tuple(data.get("along", ())),

@@ -113,3 +113,11 @@ class Skipping(Correcting):
             if s.state == NORMAL and s.sentence == clause.sentence and s in self.statements:
                 s.state, s.note, s.sure = PARTIAL, self._reason(clause), min(s.sure, 0.75)
                 s.spans = (*s.spans, clause_span(clause))
+
+    def _heard_partly(self, clause: Clause, made: Sequence[Statement]) -> None:
+        """ "The lungs I only hear through the purring, but clear": what kept from hearing was said before."""
+        sentence, noise = self.partly
+        if noise is not None and sentence == clause.sentence and not clause.having("noun"):
+            self._part(noise, made)
+        elif clause.having("control", "part") and not made and self.topic_sentence == clause.sentence:
+            self.partly = (clause.sentence, clause)
