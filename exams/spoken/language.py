@@ -90,6 +90,9 @@ class Language:
     series: tuple[str, ...]
     only: tuple[str, ...]
     points: tuple[str, ...]
+    refusals: tuple[str, ...]
+    speakers: tuple[str, ...]
+    idle: tuple[str, ...]
     not_that: tuple[str, ...]
     others: tuple[str, ...]
     along: tuple[str, ...]
@@ -140,6 +143,9 @@ def read_language(code: str, folder: Path = FOLDER) -> Language:
         tuple(data.get("series", ())),
         tuple(data.get("only", ())),
         tuple(data.get("points", ())),
+        tuple(data.get("refusals", ())),
+        tuple(data.get("speakers", ())),
+        tuple(data.get("idle", ())),
         tuple(data.get("not_that", ())),
         tuple(data.get("others", ())),
         tuple(data.get("along", ())),

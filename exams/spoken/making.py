@@ -9,6 +9,7 @@ from exams.spoken.codes import choose, grade_key, ungraded
 from exams.spoken.counted import numbers_of
 from exams.spoken.naming import Naming
 from exams.spoken.said import (
+    GENERIC,
     LASTS,
     LIMB_STATIONS,
     Described,
@@ -55,7 +56,8 @@ class Making(Naming):
             return []
         if state == NORMAL and clause.having("control", "none-of") and not (one and one.denied):
             return []  # "none of the teeth are clean"
-        if state == NORMAL and self.unread_lines.get(structure) == clause.sentence and name is not None:
+        unread = self.unread_lines.get(structure) == clause.sentence and name is not None
+        if state == NORMAL and unread and (one is None or set(one.keys) & set(GENERIC)):
             return []  # "a brown patch on the iris, pupil fine": nobody knows what the patch is
         if (
             state == NORMAL

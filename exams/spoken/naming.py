@@ -174,6 +174,10 @@ class Naming(Kept):
             others = others or (denied and term.text in self.vocabulary.language.others)
             if term.has("control", "no") and not term.has("trait") and not term.has("says"):
                 denied, since, joined = True, 0, True
+                if self._denies_unknown(clause, at):
+                    found.append(Described(clause.terms[at + 1], ("good",), False))
+                    denied = False
+                    continue
                 if self._no_such(clause, at):
                     found.append(Described(term, ("absent",), False))
                     denied = False
@@ -234,6 +238,21 @@ class Naming(Kept):
             if term.has("control", "but"):
                 denied = False
         return found
+
+    def _denies_unknown(self, clause: Clause, at: int) -> bool:
+        """ "Stifles, no grinding": something nobody knows is denied of a line, and nothing else is said."""
+        after = clause.terms[at + 1 : at + 2]
+        if not after or after[0].kind != UNKNOWN or after[0].text in self.vocabulary.language.idle:
+            return False
+        if clause.terms[at].text not in self.vocabulary.language.bare_no:
+            return False
+        others = [t for t in clause.terms if t is not after[0] and t.kind == UNKNOWN]
+        said = any(t.has("trait") or t.has("finding") or t.has("says") for t in clause.terms)
+        told = clause.having("control", "skip", "hedge", "part", "again", "rest")
+        nouns = [k for t in clause.terms for k in t.keys("noun")]
+        here = nouns or ([n.key for n in self.topic] if self.topic_sentence == clause.sentence else [])
+        lines = bool(here) and all(k in self.vocabulary.walk.structure for k in here)
+        return lines and not others and not said and not told
 
     def _none_felt(self, clause: Clause, at: int) -> bool:
         after = [t for t in clause.terms[at + 1 : at + 4] if not t.has("control", "filler")][:1]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Iterable, Sequence
 
-from exams.spoken.clause import Clause
+from exams.spoken.clause import PREDICATE, Clause, kind_of
 from exams.spoken.corrections import Correcting
 from exams.spoken.said import LIMB_STATIONS, NO_REASON, Named, Statement, clause_span, once
 from exams.spoken.shapes import NORMAL, NOT_EXAMINED, PARTIAL
@@ -92,6 +92,23 @@ class Skipping(Correcting):
         last = clause.terms[-1] is no[0] and clause.opens
         lines = {s for n in named for s in n.noun.normal}
         return (today or last) and bool(lines) and not any(t.kind == UNKNOWN for t in plain)
+
+    def _not_done(self, clause: Clause, named: Sequence[Named]) -> bool:
+        """ "The spleen I didn't chase", "not coaxed his mouth open": a word nobody knows that the speaker did
+        not do, with a name, and nothing else is said."""
+        if not (named or self.topic_sentence == clause.sentence) or clause.asked:
+            return False
+        if any(kind_of(t) in PREDICATE or t.has("control", "hedge", "again") for t in clause.terms):
+            return False
+        told = clause.terms
+        for at, term in enumerate(told[:-1]):
+            if term.text not in self.vocabulary.language.refusals or told[at + 1].kind != UNKNOWN:
+                continue
+            before = told[at - 1] if at else None
+            own = before is None or before.text in self.vocabulary.language.speakers
+            if own or (before is not None and before.has("noun") and told[at + 1].text.endswith("ed")):
+                return True
+        return False
 
     def _refers(self, clause: Clause) -> bool:
         """ "Not done.", "Left that one alone.": the sentence before is meant."""

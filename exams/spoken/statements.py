@@ -65,7 +65,11 @@ class Listening(LumpList):
             pass
         elif self._only_adds(clause, named, described):
             self._add_to_last(clause, place)
-        elif (clause.having("control", "skip") or self._none_today(clause, named)) and not self._says(clause):
+        elif (
+            clause.having("control", "skip")
+            or self._none_today(clause, named)
+            or self._not_done(clause, named)
+        ) and not self._says(clause):
             self._skip(clause, named, place)
         else:
             self._state(clause, named, described, place)
