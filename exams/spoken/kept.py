@@ -304,7 +304,18 @@ class Kept:
             or (t.has("trait") and not any(k in self.vocabulary.calm for k in t.keys("trait")))
             for t in clause.terms
         )
-        return said and not clause.colon and not clause.having("control", "part")
+        return said and not clause.colon and not clause.having("control", "part") and not self._acts(clause)
+
+    def _acts(self, clause: Clause) -> bool:
+        """ "I parted it in six places": what the speaker did, and nothing that was found."""
+        words = self.vocabulary.language
+        for at, term in enumerate(clause.terms):
+            if term.text in words.speakers:
+                after = [t for t in clause.terms[at + 1 :] if t.text not in words.speakers]
+                while after and after[0].has("control", "filler") and after[0].text not in words.sensing:
+                    after = after[1:]
+                return bool(after) and after[0].kind == UNKNOWN and after[0].text not in words.sensing
+        return False
 
     def _heads(self, clause: Clause) -> bool:
         """A limb is spoken of from here on: it is named first, or nothing else is said."""

@@ -93,6 +93,7 @@ class Language:
     refusals: tuple[str, ...]
     speakers: tuple[str, ...]
     idle: tuple[str, ...]
+    sensing: tuple[str, ...]
     not_that: tuple[str, ...]
     others: tuple[str, ...]
     along: tuple[str, ...]
@@ -146,6 +147,7 @@ def read_language(code: str, folder: Path = FOLDER) -> Language:
         tuple(data.get("refusals", ())),
         tuple(data.get("speakers", ())),
         tuple(data.get("idle", ())),
+        tuple(data.get("sensing", ())),
         tuple(data.get("not_that", ())),
         tuple(data.get("others", ())),
         tuple(data.get("along", ())),
