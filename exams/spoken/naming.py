@@ -54,7 +54,7 @@ class Naming(Kept):
             if sense.key == "back" and term.has("place") and not self._spine(clause, at):
                 continue  # "the front, the middle and the back": of the lungs
             of_these = [n for n in waiting if n.key.startswith("LYM.")]
-            if sense.key in ("nodes", "node") and any(n.key.startswith("LYM.") for n in found):
+            if sense.key in ("nodes", "node", "glands") and any(n.key.startswith("LYM.") for n in found):
                 continue  # "under his jaw, the nodes are up"
             if sense.key in ("nodes", "node") and of_these:
                 found += [dataclasses.replace(n, plural=sense.plural) for n in of_these]
@@ -215,6 +215,11 @@ class Naming(Kept):
             if keys and behind and (behind.has("trait", "negative") or unfound):
                 found.append(Described(term, keys, True))  # "thrust negative", "fleas not found"
                 continue
+            if keys and self._tempered(clause, term):
+                continue
+            if keys and self._none_behind(clause, at):
+                found.append(Described(term, keys, True))
+                continue
             if keys and self._gone(clause, at):
                 found.append(Described(term, keys, True))
                 continue
@@ -260,6 +265,17 @@ class Naming(Kept):
             k in self.vocabulary.denied or k not in self.vocabulary.calm
             for k in (*after[0].keys("trait"), *after[0].keys("finding"))
         )
+
+    def _tempered(self, clause: Clause, term: Term) -> bool:
+        """ "Lungs quiet and clear": quiet is not too quiet then."""
+        by = {x for k in term.keys("trait") for x in self.vocabulary.tempered.get(k, ())}
+        return bool(by) and any(t.has("trait", *by) for t in clause.terms if t is not term)
+
+    def _none_behind(self, clause: Clause, at: int) -> bool:
+        """ "Fleas none": there is not one."""
+        keys = (*clause.terms[at].keys("trait"), *clause.terms[at].keys("finding"))
+        last = at + 2 == len(clause.terms) and clause.terms[-1].text in self.vocabulary.language.none
+        return last and not any(k in self.vocabulary.calm for k in keys)
 
     def _gone(self, clause: Clause, at: int) -> bool:
         """ "The gallop's gone": what was found before is not there now."""

@@ -85,6 +85,7 @@ class Vocabulary:
     shy: frozenset[str]
     lone: frozenset[str]
     silent: frozenset[str]
+    tempered: Mapping[str, frozenset[str]]
     single: frozenset[str]
     headings: frozenset[str]
     either: Mapping[str, tuple[Either, ...]]
@@ -332,6 +333,7 @@ def _meanings() -> tuple[dict[str, Noun], dict[str, Any]]:
         "home": {trait: tuple(where.split()) for trait, where in data["home"].items()},
         "denied": frozenset(data["denied"]["normal"].split()),
         "silent": frozenset(data["denied"]["silent"].split()),
+        "tempered": {trait: frozenset(by.split()) for trait, by in data["tempered"].items()},
         "single": frozenset(data["single"]["lines"].split()),
         "headings": frozenset(data["headings"]["nouns"].split()),
         "either": {
