@@ -347,7 +347,7 @@ class Groups(OfWhat):
             return self._answers_heading(clause, one)
         unknown = sum(1 for t in clause.terms if t.kind == UNKNOWN)
         at = clause.terms.index(one.term) if one.term in clause.terms else 0
-        if generic and any(t.kind == UNKNOWN for t in clause.terms[:at]):
+        if generic and any(t.kind == UNKNOWN for t in clause.terms[:at]) and not self._adverb(one):
             return False  # the word before may be what is fine
         if generic and any(t.kind == UNKNOWN for t in clause.terms[at + 1 : at + 2]):
             return False  # "normal contents": so may the word behind
@@ -391,7 +391,12 @@ class Groups(OfWhat):
             return False
         ends = sorted((clause.terms.index(name.term), clause.terms.index(one.term)))
         between = clause.terms[ends[0] + 1 : ends[1]]
+        if between and between[-1].kind == UNKNOWN and self._adverb(one):
+            between = between[:-1]  # "hips swing freely": a word that is done so
         return any(t.kind == UNKNOWN and not self._likeness(between, at) for at, t in enumerate(between))
+
+    def _adverb(self, one: Described) -> bool:
+        return one.term.text.endswith(self.vocabulary.language.adverbs)
 
     def _likeness(self, terms: Sequence[Term], at: int) -> bool:
         """ "Bladder like a plum, soft": what it is likened to."""

@@ -94,6 +94,7 @@ class Language:
     speakers: tuple[str, ...]
     idle: tuple[str, ...]
     sensing: tuple[str, ...]
+    adverbs: tuple[str, ...]
     not_that: tuple[str, ...]
     others: tuple[str, ...]
     along: tuple[str, ...]
@@ -148,6 +149,7 @@ def read_language(code: str, folder: Path = FOLDER) -> Language:
         tuple(data.get("speakers", ())),
         tuple(data.get("idle", ())),
         tuple(data.get("sensing", ())),
+        tuple(data.get("adverbs", ())) or ("\0",),
         tuple(data.get("not_that", ())),
         tuple(data.get("others", ())),
         tuple(data.get("along", ())),
