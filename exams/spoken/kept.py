@@ -106,6 +106,9 @@ class Kept:
         """ "Lashes": of one eye there are several."""
         return name.term is not None and name.term.words[-1] in self.vocabulary.language.parts
 
+    def _parts_of_one(self, name: Named) -> bool:
+        return name.term is not None and name.term.text in self.vocabulary.language.parts
+
     def _plain_heading(self, clause: Clause) -> bool:
         """ "O D.", "Now the right eye.": a side, with what it is of or without, is the whole sentence."""
         return all(
@@ -197,7 +200,7 @@ class Kept:
                     side = name.side or (single[0] if len(set(single)) == 1 else "")
                     if side in ("left", "right"):
                         self.station_side[station] = (side, clause.sentence)
-                    elif name.plural or "both" in (*said, side):
+                    elif (name.plural and not self._parts_of_one(name)) or "both" in (*said, side):
                         self.station_side.pop(station, None)
         elif self._new_limb(clause):
             self.topic = []

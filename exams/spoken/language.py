@@ -92,6 +92,7 @@ class Language:
     points: tuple[str, ...]
     refusals: tuple[str, ...]
     speakers: tuple[str, ...]
+    balks: tuple[str, ...]
     idle: tuple[str, ...]
     sensing: tuple[str, ...]
     adverbs: tuple[str, ...]
@@ -147,6 +148,7 @@ def read_language(code: str, folder: Path = FOLDER) -> Language:
         tuple(data.get("points", ())),
         tuple(data.get("refusals", ())),
         tuple(data.get("speakers", ())),
+        tuple(data.get("balks", ())),
         tuple(data.get("idle", ())),
         tuple(data.get("sensing", ())),
         tuple(data.get("adverbs", ())) or ("\0",),

@@ -269,7 +269,8 @@ class Making(Naming):
             and self.limb.station == station
         ):
             sides = list(self.limb.sides)
-        if not sides and (not plural or name is None):
+        parts = name is not None and plural and self._parts_of_one(name)  # "lids": of the eye spoken of
+        if not sides and (not plural or name is None or parts):
             if station in LIMB_STATIONS and self.limb.station == station and self.limb.sides:
                 sides = list(self.limb.sides)
             elif (

@@ -108,6 +108,8 @@ class Skipping(Correcting):
                 continue
             before = told[at - 1] if at else None
             own = before is None or before.text in self.vocabulary.language.speakers
+            balks = term.text in self.vocabulary.language.balks and before is not None
+            own = own or (balks and before is not None and before.has("word", "subject"))
             if own or (before is not None and before.has("noun") and told[at + 1].text.endswith("ed")):
                 return True
         return False
