@@ -28,7 +28,7 @@ from tests.exams.spoken.scoring import GIVEN, MORE, gold, language_of, names, sc
 
 STOP = re.compile(r"[.,;:!?…–—()\"]+(?=\s|$|[\"')])|(?<=\s)-(?=\s)|[\"()]")
 CLASSES = ("", WEAK, STRONG)
-EPOCHS, SEED, SEEN, FINE, LEAST = 8, 0, 3, 10, 2
+EPOCHS, SEED, SEEN, FINE, LEAST = 8, 0, 3, 10, 30
 FOLDS = 5
 UNREAD = ("a07", "a08", "a09", "a10", "a11", "a12")
 STOPS = Path(__file__).with_name("stops")
