@@ -44,7 +44,7 @@ class Correcting(Again):
     def _leave_out(self, clause: Clause, named: Sequence[Named]) -> None:
         """ "Eyes clear except the left one", "shoulders and elbows fine bar the left elbow": what is left out
         is not normal, whatever else comes of it."""
-        begins = clause.terms[0].has("control", "except") and not clause.opens
+        begins = clause.terms[0].has("control", "except") and not clause.opens and clause.stop != "but"
         if begins or self._not_that(clause):
             clause.stop = "except"
         ahead = clause.opens and clause.terms[0].has("control", "except")

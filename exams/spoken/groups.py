@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Sequence
 
-from exams.spoken.clause import Clause
+from exams.spoken.clause import Clause, likeness
 from exams.spoken.kept import REACH
 from exams.spoken.of_what import OfWhat
 from exams.spoken.said import (
@@ -20,7 +20,7 @@ from exams.spoken.said import (
 )
 from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED
 from exams.spoken.sides import ALL_NECK, LUNGS, Place, side_kind, sides_said
-from exams.spoken.terms import FIGURE, UNKNOWN, Term
+from exams.spoken.terms import FIGURE, UNKNOWN
 
 NOT_FELT = "not felt"
 
@@ -393,16 +393,10 @@ class Groups(OfWhat):
         between = clause.terms[ends[0] + 1 : ends[1]]
         if between and between[-1].kind == UNKNOWN and self._adverb(one):
             between = between[:-1]  # "hips swing freely": a word that is done so
-        return any(t.kind == UNKNOWN and not self._likeness(between, at) for at, t in enumerate(between))
+        return any(t.kind == UNKNOWN and not likeness(between, at) for at, t in enumerate(between))
 
     def _adverb(self, one: Described) -> bool:
         return one.term.text.endswith(self.vocabulary.language.adverbs)
-
-    def _likeness(self, terms: Sequence[Term], at: int) -> bool:
-        """ "Bladder like a plum, soft": what it is likened to."""
-        while at > 0 and (terms[at - 1].kind == UNKNOWN or terms[at - 1].has("word", "article")):
-            at -= 1
-        return at > 0 and terms[at - 1].has("word", "like")
 
     def _at_home(
         self,

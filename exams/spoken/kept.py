@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from exams.spoken.clause import Clause
+from exams.spoken.clause import Clause, likeness
 from exams.spoken.counted import Figures, numbers_of
 from exams.spoken.said import GENERIC, Described, Named, Statement
 from exams.spoken.shapes import About
@@ -86,7 +86,8 @@ class Kept:
         only = not any(t.has("trait") or t.has("finding") or t.has("says") for t in clause.terms)
         mentioned = [n for n in named if not self._behind(n, clause)]
         stations = {s.partition(".")[0] for n in mentioned for s in (*n.noun.normal, *n.noun.scope)}
-        over = clause.colon or (clause.opens and clause.closes and self._plain_heading(clause))
+        alone = clause.closes or clause.terms[-1].text in self.vocabulary.language.ordinals  # "O D first, because …"
+        over = clause.colon or (clause.opens and alone and self._plain_heading(clause))
         if over and only and len(sides) == 1 and sides[0] in ("left", "right") and len(stations) <= 1:
             limbs = clause.having("limb") or stations & {"FLB", "HLB"}
             self.heading, self.heading_station = ("", "") if limbs else (sides[0], "".join(stations))
@@ -302,10 +303,10 @@ class Kept:
     def _unread(self, clause: Clause) -> bool:
         """Something is said of what is named, and it came to nothing."""
         said = any(
-            t.kind == UNKNOWN
+            (t.kind == UNKNOWN and not likeness(clause.terms, at))
             or t.has("finding")
             or (t.has("trait") and not any(k in self.vocabulary.calm for k in t.keys("trait")))
-            for t in clause.terms
+            for at, t in enumerate(clause.terms)
         )
         return said and not clause.colon and not clause.having("control", "part") and not self._acts(clause)
 

@@ -96,6 +96,7 @@ class Language:
     idle: tuple[str, ...]
     sensing: tuple[str, ...]
     adverbs: tuple[str, ...]
+    each: tuple[str, ...]
     not_that: tuple[str, ...]
     others: tuple[str, ...]
     along: tuple[str, ...]
@@ -152,6 +153,7 @@ def read_language(code: str, folder: Path = FOLDER) -> Language:
         tuple(data.get("idle", ())),
         tuple(data.get("sensing", ())),
         tuple(data.get("adverbs", ())) or ("\0",),
+        tuple(data.get("each", ())),
         tuple(data.get("not_that", ())),
         tuple(data.get("others", ())),
         tuple(data.get("along", ())),

@@ -61,9 +61,9 @@ class Naming(Kept):
                 continue
             sense = self._which(sense, clause)
             noun = self.vocabulary.nouns[sense.key]
-            found.append(
-                Named(sense.key, noun, sense.plural, term, self._own_side(clause, at, said), limb="")
-            )
+            each = at > 0 and clause.terms[at - 1].text in self.vocabulary.language.each
+            plural = sense.plural or each
+            found.append(Named(sense.key, noun, plural, term, self._own_side(clause, at, said), limb=""))
         # a region with a line of its own in the same row is only where that line is: "skin on the belly"
         found = [n for i, n in enumerate(found) if not self._announced(n, found[i + 1 :], clause)]
         where = [n for n in found if self._only_where(n, found, clause)]
@@ -172,7 +172,8 @@ class Naming(Kept):
                 denied, since, joined, none_of = True, 0, True, True
                 continue
             others = others or (denied and term.text in self.vocabulary.language.others)
-            if term.has("control", "no") and not term.has("trait") and not term.has("says"):
+            no = term.has("control", "no") or term.text in self.vocabulary.language.not_that
+            if no and not term.has("trait") and not term.has("says"):
                 denied, since, joined = True, 0, True
                 if self._denies_unknown(clause, at):
                     found.append(Described(clause.terms[at + 1], ("good",), False))
@@ -187,6 +188,9 @@ class Naming(Kept):
                 said_no = True
                 continue
             if term.has("control", "nothing"):
+                if self._denies_unknown(clause, at):
+                    found.append(Described(clause.terms[at + 1], ("good",), False))
+                    continue
                 if not any(
                     (t.has("trait") and not t.has("trait", "up", "down", "present")) or t.has("finding")
                     for t in clause.terms
@@ -249,7 +253,8 @@ class Naming(Kept):
         after = clause.terms[at + 1 : at + 2]
         if not after or after[0].kind != UNKNOWN or after[0].text in self.vocabulary.language.idle:
             return False
-        if clause.terms[at].text not in self.vocabulary.language.bare_no:
+        no = clause.terms[at].text in self.vocabulary.language.bare_no
+        if not no and not clause.terms[at].has("control", "nothing"):
             return False
         others = [t for t in clause.terms if t is not after[0] and t.kind == UNKNOWN]
         said = any(t.has("trait") or t.has("finding") or t.has("says") for t in clause.terms)
@@ -290,6 +295,9 @@ class Naming(Kept):
         after = clause.terms[at + 1 : at + 2]
         if not term.has("trait") or not after:
             return False
+        found = after[0].has("trait") and not any(k in self.vocabulary.calm for k in after[0].keys("trait"))
+        if found and term.has("trait", "big", "huge") and not after[0].has("control"):
+            return True  # "a big mat under the armpit"
         if not any(k in self.vocabulary.calm for k in term.keys("trait")):
             return False
         lump = any(k in self.vocabulary.things for k in after[0].keys("trait"))
