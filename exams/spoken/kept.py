@@ -97,7 +97,7 @@ class Kept:
         elif (
             sides
             or any(n.plural and not self._several_of_one(n) for n in mentioned)
-            or (stations and self.heading_station and self.heading_station not in stations)
+            or (stations - {"NEU"} and self.heading_station and self.heading_station not in stations)
         ):
             self.heading = ""
         elif stations and self.heading and not self.heading_station:
