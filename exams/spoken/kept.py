@@ -66,6 +66,7 @@ class Kept:
     side_over: tuple[int, str] = (-1, "")  # "Other side, …": it stands over the rest of its sentence
     lone_grade: tuple[int, str] = (-1, "")
     lone_place: tuple[int, str] = (-1, "")
+    gland: tuple[int, str] = (-1, "")  # "L3, …": said of this one
     tooth: tuple[int, tuple[str, ...]] = (-1, ())  # said last, and their sentence
     neck_said: tuple[int, tuple[str, ...]] = (-1, ())
     asked: Clause | None = None
@@ -86,6 +87,8 @@ class Kept:
         only = not any(t.has("trait") or t.has("finding") or t.has("says") for t in clause.terms)
         mentioned = [n for n in named if not self._behind(n, clause)]
         stations = {s.partition(".")[0] for n in mentioned for s in (*n.noun.normal, *n.noun.scope)}
+        if stations == {"NEU"}:
+            return  # the menace of that eye
         alone = clause.closes or clause.terms[-1].text in self.vocabulary.language.ordinals  # "O D first, because …"
         over = clause.colon or (clause.opens and alone and self._plain_heading(clause))
         if over and only and len(sides) == 1 and sides[0] in ("left", "right") and len(stations) <= 1:
@@ -97,7 +100,7 @@ class Kept:
         elif (
             sides
             or any(n.plural and not self._several_of_one(n) for n in mentioned)
-            or (stations - {"NEU"} and self.heading_station and self.heading_station not in stations)
+            or (stations and self.heading_station and self.heading_station not in stations)
         ):
             self.heading = ""
         elif stations and self.heading and not self.heading_station:
@@ -268,6 +271,10 @@ class Kept:
         ):
             digits = numbers[0].number.digits if numbers[0].number else ""
             self.lone_grade = (clause.sentence, digits)
+        sides = [k for t in clause.terms for k in t.keys("side") if k in ("left", "right")]
+        if bare and len(numbers) == len(sides) == 1 and any(n.key == "mammary" for n in self.topic):
+            digits = numbers[0].number.digits if numbers[0].number else ""
+            self.gland = (clause.sentence, f"{sides[0][0].upper()}{digits}")
         where = next(
             (k for t in clause.terms for k in t.keys("place") if k.split()[0] in ("apex", "base", "sternum")),
             "",
@@ -282,6 +289,8 @@ class Kept:
             if any(self.topic_matches(key) for key in keys):
                 continue  # "ears: … no redness": theirs, whatever else a redness is of
             for key in keys:
+                if key in self.vocabulary.passing and self.topic_sentence == clause.sentence:
+                    continue  # "belly is round, that's just milk"
                 finding = self.vocabulary.walk.finding.get(key)
                 homes = finding.structures[:1] if finding else self.vocabulary.home.get(key, ())
                 homes = tuple(h for h in homes if h in self.vocabulary.nouns)

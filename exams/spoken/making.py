@@ -188,6 +188,8 @@ class Making(Naming):
             return self.tooth[1][0]  # "108, calculus three, gingivitis two, furcation two"
         if structure == "GUM.mammary" and numbers and side in ("left", "right"):
             return f"{side[0].upper()}{numbers[0]}"
+        if structure == "GUM.mammary" and self.gland[0] == clause.sentence:
+            return self.gland[1]
         if structure in ("FLB.digits", "FLB.nails", "FLB.pads", "HLB.paw"):
             if name and name.noun.digit:
                 return name.noun.digit

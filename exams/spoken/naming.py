@@ -259,9 +259,15 @@ class Naming(Kept):
         others = [t for t in clause.terms if t is not after[0] and t.kind == UNKNOWN]
         said = any(t.has("trait") or t.has("finding") or t.has("says") for t in clause.terms)
         told = clause.having("control", "skip", "hedge", "part", "again", "rest")
-        nouns = [k for t in clause.terms for k in t.keys("noun")]
+        nouns = [k for t in clause.terms[:at] for k in t.keys("noun")]
+        if any(t.has("noun") for t in clause.terms[at:]):
+            return False  # "no brushing round the face"
         here = nouns or ([n.key for n in self.topic] if self.topic_sentence == clause.sentence else [])
-        lines = bool(here) and all(k in self.vocabulary.walk.structure for k in here)
+        nouns_here = [(k, self.vocabulary.nouns[k]) for k in here]
+        lines = bool(here) and all(
+            k in self.vocabulary.walk.structure or (n.scope == n.normal and len(n.normal) == 1)
+            for k, n in nouns_here
+        )
         return lines and not others and not said and not told
 
     def _none_felt(self, clause: Clause, at: int) -> bool:

@@ -84,6 +84,7 @@ class Vocabulary:
     placed: Mapping[str, frozenset[str]]
     strongest: tuple[tuple[str, ...], ...]
     shy: frozenset[str]
+    passing: frozenset[str]
     lone: frozenset[str]
     silent: frozenset[str]
     tempered: Mapping[str, frozenset[str]]
@@ -363,5 +364,6 @@ def _meanings() -> tuple[dict[str, Noun], dict[str, Any]]:
         "worded": {code: frozenset(words.split()) for code, words in data["worded"].items()},
         "strongest": tuple(tuple(group.split()) for group in data["strongest"]["groups"]),
         "lone": frozenset(data["shy"]["lone"].split()),
+        "passing": frozenset(data["shy"]["passing"].split()),
         "shy": frozenset(data["shy"]["traits"].split()),
     }
