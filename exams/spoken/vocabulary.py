@@ -13,7 +13,7 @@ from typing import Any, NamedTuple
 from exams.spoken.language import FOLDER, Language, Mishearing, UnknownLanguage, languages, read_language
 from exams.spoken.shapes import FORM_KINDS, Form
 from exams.spoken.sounds import Sounds
-from exams.spoken.tokens import OUT_OF
+from exams.spoken.tokens import LESS, MORE, OUT_OF
 from exams.walk import Structure, Walk
 
 __all__ = ["Noun", "Sense", "UnknownLanguage", "Vocabulary", "languages", "vocabulary_of"]
@@ -187,7 +187,9 @@ def vocabulary_of(
             for phrase in said:
                 add(Sense(section, key), phrase)
     vocabulary.known.update(words.numbers, words.common)
-    vocabulary.trie[OUT_OF] = {END: [Sense("number", "of")]}
+    for sign, key in ((OUT_OF, "of"), (LESS, "under"), (MORE, "over")):
+        vocabulary.trie[sign] = {END: [Sense("number", key)]}
+        vocabulary.known.add(sign)
     for structure in walk.structure.values():
         _add_structure(add, structure, words)
     for finding in walk.finding.values():
