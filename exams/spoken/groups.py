@@ -316,6 +316,8 @@ class Groups(OfWhat):
             return False
         if own and clause.unstopped and not self._in_row(clause, name, one):
             return False
+        if clause.unstopped and any(t.kind == UNKNOWN for t in clause.terms):
+            return False  # where a stop is guessed, the word nobody knows may be what is fine
         ends = clause.having("limb", "fore") and clause.having("limb", "hind")
         if clause.unstopped and ends and not clause.having("control", "and"):
             return False  # "left hind delayed right hind | hopping in the front fine"
