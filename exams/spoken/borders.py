@@ -57,6 +57,8 @@ def stops_of(terms: Sequence[Term], vocabulary: Vocabulary, commas: Set[int] = f
         weak, strong = sum_of(signs, at, begin, vocabulary)
         strong += (AT_COMMA if id(terms[at]) in commas else NO_COMMA) if commas else LEAN
         stops.append(STRONG if strong > max(0, weak) else WEAK if weak > 0 else "")
+        if stops[-1] and signs.denies(at):
+            stops[-1] = ""
         if stops[-1] == STRONG:
             begin = at + 1
     return stops
@@ -111,6 +113,12 @@ class Signs:
             f"length B={length}|{k3}", f"length said={length}{said}",
             f"BCD={k3}|{k4}|{k5}", f"ZABC={k1}|{k2}|{k3}|{k4}",
         )  # fmt: skip
+
+    def denies(self, at: int) -> bool:
+        """ "no | nodes up": a no and what is not found belong together."""
+        after = self.kinds[at + 1 : at + 3]
+        bad = after[:1] in (["trait"], ["finding"]) or after == ["noun", "trait"]
+        return self.kinds[at] == "control.no" and bad
 
     @staticmethod
     def _at(of: Sequence[str], at: int) -> str:
