@@ -58,6 +58,7 @@ def hear(text: str, about: About, vocabulary: Vocabulary) -> Heard:
         listening.sentence_nouns = frozenset(
             k for c in together if not c.drop for t in c.terms for k in t.keys("noun")
         )
+        listening.sentence_words = frozenset(w for c in together for t in c.terms for w in t.words)
         if listening.is_lump(together):
             listening.lump(together)
             continue

@@ -43,6 +43,7 @@ class Kept:
     count: int = 0
     now: int = -1  # the sentence that is taken
     sentence_nouns: frozenset[str] = frozenset()  # everything that it names
+    sentence_words: frozenset[str] = frozenset()
     last: list[Statement] = field(default_factory=list)
     described: list[Described] = field(default_factory=list)  # what `last` came from
     hedged_away: list[Statement] = field(default_factory=list)

@@ -96,6 +96,8 @@ class Language:
     idle: tuple[str, ...]
     sensing: tuple[str, ...]
     adverbs: tuple[str, ...]
+    top: tuple[str, ...]
+    beneath: tuple[str, ...]
     each: tuple[str, ...]
     not_that: tuple[str, ...]
     others: tuple[str, ...]
@@ -153,6 +155,8 @@ def read_language(code: str, folder: Path = FOLDER) -> Language:
         tuple(data.get("idle", ())),
         tuple(data.get("sensing", ())),
         tuple(data.get("adverbs", ())) or ("\0",),
+        tuple(data.get("top", ())),
+        tuple(data.get("beneath", ())),
         tuple(data.get("each", ())),
         tuple(data.get("not_that", ())),
         tuple(data.get("others", ())),

@@ -142,3 +142,10 @@ class Skipping(Correcting):
             self._part(noise, made)
         elif clause.having("control", "part") and not made and self.topic_sentence == clause.sentence:
             self.partly = (clause.sentence, clause)
+
+    def _top_only(self, clause: Clause, made: Sequence[Statement]) -> None:
+        """ "Tongue pink on top": the top of it is a part."""
+        words = self.vocabulary.language
+        said = f" {' '.join(w for t in clause.terms for w in t.words)} "
+        if any(f" {form} " in said for form in words.top) and not self.sentence_words & set(words.beneath):
+            self._part(clause, [s for s in made if s.structure == "MTH.tongue"])
