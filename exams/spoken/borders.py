@@ -1,16 +1,17 @@
 """Pauses that dictation left out, set where the language's own texts have theirs.
 
-A text without stops runs on: what holds for a sentence (its topic, its side, a correction, a doubt) would hold
-for all of it. Between every two terms the weights of `languages/<xx>/borders.csv` say how likely a full stop or a
-comma is there: by the words and kinds of the terms around, by what has been said since the last stop, and by
-whether another station is named. Whole numbers, added up: the same text always gets the same stops. The weights
-are learned from the narrations kept with the tests (`tests/exams/spoken/learn_borders.py`); a language without the
-file goes by `stops` alone.
+A text without stops runs on: what holds for a sentence (its topic, its side, a correction, a doubt) would
+hold for all of it. Between every two terms the weights of `languages/<xx>/borders.csv` say how likely a full
+stop or a comma is there: by the words and kinds of the terms around, by what has been said since the last
+stop, and by whether another station is named. Whole numbers, added up: the same text always gets the same
+stops. The weights are learned from the narrations kept with the tests (`learn_borders.py` there); a language
+without the file goes by `stops` alone.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence, Set
+from itertools import pairwise
 
 from exams.spoken.language import Weight
 from exams.spoken.terms import FIGURE, UNKNOWN, Term
@@ -36,7 +37,7 @@ def parted(terms: Sequence[Term], vocabulary: Vocabulary) -> list[list[Term]]:
     if not vocabulary.language.borders or len(bare) <= LONG:
         return [list(terms)]
     commas = pauses * STOPS >= len(terms)
-    said = {id(t) for t, after in zip(terms, terms[1:], strict=False) if after.pause}
+    said = {id(t) for t, after in pairwise(terms) if after.pause}
     sentences: list[list[Term]] = [[]]
     stops = stops_of(bare, vocabulary, said if commas else set())
     for term, stop in zip(bare, [*stops, ""], strict=True):
@@ -101,11 +102,12 @@ class Signs:
     def between(self, at: int, begin: int) -> Iterator[str]:
         """Between the terms `at` and `at + 1`, where `begin` is the first one since the last stop."""
         w1, w2, w3, w4 = (self._at(self.words, i) for i in range(at - 1, at + 3))
-        k0, k1, k2, k3, k4, k5 = (self._at(self.kinds, i) for i in range(at - 2, at + 4))
+        k1, k2, k3, k4, k5 = (self._at(self.kinds, i) for i in range(at - 1, at + 4))
         said, length = self._said(at, begin), self._length(at, begin)
         other = self._other(at, begin)
         yield from (
-            "", f"last={w2.rpartition(' ')[2]}", f"first={w3.partition(' ')[0]}", f"a={w2}", f"b={w3}", f"A={k2}", f"B={k3}", f"C={k4}", f"Z={k1}",
+            "", f"last={w2.rpartition(' ')[2]}", f"first={w3.partition(' ')[0]}",
+            f"a={w2}", f"b={w3}", f"A={k2}", f"B={k3}", f"C={k4}", f"Z={k1}",
             f"ab={w2}|{w3}", f"AB={k2}|{k3}", f"aB={w2}|{k3}", f"Ab={k2}|{w3}",
             f"ABC={k2}|{k3}|{k4}", f"ZAB={k1}|{k2}|{k3}", f"bc={w3}|{w4}", f"bC={w3}|{k4}", f"za={w1}|{w2}",
             f"length={length}", f"said={said}", f"other={other}", f"said other={said}{other}",

@@ -183,7 +183,9 @@ class Correcting(Again):
             return
         since = min(self.last[-1].clause, begin)
         self.statements = [
-            s for s in self.statements if not (s.state == ABNORMAL and s.clause >= since and s.sentence >= clause.sentence - 1)
+            s
+            for s in self.statements
+            if not (s.state == ABNORMAL and s.clause >= since and s.sentence >= clause.sentence - 1)
         ]
 
     def _but_not(self, clause: Clause, named: Sequence[object]) -> None:

@@ -108,10 +108,16 @@ class Counting(Measuring):
         sides = [k for t in clause.terms for k in t.keys("side")]
         nouns = [k for t in clause.terms for k in t.keys("noun")]
         said = any(t.kind == FIGURE or t.has("trait") or t.has("finding") for t in clause.terms)
-        if sides in (["left"], ["right"]) and not said and all(k == "eye" for k in nouns) and not clause.having("limb"):
+        if (
+            sides in (["left"], ["right"])
+            and not said
+            and all(k == "eye" for k in nouns)
+            and not clause.having("limb")
+        ):
             self._eye = sides[0]
         elif "both" in sides or any(
-            k in ("ear", "chest", "heart", "belly", "legs", "mouth", "neck") or k.startswith(OTHERS) for k in nouns
+            k in ("ear", "chest", "heart", "belly", "legs", "mouth", "neck") or k.startswith(OTHERS)
+            for k in nouns
         ):
             self._eye = ""
 

@@ -90,7 +90,9 @@ class Kept:
         stations = {s.partition(".")[0] for n in mentioned for s in (*n.noun.normal, *n.noun.scope)}
         if stations == {"NEU"}:
             return  # the menace of that eye
-        alone = clause.closes or clause.terms[-1].text in self.vocabulary.language.ordinals  # "O D first, because …"
+        alone = (
+            clause.closes or clause.terms[-1].text in self.vocabulary.language.ordinals
+        )  # "O D first, because …"
         over = clause.colon or (clause.opens and alone and self._plain_heading(clause))
         if over and only and len(sides) == 1 and sides[0] in ("left", "right") and len(stations) <= 1:
             limbs = clause.having("limb") or stations & {"FLB", "HLB"}
@@ -380,7 +382,9 @@ class Kept:
         sides = [s for s in sides_said(clause.terms, last) if s in ("left", "right")]
         stations = {s.partition(".")[0] for n in named for s in (*n.noun.normal, *n.noun.scope)}
         one = len(set(sides)) == 1 and len(self.limb.sides) == 1 and self.limb.station in stations
-        alone = not named and len(set(sides)) == 1 and self._only_side(clause) and self._limb_under_way(clause)
+        alone = (
+            not named and len(set(sides)) == 1 and self._only_side(clause) and self._limb_under_way(clause)
+        )
         if alone and sides[0] not in self.limb.sides:
             self.limb_lines, self.limb_sentence = [], clause.sentence
         if (one or alone) and sides[0] not in self.limb.sides:

@@ -63,8 +63,8 @@ class Weight(NamedTuple):
 @dataclass(frozen=True, slots=True)
 class Language:
     """`forms[section][key]` are the ways to say `key`; `numbers`: number words; `plural`: endings and the
-    words they follow (a regular expression); `several`: nouns that mean several without one; `borders`: weights of the
-    signs that `borders` goes by."""
+    words they follow (a regular expression); `several`: nouns that mean several without one; `borders`:
+    weights of the signs that `borders` goes by."""
 
     code: str
     forms: Mapping[str, Mapping[str, tuple[str, ...]]]

@@ -94,9 +94,7 @@ def _by_pauses(terms: Sequence[Term]) -> Iterator[tuple[list[Term], str, bool]]:
         yield held, stop, False
 
 
-def _by_words(
-    terms: Sequence[Term], stop: str, vocabulary: Vocabulary
-) -> Iterator[tuple[list[Term], str]]:
+def _by_words(terms: Sequence[Term], stop: str, vocabulary: Vocabulary) -> Iterator[tuple[list[Term], str]]:
     """Split at "but", and at "and" unless it joins a row; at words that correct."""
     held: list[Term] = []
     mark = stop

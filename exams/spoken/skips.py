@@ -92,7 +92,12 @@ class Skipping(Correcting):
         last = clause.terms[-1] is no[0] and clause.opens
         lines = {s for n in named for s in n.noun.normal}
         # "no blood pressure, the cuff is gone": of what has a number, nobody says that there is none
-        last = last or (bool(lines) and all(self.vocabulary.walk.structure[x].value for x in lines) and clause.terms[0] is no[0] and len(plain) == 1)
+        last = last or (
+            bool(lines)
+            and all(self.vocabulary.walk.structure[x].value for x in lines)
+            and clause.terms[0] is no[0]
+            and len(plain) == 1
+        )
         return (today or last) and bool(lines) and not any(t.kind == UNKNOWN for t in plain)
 
     def _not_done(self, clause: Clause, named: Sequence[Named]) -> bool:

@@ -104,5 +104,7 @@ class Listening(LumpList):
             self._part(clause, made or self.last)
         self._heard_partly(clause, made)
         self._top_only(clause, made)
-        if any(t.kind == UNKNOWN or t.has("noun") or t.has("trait") or t.has("finding") for t in clause.terms):
+        if any(
+            t.kind == UNKNOWN or t.has("noun") or t.has("trait") or t.has("finding") for t in clause.terms
+        ):
             self.content.append(self.count)

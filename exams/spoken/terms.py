@@ -83,9 +83,7 @@ def terms_of(tokens: Sequence[Token], vocabulary: Vocabulary) -> list[Term]:
     return _figures(terms, vocabulary)
 
 
-def _sided_limb(
-    tokens: Sequence[Token], at: int, senses: Sequence[Sense], vocabulary: Vocabulary
-) -> bool:
+def _sided_limb(tokens: Sequence[Token], at: int, senses: Sequence[Sense], vocabulary: Vocabulary) -> bool:
     """ "right back foot": a side and a limb, while "goes right back" is neither."""
     if any(s.kind not in ("control", "word") for s in senses):
         return False

@@ -40,4 +40,9 @@ def _finds(clauses: Sequence[Clause]) -> bool:
     before = clauses[0].terms[:3]
     told = any(t.has("trait") or t.has("finding") for t in clauses[0].terms)
     named = any(t.kind == UNKNOWN for t in before)
-    return named and told and not any(c.unstopped for c in clauses) and not any(c.having("noun") for c in clauses)
+    return (
+        named
+        and told
+        and not any(c.unstopped for c in clauses)
+        and not any(c.having("noun") for c in clauses)
+    )

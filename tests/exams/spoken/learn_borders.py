@@ -17,6 +17,7 @@ import sys
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
 from copy import copy
+from itertools import pairwise
 from pathlib import Path
 
 from exams.spoken.borders import Signs
@@ -24,7 +25,18 @@ from exams.spoken.language import BORDERS, FOLDER, Weight
 from exams.spoken.normalise import normalise
 from exams.spoken.terms import Term, terms_of
 from exams.spoken.tokens import ASK, PAUSE, STRONG, WEAK, tokens_of
-from tests.exams.spoken.scoring import GIVEN, MORE, gold, language_of, names, scored, scorer, text, total, vocabulary
+from tests.exams.spoken.scoring import (
+    GIVEN,
+    MORE,
+    gold,
+    language_of,
+    names,
+    scored,
+    scorer,
+    text,
+    total,
+    vocabulary,
+)
 
 STOP = re.compile(r"[.,;:!?…–—()\"]+(?=\s|$|[\"')])|(?<=\s)-(?=\s)|[\"()]")
 CLASSES = ("", WEAK, STRONG)
@@ -46,7 +58,7 @@ def lesson(said: str) -> Lesson:
     marks = [(t.start, t.kind) for t in tokens_of(said) if t.kind in (STRONG, WEAK, PAUSE, ASK)]
     terms = [t for t in terms_of(normalise(tokens_of(unstopped(said)), words), words) if not t.pause]
     stops = []
-    for a, b in zip(terms, terms[1:], strict=False):
+    for a, b in pairwise(terms):
         kinds = {kind for at, kind in marks if a.end <= at <= b.start}
         stops.append(STRONG if kinds & {STRONG, ASK} else WEAK if kinds else "")
     return terms, stops
@@ -126,7 +138,11 @@ def folds() -> None:
                 given += [result] if folder == GIVEN else []
     for label, results in (("given", given), ("all", every)):
         t = total(results)
-        print(label, f"P {t['right'] / t['pred']:.3f} R {t['right'] / t['gold']:.3f}", {k: t[k] for k in scorer().COUNTS})
+        print(
+            label,
+            f"P {t['right'] / t['pred']:.3f} R {t['right'] / t['gold']:.3f}",
+            {k: t[k] for k in scorer().COUNTS},
+        )
 
 
 if __name__ == "__main__":
