@@ -33,7 +33,7 @@ def hear(text: str, about: About, vocabulary: Vocabulary) -> Heard:
     heads_ups: list[Line] = []
     plan: list[Line] = []
     counting = Counting(vocabulary.language.change, vocabulary.language.series)
-    sentences = []
+    sentences: list[list[Clause]] = []
     for run, asked in sentences_of(terms):
         pieces = parted(run, vocabulary)
         for piece in pieces:

@@ -43,6 +43,7 @@ CLASSES = ("", WEAK, STRONG)
 EPOCHS, SEED, SEEN, FINE, LEAST = 8, 0, 3, 10, 30
 FOLDS = 5
 STOPS = Path(__file__).with_name("stops")
+APART = ("a07", "a08", "a09", "a10", "a11", "a12")  # their stops are not learned: to see what is lost
 OWN = 5  # full stops that a text has at least, to be learned from
 
 Lesson = tuple[Sequence[Term], Sequence[str]]
@@ -69,7 +70,7 @@ def lessons() -> dict[tuple[Path, str], Lesson]:
     found = {}
     for folder in (GIVEN, MORE):
         for name in names(folder):
-            if language_of(name, gold(folder, name)) == "en":
+            if language_of(name, gold(folder, name)) == "en" and name not in APART:
                 read = STOPS / f"{name}.txt"
                 one = lesson(read.read_text(encoding="utf-8") if read.exists() else text(folder, name))
                 if one[1].count(STRONG) >= OWN:
