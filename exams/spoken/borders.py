@@ -58,7 +58,7 @@ def stops_of(terms: Sequence[Term], vocabulary: Vocabulary, commas: Set[int] = f
         weak, strong = sum_of(signs, at, begin, vocabulary)
         strong += (AT_COMMA if id(terms[at]) in commas else NO_COMMA) if commas else LEAN
         stops.append(STRONG if strong > max(0, weak) else WEAK if weak > 0 else "")
-        if stops[-1] and signs.denies(at):
+        if stops[-1] and (signs.denies(at) or signs.leaves(at, begin)):
             stops[-1] = ""
         if stops[-1] == STRONG:
             begin = at + 1
@@ -98,6 +98,7 @@ class Signs:
         self.words = [t.text for t in terms]
         self.kinds = [_kind(t, vocabulary) for t in terms]
         self.stations = [_stations(t, vocabulary) for t in terms]
+        self.speakers = vocabulary.language.speakers
 
     def between(self, at: int, begin: int) -> Iterator[str]:
         """Between the terms `at` and `at + 1`, where `begin` is the first one since the last stop."""
@@ -121,6 +122,12 @@ class Signs:
         after = self.kinds[at + 1 : at + 3]
         bad = after[:1] in (["trait"], ["finding"]) or after == ["noun", "trait"]
         return self.kinds[at] == "control.no" and bad
+
+    def leaves(self, at: int, begin: int) -> bool:
+        """ "hips | i did not test": a name alone and that it was left out belong together."""
+        alone = {"noun"} <= set(self.kinds[begin : at + 1]) <= {"noun", "side", "limb", "control.filler"}
+        own = self.words[at + 1] in self.speakers
+        return alone and "control.skip" in self.kinds[at + 1 : at + 2 + own]
 
     @staticmethod
     def _at(of: Sequence[str], at: int) -> str:
