@@ -297,7 +297,7 @@ class Groups(OfWhat):
 
     def _may_be_normal(self, clause: Clause, name: Named, own: bool, one: Described, generic: bool) -> bool:
         """When in doubt, no normal: a word like "fine" counts for what is named beside it."""
-        if clause.having("control", "skip"):
+        if clause.having("control", "skip") or (not one.denied and self._how_else(clause, one)):
             return False
         if (
             one.denied
@@ -398,7 +398,20 @@ class Groups(OfWhat):
         return any(t.kind == UNKNOWN and not likeness(between, at) for at, t in enumerate(between))
 
     def _adverb(self, one: Described) -> bool:
-        return one.term.text.endswith(self.vocabulary.language.adverbs)
+        said_how = one.term.text.endswith(self.vocabulary.language.adverbs)
+        return said_how and bool(set(one.keys) & {*GENERIC, "free"})
+
+    def _how_else(self, clause: Clause, one: Described) -> bool:
+        """ "The tail moves oddly": how it does so nobody knows."""
+        if one.term not in clause.terms:
+            return False
+        at = clause.terms.index(one.term)
+        after = clause.terms[at + 1 : at + 2]
+        return (
+            bool(after)
+            and after[0].kind == UNKNOWN
+            and after[0].text.endswith(self.vocabulary.language.adverbs)
+        )
 
     def _at_home(
         self,

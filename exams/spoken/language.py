@@ -96,6 +96,8 @@ class Language:
     idle: tuple[str, ...]
     sensing: tuple[str, ...]
     adverbs: tuple[str, ...]
+    ailing: tuple[str, ...]
+    it: tuple[str, ...]
     top: tuple[str, ...]
     beneath: tuple[str, ...]
     each: tuple[str, ...]
@@ -155,6 +157,8 @@ def read_language(code: str, folder: Path = FOLDER) -> Language:
         tuple(data.get("idle", ())),
         tuple(data.get("sensing", ())),
         tuple(data.get("adverbs", ())) or ("\0",),
+        tuple(data.get("ailing", ())) or ("\0",),
+        tuple(data.get("it", ())),
         tuple(data.get("top", ())),
         tuple(data.get("beneath", ())),
         tuple(data.get("each", ())),

@@ -253,6 +253,8 @@ class Naming(Kept):
         after = clause.terms[at + 1 : at + 2]
         if not after or after[0].kind != UNKNOWN or after[0].text in self.vocabulary.language.idle:
             return False
+        if not after[0].text.endswith(self.vocabulary.language.ailing):
+            return False  # "no promises", "no Max, sit"
         no = clause.terms[at].text in self.vocabulary.language.bare_no
         if not no and not clause.terms[at].has("control", "nothing"):
             return False

@@ -210,7 +210,9 @@ class OfWhat(Making):
         """ "The right one is fine", "both sides normal": what was named before is meant."""
         if self.topic_alone == clause.sentence - 1 and clause.opens and clause.terms[0].has("word", "them"):
             return True  # "Eyes first. They look clear."
-        if self.topic_alone == clause.sentence - 1 and clause.terms[0].has("word", "them") and not self.where:
+        one = clause.terms[0].text in self.vocabulary.language.it and any(n.plural for n in self.topic)
+        them = clause.terms[0].has("word", "them") and not one
+        if self.topic_alone == clause.sentence - 1 and them and not self.where:
             return True  # "Eyes. I've had a look at both and they're clear."
         return any(
             t.has("side")
