@@ -265,6 +265,7 @@ class Groups(OfWhat):
                     result = turned
                 else:
                     blocked.add(structure)
+                    self.denied_lines[structure] = clause.sentence
                     continue
             positive = result == NORMAL and not one.denied
             group = name.key not in self.vocabulary.walk.structure

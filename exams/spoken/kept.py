@@ -75,6 +75,7 @@ class Kept:
     doubted: bool = False  # and this one goes on with it
     left_out: tuple[int, frozenset[str], tuple[str, ...]] = (-1, frozenset(), ())  # lines and sides not meant
     unread_lines: dict[str, int] = field(default_factory=dict)  # lines of which something unread was said
+    denied_lines: dict[str, int] = field(default_factory=dict)  # of which a good word was denied: "not soft"
     spot: tuple[int, list[Named]] = field(default=(-1, []))  # where something was pressed, and its sentence
     region: tuple[Named | None, int] = (None, -1)  # the eye, the ear: what its parts are named after
     copied: tuple[int, list[Statement]] = field(default=(-1, []))

@@ -56,6 +56,9 @@ class Making(Naming):
             return []
         if state == NORMAL and clause.having("control", "none-of") and not (one and one.denied):
             return []  # "none of the teeth are clean"
+        denied = self.denied_lines.get(structure) == clause.sentence
+        if state == NORMAL and denied and self.correcting_sentence != clause.sentence:
+            return []  # "hard, not soft, he was relaxed before"
         unread = self.unread_lines.get(structure) == clause.sentence and name is not None
         if state == NORMAL and unread and (one is None or set(one.keys) & set(GENERIC)):
             return []  # "a brown patch on the iris, pupil fine": nobody knows what the patch is

@@ -295,6 +295,9 @@ class Naming(Kept):
         keys = (*clause.terms[at].keys("trait"), *clause.terms[at].keys("finding"))
         after = [t for t in clause.terms[at + 1 : at + 4] if not t.has("control", "filler")][:1]
         gone = bool(after) and after[0].has("control", "gone")
+        behind = clause.terms[clause.terms.index(after[0]) + 1 :] if gone else []
+        if behind and behind[0].has("trait"):
+            return False  # "the murmur's gone quiet"
         return gone and not any(k in self.vocabulary.calm for k in keys)
 
     def _adjective(self, clause: Clause, at: int) -> bool:

@@ -197,7 +197,11 @@ class OfWhat(Making):
         if name.term is None or name.term not in clause.terms:
             return False
         at = clause.terms.index(name.term) - 1
-        while at >= 0 and (clause.terms[at].has("side") or clause.terms[at].has("limb")):
+        while at >= 0 and (
+            clause.terms[at].has("side")
+            or clause.terms[at].has("limb")
+            or (clause.terms[at].has("word", "article") or clause.terms[at].has("pronoun"))
+        ):
             at -= 1
         if at < 0:
             return False
