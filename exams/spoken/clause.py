@@ -73,3 +73,10 @@ def anything_said(terms: Sequence[Term]) -> bool:
 def up_from(term: Term) -> bool:
     """ "five point two kilos up from five": what it is, and what it was."""
     return term.has("talk", "past") and term.words in (("up", "from"), ("down", "from"))
+
+
+def likeness(terms: Sequence[Term], at: int) -> bool:
+    """ "Bladder like a plum, soft": what it is likened to."""
+    while at > 0 and (terms[at - 1].kind == UNKNOWN or terms[at - 1].has("word", "article")):
+        at -= 1
+    return at > 0 and terms[at - 1].has("word", "like")

@@ -29,6 +29,8 @@ class Correcting(Again):
             and words[0].text in self.vocabulary.language.bare_no
             and not any(w.has("trait") or w.has("noun") or w.has("finding") for w in words[1:3])
         )
+        if lone_no and clause.opens and clause.closes:
+            self.lone_no = clause.sentence
         none = len(words) == 2 and words[0].text in self.vocabulary.language.bare_no
         none = none and words[1].has("control", "nothing")  # "... but I went back and no nothing there"
         self.rest_said = bool(clause.having("control", "rest"))
@@ -42,7 +44,7 @@ class Correcting(Again):
     def _leave_out(self, clause: Clause, named: Sequence[Named]) -> None:
         """ "Eyes clear except the left one", "shoulders and elbows fine bar the left elbow": what is left out
         is not normal, whatever else comes of it."""
-        begins = clause.terms[0].has("control", "except") and not clause.opens
+        begins = clause.terms[0].has("control", "except") and not clause.opens and clause.stop != "but"
         if begins or self._not_that(clause):
             clause.stop = "except"
         ahead = clause.opens and clause.terms[0].has("control", "except")
@@ -147,13 +149,44 @@ class Correcting(Again):
     def _only_that(self, clause: Clause, named: Sequence[object], described: Sequence[Described]) -> None:
         """ "A lump on the gum, no, it's just food": what was found is taken back."""
         said = f"{' '.join(w for t in clause.terms for w in t.words if t.text not in self._no_words())} "
-        if described or named or self.correcting_sentence != clause.sentence or clause.having("side"):
+        if described or named or clause.having("side") or clause.having("control", "skip"):
             return
-        if not said.startswith(tuple(f"{form} " for form in self.vocabulary.language.only)):
+        only = said.startswith(tuple(f"{form} " for form in self.vocabulary.language.only))
+        here = self.correcting_sentence == clause.sentence
+        if not (here and (only or self._something_else(clause, said))) and not self._said_no(clause):
             return
-        if not self.last or self.last[-1].clause != self.correcting - 1:
+        before = [c for c in self.content if c < self.correcting]
+        if not self.last or not before or self.last[-1].clause < before[-1]:
             return  # something else was said in between, and that is what it was only
+        self._withdraw()
+
+    def _something_else(self, clause: Clause, said: str) -> bool:
+        """ "No, that's the purr", "no, that's from my glove"."""
+        points = said.startswith(tuple(f"{form} " for form in self.vocabulary.language.points))
+        return points and any(t.kind == UNKNOWN for t in clause.terms)
+
+    def _said_no(self, clause: Clause) -> bool:
+        """ "Crackly at the back. No. Hair under the stethoscope."."""
+        alone = self.lone_no == clause.sentence - 1 and clause.opens
+        return alone and sum(t.kind == UNKNOWN for t in clause.terms) > 1
+
+    def _withdraw(self) -> None:
         self.statements = [s for s in self.statements if not (s in self.last and s.state == ABNORMAL)]
+        self.last = [s for s in self.last if s.state != ABNORMAL]
+
+    def _withdrawn(self, clause: Clause) -> None:
+        """ "A skin tag or something, no, that's a scab, forget it": none of it was found."""
+        if not clause.having("control", "withdraw") or not self.last:
+            return
+        begin = self.correcting - 1 if self.correcting_sentence == clause.sentence else self.count - 1
+        if self.last[-1].clause < min(begin, self.count - 2):
+            return
+        since = min(self.last[-1].clause, begin)
+        self.statements = [
+            s
+            for s in self.statements
+            if not (s.state == ABNORMAL and s.clause >= since and s.sentence >= clause.sentence - 1)
+        ]
 
     def _but_not(self, clause: Clause, named: Sequence[object]) -> None:
         """ "His hips look fine, but they're not": what was just called normal is not."""

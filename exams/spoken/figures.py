@@ -50,6 +50,8 @@ from exams.spoken.measuring import Measuring
 from exams.spoken.teeth import teeth_between
 from exams.spoken.terms import FIGURE, Term
 
+OTHERS = ("EAR.", "MTH.", "LYM.", "HRT.", "LUN.", "ABD.", "FLB.", "HLB.", "VIT.")  # stations of no eye
+
 
 class Counting(Measuring):
     """Walks over the clauses in their order. The last name that asks for a number is kept."""
@@ -64,6 +66,8 @@ class Counting(Measuring):
         flow = [(c, i) for c in clauses if c.drop in told for i in range(len(c.terms))]
         for position, (clause, i) in enumerate(flow):
             term = clause.terms[i]
+            if not i:
+                self._note_eye(clause)
             self._note_cue(term, clause)
             if term.kind == FIGURE and not term.used:
                 after = [c.terms[j] for c, j in flow[position + 1 : position + 6]]
@@ -99,6 +103,24 @@ class Counting(Measuring):
                     what = CUES[key] or (EYE_PRESSURE if self._topic == "EYE" else PRESSURE)
                     self._waiting = Cue(what, term)
 
+    def _note_eye(self, clause: Clause) -> None:
+        """ "O D first.", "Left eye: …": the eye that the numbers behind it are of."""
+        sides = [k for t in clause.terms for k in t.keys("side")]
+        nouns = [k for t in clause.terms for k in t.keys("noun")]
+        said = any(t.kind == FIGURE or t.has("trait") or t.has("finding") for t in clause.terms)
+        if (
+            sides in (["left"], ["right"])
+            and not said
+            and all(k == "eye" for k in nouns)
+            and not clause.having("limb")
+        ):
+            self._eye = sides[0]
+        elif "both" in sides or any(
+            k in ("ear", "chest", "heart", "belly", "legs", "mouth", "neck") or k.startswith(OTHERS)
+            for k in nouns
+        ):
+            self._eye = ""
+
     def _note_cue(self, term: Term, clause: Clause) -> None:
         if self._cue:
             self._cue.age += 1
@@ -115,7 +137,8 @@ class Counting(Measuring):
                     if key == "rate":
                         what = BREATHS if self._topic == "LUN" else HEART
                     if key == "pressure":
-                        what = EYE_PRESSURE if self._topic == "EYE" or self._eyes(clause) else PRESSURE
+                        eye = self._topic == "EYE" or self._eyes(clause) or self._eye
+                        what = EYE_PRESSURE if eye else PRESSURE
                     self._cue = Cue(what, term, side_in(term))
                     self._sides = []
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Sequence
 
-from exams.spoken.clause import Clause
+from exams.spoken.clause import Clause, likeness
 from exams.spoken.kept import REACH
 from exams.spoken.of_what import OfWhat
 from exams.spoken.said import (
@@ -265,6 +265,7 @@ class Groups(OfWhat):
                     result = turned
                 else:
                     blocked.add(structure)
+                    self.denied_lines[structure] = clause.sentence
                     continue
             positive = result == NORMAL and not one.denied
             group = name.key not in self.vocabulary.walk.structure
@@ -297,7 +298,7 @@ class Groups(OfWhat):
 
     def _may_be_normal(self, clause: Clause, name: Named, own: bool, one: Described, generic: bool) -> bool:
         """When in doubt, no normal: a word like "fine" counts for what is named beside it."""
-        if clause.having("control", "skip"):
+        if clause.having("control", "skip") or (not one.denied and self._how_else(clause, one)):
             return False
         if (
             one.denied
@@ -316,6 +317,8 @@ class Groups(OfWhat):
             return False
         if own and clause.unstopped and not self._in_row(clause, name, one):
             return False
+        if clause.unstopped and any(t.kind == UNKNOWN for t in clause.terms):
+            return False  # where a stop is guessed, the word nobody knows may be what is fine
         ends = clause.having("limb", "fore") and clause.having("limb", "hind")
         if clause.unstopped and ends and not clause.having("control", "and"):
             return False  # "left hind delayed right hind | hopping in the front fine"
@@ -347,7 +350,7 @@ class Groups(OfWhat):
             return self._answers_heading(clause, one)
         unknown = sum(1 for t in clause.terms if t.kind == UNKNOWN)
         at = clause.terms.index(one.term) if one.term in clause.terms else 0
-        if generic and any(t.kind == UNKNOWN for t in clause.terms[:at]):
+        if generic and any(t.kind == UNKNOWN for t in clause.terms[:at]) and not self._adverb(one):
             return False  # the word before may be what is fine
         if generic and any(t.kind == UNKNOWN for t in clause.terms[at + 1 : at + 2]):
             return False  # "normal contents": so may the word behind
@@ -391,7 +394,25 @@ class Groups(OfWhat):
             return False
         ends = sorted((clause.terms.index(name.term), clause.terms.index(one.term)))
         between = clause.terms[ends[0] + 1 : ends[1]]
-        return any(t.kind == UNKNOWN for t in between)
+        if between and between[-1].kind == UNKNOWN and self._adverb(one):
+            between = between[:-1]  # "hips swing freely": a word that is done so
+        return any(t.kind == UNKNOWN and not likeness(between, at) for at, t in enumerate(between))
+
+    def _adverb(self, one: Described) -> bool:
+        said_how = one.term.text.endswith(self.vocabulary.language.adverbs)
+        return said_how and bool(set(one.keys) & {*GENERIC, "free"})
+
+    def _how_else(self, clause: Clause, one: Described) -> bool:
+        """ "The tail moves oddly": how it does so nobody knows."""
+        if one.term not in clause.terms:
+            return False
+        at = clause.terms.index(one.term)
+        after = clause.terms[at + 1 : at + 2]
+        return (
+            bool(after)
+            and after[0].kind == UNKNOWN
+            and after[0].text.endswith(self.vocabulary.language.adverbs)
+        )
 
     def _at_home(
         self,

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import dataclasses
 from itertools import groupby
 
 from exams.spoken.answers import answered
+from exams.spoken.borders import misplaced, parted
 from exams.spoken.clause import Clause
 from exams.spoken.figures import Counting
 from exams.spoken.gather import gather, last_said
@@ -15,22 +17,29 @@ from exams.spoken.speakers import answers, sort_out
 from exams.spoken.statements import Listening
 from exams.spoken.stops import with_stops
 from exams.spoken.terms import terms_of
-from exams.spoken.tokens import tokens_of
+from exams.spoken.tokens import NUMBER, WORD, tokens_of
 from exams.spoken.vocabulary import Vocabulary
 from exams.spoken.whose import of_another
 
 
 def hear(text: str, about: About, vocabulary: Vocabulary) -> Heard:
     """Everything that `text` says about the animal, as proposals. Any text at all; raises nothing."""
-    terms = terms_of(normalise(tokens_of(text), vocabulary), vocabulary)
+    tokens = tokens_of(text)
+    terms = terms_of(normalise(tokens, vocabulary), vocabulary)
+    if misplaced(terms, vocabulary):
+        words = [dataclasses.replace(t, capital=False) for t in tokens if t.kind in (WORD, NUMBER)]
+        terms = terms_of(normalise(words, vocabulary), vocabulary)
     clauses: list[Clause] = []
     heads_ups: list[Line] = []
     plan: list[Line] = []
     counting = Counting(vocabulary.language.change, vocabulary.language.series)
-    sentences = [
-        clauses_of(sentence, number, asked, vocabulary)
-        for number, (sentence, asked) in enumerate(sentences_of(terms))
-    ]
+    sentences: list[list[Clause]] = []
+    for run, asked in sentences_of(terms):
+        pieces = parted(run, vocabulary)
+        for piece in pieces:
+            sentences.append(clauses_of(piece, len(sentences), asked, vocabulary))
+            for clause in sentences[-1]:
+                clause.unstopped = len(pieces) > 1
     sentences = with_stops([s for s in sentences if s], vocabulary)
     answers(sentences)
     other_side(sentences)
@@ -49,6 +58,7 @@ def hear(text: str, about: About, vocabulary: Vocabulary) -> Heard:
         listening.sentence_nouns = frozenset(
             k for c in together if not c.drop for t in c.terms for k in t.keys("noun")
         )
+        listening.sentence_words = frozenset(w for c in together for t in c.terms for w in t.words)
         if listening.is_lump(together):
             listening.lump(together)
             continue

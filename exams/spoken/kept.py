@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from exams.spoken.clause import Clause
+from exams.spoken.clause import Clause, likeness
 from exams.spoken.counted import Figures, numbers_of
 from exams.spoken.said import GENERIC, Described, Named, Statement
 from exams.spoken.shapes import About
@@ -43,6 +43,7 @@ class Kept:
     count: int = 0
     now: int = -1  # the sentence that is taken
     sentence_nouns: frozenset[str] = frozenset()  # everything that it names
+    sentence_words: frozenset[str] = frozenset()
     last: list[Statement] = field(default_factory=list)
     described: list[Described] = field(default_factory=list)  # what `last` came from
     hedged_away: list[Statement] = field(default_factory=list)
@@ -66,6 +67,7 @@ class Kept:
     side_over: tuple[int, str] = (-1, "")  # "Other side, …": it stands over the rest of its sentence
     lone_grade: tuple[int, str] = (-1, "")
     lone_place: tuple[int, str] = (-1, "")
+    gland: tuple[int, str] = (-1, "")  # "L3, …": said of this one
     tooth: tuple[int, tuple[str, ...]] = (-1, ())  # said last, and their sentence
     neck_said: tuple[int, tuple[str, ...]] = (-1, ())
     asked: Clause | None = None
@@ -73,9 +75,13 @@ class Kept:
     doubted: bool = False  # and this one goes on with it
     left_out: tuple[int, frozenset[str], tuple[str, ...]] = (-1, frozenset(), ())  # lines and sides not meant
     unread_lines: dict[str, int] = field(default_factory=dict)  # lines of which something unread was said
+    denied_lines: dict[str, int] = field(default_factory=dict)  # of which a good word was denied: "not soft"
     spot: tuple[int, list[Named]] = field(default=(-1, []))  # where something was pressed, and its sentence
     region: tuple[Named | None, int] = (None, -1)  # the eye, the ear: what its parts are named after
     copied: tuple[int, list[Statement]] = field(default=(-1, []))
+    lone_no: int = -9  # the sentence that was no and nothing else
+    content: list[int] = field(default_factory=list)  # the clauses that speak of anything
+    partly: tuple[int, Clause | None] = (-1, None)  # what kept from hearing, said before what was heard
 
     def _heading(self, clause: Clause, named: Sequence[Named]) -> None:
         """ "OD: …", "Left eye: …": the side holds until another is said, or something else is spoken of."""
@@ -83,7 +89,12 @@ class Kept:
         only = not any(t.has("trait") or t.has("finding") or t.has("says") for t in clause.terms)
         mentioned = [n for n in named if not self._behind(n, clause)]
         stations = {s.partition(".")[0] for n in mentioned for s in (*n.noun.normal, *n.noun.scope)}
-        over = clause.colon or (clause.opens and clause.closes and self._plain_heading(clause))
+        if stations == {"NEU"}:
+            return  # the menace of that eye
+        alone = (
+            clause.closes or clause.terms[-1].text in self.vocabulary.language.ordinals
+        )  # "O D first, because …"
+        over = clause.colon or (clause.opens and alone and self._plain_heading(clause))
         if over and only and len(sides) == 1 and sides[0] in ("left", "right") and len(stations) <= 1:
             limbs = clause.having("limb") or stations & {"FLB", "HLB"}
             self.heading, self.heading_station = ("", "") if limbs else (sides[0], "".join(stations))
@@ -102,6 +113,9 @@ class Kept:
     def _several_of_one(self, name: Named) -> bool:
         """ "Lashes": of one eye there are several."""
         return name.term is not None and name.term.words[-1] in self.vocabulary.language.parts
+
+    def _parts_of_one(self, name: Named) -> bool:
+        return name.term is not None and name.term.text in self.vocabulary.language.parts
 
     def _plain_heading(self, clause: Clause) -> bool:
         """ "O D.", "Now the right eye.": a side, with what it is of or without, is the whole sentence."""
@@ -194,7 +208,7 @@ class Kept:
                     side = name.side or (single[0] if len(set(single)) == 1 else "")
                     if side in ("left", "right"):
                         self.station_side[station] = (side, clause.sentence)
-                    elif name.plural or "both" in (*said, side):
+                    elif (name.plural and not self._parts_of_one(name)) or "both" in (*said, side):
                         self.station_side.pop(station, None)
         elif self._new_limb(clause):
             self.topic = []
@@ -261,6 +275,10 @@ class Kept:
         ):
             digits = numbers[0].number.digits if numbers[0].number else ""
             self.lone_grade = (clause.sentence, digits)
+        sides = [k for t in clause.terms for k in t.keys("side") if k in ("left", "right")]
+        if bare and len(numbers) == len(sides) == 1 and any(n.key == "mammary" for n in self.topic):
+            digits = numbers[0].number.digits if numbers[0].number else ""
+            self.gland = (clause.sentence, f"{sides[0][0].upper()}{digits}")
         where = next(
             (k for t in clause.terms for k in t.keys("place") if k.split()[0] in ("apex", "base", "sternum")),
             "",
@@ -275,6 +293,8 @@ class Kept:
             if any(self.topic_matches(key) for key in keys):
                 continue  # "ears: … no redness": theirs, whatever else a redness is of
             for key in keys:
+                if key in self.vocabulary.passing and self.topic_sentence == clause.sentence:
+                    continue  # "belly is round, that's just milk"
                 finding = self.vocabulary.walk.finding.get(key)
                 homes = finding.structures[:1] if finding else self.vocabulary.home.get(key, ())
                 homes = tuple(h for h in homes if h in self.vocabulary.nouns)
@@ -296,12 +316,23 @@ class Kept:
     def _unread(self, clause: Clause) -> bool:
         """Something is said of what is named, and it came to nothing."""
         said = any(
-            t.kind == UNKNOWN
+            (t.kind == UNKNOWN and not likeness(clause.terms, at))
             or t.has("finding")
             or (t.has("trait") and not any(k in self.vocabulary.calm for k in t.keys("trait")))
-            for t in clause.terms
+            for at, t in enumerate(clause.terms)
         )
-        return said and not clause.colon and not clause.having("control", "part")
+        return said and not clause.colon and not clause.having("control", "part") and not self._acts(clause)
+
+    def _acts(self, clause: Clause) -> bool:
+        """ "I parted it in six places": what the speaker did, and nothing that was found."""
+        words = self.vocabulary.language
+        for at, term in enumerate(clause.terms):
+            if term.text in words.speakers:
+                after = [t for t in clause.terms[at + 1 :] if t.text not in words.speakers]
+                while after and after[0].has("control", "filler") and after[0].text not in words.sensing:
+                    after = after[1:]
+                return bool(after) and after[0].kind == UNKNOWN and after[0].text not in words.sensing
+        return False
 
     def _heads(self, clause: Clause) -> bool:
         """A limb is spoken of from here on: it is named first, or nothing else is said."""
@@ -347,12 +378,24 @@ class Kept:
             self.limb = Place()
 
     def _other_side_of_limb(self, clause: Clause, named: Sequence[Named]) -> None:
-        """ "Right front: … fine. Toes on the left, …": of the left one from here on."""
-        sides = [s for s in sides_said(clause.terms, "") if s in ("left", "right")]
+        """ "Right front: … fine. Toes on the left, …", "Now the left.": of the left one from here on."""
+        last = self.limb.sides[0] if len(self.limb.sides) == 1 else ""
+        sides = [s for s in sides_said(clause.terms, last) if s in ("left", "right")]
         stations = {s.partition(".")[0] for n in named for s in (*n.noun.normal, *n.noun.scope)}
         one = len(set(sides)) == 1 and len(self.limb.sides) == 1 and self.limb.station in stations
-        if one and sides[0] not in self.limb.sides:
+        alone = (
+            not named and len(set(sides)) == 1 and self._only_side(clause) and self._limb_under_way(clause)
+        )
+        if alone and sides[0] not in self.limb.sides:
+            self.limb_lines, self.limb_sentence = [], clause.sentence
+        if (one or alone) and sides[0] not in self.limb.sides:
             self.limb = Place(self.limb.limb, (sides[0],), station=self.limb.station)
+
+    def _limb_under_way(self, clause: Clause) -> bool:
+        """A limb was gone through, and nothing else has been spoken of since."""
+        about = {s.partition(".")[0] for n in self.topic for s in (*n.noun.normal, *n.noun.scope)}
+        near = clause.sentence - self.topic_named <= REACH
+        return bool(self.limb.station) and len(self.limb.sides) == 1 and near and self.limb.station in about
 
     def _that_leg(self, clause: Clause) -> bool:
         """ "Lame on the left fore. … Now that leg, from the toes": of it from here on."""

@@ -8,11 +8,12 @@ import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 FOLDER = Path(__file__).with_name("languages")
 WORDS = "words.toml"
 MISHEARINGS = "mishearings.csv"
+BORDERS = "borders.csv"
 # sections of words.toml whose keys say what their forms mean
 SECTIONS = (
     "noun",
@@ -52,10 +53,18 @@ class Mishearing:
     unless: str = ""
 
 
+class Weight(NamedTuple):
+    """How much a sign between two words speaks for a comma there, and for a full stop, against neither."""
+
+    weak: int
+    strong: int
+
+
 @dataclass(frozen=True, slots=True)
 class Language:
     """`forms[section][key]` are the ways to say `key`; `numbers`: number words; `plural`: endings and the
-    words they follow (a regular expression); `several`: nouns that mean several without one."""
+    words they follow (a regular expression); `several`: nouns that mean several without one; `borders`:
+    weights of the signs that `borders` goes by."""
 
     code: str
     forms: Mapping[str, Mapping[str, tuple[str, ...]]]
@@ -80,6 +89,18 @@ class Language:
     today: tuple[str, ...]
     series: tuple[str, ...]
     only: tuple[str, ...]
+    points: tuple[str, ...]
+    refusals: tuple[str, ...]
+    speakers: tuple[str, ...]
+    balks: tuple[str, ...]
+    idle: tuple[str, ...]
+    sensing: tuple[str, ...]
+    adverbs: tuple[str, ...]
+    ailing: tuple[str, ...]
+    it: tuple[str, ...]
+    top: tuple[str, ...]
+    beneath: tuple[str, ...]
+    each: tuple[str, ...]
     not_that: tuple[str, ...]
     others: tuple[str, ...]
     along: tuple[str, ...]
@@ -90,6 +111,7 @@ class Language:
     normal: tuple[str, ...]
     tens_and: bool
     mishearings: tuple[Mishearing, ...]
+    borders: Mapping[str, Weight]
 
 
 def languages(folder: Path = FOLDER) -> tuple[str, ...]:
@@ -128,6 +150,18 @@ def read_language(code: str, folder: Path = FOLDER) -> Language:
         tuple(data.get("today", ())),
         tuple(data.get("series", ())),
         tuple(data.get("only", ())),
+        tuple(data.get("points", ())),
+        tuple(data.get("refusals", ())),
+        tuple(data.get("speakers", ())),
+        tuple(data.get("balks", ())),
+        tuple(data.get("idle", ())),
+        tuple(data.get("sensing", ())),
+        tuple(data.get("adverbs", ())) or ("\0",),
+        tuple(data.get("ailing", ())) or ("\0",),
+        tuple(data.get("it", ())),
+        tuple(data.get("top", ())),
+        tuple(data.get("beneath", ())),
+        tuple(data.get("each", ())),
         tuple(data.get("not_that", ())),
         tuple(data.get("others", ())),
         tuple(data.get("along", ())),
@@ -138,6 +172,7 @@ def read_language(code: str, folder: Path = FOLDER) -> Language:
         tuple(data.get("normal", ())),
         bool(data.get("tens_and", False)),
         _mishearings(folder / code / MISHEARINGS),
+        _borders(folder / code / BORDERS),
     )
 
 
@@ -167,3 +202,10 @@ def _mishearings(path: Path) -> tuple[Mishearing, ...]:
             )
             for row in csv.DictReader(file)
         )
+
+
+def _borders(path: Path) -> Mapping[str, Weight]:
+    if not path.exists():
+        return {}
+    with path.open(newline="", encoding="utf-8") as file:
+        return {row["sign"]: Weight(int(row["weak"]), int(row["strong"])) for row in csv.DictReader(file)}

@@ -9,6 +9,7 @@ from exams.spoken.codes import choose, grade_key, ungraded
 from exams.spoken.counted import numbers_of
 from exams.spoken.naming import Naming
 from exams.spoken.said import (
+    GENERIC,
     LASTS,
     LIMB_STATIONS,
     Described,
@@ -55,7 +56,11 @@ class Making(Naming):
             return []
         if state == NORMAL and clause.having("control", "none-of") and not (one and one.denied):
             return []  # "none of the teeth are clean"
-        if state == NORMAL and self.unread_lines.get(structure) == clause.sentence and name is not None:
+        denied = self.denied_lines.get(structure) == clause.sentence
+        if state == NORMAL and denied and self.correcting_sentence != clause.sentence:
+            return []  # "hard, not soft, he was relaxed before"
+        unread = self.unread_lines.get(structure) == clause.sentence and name is not None
+        if state == NORMAL and unread and (one is None or set(one.keys) & set(GENERIC)):
             return []  # "a brown patch on the iris, pupil fine": nobody knows what the patch is
         if (
             state == NORMAL
@@ -186,6 +191,8 @@ class Making(Naming):
             return self.tooth[1][0]  # "108, calculus three, gingivitis two, furcation two"
         if structure == "GUM.mammary" and numbers and side in ("left", "right"):
             return f"{side[0].upper()}{numbers[0]}"
+        if structure == "GUM.mammary" and self.gland[0] == clause.sentence:
+            return self.gland[1]
         if structure in ("FLB.digits", "FLB.nails", "FLB.pads", "HLB.paw"):
             if name and name.noun.digit:
                 return name.noun.digit
@@ -267,7 +274,8 @@ class Making(Naming):
             and self.limb.station == station
         ):
             sides = list(self.limb.sides)
-        if not sides and (not plural or name is None):
+        parts = name is not None and plural and self._parts_of_one(name)  # "lids": of the eye spoken of
+        if not sides and (not plural or name is None or parts):
             if station in LIMB_STATIONS and self.limb.station == station and self.limb.sides:
                 sides = list(self.limb.sides)
             elif (

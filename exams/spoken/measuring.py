@@ -47,6 +47,7 @@ class Measuring:
         self._gums = self._knees = False  # the sentence is about the gums, the kneecaps
         self._last_clause: Clause | None = None
         self._unit_assumed = False
+        self._eye = ""  # the eye that is gone through: "O D. Schirmer eighteen, pressure fourteen."
         self._sided_last = ""  # of the two numbers the one that was said last
 
     def _measure(
@@ -193,7 +194,7 @@ class Measuring:
         assert term.number is not None
         side = cue.side
         sided = any(t.has("side") for t in (*before, *after)) or bool(self._sides)
-        if cue.what == EYE_PRESSURE and cue.term.has("noun", "pressure") and not sided and not side:
+        if cue.what == EYE_PRESSURE and cue.term.has("noun", "pressure") and not (sided or side or self._eye):
             if in_range(PRESSURE, term) and term.number.whole() >= LEAST_OF_BLOOD:
                 self._measure(PRESSURE, UNIT[PRESSURE], term, before, after)
             return
@@ -208,6 +209,7 @@ class Measuring:
         elif behind is not None and behind.has("side", "left", "right", "both") and not side:
             side = behind.keys("side")[0]
             behind.used = True
+        side = side or self._eye
         for one in ("left", "right") if side == "both" else (side,):
             if one in ("left", "right"):
                 self._measure(cue.what, UNIT[cue.what], term, before, after, side=one)

@@ -54,16 +54,16 @@ class Naming(Kept):
             if sense.key == "back" and term.has("place") and not self._spine(clause, at):
                 continue  # "the front, the middle and the back": of the lungs
             of_these = [n for n in waiting if n.key.startswith("LYM.")]
-            if sense.key in ("nodes", "node") and any(n.key.startswith("LYM.") for n in found):
+            if sense.key in ("nodes", "node", "glands") and any(n.key.startswith("LYM.") for n in found):
                 continue  # "under his jaw, the nodes are up"
             if sense.key in ("nodes", "node") and of_these:
                 found += [dataclasses.replace(n, plural=sense.plural) for n in of_these]
                 continue
             sense = self._which(sense, clause)
             noun = self.vocabulary.nouns[sense.key]
-            found.append(
-                Named(sense.key, noun, sense.plural, term, self._own_side(clause, at, said), limb="")
-            )
+            each = at > 0 and clause.terms[at - 1].text in self.vocabulary.language.each
+            plural = sense.plural or each
+            found.append(Named(sense.key, noun, plural, term, self._own_side(clause, at, said), limb=""))
         # a region with a line of its own in the same row is only where that line is: "skin on the belly"
         found = [n for i, n in enumerate(found) if not self._announced(n, found[i + 1 :], clause)]
         where = [n for n in found if self._only_where(n, found, clause)]
@@ -172,8 +172,13 @@ class Naming(Kept):
                 denied, since, joined, none_of = True, 0, True, True
                 continue
             others = others or (denied and term.text in self.vocabulary.language.others)
-            if term.has("control", "no") and not term.has("trait") and not term.has("says"):
+            no = term.has("control", "no") or term.text in self.vocabulary.language.not_that
+            if no and not term.has("trait") and not term.has("says"):
                 denied, since, joined = True, 0, True
+                if self._denies_unknown(clause, at):
+                    found.append(Described(clause.terms[at + 1], ("good",), False))
+                    denied = False
+                    continue
                 if self._no_such(clause, at):
                     found.append(Described(term, ("absent",), False))
                     denied = False
@@ -183,6 +188,9 @@ class Naming(Kept):
                 said_no = True
                 continue
             if term.has("control", "nothing"):
+                if self._denies_unknown(clause, at):
+                    found.append(Described(clause.terms[at + 1], ("good",), False))
+                    continue
                 if not any(
                     (t.has("trait") and not t.has("trait", "up", "down", "present")) or t.has("finding")
                     for t in clause.terms
@@ -211,6 +219,11 @@ class Naming(Kept):
             if keys and behind and (behind.has("trait", "negative") or unfound):
                 found.append(Described(term, keys, True))  # "thrust negative", "fleas not found"
                 continue
+            if keys and self._tempered(clause, term):
+                continue
+            if keys and self._none_behind(clause, at):
+                found.append(Described(term, keys, True))
+                continue
             if keys and self._gone(clause, at):
                 found.append(Described(term, keys, True))
                 continue
@@ -235,6 +248,30 @@ class Naming(Kept):
                 denied = False
         return found
 
+    def _denies_unknown(self, clause: Clause, at: int) -> bool:
+        """ "Stifles, no grinding": something nobody knows is denied of a line, and nothing else is said."""
+        after = clause.terms[at + 1 : at + 2]
+        if not after or after[0].kind != UNKNOWN or after[0].text in self.vocabulary.language.idle:
+            return False
+        if not after[0].text.endswith(self.vocabulary.language.ailing):
+            return False  # "no promises", "no Max, sit"
+        no = clause.terms[at].text in self.vocabulary.language.bare_no
+        if not no and not clause.terms[at].has("control", "nothing"):
+            return False
+        others = [t for t in clause.terms if t is not after[0] and t.kind == UNKNOWN]
+        said = any(t.has("trait") or t.has("finding") or t.has("says") for t in clause.terms)
+        told = clause.having("control", "skip", "hedge", "part", "again", "rest")
+        nouns = [k for t in clause.terms[:at] for k in t.keys("noun")]
+        if any(t.has("noun") for t in clause.terms[at:]):
+            return False  # "no brushing round the face"
+        here = nouns or ([n.key for n in self.topic] if self.topic_sentence == clause.sentence else [])
+        nouns_here = [(k, self.vocabulary.nouns[k]) for k in here]
+        lines = bool(here) and all(
+            k in self.vocabulary.walk.structure or (n.scope == n.normal and len(n.normal) == 1)
+            for k, n in nouns_here
+        )
+        return lines and not others and not said and not told
+
     def _none_felt(self, clause: Clause, at: int) -> bool:
         after = [t for t in clause.terms[at + 1 : at + 4] if not t.has("control", "filler")][:1]
         return bool(after) and any(
@@ -242,11 +279,25 @@ class Naming(Kept):
             for k in (*after[0].keys("trait"), *after[0].keys("finding"))
         )
 
+    def _tempered(self, clause: Clause, term: Term) -> bool:
+        """ "Lungs quiet and clear": quiet is not too quiet then."""
+        by = {x for k in term.keys("trait") for x in self.vocabulary.tempered.get(k, ())}
+        return bool(by) and any(t.has("trait", *by) for t in clause.terms if t is not term)
+
+    def _none_behind(self, clause: Clause, at: int) -> bool:
+        """ "Fleas none": there is not one."""
+        keys = (*clause.terms[at].keys("trait"), *clause.terms[at].keys("finding"))
+        last = at + 2 == len(clause.terms) and clause.terms[-1].text in self.vocabulary.language.none
+        return last and not any(k in self.vocabulary.calm for k in keys)
+
     def _gone(self, clause: Clause, at: int) -> bool:
         """ "The gallop's gone": what was found before is not there now."""
         keys = (*clause.terms[at].keys("trait"), *clause.terms[at].keys("finding"))
         after = [t for t in clause.terms[at + 1 : at + 4] if not t.has("control", "filler")][:1]
         gone = bool(after) and after[0].has("control", "gone")
+        behind = clause.terms[clause.terms.index(after[0]) + 1 :] if gone else []
+        if behind and behind[0].has("trait"):
+            return False  # "the murmur's gone quiet"
         return gone and not any(k in self.vocabulary.calm for k in keys)
 
     def _adjective(self, clause: Clause, at: int) -> bool:
@@ -255,6 +306,9 @@ class Naming(Kept):
         after = clause.terms[at + 1 : at + 2]
         if not term.has("trait") or not after:
             return False
+        found = after[0].has("trait") and not any(k in self.vocabulary.calm for k in after[0].keys("trait"))
+        if found and term.has("trait", "big", "huge") and not after[0].has("control"):
+            return True  # "a big mat under the armpit"
         if not any(k in self.vocabulary.calm for k in term.keys("trait")):
             return False
         lump = any(k in self.vocabulary.things for k in after[0].keys("trait"))

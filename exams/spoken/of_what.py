@@ -197,7 +197,11 @@ class OfWhat(Making):
         if name.term is None or name.term not in clause.terms:
             return False
         at = clause.terms.index(name.term) - 1
-        while at >= 0 and (clause.terms[at].has("side") or clause.terms[at].has("limb")):
+        while at >= 0 and (
+            clause.terms[at].has("side")
+            or clause.terms[at].has("limb")
+            or (clause.terms[at].has("word", "article") or clause.terms[at].has("pronoun"))
+        ):
             at -= 1
         if at < 0:
             return False
@@ -210,6 +214,10 @@ class OfWhat(Making):
         """ "The right one is fine", "both sides normal": what was named before is meant."""
         if self.topic_alone == clause.sentence - 1 and clause.opens and clause.terms[0].has("word", "them"):
             return True  # "Eyes first. They look clear."
+        one = clause.terms[0].text in self.vocabulary.language.it and any(n.plural for n in self.topic)
+        them = clause.terms[0].has("word", "them") and not one
+        if self.topic_alone == clause.sentence - 1 and them and not self.where:
+            return True  # "Eyes. I've had a look at both and they're clear."
         return any(
             t.has("side")
             and (

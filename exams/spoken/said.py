@@ -47,8 +47,10 @@ class Statement:
 
     @property
     def one_part(self) -> bool:
-        """ "304 clean": one tooth or digit of a line, which is no word about the line."""
-        return self.structure == "MTH.teeth" and self.site.isdigit()
+        """ "304 clean", "L1 nothing": one tooth or gland of a line, which is no word about the line."""
+        return (self.structure == "MTH.teeth" and self.site.isdigit()) or (
+            self.structure == "GUM.mammary" and bool(self.site)
+        )
 
 
 @dataclass(slots=True)

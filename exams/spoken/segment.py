@@ -37,7 +37,7 @@ def clauses_of(terms: Sequence[Term], sentence: int, asked: bool, vocabulary: Vo
     """The clauses of one sentence."""
     found: list[Clause] = []
     for piece, stop, colon in _by_pauses(terms):
-        for part, mark in _by_words(piece, stop):
+        for part, mark in _by_words(piece, stop, vocabulary):
             for at, run in enumerate(after_but(part, mark, vocabulary)):
                 if run:
                     long = len(part) > UNSTOPPED  # without stops the reason ends somewhere
@@ -94,7 +94,7 @@ def _by_pauses(terms: Sequence[Term]) -> Iterator[tuple[list[Term], str, bool]]:
         yield held, stop, False
 
 
-def _by_words(terms: Sequence[Term], stop: str) -> Iterator[tuple[list[Term], str]]:
+def _by_words(terms: Sequence[Term], stop: str, vocabulary: Vocabulary) -> Iterator[tuple[list[Term], str]]:
     """Split at "but", and at "and" unless it joins a row; at words that correct."""
     held: list[Term] = []
     mark = stop
@@ -126,6 +126,9 @@ def _by_words(terms: Sequence[Term], stop: str) -> Iterator[tuple[list[Term], st
         elif _counted(terms, at) and any(t.has("talk", "owner") for t in held):
             yield held, mark
             held, mark = [term], "name"
+        elif term.text in vocabulary.language.not_that and _denies_next(terms, at) and held:
+            yield held, mark  # "wobbly, but not weak"
+            held, mark = [term], "but"
         elif term.has("control", "except") and held and at + 1 < len(terms):
             yield held, mark
             held, mark = [], "except"
@@ -140,6 +143,17 @@ def _by_words(terms: Sequence[Term], stop: str) -> Iterator[tuple[list[Term], st
             held.append(term)
     if held:
         yield held, mark
+
+
+def _denies_next(terms: Sequence[Term], at: int) -> bool:
+    """A word of description right behind it, and no name."""
+    after = terms[at + 1] if at + 1 < len(terms) else None
+    return (
+        terms[at].has("control", "except")
+        and after is not None
+        and kind_of(after) in ("trait", "finding")
+        and not after.has("noun")
+    )
 
 
 def _to_staff(held: Sequence[Term], term: Term) -> bool:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Iterable, Sequence
 
-from exams.spoken.clause import Clause
+from exams.spoken.clause import PREDICATE, Clause, kind_of
 from exams.spoken.corrections import Correcting
 from exams.spoken.said import LIMB_STATIONS, NO_REASON, Named, Statement, clause_span, once
 from exams.spoken.shapes import NORMAL, NOT_EXAMINED, PARTIAL
@@ -91,7 +91,33 @@ class Skipping(Correcting):
         today = any(t.text in self.vocabulary.language.today for t in plain)
         last = clause.terms[-1] is no[0] and clause.opens
         lines = {s for n in named for s in n.noun.normal}
+        # "no blood pressure, the cuff is gone": of what has a number, nobody says that there is none
+        last = last or (
+            bool(lines)
+            and all(self.vocabulary.walk.structure[x].value for x in lines)
+            and clause.terms[0] is no[0]
+            and len(plain) == 1
+        )
         return (today or last) and bool(lines) and not any(t.kind == UNKNOWN for t in plain)
+
+    def _not_done(self, clause: Clause, named: Sequence[Named]) -> bool:
+        """ "The spleen I didn't chase", "not coaxed his mouth open": a word nobody knows that the speaker did
+        not do, with a name, and nothing else is said."""
+        if not (named or self.topic_sentence == clause.sentence) or clause.asked:
+            return False
+        if any(kind_of(t) in PREDICATE or t.has("control", "hedge", "again") for t in clause.terms):
+            return False
+        told = clause.terms
+        for at, term in enumerate(told[:-1]):
+            if term.text not in self.vocabulary.language.refusals or told[at + 1].kind != UNKNOWN:
+                continue
+            before = told[at - 1] if at else None
+            own = before is None or before.text in self.vocabulary.language.speakers
+            balks = term.text in self.vocabulary.language.balks and before is not None
+            own = own or (balks and before is not None and before.has("word", "subject"))
+            if own or (before is not None and before.has("noun") and told[at + 1].text.endswith("ed")):
+                return True
+        return False
 
     def _refers(self, clause: Clause) -> bool:
         """ "Not done.", "Left that one alone.": the sentence before is meant."""
@@ -113,3 +139,18 @@ class Skipping(Correcting):
             if s.state == NORMAL and s.sentence == clause.sentence and s in self.statements:
                 s.state, s.note, s.sure = PARTIAL, self._reason(clause), min(s.sure, 0.75)
                 s.spans = (*s.spans, clause_span(clause))
+
+    def _heard_partly(self, clause: Clause, made: Sequence[Statement]) -> None:
+        """ "The lungs I only hear through the purring, but clear": what kept from hearing was said before."""
+        sentence, noise = self.partly
+        if noise is not None and sentence == clause.sentence and not clause.having("noun"):
+            self._part(noise, made)
+        elif clause.having("control", "part") and not made and self.topic_sentence == clause.sentence:
+            self.partly = (clause.sentence, clause)
+
+    def _top_only(self, clause: Clause, made: Sequence[Statement]) -> None:
+        """ "Tongue pink on top": the top of it is a part."""
+        words = self.vocabulary.language
+        said = f" {' '.join(w for t in clause.terms for w in t.words)} "
+        if any(f" {form} " in said for form in words.top) and not self.sentence_words & set(words.beneath):
+            self._part(clause, [s for s in made if s.structure == "MTH.tongue"])

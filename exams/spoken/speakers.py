@@ -138,6 +138,7 @@ def _fresh(clause: Clause) -> bool:
         or first[0].has("noun")
         or first[0].has("side")
         or first[0].has("talk", "plan")
+        or first[0].has("control", "correct")  # "tech says … hang on, yes, I see it"
     )
 
 

@@ -10,6 +10,7 @@ from exams.spoken.clause import Clause
 from exams.spoken.lump_list import LumpList
 from exams.spoken.said import GENERIC
 from exams.spoken.sides import Place
+from exams.spoken.terms import UNKNOWN
 
 LOOKING = ("staff", "later")  # said before a look: what it names is spoken of from here on
 
@@ -64,7 +65,11 @@ class Listening(LumpList):
             pass
         elif self._only_adds(clause, named, described):
             self._add_to_last(clause, place)
-        elif (clause.having("control", "skip") or self._none_today(clause, named)) and not self._says(clause):
+        elif (
+            clause.having("control", "skip")
+            or self._none_today(clause, named)
+            or self._not_done(clause, named)
+        ) and not self._says(clause):
             self._skip(clause, named, place)
         else:
             self._state(clause, named, described, place)
@@ -75,6 +80,7 @@ class Listening(LumpList):
         if len(self.statements) == before:
             self._only_that(clause, named, described)
             self._normal_after_all(clause, named, described)
+        self._withdrawn(clause)
         self._without(self.statements[before:], clause)
         made = self.statements[before:]
         self.correcting_named = bool(named)
@@ -96,3 +102,9 @@ class Listening(LumpList):
             self._nothing_there(clause)
         if clause.having("control", "part"):
             self._part(clause, made or self.last)
+        self._heard_partly(clause, made)
+        self._top_only(clause, made)
+        if any(
+            t.kind == UNKNOWN or t.has("noun") or t.has("trait") or t.has("finding") for t in clause.terms
+        ):
+            self.content.append(self.count)

@@ -61,6 +61,8 @@ def terms_of(tokens: Sequence[Token], vocabulary: Vocabulary) -> list[Term]:
             names = any(s.kind in ("noun", "limb", "place") for s in named)
             if inner >= length and names and last not in vocabulary.language.pronouns:
                 length, senses = _longest(tokens[: at + 1], at, vocabulary)  # "the back" of "the back teeth"
+        if length == 2 and _sided_limb(tokens, at, senses, vocabulary):
+            length, senses = _longest(tokens[: at + 1], at, vocabulary)
         if length <= 1 and _numeric(token, vocabulary):
             length, senses, kind = 1, tuple(senses), NUMBER_TERM
         else:
@@ -79,6 +81,20 @@ def terms_of(tokens: Sequence[Token], vocabulary: Vocabulary) -> list[Term]:
         )
         at += max(1, length)
     return _figures(terms, vocabulary)
+
+
+def _sided_limb(tokens: Sequence[Token], at: int, senses: Sequence[Sense], vocabulary: Vocabulary) -> bool:
+    """ "right back foot": a side and a limb, while "goes right back" is neither."""
+    if any(s.kind not in ("control", "word") for s in senses):
+        return False
+    _, side = _longest(tokens[: at + 1], at, vocabulary)
+    if not any(s.kind == "side" for s in side):
+        return False
+    _, first = _longest(tokens[: at + 2], at + 1, vocabulary)
+    limb = any((s.kind, s.key) == ("word", "attributive") for s in first)
+    _, named = _longest(tokens, at + 2, vocabulary) if at + 2 < len(tokens) else (0, ())
+    whole, _ = _longest(tokens, at + 1, vocabulary)
+    return limb and (whole > 1 or any(s.kind in ("noun", "limb") for s in named))
 
 
 def _figures(terms: Sequence[Term], vocabulary: Vocabulary) -> list[Term]:

@@ -6,9 +6,10 @@ import re
 from dataclasses import dataclass
 
 WORD, NUMBER, STRONG, WEAK, PAUSE, ASK = "word", "number", "strong", "weak", "pause", "ask"
+OUT_OF, LESS, MORE = "/", "<", ">"  # beside numbers, in every language
 _PIECE = re.compile(
-    r"(?P<number>\d+(?:[.,]\d+)*)|(?P<word>[^\W\d_]+(?:'[^\W\d_]+)*)"
-    r"|(?P<pause>\.{2,}|…)|(?P<ask>[?¿])|(?P<strong>[.!¡\n])|(?P<weak>[,;:–—()/]|\s-\s)"
+    r"(?P<part>\d+/\d+)|(?P<number>\d+(?:[.,]\d+)*)|(?P<word>[^\W\d_]+(?:'[^\W\d_]+)*)"
+    r"|(?P<sign>[<>])|(?P<pause>\.{2,}|…)|(?P<ask>[?¿])|(?P<strong>[.!¡\n])|(?P<weak>[,;:–—()/]|\s-\s)"
 )
 
 
@@ -33,6 +34,18 @@ def tokens_of(text: str) -> list[Token]:
         kind = str(match.lastgroup)
         if kind == "strong" and match[0] == "\n" and not plain[match.end() :].startswith("\n"):
             continue  # a line's end alone is no full stop
+        if kind == "part":  # "3/6" is three out of six
+            first, _, second = match[0].partition("/")
+            middle = match.start() + len(first)
+            found += [
+                Token(first, NUMBER, match.start(), middle),
+                Token(OUT_OF, WORD, middle, middle + 1),
+                Token(second, NUMBER, middle + 1, match.end()),
+            ]
+            continue
+        if kind == "sign":
+            found.append(Token(match[0], WORD, match.start(), match.end()))
+            continue
         capital = kind == WORD and len(match[0]) > 1 and match[0].istitle()
         found.append(Token(match[0].lower(), kind, match.start(), match.end(), capital=capital))
     return found

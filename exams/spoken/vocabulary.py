@@ -13,6 +13,7 @@ from typing import Any, NamedTuple
 from exams.spoken.language import FOLDER, Language, Mishearing, UnknownLanguage, languages, read_language
 from exams.spoken.shapes import FORM_KINDS, Form
 from exams.spoken.sounds import Sounds
+from exams.spoken.tokens import LESS, MORE, OUT_OF
 from exams.walk import Structure, Walk
 
 __all__ = ["Noun", "Sense", "UnknownLanguage", "Vocabulary", "languages", "vocabulary_of"]
@@ -83,8 +84,10 @@ class Vocabulary:
     placed: Mapping[str, frozenset[str]]
     strongest: tuple[tuple[str, ...], ...]
     shy: frozenset[str]
+    passing: frozenset[str]
     lone: frozenset[str]
     silent: frozenset[str]
+    tempered: Mapping[str, frozenset[str]]
     single: frozenset[str]
     headings: frozenset[str]
     either: Mapping[str, tuple[Either, ...]]
@@ -184,6 +187,9 @@ def vocabulary_of(
             for phrase in said:
                 add(Sense(section, key), phrase)
     vocabulary.known.update(words.numbers, words.common)
+    for sign, key in ((OUT_OF, "of"), (LESS, "under"), (MORE, "over")):
+        vocabulary.trie[sign] = {END: [Sense("number", key)]}
+        vocabulary.known.add(sign)
     for structure in walk.structure.values():
         _add_structure(add, structure, words)
     for finding in walk.finding.values():
@@ -332,6 +338,7 @@ def _meanings() -> tuple[dict[str, Noun], dict[str, Any]]:
         "home": {trait: tuple(where.split()) for trait, where in data["home"].items()},
         "denied": frozenset(data["denied"]["normal"].split()),
         "silent": frozenset(data["denied"]["silent"].split()),
+        "tempered": {trait: frozenset(by.split()) for trait, by in data["tempered"].items()},
         "single": frozenset(data["single"]["lines"].split()),
         "headings": frozenset(data["headings"]["nouns"].split()),
         "either": {
@@ -359,5 +366,6 @@ def _meanings() -> tuple[dict[str, Noun], dict[str, Any]]:
         "worded": {code: frozenset(words.split()) for code, words in data["worded"].items()},
         "strongest": tuple(tuple(group.split()) for group in data["strongest"]["groups"]),
         "lone": frozenset(data["shy"]["lone"].split()),
+        "passing": frozenset(data["shy"]["passing"].split()),
         "shy": frozenset(data["shy"]["traits"].split()),
     }

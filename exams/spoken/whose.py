@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from exams.spoken.clause import Clause
 from exams.spoken.shapes import About
+from exams.spoken.terms import UNKNOWN
 
 NEAR = 2  # sentences after one about another animal
 SURE = 3  # how often the animal is called he or she before the other word is taken for another's
@@ -28,7 +29,20 @@ def of_another(
     for at, (found, words) in enumerate(zip(sentences, spoken, strict=True)):
         if any(t.has("talk", "others") for c in found for t in c.terms):
             last = at
-        elif at - last <= NEAR and words & others and not words & own:
+        elif words & others and not words & own and (at - last <= NEAR or _finds(found)):
             last = at
             for clause in found:
                 clause.drop = clause.drop or "talk"
+
+
+def _finds(clauses: Sequence[Clause]) -> bool:
+    """ "And the sister is still wheezing, we'll talk about her after": a finding of somebody who is named."""
+    before = clauses[0].terms[:3]
+    told = any(t.has("trait") or t.has("finding") for t in clauses[0].terms)
+    named = any(t.kind == UNKNOWN for t in before)
+    return (
+        named
+        and told
+        and not any(c.unstopped for c in clauses)
+        and not any(c.having("noun") for c in clauses)
+    )
