@@ -9,8 +9,11 @@ import pytest
 from asgiref.sync import async_to_sync
 from django.core.management import call_command
 from django.db import connection
+from psycopg import sql
 
-from clinic.platform import tasks
+from clinic.management.commands.worker import FAREWELL
+from clinic.platform import roles, tasks
+from clinic.platform.embedded import read_access
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -55,13 +58,13 @@ def taken_by(worker: int) -> int:
 def start_worker(app_dsn):
     running = []
 
-    def start(*options: str) -> subprocess.Popen:
+    def start(*options: str, **more: str) -> subprocess.Popen:
         # the role a real worker has: it must be able to do its work without owning a table
         running.append(
             subprocess.Popen(
                 [sys.executable, "manage.py", "worker", *options],
                 cwd=ROOT,
-                env={**os.environ, "DATABASE_URL": app_dsn},
+                env={**os.environ, "DATABASE_URL": app_dsn, **more},
             )
         )
         return running[-1]
@@ -109,6 +112,26 @@ def test_a_worker_of_letters_leaves_the_rest(start_worker):
     assert until(lambda: not raises_exit("worker_alive"))
     time.sleep(1)
     assert state_of(job_id) == "todo"
+
+
+def test_a_worker_whose_database_went_away_does_not_wait_for_it_when_it_shall_end(start_worker, settings):
+    """Each of its last statements would wait half a minute for a connection."""
+    name = settings.DATABASES["default"]["NAME"]
+    process = start_worker(WORKER_GRACE="1")
+    assert until(lambda: not raises_exit("worker_alive"))
+    access = read_access(Path(os.environ["TEST_CLUSTER"]))
+    assert access is not None
+    with access.superuser("postgres") as asked:
+        asked.execute(sql.SQL("ALTER DATABASE {} ALLOW_CONNECTIONS false").format(sql.Identifier(name)))
+        try:
+            asked.execute(
+                "SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = %s AND usename = %s",
+                [name, roles.APPLICATION],
+            )
+            process.send_signal(signal.SIGTERM)
+            process.wait(timeout=1 + FAREWELL + 5)
+        finally:
+            asked.execute(sql.SQL("ALTER DATABASE {} ALLOW_CONNECTIONS true").format(sql.Identifier(name)))
 
 
 def raises_exit(command: str) -> bool:

@@ -12,6 +12,8 @@ from procrastinate.contrib.django import app
 from clinic.platform.warmup import warm_up
 
 LETTERS = "letters"
+# s beyond the grace: a database that went away is waited for by job after job, and nobody may watch any more
+FAREWELL = 10
 EVERYTHING, ONLY_LETTERS, ALL_BUT_LETTERS = "all", "letters", "others"
 
 
@@ -65,6 +67,8 @@ def _end_on_signals(workers: list[asyncio.Task[None]]) -> None:
     still = list(workers)
 
     def end() -> None:
+        if still:
+            signal.alarm(int(settings.WORKER_GRACE) + FAREWELL)  # what is cut off is found and done again
         # once each: a second cancel would break off the orderly end that the first one began
         while still:
             still.pop().cancel()
