@@ -195,7 +195,8 @@ class Naming(Kept):
                     (t.has("trait") and not t.has("trait", "up", "down", "present")) or t.has("finding")
                     for t in clause.terms
                 ):
-                    found.append(Described(term, ("mass", "nothing"), True))
+                    if not self._blank(clause, at):
+                        found.append(Described(term, ("mass", "nothing"), True))
                     continue
                 if any(t.has("trait") or t.has("finding") for t in clause.terms[at + 1 : at + 3]):
                     denied, since, joined = True, 0, True  # "nothing slips"
@@ -247,6 +248,12 @@ class Naming(Kept):
             if term.has("control", "but"):
                 denied = False
         return found
+
+    def _blank(self, clause: Clause, at: int) -> bool:
+        """ "Nothing on the eyes", "nothing takes": not that no lump was found there."""
+        named = [k for t in clause.terms for k in t.keys("noun")] or [n.key for n in self.topic]
+        after = clause.terms[at + 1 : at + 2]
+        return any(k in self.vocabulary.blank for k in named) or bool(after and after[0].kind == UNKNOWN)
 
     def _denies_unknown(self, clause: Clause, at: int) -> bool:
         """ "Stifles, no grinding": something nobody knows is denied of a line, and nothing else is said."""

@@ -95,6 +95,7 @@ class Vocabulary:
     beside: Mapping[str, Mapping[str, str]]
     things: frozenset[str]
     regions: tuple[str, ...]
+    blank: frozenset[str]
     under: frozenset[str]
     known_before: frozenset[str]
     trie: Node = field(default_factory=dict)
@@ -358,6 +359,7 @@ def _meanings() -> tuple[dict[str, Noun], dict[str, Any]]:
         "tooth": data["tooth"],
         "beside": data["beside"],
         "regions": tuple(data["headings"]["regions"].split()),
+        "blank": frozenset(data["headings"]["blank"].split()),
         "under": frozenset(data["headings"]["under"].split()),
         "known_before": frozenset(data["things"]["known"].split()),
         "things": frozenset(data["things"]["traits"].split()),

@@ -20,6 +20,7 @@ from tests.exams.spoken.scoring import (
     GIVEN,
     HERE,
     MORE,
+    NEW,
     damaged,
     gold,
     language_of,
@@ -89,6 +90,15 @@ def test_the_latest_narrations_hold_their_floors() -> None:
     assert t["side_errors"] <= 0.01 * t["pred"]
     assert t["m_right"] / t["m_gold"] >= 0.9
     assert t["must_not"] <= 2
+
+
+def test_new_speakers_are_understood_as_well_as_before() -> None:
+    """What somebody gets of whom the rules know nothing: far from the aims, and only its false normals were read."""
+    t = total([scored(NEW, name)[0] for name in names(NEW)])
+    assert t["false_normals"] <= 3
+    assert t["abnormal_as_normal"] == 0
+    assert _precision(t) >= 0.925
+    assert _recall(t) >= 0.7
 
 
 def test_without_any_stop_or_capital_little_is_lost() -> None:
