@@ -22,6 +22,7 @@ from exams.spoken.said import (
 from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED, Span
 from exams.spoken.sides import ALL_NECK, Place, side_kind, sides_for, sides_said
 from exams.spoken.teeth import tooth_side
+from exams.spoken.terms import UNKNOWN
 
 
 class Adding(Groups):
@@ -46,7 +47,9 @@ class Adding(Groups):
         self, clause: Clause, named: Sequence[Named], described: Sequence[Described]
     ) -> bool:
         """ "retina detached, right eye", "purple canine, three oh four": only the place, after the pause."""
-        if self._tooth_instead(clause, named, described):
+        if self._tooth_instead(clause, named, described) or self._on_all_four(clause, described):
+            return True
+        if self._on_to_tail(clause, named, described):
             return True
         if (
             clause.stop == "except"
@@ -80,6 +83,22 @@ class Adding(Groups):
         stations = {s.structure.partition(".")[0] for s in self.last}
         here = {x.partition(".")[0] for n in named for x in (*n.noun.normal, *n.noun.scope)}
         return bool(stations & here) and all(n.side or n.site for n in named)
+
+    def _on_all_four(self, clause: Clause, described: Sequence[Described]) -> bool:
+        """ "Nails overgrown, all four feet": of the feet that were not meant yet."""
+        last = self.last[-1] if self.last else None
+        here = last is not None and (last.sentence, last.clause) == (clause.sentence, self.count - 1)
+        plain = not any(t.has("control", "skip", "again", "no") or t.kind == UNKNOWN for t in clause.terms)
+        paws = last is not None and last.structure in ("FLB.nails", "FLB.digits", "FLB.pads")
+        return here and plain and paws and not described and bool(clause.having("limb", "all"))
+
+    def _on_to_tail(self, clause: Clause, named: Sequence[Named], described: Sequence[Described]) -> bool:
+        """ "No pain along the back, all the way to the tail.": the last joint of it too."""
+        last = self.last[-1] if self.last else None
+        here = last is not None and (last.sentence, last.clause) == (clause.sentence, self.count - 1)
+        plain = not clause.having("control", "skip", "again", "no", "hedge", "part")
+        back = last is not None and last.state == NORMAL and last.structure in self.vocabulary.nouns["back"].normal
+        return here and back and plain and not named and not described and bool(clause.having("place", "to tail"))
 
     def _neck_goes_on(self, clause: Clause, named: Sequence[Named], place: Place) -> bool:
         """ "Neck moves up, down, sideways": what was said of one movement holds for the next."""
@@ -171,6 +190,14 @@ class Adding(Groups):
             return
         if place.limb in ("fore", "hind") and same:
             self._of_limb(place.limb)
+        if self._on_to_tail(clause, (), ()):
+            self.statements += [
+                dataclasses.replace(self.last[-1], structure=x, spans=(*self.last[-1].spans, clause_span(clause)))
+                for x in self.vocabulary.nouns["back"].to_tail
+            ]
+            return
+        if place.limb == "all" and self._on_all_four(clause, ()):
+            self._of_hind_too(clause)
         span = clause_span(clause)
         hedge = bool(clause.having("control", "hedge")) and same
         numbers = [t for t in numbers_of(self.figures, clause) if t.number is not None]
@@ -246,6 +273,15 @@ class Adding(Groups):
             )
         ):
             self._side_again(sides, span)
+
+    def _of_hind_too(self, clause: Clause) -> None:
+        for s in self.last:
+            code = self.vocabulary.meaning("HLB.paw", s.trait) if s.state == ABNORMAL else ""
+            if code not in ("", NORMAL):
+                hind = dataclasses.replace(
+                    s, structure="HLB.paw", codes=(code,), spans=(*s.spans, clause_span(clause))
+                )
+                self.statements.append(hind)
 
     def _of_limb(self, limb: str) -> None:
         """ "Claws: overgrown, front ones": not those of the other end."""

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from exams.spoken.adding import Adding
 from exams.spoken.clause import Clause
 from exams.spoken.said import LIMB_STATIONS, SUSPECTED, Described, Named, clause_span
-from exams.spoken.shapes import ABNORMAL, NOT_EXAMINED
+from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED
 from exams.spoken.sides import LIMBS, Place, opposite, sides_said
 
 
@@ -85,6 +85,47 @@ class Again(Adding):
         self.last_side, self.side_taken = target, self.count
         self.last_side_sentence = clause.sentence
         return True
+
+    def _verb_again(self, clause: Clause, named: Sequence[Named], described: Sequence[Described]) -> bool:
+        """ "She doesn't blink on the left, she does on the right", "left leaks, the right doesn't": the
+        other side's answer, by the verb that stands for what was said."""
+        words = self.vocabulary.language
+        sides = [s for s in sides_said(clause.terms, self._recent(clause)) if s in ("left", "right")]
+        last = self.last[-1] if self.last else None
+        if last is None or named or described or len(sides) != 1 or clause.having("control", "skip", "hedge"):
+            return False
+        verb = [t.text for t in clause.terms if t.text in (*words.does, *words.does_not)]
+        plain = all(
+            t.text in (*words.does, *words.does_not) or t.has("side") or t.has("word", "subject", "article")
+            for t in clause.terms
+        )
+        known = self.vocabulary.walk.structure[last.structure].sided == "pair"
+        if len(verb) != 1 or not plain or not known or last.side != opposite(sides[0]):
+            return False
+        if not last.sided or last.clause != self.count - 1 or last.sentence < clause.sentence - 1:
+            return False
+        denies = verb[0] in words.does_not
+        if last.state == ABNORMAL and denies != self.last_denies:
+            state, codes = NORMAL, ()
+        elif last.state == NORMAL and denies and not self.last_denies:
+            code = self.vocabulary.meaning(last.structure, f"not-{last.trait}")
+            if not code or "|" in code or code == NORMAL:
+                return False
+            state, codes = ABNORMAL, (code,)
+        else:
+            return False
+        self.statements.append(
+            dataclasses.replace(
+                last, side=sides[0], state=state, codes=codes, severity="", grade="", size=(), note="",
+                spans=(*last.spans, clause_span(clause)), sure=0.7, clause=self.count,
+                sentence=clause.sentence, reason="the other side's answer, by its verb",
+            )
+        )  # fmt: skip
+        return True
+
+    def _denies(self, clause: Clause) -> bool:
+        no = (*self.vocabulary.language.does_not, *self.vocabulary.language.not_that)
+        return any(w in no for t in clause.terms for w in t.words)
 
     def _too(self, clause: Clause, named: Sequence[Named], described: Sequence[Described]) -> bool:
         """ "Spine comfortable, lumbosacral too": what was said last holds for what is named now."""

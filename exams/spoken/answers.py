@@ -23,6 +23,8 @@ def answered(clauses: list[Clause], no: Sequence[str], none: Sequence[str] = ())
             last = _over_talk(clauses, at) or last
         if lone and words[0].text in none and clause.opens and (before := _sentence_before(clauses, at)):
             last = before
+        if lone and not clause.opens and (before := _asked_before(clauses, at)):
+            last = before
         if len(words) == 1 and words[0].has("word", "live") and (before := _heading(found, clause)):
             lone, last = True, before
         again = lone and _named_again(clauses, at)
@@ -71,6 +73,16 @@ def _sentence_before(clauses: Sequence[Clause], at: int) -> Clause | None:
     return sentence[0]
 
 
+def _asked_before(clauses: Sequence[Clause], at: int) -> Clause | None:
+    """ "A gallop? I listened for it, and no.": the question, where nothing was said in between."""
+    here = [c for c in clauses[:at] if c.sentence == clauses[at].sentence]
+    asked = [c for c in clauses[:at] if c.sentence == clauses[at].sentence - 1]
+    said = any(t.has("noun") or t.has("side") or kind_of(t) in PREDICATE for c in here for t in c.terms)
+    if said or not _ends(clauses, at) or len(asked) != 1 or not asked[0].asked or asked[0].drop:
+        return None
+    return asked[0] if _bare(asked[0]) else None
+
+
 def _named_again(clauses: Sequence[Clause], at: int) -> bool:
     """ "Right hip, painful, no, left hip": the no takes back where, it denies nothing."""
     sentence = [c for c in clauses if c.sentence == clauses[at].sentence]
@@ -105,4 +117,4 @@ def _ends(clauses: Sequence[Clause], at: int) -> bool:
 def _answers(question: Clause, answer: Clause, none: Sequence[str]) -> bool:
     if question.sentence == answer.sentence:
         return answer.stop == WEAK or any(t.text in none for t in answer.terms)
-    return question.asked and answer.opens
+    return question.asked

@@ -24,6 +24,7 @@ class Clause:
     colon: bool = False
     drop: str = ""
     closes: bool = False  # the last of its sentence
+    heads_skips: bool = False  # "Not done: …": what the sentence goes on to name was not looked at
     unstopped: bool = False  # of a text without stops
     nouns: list[Term] = field(default_factory=list)
 

@@ -6,11 +6,12 @@ import dataclasses
 from collections.abc import Iterable, Sequence
 
 from exams.spoken.counted import NO_UNIT
-from exams.spoken.said import LIMB_STATIONS, Statement
+from exams.spoken.said import LIMB_STATIONS, SUSPECTED, Statement
 from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED, PARTIAL, Measurement, Proposal, Question, Span
 
 NO_GRADE = "no grade was said"
 NO_SIDE = "no side was said"
+TALKED = 4  # sentences over which a doubt is talked away
 
 
 def gather(
@@ -18,6 +19,7 @@ def gather(
 ) -> tuple[list[Proposal], list[Question]]:
     """Not normal outweighs normal; said not examined as well as normal is not normal either."""
     groups: dict[tuple[str, str], list[Statement]] = {}
+    statements = _settled(statements)
     for s in _of_no_side(_of_one_limb(statements)):
         groups.setdefault((s.structure, s.side), []).append(s)
     for key, said in groups.items():
@@ -39,6 +41,23 @@ def gather(
             whole = [s for s in said if not s.one_part]
             proposals += [_one(whole, NORMAL)] if whole else []
     return proposals, questions
+
+
+def _settled(statements: Sequence[Statement]) -> list[Statement]:
+    """ "Murmur, I'm not sure with that noise. Turn it off? No. No murmur.": the doubt is talked away."""
+    return [
+        s
+        for s in statements
+        if s.note != SUSPECTED
+        or not any(
+            later.state == NORMAL
+            and (later.structure, later.side) == (s.structure, s.side)
+            and s.clause < later.clause
+            and later.sentence - s.sentence <= TALKED
+            and (later.trait == s.trait or later.structure == "HRT.murmur")
+            for later in statements
+        )
+    ]
 
 
 def _of_one_limb(statements: Sequence[Statement]) -> list[Statement]:

@@ -19,7 +19,7 @@ from exams.spoken.said import (
     terms_behind,
 )
 from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED
-from exams.spoken.sides import ALL_NECK, LUNGS, Place, side_kind, sides_said
+from exams.spoken.sides import ALL_NECK, LUNGS, Place, opposite, side_kind, sides_said
 from exams.spoken.terms import FIGURE, UNKNOWN
 
 NOT_FELT = "not felt"
@@ -179,7 +179,10 @@ class Groups(OfWhat):
             for key in one.keys:
                 if key not in GENERIC and not made:
                     made += self._of_name(clause, one, key, region, False, said, place, blocked)
-        if not made and not named and not self.topic_skipped and self.topic_sentence == clause.sentence:
+        near = self.topic_sentence == clause.sentence
+        next_to = clause.opens and one.denied and self.topic_sentence == clause.sentence - 1
+        near = near or (next_to and bool(set(one.keys) & self.vocabulary.under))
+        if not made and not named and not self.topic_skipped and near:
             for key in one.keys:
                 for name in self._around() if key not in GENERIC and not made else ():
                     made += self._of_name(clause, one, key, name, False, said, place, blocked)
@@ -269,7 +272,10 @@ class Groups(OfWhat):
                     continue
             positive = result == NORMAL and not one.denied
             group = name.key not in self.vocabulary.walk.structure
-            if positive and structure not in normal and group and structure not in name.noun.also:
+            also = structure in name.noun.also or (
+                not name.noun.never and self._not_as_other(clause, structure, said)
+            )
+            if positive and structure not in normal and group and not also:
                 continue  # "eyes dry" is no word about tears
             if result == NORMAL and structure not in normal and name.key == "neck":
                 continue
@@ -295,6 +301,19 @@ class Groups(OfWhat):
                 own=own,
             )
         return made
+
+    def _not_as_other(self, clause: Clause, structure: str, said: Sequence[str]) -> bool:
+        """ "Watery stuff from the left eye, right eye is dry": of what was found on the other side."""
+        last = self.last[-1] if self.last else None
+        return bool(
+            last
+            and len(said) == 1
+            and last.state == ABNORMAL
+            and last.sided
+            and (last.structure, last.side) == (structure, opposite(said[0]))
+            and last.clause == self.count - 1
+            and last.sentence >= clause.sentence - 1
+        )
 
     def _may_be_normal(self, clause: Clause, name: Named, own: bool, one: Described, generic: bool) -> bool:
         """When in doubt, no normal: a word like "fine" counts for what is named beside it."""
@@ -328,7 +347,7 @@ class Groups(OfWhat):
             return False  # "abdomen, okay, let me roll you over"
         if own:
             return not clause.having("control", "rest") or bool(name.plural or not generic or name.term)
-        if self.topic_skipped:
+        if self.topic_skipped or self._still_of(clause):
             return False
         several = len(name.noun.scope) > 1 and name.key not in self.vocabulary.walk.structure
         sided = clause.having("side", "left", "right", "other") or clause.having("place") or self.lung_places

@@ -45,7 +45,7 @@ def hear(text: str, about: About, vocabulary: Vocabulary) -> Heard:
     other_side(sentences)
     of_another(sentences, about, vocabulary.language.forms.get("pronoun", {}))
     for found in sentences:
-        told, planned = sort_out(found, text)
+        told, planned = sort_out(found, text, vocabulary.language.own)
         heads_ups += told
         plan += planned
         counting.sentence(found)

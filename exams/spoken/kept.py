@@ -13,7 +13,7 @@ from exams.spoken.sides import UNRESOLVED, Place, opposite, sides_said
 from exams.spoken.terms import FIGURE, UNKNOWN
 from exams.spoken.vocabulary import Noun, Vocabulary
 
-TRUNK = {"EYE", "EAR", "NOS", "MTH", "THR", "LUN", "HRT", "ABD", "PER", "GUM"}  # stations of no limb
+TRUNK = {"VIT", "EYE", "EAR", "NOS", "MTH", "THR", "LUN", "HRT", "ABD", "PER", "GUM"}  # stations of no limb
 REACH = 3  # sentences over which a lone "other side" reaches back to the side said last
 
 
@@ -45,9 +45,12 @@ class Kept:
     sentence_nouns: frozenset[str] = frozenset()  # everything that it names
     sentence_words: frozenset[str] = frozenset()
     last: list[Statement] = field(default_factory=list)
+    last_denies: bool = False  # with a verb that is denied: "doesn't blink"
     described: list[Described] = field(default_factory=list)  # what `last` came from
     hedged_away: list[Statement] = field(default_factory=list)
     lung_places: tuple[str, ...] = ()
+    lung_sentence: int = -1  # that said them
+    over: tuple[int, list[Named]] = field(default=(-1, []))  # "Lungs: …": what the sentence is headed with
     neuro: bool = False  # a neurological look is under way
     limb_sentence: int = -1
     limb_last: Place = field(default_factory=Place)  # the one that was named last
@@ -70,7 +73,9 @@ class Kept:
     gland: tuple[int, str] = (-1, "")  # "L3, …": said of this one
     tooth: tuple[int, tuple[str, ...]] = (-1, ())  # said last, and their sentence
     neck_said: tuple[int, tuple[str, ...]] = (-1, ())
+    likened: int = -9  # the sentence that says of "it" only what nobody knows
     asked: Clause | None = None
+    skips: int = -1  # the sentence that lists what was not looked at
     hanging: int = -1  # the clause that ended with a doubt and said nothing behind it
     doubted: bool = False  # and this one goes on with it
     left_out: tuple[int, frozenset[str], tuple[str, ...]] = (-1, frozenset(), ())  # lines and sides not meant
@@ -228,7 +233,7 @@ class Kept:
         lungs = Place.of(clause.terms).lungs
         chest = any(s.startswith("LUN.") for n in named or self.topic for s in n.noun.normal)
         if lungs and (chest or not named):
-            self.lung_places = lungs
+            self.lung_places, self.lung_sentence = lungs, clause.sentence
         elif any(n.key == "lungs" for n in named):
             self.lung_places = ()
 

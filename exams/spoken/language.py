@@ -6,7 +6,7 @@ import csv
 import re
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -14,6 +14,9 @@ FOLDER = Path(__file__).with_name("languages")
 WORDS = "words.toml"
 MISHEARINGS = "mishearings.csv"
 BORDERS = "borders.csv"
+LIST = "tuple[str, ...]"  # a field that is a list of words.toml, under its own name unless WRITTEN
+WRITTEN = {"bare_no": "no"}
+ENDINGS, NEVER = ("adverbs", "ailing"), "\0"  # endings of words; where a language has none, nothing ends so
 # sections of words.toml whose keys say what their forms mean
 SECTIONS = (
     "noun",
@@ -109,6 +112,12 @@ class Language:
     predicative: tuple[str, ...]
     is_only: tuple[str, ...]
     normal: tuple[str, ...]
+    base: tuple[str, ...]
+    own: tuple[str, ...]
+    tags: tuple[str, ...]
+    does: tuple[str, ...]
+    does_not: tuple[str, ...]
+    likewise: tuple[str, ...]
     tens_and: bool
     mishearings: tuple[Mishearing, ...]
     borders: Mapping[str, Weight]
@@ -126,53 +135,19 @@ def read_language(code: str, folder: Path = FOLDER) -> Language:
     data = tomllib.loads((folder / code / WORDS).read_text(encoding="utf-8"))
     words = data.get("number", {}).pop("words", {})
     _skipping(data)
+    lists = {f.name: tuple(data.get(WRITTEN.get(f.name, f.name), ())) for f in fields(Language) if f.type == LIST}
+    for endings in ENDINGS:
+        lists[endings] = lists[endings] or (NEVER,)
     return Language(
-        code,
-        {section: _section(data.get(section, {})) for section in SECTIONS},
-        words,
-        dict(data.get("plural", {})),
-        {article: tuple(instead) for article, instead in data.get("whose", {}).items()},
-        tuple(data.get("articles", ())),
-        tuple(data.get("no", ())),
-        tuple(data.get("yes", ())),
-        tuple(data.get("several", ())),
-        tuple(data.get("pronouns", ())),
-        tuple(data.get("openers", ())),
-        tuple(data.get("kept", ())),
-        tuple(data.get("change", ())),
-        tuple(data.get("baby", ())),
-        tuple(data.get("none", ())),
-        tuple(data.get("ordinals", ())),
-        tuple(data.get("clipped", ())),
-        tuple(data.get("lumps", ())),
-        tuple(data.get("common", ())),
-        tuple(data.get("settled", ())),
-        tuple(data.get("today", ())),
-        tuple(data.get("series", ())),
-        tuple(data.get("only", ())),
-        tuple(data.get("points", ())),
-        tuple(data.get("refusals", ())),
-        tuple(data.get("speakers", ())),
-        tuple(data.get("balks", ())),
-        tuple(data.get("idle", ())),
-        tuple(data.get("sensing", ())),
-        tuple(data.get("adverbs", ())) or ("\0",),
-        tuple(data.get("ailing", ())) or ("\0",),
-        tuple(data.get("it", ())),
-        tuple(data.get("top", ())),
-        tuple(data.get("beneath", ())),
-        tuple(data.get("each", ())),
-        tuple(data.get("not_that", ())),
-        tuple(data.get("others", ())),
-        tuple(data.get("along", ())),
-        tuple(data.get("parts", ())),
-        tuple(data.get("proper", ())),
-        tuple(data.get("predicative", ())),
-        tuple(data.get("is_only", ())),
-        tuple(data.get("normal", ())),
-        bool(data.get("tens_and", False)),
-        _mishearings(folder / code / MISHEARINGS),
-        _borders(folder / code / BORDERS),
+        code=code,
+        forms={section: _section(data.get(section, {})) for section in SECTIONS},
+        numbers=words,
+        plural=dict(data.get("plural", {})),
+        whose={article: tuple(instead) for article, instead in data.get("whose", {}).items()},
+        tens_and=bool(data.get("tens_and", False)),
+        mishearings=_mishearings(folder / code / MISHEARINGS),
+        borders=_borders(folder / code / BORDERS),
+        **lists,
     )
 
 

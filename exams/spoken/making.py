@@ -111,7 +111,8 @@ class Making(Naming):
             plural and not (name and name is self.region[0] and not own),
             one,
         )
-        if kind == "free" and state == NORMAL and not (name and name.side):
+        one_side = structure in ("MTH.teeth", "MTH.gums") and len(set(said) & {"left", "right"}) == 1
+        if kind == "free" and state == NORMAL and not (name and name.side) and not one_side:
             sides = ["none"]  # "no fleas": nowhere
         if not sides and state != ABNORMAL:
             return []
@@ -286,6 +287,10 @@ class Making(Naming):
                 sides = [self.side_over[1]]
             elif kind == "pair" and (held := self._held(station, clause, name is not None)):
                 sides = [held]
+        if not sides and kind == "pair" and name is None and not plural:
+            told = {s.side for s in self.statements if (s.structure, s.sentence) == (structure, clause.sentence)}
+            if len(told) == 1 and told <= {"left", "right"}:
+                sides = list(told)  # "right canal swollen, and there's a grass seed"
         if not sides and kind == "pair" and self.heading and self.heading_station in ("", station):
             sides = [self.heading]
         if (

@@ -6,7 +6,7 @@ import dataclasses
 from collections.abc import Sequence
 
 from exams.spoken.clause import Clause
-from exams.spoken.kept import Kept
+from exams.spoken.kept import REACH, Kept
 from exams.spoken.said import PAIRS, Described, Named, filler_right
 from exams.spoken.sides import Place, sides_said
 from exams.spoken.teeth import teeth_named, tooth_side
@@ -40,6 +40,9 @@ class Naming(Kept):
         waiting = self.pending if self.pending_sentence == clause.sentence else []
         for at, term in enumerate(clause.terms):
             nouns = [s for s in term.senses if s.kind == "noun"]
+            base = term.has("place", "base left", "base right") or term.text in self.vocabulary.language.base
+            if not nouns and base and self._of_ears():
+                nouns = [Sense("noun", "EAR.base")]  # "left base soft", after the ears
             if not nouns or (term.has("severity") and not term.has("noun")):
                 continue
             if term.has("trait") and (
@@ -53,6 +56,8 @@ class Naming(Kept):
             sense = nouns[0]
             if sense.key == "back" and term.has("place") and not self._spine(clause, at):
                 continue  # "the front, the middle and the back": of the lungs
+            if sense.key == "back" and len(term.words) == 1 and self._onward(clause, at):
+                continue  # "then back down he goes"
             of_these = [n for n in waiting if n.key.startswith("LYM.")]
             if sense.key in ("nodes", "node", "glands") and any(n.key.startswith("LYM.") for n in found):
                 continue  # "under his jaw, the nodes are up"
@@ -84,6 +89,15 @@ class Naming(Kept):
             found = [n for n in found if n.site or n.key != "MTH.teeth"]
         return found
 
+    def _of_ears(self) -> bool:
+        near = self.now - self.topic_sentence <= REACH
+        lines = [x for n in self.topic for x in (*n.noun.normal, *n.noun.scope)]
+        return near and bool(lines) and all(x.startswith("EAR.") for x in lines)
+
+    def _onward(self, clause: Clause, at: int) -> bool:
+        after = clause.terms[at + 1 : at + 2]
+        return clause.terms[at].has("word", "onward") and bool(after) and after[0].has("word", "onward")
+
     def _spine(self, clause: Clause, at: int) -> bool:
         """ "Along the back": no part of the lungs, nor the hind end."""
         if {"lungs", "chest", "nail", "paw", "toe", "pad"} & self.sentence_nouns or self.lung_places:
@@ -93,6 +107,8 @@ class Naming(Kept):
 
     def _which(self, sense: Sense, clause: Clause) -> Sense:
         """ "Glands a bit full": a name that two things go by."""
+        if self._of_nodes() and sense.key in self.vocabulary.nodes_at:
+            return sense._replace(key=self.vocabulary.nodes_at[sense.key])
         choices = self.vocabulary.either.get(sense.key, ())
         said = {k for t in clause.terms for k in t.keys("trait")}
         near = {
@@ -108,6 +124,10 @@ class Naming(Kept):
                 return sense._replace(key=meant.noun)
         default = next((c.noun for c in choices if not c.traits and not c.near), sense.key)
         return sense._replace(key=default)
+
+    def _of_nodes(self) -> bool:
+        """ "Lymph nodes: jaw, shoulder, knee.": what the sentence is headed with."""
+        return self.over[0] == self.now and any(n.key == "nodes" for n in self.over[1])
 
     def _announced(self, one: Named, after: Sequence[Named], clause: Clause) -> bool:
         """A name that only leads to the next, nothing said between them nor joining them: "the knees now
@@ -167,6 +187,7 @@ class Naming(Kept):
         found: list[Described] = []
         denied, since, joined = False, 0, True
         others = none_of = said_no = False
+        turned = self._turned_round(clause)
         for at, term in enumerate(clause.terms):
             if term.has("control", "none-of"):
                 denied, since, joined, none_of = True, 0, True, True
@@ -233,7 +254,7 @@ class Naming(Kept):
             if keys and others and denied and joined:
                 continue  # "no other lumps than the known one"
             if keys:
-                says_no = denied and joined and since <= 5
+                says_no = turned or (denied and joined and since <= 5)
                 if said_no and all(k in self.vocabulary.calm for k in keys):
                     says_no = False  # "no murmur, nice and regular"
                 found.append(Described(term, keys, says_no, self._severity(clause, at)))
@@ -248,6 +269,13 @@ class Naming(Kept):
             if term.has("control", "but"):
                 denied = False
         return found
+
+    def _turned_round(self, clause: Clause) -> bool:
+        """ "Weak she is not": the no stands at the end, behind all that is said."""
+        traits = [t for t in clause.terms if t.has("trait") or t.has("finding")]
+        last, before = clause.terms[-1], clause.terms[-2:-1]
+        verb = bool(before) and before[0].has("word", "saying")
+        return verb and last.text in self.vocabulary.language.not_that and len(traits) == 1
 
     def _blank(self, clause: Clause, at: int) -> bool:
         """ "Nothing on the eyes", "nothing takes": not that no lump was found there."""

@@ -30,15 +30,21 @@ class OfWhat(Making):
         near = self.topic_sentence == clause.sentence
         if (
             near
-            or (said and self.topic_sentence == clause.sentence - 1)
             or self.topic_sentence == clause.sentence - 1
+            or self._still_of(clause)
         ):
             alone = self.lone_side[1] if self.lone_side[0] == clause.sentence else ""
-            topic = [self._settled(n, clause) for n in self.topic]
+            headed = self.over[0] == clause.sentence and all(n.noun.never for n in self.topic)
+            topic = [self._settled(n, clause) for n in (self.over[1] if headed else self.topic)]
             if other := self._other_of_last(clause):
                 topic = other
             return [dataclasses.replace(n, side="" if said else alone or n.side) for n in topic]
         return []
+
+    def _still_of(self, clause: Clause) -> bool:
+        """ "Bladder next. It's an orange. Big, hard": of what two sentences before named and no more."""
+        lone = self.topic_alone == self.topic_sentence == clause.sentence - 2
+        return lone and self.likened == clause.sentence - 1
 
     def _spotted(self, clause: Clause, named: Sequence[Named]) -> None:
         """ "Fine down to the loin, sore there", "when I press at the lumbosacral …": where "there" is."""

@@ -49,13 +49,46 @@ def clauses_of(terms: Sequence[Term], sentence: int, asked: bool, vocabulary: Vo
                     )
         if found and colon:
             found[-1].colon = True
+    if asked and (tag := _tag_from(found, vocabulary)) and _stated(found[0]):
+        for at, clause in enumerate(found):
+            clause.asked, clause.drop = at >= tag, "talk" if at >= tag else clause.drop
     if len(found) > 1 and _marker(found[0], found[1]):
         found[0].drop = "talk"
+    if found and _heads_skips(found):
+        found[0].heads_skips = True
     if found:
         found[0].opens = True
         found[-1].closes = True
         found[0].stop = "sentence"
     return rows(found, vocabulary)
+
+
+def _tag_from(clauses: Sequence[Clause], vocabulary: Vocabulary) -> int:
+    """ "Eyes sunken on both sides, you see?", "… you see, Thandi?": nobody is asked. The clause that is the
+    tag, 0 where there is none."""
+    called = len(clauses) > 2 and all(t.kind == UNKNOWN for t in clauses[-1].terms)
+    at = len(clauses) - (2 if called else 1)
+    words = [w for t in clauses[at].terms for w in t.words]
+    tags = [tag.split() for tag in vocabulary.language.tags]
+    tag = any(words[: len(tag)] == tag and len(words) <= len(tag) + 1 for tag in tags)
+    return at if tag else 0
+
+
+def _stated(clause: Clause) -> bool:
+    """Something is named and said, and no question begins it."""
+    first = clause.terms[0]
+    asks = first.has("talk") or first.has("word", "saying", "having")
+    return not asks and any(t.has("noun") for t in clause.terms) and anything_said(clause.terms)
+
+
+def _heads_skips(clauses: Sequence[Clause]) -> bool:
+    """ "Not done, and I mean on purpose: mouth, ears, nodes": not of what was spoken of before."""
+    first = clauses[0]
+    bare = not any(t.has("noun") or t.has("side") or kind_of(t) in PREDICATE for t in first.terms)
+    over = next((i for i, c in enumerate(clauses[:-1]) if c.colon), -1)
+    told = any(t.has("noun") for c in clauses[: over + 1] for t in c.terms)
+    named = any(t.has("noun") for c in clauses[over + 1 :] for t in c.terms)
+    return bool(first.having("control", "skip")) and bare and over >= 0 and not told and named
 
 
 def _marker(first: Clause, second: Clause) -> bool:

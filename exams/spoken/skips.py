@@ -10,7 +10,7 @@ from exams.spoken.corrections import Correcting
 from exams.spoken.said import LIMB_STATIONS, NO_REASON, Named, Statement, clause_span, once
 from exams.spoken.shapes import NORMAL, NOT_EXAMINED, PARTIAL
 from exams.spoken.sides import Place, sides_said
-from exams.spoken.terms import UNKNOWN
+from exams.spoken.terms import UNKNOWN, Term
 
 
 class Skipping(Correcting):
@@ -19,6 +19,7 @@ class Skipping(Correcting):
     def _skip(self, clause: Clause, named: list[Named], place: Place) -> None:
         reason = self._reason(clause)
         said = sides_said(clause.terms, self._recent(clause))
+        named = named or self._tests(clause)
         own = bool(named)
         about = (
             named
@@ -37,6 +38,8 @@ class Skipping(Correcting):
                 for s in normals:
                     s.state, s.note, s.spans, s.sure = PARTIAL, reason, (*s.spans, clause_span(clause)), 0.75
                 return
+        if not said and self.lone_side[0] == clause.sentence and self.lone_side[1] and not own:
+            said = [self.lone_side[1]]  # "the left one, I can't tell"
         made: list[Statement] = []
         for name in about:
             side = "" if said and not own else name.side
@@ -70,7 +73,24 @@ class Skipping(Correcting):
                     for s in self._made(clause, structure, NOT_EXAMINED, None, [], said, place, plural=True)
                 ]
         self.statements.extend(once(made))
-        self.topic_skipped = True
+        self.topic_skipped = own or len(set(said)) != 1
+
+    def _skipped_too(self, clause: Clause, named: Sequence[Named]) -> bool:
+        """ "Rectal deferred. Anal sacs also.": what was said of the sentence before holds for it."""
+        likewise = clause.terms[-1].text in self.vocabulary.language.likewise and clause.closes
+        plain = all(t.has("noun") or t.has("side") or t.has("control") for t in clause.terms)
+        last = self.last[-1] if self.last else None
+        before = last is not None and last.state == NOT_EXAMINED and last.sentence >= clause.sentence - 1
+        return bool(named) and likewise and plain and before
+
+    def _tests(self, clause: Clause) -> list[Named]:
+        """ "Drawer not tested": what could have been found names what was not done."""
+        keys = [k for t in clause.terms for k in (*t.keys("trait"), *t.keys("finding"))]
+        lines = dict.fromkeys(self.vocabulary.tests[k] for k in keys if k in self.vocabulary.tests)
+        return [Named(x, self.vocabulary.nouns[x], True, None) for x in lines]
+
+    def _names_test(self, term: Term) -> bool:
+        return any(k in self.vocabulary.tests for k in (*term.keys("trait"), *term.keys("finding")))
 
     def _any_limb(self, structure: str) -> bool:
         """A joint that is left out is of both limbs, unless one of them is spoken of."""
@@ -98,14 +118,20 @@ class Skipping(Correcting):
             and clause.terms[0] is no[0]
             and len(plain) == 1
         )
+        undone = clause.terms[0] is no[0] and all(n.key in self.vocabulary.undone for n in named)
+        if undone and len(plain) <= 2 and not any(t.kind == UNKNOWN for t in plain):
+            return True  # "No gait, he was carried in"
         return (today or last) and bool(lines) and not any(t.kind == UNKNOWN for t in plain)
 
     def _not_done(self, clause: Clause, named: Sequence[Named]) -> bool:
         """ "The spleen I didn't chase", "not coaxed his mouth open": a word nobody knows that the speaker did
         not do, with a name, and nothing else is said."""
-        if not (named or self.topic_sentence == clause.sentence) or clause.asked:
+        tests = self._tests(clause)
+        if not (named or tests or self.topic_sentence == clause.sentence) or clause.asked:
             return False
-        if any(kind_of(t) in PREDICATE or t.has("control", "hedge", "again") for t in clause.terms):
+        if clause.having("control", "hedge", "again"):
+            return False
+        if any(kind_of(t) in PREDICATE and not (tests and self._names_test(t)) for t in clause.terms):
             return False
         told = clause.terms
         for at, term in enumerate(told[:-1]):

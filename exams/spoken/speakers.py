@@ -20,7 +20,7 @@ LONG = 60  # terms: a sentence without stops
 LONG_UNSTOPPED = 24  # the same, where there are hardly any commas
 
 
-def sort_out(clauses: Sequence[Clause], text: str) -> tuple[list[Line], list[Line]]:
+def sort_out(clauses: Sequence[Clause], text: str, own: Sequence[str] = ()) -> tuple[list[Line], list[Line]]:
     """Mark the clauses of one sentence that are no findings (`drop` says why); heads-ups and plan lines."""
     heads_ups: list[Line] = []
     plan: list[Line] = []
@@ -66,7 +66,7 @@ def sort_out(clauses: Sequence[Clause], text: str) -> tuple[list[Line], list[Lin
                 heads_ups.append(_line([t for c in scope for t in c.terms], text))
             if clause.unstopped and at and clause.terms[0].has("word", "per"):
                 scope = [clauses[at - 1], clause]  # "ears are clean per mom"
-            for c in scope:
+            for c in scope[: _own_look(scope, own)]:
                 c.drop = c.drop or told
         elif talk & set(WHOLE) and not (run_on and "question" in talk):
             scope = list(_until(clauses, at, run_on))
@@ -81,7 +81,8 @@ def sort_out(clauses: Sequence[Clause], text: str) -> tuple[list[Line], list[Lin
             names = any(t.has("noun") for t in clause.terms)
             if "past" in talk and not names:
                 # "Last time, the weight was eleven": the time opens the sentence
-                for c in clauses[at + 1 :] if at == 0 and not run_on else ():
+                after = clauses[at + 1 :] if at == 0 and not run_on else ()
+                for c in after[: _own_look(after, own)]:
                     c.drop = c.drop or "past"
             if "past" in talk and run_on and at > 0 and clauses[at - 1].drop:
                 continue
@@ -119,6 +120,14 @@ def _own(clauses: Sequence[Clause]) -> bool:
 
 def _before(clause: Clause, term: Term) -> list[Term]:
     return clause.terms[: clause.terms.index(term)]
+
+
+def _own_look(clauses: Sequence[Clause], own: Sequence[str]) -> int:
+    """ "You say he's not seeing well, but he follows my finger": where what the speaker does begins."""
+    for at, clause in enumerate(clauses):
+        if at and clause.stop == "but" and any(w in own for t in clause.terms for w in t.words):
+            return at
+    return len(clauses)
 
 
 def _until(clauses: Sequence[Clause], at: int, run_on: bool) -> Sequence[Clause]:

@@ -6,13 +6,19 @@ holds until another is said or several are named; holding on to one side can onl
 
 from __future__ import annotations
 
-from exams.spoken.clause import Clause
+from exams.spoken.clause import PREDICATE, Clause
 from exams.spoken.lump_list import LumpList
-from exams.spoken.said import GENERIC
+from exams.spoken.said import GENERIC, LASTS
 from exams.spoken.sides import Place
 from exams.spoken.terms import UNKNOWN
 
 LOOKING = ("staff", "later")  # said before a look: what it names is spoken of from here on
+
+
+def _knows(clause: Clause) -> bool:
+    """Something in it is known: a name, a side, a word of description."""
+    kinds = ("noun", "side", "limb", *PREDICATE)
+    return any(t.has(kind) for t in clause.terms for kind in kinds) or bool(clause.having("control", "skip"))
 
 
 class Listening(LumpList):
@@ -29,6 +35,13 @@ class Listening(LumpList):
             if clause.drop == "talk" and clause.having("talk", *LOOKING):
                 self._topics(self._named(clause), clause)  # "let me look at the ears. Left one's clean"
             return
+        if clause.opens and clause.closes and clause.terms[0].has("word", "them") and not _knows(clause):
+            self.likened = clause.sentence
+        if clause.heads_skips:
+            self.skips = clause.sentence
+            return
+        if clause.sentence > self.lung_sentence + LASTS:
+            self.lung_places = ()
         if 0 <= self.limb_fleeting < clause.sentence:
             self.limb, self.limb_fleeting = Place(), -1
         self._correction(clause)
@@ -40,12 +53,16 @@ class Listening(LumpList):
         described = self._described(clause)
         place = self._end_of_animal(place, named, clause)
         self._heading(clause, named)
+        if clause.colon and named:
+            self.over = (clause.sentence, named)
         if place.neck and (any(n.key == "neck" for n in [*named, *self.topic])):
             kept = self.neck_said[1] if self.neck_said[0] == clause.sentence else ()
             self.neck_said = (clause.sentence, (*kept, *place.neck))
         if clause.asked:
             self.asked = clause
             self._topics(named, clause)
+            if named and clause.opens and len(named) == 1:
+                self.topic_alone = clause.sentence  # "Nodes under the jaw, normal I think? Yeah, they're normal."
             return
         if self.asked is not None and clause.opens and clause.terms[0].text in self.vocabulary.language.yes:
             question, self.asked = self.asked, None
@@ -61,12 +78,18 @@ class Listening(LumpList):
             described = [*described, *self.described]
         described_only = [d for d in described if not set(d.keys) <= {*GENERIC, "equal"}]
         again = bool(clause.having("control", "again")) and not described_only
-        if (again and self._again(clause, named, place)) or self._neck_goes_on(clause, named, place):
+        if (
+            (again and self._again(clause, named, place))
+            or self._neck_goes_on(clause, named, place)
+            or self._verb_again(clause, named, described)
+        ):
             pass
         elif self._only_adds(clause, named, described):
             self._add_to_last(clause, place)
         elif (
             clause.having("control", "skip")
+            or (self.skips == clause.sentence and named and not described)
+            or self._skipped_too(clause, named)
             or self._none_today(clause, named)
             or self._not_done(clause, named)
         ) and not self._says(clause):
@@ -96,6 +119,7 @@ class Listening(LumpList):
         self.name_ended = bool(clause.terms[-1].has("noun") and described)
         if made:
             self.last = made
+            self.last_denies = self._denies(clause)
             self.described = described or self.described
             self._replace(made)
         elif self.correcting_sentence == clause.sentence and self._nothing(clause):

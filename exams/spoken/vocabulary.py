@@ -97,6 +97,9 @@ class Vocabulary:
     regions: tuple[str, ...]
     blank: frozenset[str]
     under: frozenset[str]
+    undone: frozenset[str]
+    tests: Mapping[str, str]
+    nodes_at: Mapping[str, str]
     known_before: frozenset[str]
     trie: Node = field(default_factory=dict)
     known: set[str] = field(default_factory=set)
@@ -361,6 +364,9 @@ def _meanings() -> tuple[dict[str, Noun], dict[str, Any]]:
         "regions": tuple(data["headings"]["regions"].split()),
         "blank": frozenset(data["headings"]["blank"].split()),
         "under": frozenset(data["headings"]["under"].split()),
+        "undone": frozenset(data["headings"]["undone"].split()),
+        "tests": data["tests"],
+        "nodes_at": data["under-nodes"],
         "known_before": frozenset(data["things"]["known"].split()),
         "things": frozenset(data["things"]["traits"].split()),
         "graded": data["graded"],
