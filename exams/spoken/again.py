@@ -9,7 +9,7 @@ from exams.spoken.adding import Adding
 from exams.spoken.clause import Clause
 from exams.spoken.said import LIMB_STATIONS, SUSPECTED, Described, Named, clause_span
 from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED
-from exams.spoken.sides import LIMBS, Place, opposite, sides_said
+from exams.spoken.sides import LIMBS, Place, opposite, side_kind, sides_said
 
 
 class Again(Adding):
@@ -99,7 +99,7 @@ class Again(Adding):
             t.text in (*words.does, *words.does_not) or t.has("side") or t.has("word", "subject", "article")
             for t in clause.terms
         )
-        known = self.vocabulary.walk.structure[last.structure].sided == "pair"
+        known = side_kind(self.vocabulary.walk.structure[last.structure]) == "pair"
         if len(verb) != 1 or not plain or not known or last.side != opposite(sides[0]):
             return False
         if not last.sided or last.clause != self.count - 1 or last.sentence < clause.sentence - 1:
@@ -116,7 +116,7 @@ class Again(Adding):
             return False
         self.statements.append(
             dataclasses.replace(
-                last, side=sides[0], state=state, codes=codes, severity="", grade="", size=(), note="",
+                last, side=sides[0], state=state, codes=codes, severity="", grade="", size=(), note="", one_of=(),
                 spans=(*last.spans, clause_span(clause)), sure=0.7, clause=self.count,
                 sentence=clause.sentence, reason="the other side's answer, by its verb",
             )

@@ -29,6 +29,7 @@ def _by_names(terms: list[Term], vocabulary: Vocabulary) -> Iterator[list[Term]]
     start = 0
     for at, term in enumerate(terms):
         skips = term.has("control", "skip") and any(t.has("trait") or t.has("says") for t in terms[start:at])
+        skips = skips and not _only_test(terms[start:at], vocabulary)
         tooth = term.kind == FIGURE and term.number is not None and bool(term.number.tooth())
         if at <= start:
             continue
@@ -62,6 +63,12 @@ def _by_names(terms: list[Term], vocabulary: Vocabulary) -> Iterator[list[Term]]
             yield terms[start:cut]
             start = cut
     yield terms[start:]
+
+
+def _only_test(terms: Sequence[Term], vocabulary: Vocabulary) -> bool:
+    """ "Drawer | not tested": what could be found is the name of what was not done."""
+    keys = [k for t in terms for k in t.keys("trait")]
+    return bool(keys) and all(k in vocabulary.tests for k in keys) and not any(t.has("says") for t in terms)
 
 
 def _limb_next(terms: Sequence[Term], start: int, at: int) -> bool:

@@ -334,6 +334,8 @@ class Groups(OfWhat):
             return any(t.has("place", "lung ahead") for t in clause.terms) or (of_heading and otherwise)
         if own and generic and self._object(clause, name):
             return False
+        if generic and clause.sentence - self.found_at[0] <= 1 and name.key in self.found_at[1]:
+            return False  # "a hot spot on the left cheek. Right cheek is clear": the skin there
         if own and clause.unstopped and not self._in_row(clause, name, one):
             return False
         if clause.unstopped and any(t.kind == UNKNOWN for t in clause.terms):

@@ -48,6 +48,7 @@ class Kept:
     last_denies: bool = False  # with a verb that is denied: "doesn't blink"
     described: list[Described] = field(default_factory=list)  # what `last` came from
     hedged_away: list[Statement] = field(default_factory=list)
+    found_at: tuple[int, frozenset[str]] = (-9, frozenset())  # where the skin was not normal, and the sentence
     lung_places: tuple[str, ...] = ()
     lung_sentence: int = -1  # that said them
     over: tuple[int, list[Named]] = field(default=(-1, []))  # "Lungs: …": what the sentence is headed with

@@ -9,6 +9,7 @@ from __future__ import annotations
 from exams.spoken.clause import PREDICATE, Clause
 from exams.spoken.lump_list import LumpList
 from exams.spoken.said import GENERIC, LASTS
+from exams.spoken.shapes import ABNORMAL
 from exams.spoken.sides import Place
 from exams.spoken.terms import UNKNOWN
 
@@ -106,6 +107,8 @@ class Listening(LumpList):
         self._withdrawn(clause)
         self._without(self.statements[before:], clause)
         made = self.statements[before:]
+        if any(s.structure.startswith("SKN.") and s.state == ABNORMAL for s in made):
+            self.found_at = (clause.sentence, frozenset(n.key for n in self.where))
         self.correcting_named = bool(named)
         one = bool(clause.having("side", "left", "right", "other")) and self.topic_sentence == clause.sentence
         if (

@@ -1,0 +1,110 @@
+"""What a sentence or two around decides: what is spoken of, what was not done, what is taken back or said again.
+
+Texts made for the rules; what they mean is common practice in dictating an examination.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from exams.spoken import About, hear
+from tests.exams.spoken.scoring import vocabulary
+
+DOG = About("dog", "male-neutered", 60)
+
+
+def told(said: str) -> set[str]:
+    """ "structure side state codes" of each proposal; normal is not written out."""
+    return {
+        " ".join([p.structure, p.side, *([] if p.state == "normal" else [p.state]), *p.codes])
+        for p in hear(said, DOG, vocabulary()).proposals
+    }
+
+
+@pytest.mark.parametrize(
+    ("said", "found"),
+    [
+        ("Drawer not tested.", {"HLB.drawer left not_examined", "HLB.drawer right not_examined"}),
+        (
+            "Stifles cool, Ortolani not done.",
+            {"HLB.stifle left", "HLB.stifle right", "HLB.ortolani left not_examined", "HLB.ortolani right not_examined"},
+        ),
+        ("Fleas not looked for.", {"SKN.fleas none not_examined"}),
+        (
+            "Left knee, drawer we never test awake.",
+            {"HLB.drawer left not_examined", "HLB.drawer right not_examined"},
+        ),
+        ("No gait, he was carried in.", {"GEN.gait none not_examined"}),
+        (
+            "Gums pink. Not done, and I mean on purpose: nodes, the anal sacs.",
+            {"VIT.mucous-membranes none"}
+            | {f"LYM.{x} {s} not_examined" for x in ("mandibular", "prescapular", "popliteal") for s in ("left", "right")}
+            | {"PER.anal-sacs left not_examined", "PER.anal-sacs right not_examined"},
+        ),
+        (
+            "Rectal deferred till he is under. Anal sacs also.",
+            {"PER.rectum none not_examined", "PER.anal-sacs left not_examined", "PER.anal-sacs right not_examined"},
+        ),
+        (
+            "Kneecaps, and the left one, I can't tell, he kept kicking. Right one stays in.",
+            {"HLB.patella left not_examined", "HLB.patella right"},
+        ),
+    ],
+)  # fmt: skip
+def test_what_was_not_done_is_neither_normal_nor_a_finding(said: str, found: set[str]) -> None:
+    assert told(said) == found
+
+
+@pytest.mark.parametrize(
+    ("said", "found"),
+    [
+        ("Spine, no pain along the chest and the loins.", {"SPN.lumbar none"}),  # and no word about the lungs
+        ("Eyes not painful. Heart no pain.", set()),
+        ("No pain along the back, all the way to the tail.", {"SPN.thoracic none", "SPN.lumbar none", "SPN.lumbosacral none"}),
+    ],
+)  # fmt: skip
+def test_no_pain_is_a_look_at_what_is_pressed_only(said: str, found: set[str]) -> None:
+    assert told(said) == found
+
+
+@pytest.mark.parametrize(
+    ("said", "found"),
+    [
+        ("A gallop? I listened for it, and no.", {"HRT.extra-sounds none"}),
+        ("Nodes under the jaw, normal I think? Yeah, they're normal.", {"LYM.mandibular left", "LYM.mandibular right"}),
+        ("Murmur, I'm not sure, with that kettle. Turn it off? No. No murmur.", {"HRT.murmur none"}),
+        ("Murmur, I'm not sure, with that kettle.", {"HRT.murmur none abnormal"}),
+        ("Eyes sunken on both sides, you see, Thandi?", {"GEN.eye-position left abnormal GEN-14", "GEN.eye-position right abnormal GEN-14"}),
+        ("Are the eyes sunken, you think?", set()),
+        ("You say he's not seeing well, but he follows my finger.", {"EYE.vision left", "EYE.vision right"}),
+        ("You say he's limping, but he follows the ball.", set()),
+        ("Weak he is not.", set()),
+    ],
+)  # fmt: skip
+def test_answers_tags_and_what_the_speaker_sees_after_the_owner_s_words(said: str, found: set[str]) -> None:
+    assert told(said) == found
+
+
+@pytest.mark.parametrize(
+    ("said", "found"),
+    [
+        ("Watery stuff from the left eye, right eye is dry.", {"EYE.tears left abnormal EYE-01", "EYE.tears right"}),
+        ("Right eye is dry.", set()),
+        ("Doesn't blink at my hand on the left, he does on the right.", {"NEU.menace left abnormal NEU-06", "NEU.menace right"}),
+        ("Left kneecap pops out, the right doesn't.", {"HLB.patella left abnormal", "HLB.patella right"}),
+        ("Left kneecap stays in, the right doesn't.", {"HLB.patella left"}),  # how far out, nobody said
+        ("Ears. Right canal swollen, and there's a grass seed.", {"EAR.canal right abnormal EAR-08 EAR-18"}),
+        ("Ears. Left base soft, the base on the right is sore.", {"EAR.base left", "EAR.base right abnormal EAR-07"}),
+        ("Heart. Left base, grade two murmur.", {"HRT.murmur left abnormal HRT-01"}),
+        ("Pressure by the right foreleg one forty. Temperature not taken. Gait not assessed.", {"VIT.temperature none not_examined", "GEN.gait none not_examined"}),
+        ("Lymph nodes: jaw, shoulder and knee small.", {f"LYM.{x} {s}" for x in ("mandibular", "prescapular", "popliteal") for s in ("left", "right")}),
+        ("Lymph nodes fine. Shoulder, knee fine.", {f"LYM.{x} {s}" for x in ("mandibular", "prescapular", "popliteal") for s in ("left", "right")}),
+        ("Bladder next. It's an orange. Hard.", {"ABD.bladder none abnormal ABD-14"}),
+        ("Bladder next. It's an orange. Soft.", set()),
+        ("Nails overgrown, all four feet.", {"FLB.nails left abnormal FLB-19", "FLB.nails right abnormal FLB-19", "HLB.paw left abnormal HLB-24", "HLB.paw right abnormal HLB-24"}),
+        ("Corneas clear. No discharge either side.", {f"EYE.{x} {s}" for x in ("cornea", "tears") for s in ("left", "right")}),
+        ("Teeth, tartar on the right, left side clean.", {"MTH.teeth right abnormal MTH-02", "MTH.teeth left"}),
+    ],
+)  # fmt: skip
+def test_of_which_side_and_of_what(said: str, found: set[str]) -> None:
+    assert told(said) == found
