@@ -161,6 +161,12 @@ class Adding(Groups):
         if not grade and sides and graded:
             bare = [t.number.digits for t in numbers_of(self.figures, clause) if t.number is not None]
             grade = bare[0] if len(bare) == 1 and bare[0] in "123456" else ""  # "… , three on the right"
+        if not grade and graded and self.copied[0] == clause.sentence:  # "same on the right but softer, two"
+            bare = [t.number.digits for t in numbers_of(self.figures, clause) if t.number is not None]
+            if len(bare) == len(clause.terms) == 1 and bare[0] in "123456":
+                for s in self.last:
+                    s.severity = ""
+                    self._grade(s, bare[0])
         teeth = self.figures.teeth.get(id(clause), ())
         same = self.last[-1].sentence == clause.sentence
         if teeth and (same or self._tooth_instead(clause, self._named(clause), ())):
@@ -188,6 +194,8 @@ class Adding(Groups):
                     s.site, s.side = teeth[0], tooth_side(teeth[0])
                     s.spans = (*s.spans, clause_span(clause))
             return
+        if same and self._glands(clause):
+            return
         if place.limb in ("fore", "hind") and same:
             self._of_limb(place.limb)
         if self._on_to_tail(clause, (), ()):
@@ -199,7 +207,7 @@ class Adding(Groups):
         if place.limb == "all" and self._on_all_four(clause, ()):
             self._of_hind_too(clause)
         span = clause_span(clause)
-        hedge = bool(clause.having("control", "hedge")) and same
+        hedge = same and any(not self._about_number(clause, t) for t in clause.having("control", "hedge"))
         numbers = [t for t in numbers_of(self.figures, clause) if t.number is not None]
         for s in list(self.last):
             if s.state == ABNORMAL:
@@ -257,6 +265,8 @@ class Adding(Groups):
             self._murmur_at(murmur[-1], where, sides, span, clause)
         elif clause.stop == "except" and all(s.state == NORMAL for s in self.last):
             return  # "… except the left one": left out, not instead
+        elif size and sides == ["both"]:
+            return  # "both under five millimetres": of them
         elif (
             sides
             and not clause.having("word", "comparing")  # "both runny. Actually the left's more."
@@ -273,6 +283,22 @@ class Adding(Groups):
             )
         ):
             self._side_again(sides, span)
+
+    def _glands(self, clause: Clause) -> bool:
+        """ "Two nodules on the left, four and five": the glands they are in."""
+        last = self.last[-1]
+        numbers = [t.number.digits for t in numbers_of(self.figures, clause) if t.number]
+        plain = all(t.number or t.has("control", "and", "filler") for t in clause.terms)
+        if last.structure != "GUM.mammary" or last.state != ABNORMAL or last.site or not plain:
+            return False
+        if not numbers or last.side not in ("left", "right") or not set(numbers) <= set("12345"):
+            return False
+        sites = [f"{last.side[0].upper()}{n}" for n in numbers]
+        last.site, last.spans = sites[0], (*last.spans, clause_span(clause))
+        more = [dataclasses.replace(last, site=site) for site in sites[1:]]
+        self.statements += more
+        self.last += more
+        return True
 
     def _of_hind_too(self, clause: Clause) -> None:
         for s in self.last:
@@ -295,8 +321,11 @@ class Adding(Groups):
         self, murmur: Statement, where: str, sides: Sequence[str], span: Span, clause: Clause
     ) -> None:
         """Where a murmur is loudest, or that it is heard on the other side too."""
+        within = [w for t in clause.having("place", "sternum") for w in t.words if w in ("left", "right")]
         side = (
-            where.split()[1]
+            within[0]
+            if within
+            else where.split()[1]
             if len(where.split()) > 1
             else next((s for s in sides if s in ("left", "right")), "none")
         )

@@ -62,7 +62,7 @@ class Again(Adding):
                         clause=self.count,
                         sentence=clause.sentence,
                         site=site
-                        if s.structure == "MTH.teeth"
+                        if s.structure in ("MTH.teeth", "HRT.murmur")
                         else s.site.translate(str.maketrans("LR", "RL")),
                         sided=True,
                     )

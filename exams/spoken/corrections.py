@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from exams.spoken.again import Again
 from exams.spoken.clause import PREDICATE, Clause, kind_of
 from exams.spoken.said import SUSPECTED, Described, Named, Statement, clause_span
-from exams.spoken.shapes import ABNORMAL, NORMAL, PARTIAL
+from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED, PARTIAL
 from exams.spoken.sides import sides_said
 from exams.spoken.terms import UNKNOWN
 
@@ -56,7 +56,8 @@ class Correcting(Again):
         inside = {x for n in named for x in (n.noun.fore or ())} | {
             x for n in named for x in n.noun.hind or ()
         }
-        here = [s for s in self.statements if s.sentence == clause.sentence and s.state in (NORMAL, PARTIAL)]
+        fits = (NORMAL, PARTIAL, NOT_EXAMINED)
+        here = [s for s in self.statements if s.sentence == clause.sentence and s.state in fits]
         about = [s for s in here if s.structure in lines | inside]
         if not about:
             about = [s for s in here if s in self.last or s.clause >= self.count - 2] if one else []

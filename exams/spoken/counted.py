@@ -66,6 +66,7 @@ CUES = {
     "condition": CONDITION,
 }
 LEAST_OF_BLOOD = 60  # mmHg: a "pressure" without a side is no eye's
+MOST_OF_EYE = 90  # mmHg: no pressure of an eye
 NO_UNIT = "no unit was said"
 SIDED = (TEARS, EYE_PRESSURE)
 # outside of these nobody measured it (wide: the walk's own limits warn later)

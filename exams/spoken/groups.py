@@ -19,8 +19,8 @@ from exams.spoken.said import (
     terms_behind,
 )
 from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED
-from exams.spoken.sides import ALL_NECK, LUNGS, Place, opposite, side_kind, sides_said
-from exams.spoken.terms import FIGURE, UNKNOWN
+from exams.spoken.sides import ALL_NECK, LIMB_PLACE, LIMBS, LUNGS, Place, opposite, side_kind, sides_said
+from exams.spoken.terms import FIGURE, UNKNOWN, Term
 
 NOT_FELT = "not felt"
 
@@ -32,6 +32,7 @@ class Groups(OfWhat):
         hedged = any(
             t.text not in self.vocabulary.language.settled or self.correcting_sentence != clause.sentence
             for t in clause.having("control", "hedge")
+            if not self._about_number(clause, t)
         )
         made: list[Statement] = []
         said = sides_said(clause.terms, self._recent(clause))
@@ -56,6 +57,7 @@ class Groups(OfWhat):
             gone = [s for s in self.copied[1] if s.state == ABNORMAL]
             self.statements = [s for s in self.statements if s not in gone]
         made += self._rest_of_chest(clause, named, described)
+        made += self._rest_of_limbs(clause, named, described)
         about = self._spoken_of(clause, named, described)
         described = [*described, *self._graded(clause, about, described)]
         blocked: set[str] = set()
@@ -73,6 +75,14 @@ class Groups(OfWhat):
             self.hedged_away = [s for s in made if s.state == ABNORMAL]
             made = [dataclasses.replace(s, note=SUSPECTED, sure=0.5) for s in made if s.state == ABNORMAL]
         self.statements.extend(once(made))
+
+    def _about_number(self, clause: Clause, hedge: Term) -> bool:
+        """ "An ulcer, maybe two millimetres", "I'd say six percent": how much is guessed, not that it is there."""
+        after = [t for t in clause.terms[clause.terms.index(hedge) + 1 :] if not t.has("word", "article")][:1]
+        if after and after[0].has("number", "about"):
+            after = clause.terms[clause.terms.index(after[0]) + 1 :][:1]
+        dry = any(t.has("trait", "mildly-dry", "moderately-dry", "severely-dry") for t in after)
+        return bool(after) and (after[0].kind == FIGURE or dry)
 
     def _rest_of_chest(
         self, clause: Clause, named: Sequence[Named], described: Sequence[Described]
@@ -93,6 +103,37 @@ class Groups(OfWhat):
                 clause, structure, NORMAL, fine, [fine.term], ["both"], Place(), plural=True, own=False
             )
         return [s for s in made if (s.structure, s.side) not in said]
+
+    def _rest_of_limbs(
+        self, clause: Clause, named: Sequence[Named], described: Sequence[Described]
+    ) -> list[Statement]:
+        """ "Placing slow in the left hind, normal in the others": the limbs that were not said."""
+        told = [s for s in self.statements if s.sentence == clause.sentence and s.side in LIMBS]
+        lines = {s.structure for s in told}
+        if named or len(lines) != 1 or not clause.having("control", "rest") or self._how_much(clause):
+            return []
+        structure = told[0].structure
+        fine = next(
+            (
+                d
+                for d in described
+                if not d.denied and any(self.vocabulary.meaning(structure, k) == NORMAL for k in d.keys)
+            ),
+            None,
+        )
+        if fine is None or self.topic_sentence != clause.sentence:
+            return []
+        made: list[Statement] = []
+        for limb in LIMBS:
+            if limb not in {s.side for s in told}:
+                made += self._made(
+                    clause, structure, NORMAL, fine, [fine.term], [LIMBS[limb]], LIMB_PLACE[limb],
+                    plural=True, own=False,
+                )  # fmt: skip
+        return made
+
+    def _how_much(self, clause: Clause) -> bool:
+        return bool(clause.having("control", "skip", "hedge", "no")) or any(t.kind == UNKNOWN for t in clause.terms)
 
     def _graded(
         self, clause: Clause, about: Sequence[Named], described: Sequence[Described]
@@ -251,10 +292,12 @@ class Groups(OfWhat):
         looked = everywhere or [s for s in scope if self.vocabulary.meaning(s, key)][:1]
         if key == "good" and not everywhere:
             looked = []
+        other = [s for s in scope if generic and not one.denied and not looked and self._not_as_other(clause, s, said)]
+        looked = looked or other[:1]
         if generic and not everywhere and name.noun.never:
             looked = []
         for structure in looked:
-            result = self.vocabulary.meaning(structure, key)
+            result = self.vocabulary.meaning(structure, key) or NORMAL  # a good word, of the other side
             if one.denied:
                 self._not_copied(structure, result)
             ring = key == "hernia" and structure in ("HER.umbilicus", "HER.inguinal")
@@ -357,7 +400,7 @@ class Groups(OfWhat):
             self.unread >= self.count - 2
             and self.unread_topic is self.topic
             and not sided
-            and (generic or several)
+            and (generic or several or "comfortable" in one.keys)
         ):
             return False  # "nose has a …, clean": what it has nobody knows
         if (
@@ -447,7 +490,10 @@ class Groups(OfWhat):
         """A trait that speaks of a line by itself: "no murmur", "cherry eye on the left"."""
         finding = self.vocabulary.walk.finding.get(key)
         traits = sum(1 for t in clause.terms if t.has("trait") or t.has("finding") or t.has("says"))
-        if key in self.vocabulary.shy and (any(n.key != "back" for n in (*named, *self.where)) or traits > 1):
+        first = clause.terms[0]
+        whole = first.has("word", "subject") and first.words[0] not in self.vocabulary.language.it
+        several = traits > 1 and not (whole and key in self.vocabulary.of_all)
+        if key in self.vocabulary.shy and (any(n.key != "back" for n in (*named, *self.where)) or several):
             return []
         near = self.topic_sentence == clause.sentence and not self.topic_skipped
         if key in self.vocabulary.shy and self.now - self.topic_sentence <= REACH and self.topic_matches(key):

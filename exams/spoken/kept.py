@@ -80,7 +80,7 @@ class Kept:
     hanging: int = -1  # the clause that ended with a doubt and said nothing behind it
     doubted: bool = False  # and this one goes on with it
     left_out: tuple[int, frozenset[str], tuple[str, ...]] = (-1, frozenset(), ())  # lines and sides not meant
-    unread_lines: dict[str, int] = field(default_factory=dict)  # lines of which something unread was said
+    unread_lines: dict[str, tuple[int, str]] = field(default_factory=dict)  # of which something unread was said
     denied_lines: dict[str, int] = field(default_factory=dict)  # of which a good word was denied: "not soft"
     spot: tuple[int, list[Named]] = field(default=(-1, []))  # where something was pressed, and its sentence
     region: tuple[Named | None, int] = (None, -1)  # the eye, the ear: what its parts are named after
@@ -334,6 +334,8 @@ class Kept:
         words = self.vocabulary.language
         for at, term in enumerate(clause.terms):
             if term.text in words.speakers:
+                if any(t.kind == UNKNOWN for t in clause.terms[: max(0, at - 1)]):
+                    return False  # "it clicks when I abduct it"
                 after = [t for t in clause.terms[at + 1 :] if t.text not in words.speakers]
                 while after and after[0].has("control", "filler") and after[0].text not in words.sensing:
                     after = after[1:]

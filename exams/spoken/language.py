@@ -118,6 +118,7 @@ class Language:
     does: tuple[str, ...]
     does_not: tuple[str, ...]
     likewise: tuple[str, ...]
+    another: tuple[str, ...]
     tens_and: bool
     mishearings: tuple[Mishearing, ...]
     borders: Mapping[str, Weight]

@@ -11,6 +11,8 @@ from exams.spoken.sides import sides_said
 from exams.spoken.skips import Skipping
 from exams.spoken.terms import FIGURE
 
+INSIDE = {"MTH", "EYE", "EAR", "ABD", "GUM", "PER"}  # a lump of these is theirs
+
 
 class LumpList(Skipping):
     """A step of `Listening`."""
@@ -23,11 +25,27 @@ class LumpList(Skipping):
         if first.having("noun", "number-lump"):
             self.lumps_listed = True
             return True
+        if self._another(first):
+            return True
         words = [t for t in first.terms if not t.has("control", "filler")]
         counted = len(words) == 1 and words[0].kind == FIGURE and not words[0].used
-        said = [w for t in first.terms for w in t.words if w not in ("the", "el", "la", "one")]
+        articles = (*self.vocabulary.language.forms["word"].get("article", ()), *self.vocabulary.language.articles)
+        said = [w for t in first.terms for w in t.words if w not in articles]
         counted = counted or (len(said) == 1 and said[0] in self.vocabulary.language.ordinals)
         return self.lumps_listed and counted
+
+    def _another(self, clause: Clause) -> bool:
+        """ "A lump over the ribs, soft. There's another in the left armpit, firm": a lump where that is."""
+        last = self.last[-1] if self.last else None
+        if last is None or last.structure != "SKN.lumps" or last.state != ABNORMAL:
+            return False
+        said = f" {' '.join(w for t in clause.terms for w in t.words)} "
+        another = any(f" {form} " in said for form in self.vocabulary.language.another)
+        nouns = [self.vocabulary.nouns[k] for t in clause.terms for k in t.keys("noun")]
+        inside = {x.partition(".")[0] for n in nouns for x in (*n.normal, *n.scope)} & INSIDE
+        found = any(t.has("finding") or t.has("says") for t in clause.terms)
+        where = bool(nouns) and bool(clause.having("control", "prep"))
+        return another and where and not inside and not found and last.sentence == clause.sentence - 1
 
     def lump(self, clauses: Sequence[Clause]) -> None:
         """One sentence is one lump: its side, place and size; what describes it is no finding elsewhere."""

@@ -22,9 +22,9 @@ from exams.spoken.said import (
     unsaid_sides,
 )
 from exams.spoken.shapes import ABNORMAL, NORMAL
-from exams.spoken.sides import LIMBS, Place, limbs_said, side_kind, sides_for
+from exams.spoken.sides import LIMBS, Place, limbs_said, opposite, side_kind, sides_for
 from exams.spoken.teeth import tooth_side
-from exams.spoken.terms import Term
+from exams.spoken.terms import FIGURE, Term
 from exams.spoken.vocabulary import Noun
 
 DIRECTION = "medial / lateral"  # the qualifier's name in the walk
@@ -59,7 +59,9 @@ class Making(Naming):
         denied = self.denied_lines.get(structure) == clause.sentence
         if state == NORMAL and denied and self.correcting_sentence != clause.sentence:
             return []  # "hard, not soft, he was relaxed before"
-        unread = self.unread_lines.get(structure) == clause.sentence and name is not None
+        unread_in, unread_side = self.unread_lines.get(structure, (-1, ""))
+        elsewhere = bool(unread_side) and list(said) == [opposite(unread_side)]
+        unread = unread_in == clause.sentence and name is not None and not elsewhere
         if state == NORMAL and unread and (one is None or set(one.keys) & set(GENERIC)):
             return []  # "a brown patch on the iris, pupil fine": nobody knows what the patch is
         if (
@@ -186,7 +188,9 @@ class Making(Naming):
         if name and name.site:
             return name.site
         numbers = [
-            t.number.digits for t in numbers_of(self.figures, clause) if t.number and not t.number.decimals
+            t.number.digits
+            for t in numbers_of(self.figures, clause)
+            if t.number and not t.number.decimals and not self._counts(t, clause)
         ]
         if structure == "MTH.teeth" and self.tooth[0] == clause.sentence and len(self.tooth[1]) == 1:
             return self.tooth[1][0]  # "108, calculus three, gingivitis two, furcation two"
@@ -212,6 +216,12 @@ class Making(Naming):
                 "",
             )
         return ""
+
+    def _counts(self, number: Term, clause: Clause) -> bool:
+        """ "Two little nodules": how many, not which."""
+        after = clause.terms[clause.terms.index(number) + 1 :]
+        after = [t for t in after if not t.has("severity") and not t.has("control", "filler")][:1]
+        return bool(after) and any(k in self.vocabulary.things for k in after[0].keys("trait"))
 
     def _sides(
         self,
@@ -289,7 +299,7 @@ class Making(Naming):
                 sides = [held]
         if not sides and kind == "pair" and name is None and not plural:
             told = {s.side for s in self.statements if (s.structure, s.sentence) == (structure, clause.sentence)}
-            if len(told) == 1 and told <= {"left", "right"}:
+            if told and told <= {"left", "right"}:
                 sides = list(told)  # "right canal swollen, and there's a grass seed"
         if not sides and kind == "pair" and self.heading and self.heading_station in ("", station):
             sides = [self.heading]
@@ -305,8 +315,16 @@ class Making(Naming):
         several = plural or station not in LIMB_STATIONS
         if one is not None and not plural and structure in self.vocabulary.single:
             several = self._region_plural(clause)
+        if kind == "pair" and not sides and name is not None and self._one_of_them(name, clause):
+            return [], True
         found = sides_for(kind, sides, place, several)
         return found, bool(sides) or kind == "free" or (paws and place.limb == "all")
+
+    def _one_of_them(self, name: Named, clause: Clause) -> bool:
+        """ "Only one testicle down": one, and nobody said which."""
+        at = clause.terms.index(name.term) if name.term in clause.terms else 0
+        before = clause.terms[at - 1] if at else None
+        return bool(before and before.kind == FIGURE and before.number and before.number.whole() == 1)
 
     def _that(self, name: Named | None, clause: Clause) -> bool:
         """ "Lame on the right hind. … Lost muscle on that thigh": of the limb that was spoken of."""

@@ -12,6 +12,7 @@ from exams.spoken.counted import (
     EYE_PRESSURE,
     FAR,
     LEAST_OF_BLOOD,
+    MOST_OF_EYE,
     LENGTHS,
     LINE,
     NO_UNIT,
@@ -194,7 +195,8 @@ class Measuring:
         assert term.number is not None
         side = cue.side
         sided = any(t.has("side") for t in (*before, *after)) or bool(self._sides)
-        if cue.what == EYE_PRESSURE and cue.term.has("noun", "pressure") and not (sided or side or self._eye):
+        blood = term.number.whole() > MOST_OF_EYE or not (sided or side or self._eye)
+        if cue.what == EYE_PRESSURE and cue.term.has("noun", "pressure") and blood:
             if in_range(PRESSURE, term) and term.number.whole() >= LEAST_OF_BLOOD:
                 self._measure(PRESSURE, UNIT[PRESSURE], term, before, after)
             return

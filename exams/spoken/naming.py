@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from exams.spoken.clause import Clause
 from exams.spoken.kept import REACH, Kept
 from exams.spoken.said import PAIRS, Described, Named, filler_right
-from exams.spoken.sides import Place, sides_said
+from exams.spoken.sides import LUNGS, Place, sides_said
 from exams.spoken.teeth import teeth_named, tooth_side
 from exams.spoken.terms import FIGURE, UNKNOWN, Term
 from exams.spoken.vocabulary import Sense
@@ -33,6 +33,15 @@ class Naming(Kept):
             return place  # "wasted along the back"
         limb = "hind" if place.has("lung back") else "fore" if place.has("lung front") else ""
         return dataclasses.replace(place, limb=limb)
+
+    def _of_lungs(self, place: Place, named: Sequence[Named], clause: Clause) -> Place:
+        """ "Lungs, crackles at the back, front is okay": the front of them, and no limb."""
+        lungs = set(LUNGS.values())
+        about = bool(self.topic) and all(set(n.noun.scope) <= lungs for n in self.topic)
+        bare = [t for t in clause.terms if t.has("limb", "fore") and t.has("word", "centre")]
+        if named or not about or not bare or self.topic_sentence != clause.sentence:
+            return place
+        return dataclasses.replace(place, limb="", keys=(*place.keys, "lung front"))
 
     def _named(self, clause: Clause) -> list[Named]:
         found: list[Named] = []
@@ -186,6 +195,7 @@ class Naming(Kept):
     def _described(self, clause: Clause) -> list[Described]:
         found: list[Described] = []
         denied, since, joined = False, 0, True
+        last_at = -9
         others = none_of = said_no = False
         turned = self._turned_round(clause)
         for at, term in enumerate(clause.terms):
@@ -254,7 +264,10 @@ class Naming(Kept):
             if keys and others and denied and joined:
                 continue  # "no other lumps than the known one"
             if keys:
-                says_no = turned or (denied and joined and since <= 5)
+                next_to = last_at == at - 1 and bool(found) and found[-1].denied
+                next_to = next_to and not any(k in self.vocabulary.calm for k in keys)  # "no ringworm spots"
+                says_no = turned or (denied and (joined or next_to) and since <= 5)
+                last_at = at
                 if said_no and all(k in self.vocabulary.calm for k in keys):
                     says_no = False  # "no murmur, nice and regular"
                 found.append(Described(term, keys, says_no, self._severity(clause, at)))

@@ -229,10 +229,14 @@ class OfWhat(Making):
             and (
                 t.words[-1] in self.vocabulary.language.pronouns
                 or self._nominal(clause.terms, at)
-                or (at == 0 and len(clause.terms) == 2 and clause.opens and clause.closes)  # "Right's fine."
+                or (at == 0 and self._is_so(clause))  # "Right's fine.", "Left is clean."
             )
             for at, t in enumerate(clause.terms)
         )
+
+    def _is_so(self, clause: Clause) -> bool:
+        rest = [t for t in clause.terms[1:] if not t.has("word", "saying")]
+        return clause.opens and clause.closes and len(rest) == 1 and rest[0].has("trait")
 
     def _nominal(self, terms: Sequence[Term], at: int) -> bool:
         """ "The left is normal": the side stands for what was named before."""
@@ -267,7 +271,7 @@ class OfWhat(Making):
 
     def _of_skin(self, named: Sequence[Named], near: bool) -> bool:
         """ "Colon empty, no masses": of the belly, not of the skin."""
-        about = named or (self.topic if near else ())
+        about = [*(named or (self.topic if near else ())), *(self.over[1] if self.over[0] == self.now else ())]
         stations = {s.partition(".")[0] for n in about for s in (*n.noun.normal, *n.noun.scope)}
         return stations <= {"SKN", "GEN", "BCM", "VIT", "HER"}
 

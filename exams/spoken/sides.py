@@ -50,6 +50,11 @@ class Place:
         return tuple(dict.fromkeys(NECK[k] for k in self.keys if k in NECK))
 
 
+LIMB_PLACE = {
+    limb: Place("fore" if limb[1] == "F" else "hind", (side,)) for limb, side in LIMBS.items()
+}
+
+
 def side_kind(line: Structure) -> str:
     """ "none", "pair", "four" (limbs) or "free" (a side only if one was said)."""
     if line.sided == "four":

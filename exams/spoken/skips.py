@@ -22,7 +22,7 @@ class Skipping(Correcting):
         named = named or self._tests(clause)
         own = bool(named)
         about = (
-            named
+            [*self._in_row_before(named, clause), *named]
             or (self.pending if self.pending_sentence == clause.sentence else [])
             or (self.topic if self.topic_sentence == clause.sentence or self._refers(clause) else [])
         )
@@ -82,6 +82,17 @@ class Skipping(Correcting):
         last = self.last[-1] if self.last else None
         before = last is not None and last.state == NOT_EXAMINED and last.sentence >= clause.sentence - 1
         return bool(named) and likewise and plain and before
+
+    def _in_row_before(self, named: Sequence[Named], clause: Clause) -> list[Named]:
+        """ "Legs, back, bottom I'm leaving": the names before it, but not what the name is a part of."""
+        if not named or self.pending_sentence != clause.sentence:
+            return []
+        here = {x.partition(".")[0] for n in named for x in (*n.noun.normal, *n.noun.scope)}
+        return [
+            n
+            for n in self.pending
+            if not {x.partition(".")[0] for x in (*n.noun.normal, *n.noun.scope)} & here
+        ]
 
     def _tests(self, clause: Clause) -> list[Named]:
         """ "Drawer not tested": what could have been found names what was not done."""

@@ -60,7 +60,7 @@ def sort_out(clauses: Sequence[Clause], text: str, own: Sequence[str] = ()) -> t
             continue
         if "owner" in talk or _reported(clause):
             told = "owner" if "owner" in talk else "says"
-            late = at > 0 and len(clause.terms) <= 4 and not run_on
+            late = 0 < at == len(clauses) - 1 and len(clause.terms) <= 4 and not run_on
             scope = list(clauses) if late else list(_until(clauses, at, run_on))
             if told == "says":
                 heads_ups.append(_line([t for c in scope for t in c.terms], text))

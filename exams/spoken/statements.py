@@ -48,13 +48,15 @@ class Listening(LumpList):
         self._correction(clause)
         place = Place.of(clause.terms)
         named = self._named(clause)
+        place = self._of_lungs(place, named, clause)
         self._leave_out(clause, named)
         self._hangs(clause)
         self._spotted(clause, named)
         described = self._described(clause)
         place = self._end_of_animal(place, named, clause)
         self._heading(clause, named)
-        if clause.colon and named:
+        alone = clause.opens and not clause.closes and len(clause.terms) == len(named)
+        if named and (clause.colon or alone):
             self.over = (clause.sentence, named)
         if place.neck and (any(n.key == "neck" for n in [*named, *self.topic])):
             kept = self.neck_said[1] if self.neck_said[0] == clause.sentence else ()
@@ -118,7 +120,9 @@ class Listening(LumpList):
             and self._unread(clause)
         ):
             self.unread, self.unread_topic = self.count, self.topic
-            self.unread_lines |= {x: clause.sentence for n in named for x in n.noun.normal}
+            said_of = {s for s in (*place.sides, *(n.side for n in named)) if s in ("left", "right")}
+            side = next(iter(said_of)) if len(said_of) == 1 else ""
+            self.unread_lines |= {x: (clause.sentence, side) for n in named for x in n.noun.normal}
         self.name_ended = bool(clause.terms[-1].has("noun") and described)
         if made:
             self.last = made

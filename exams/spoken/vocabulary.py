@@ -84,6 +84,7 @@ class Vocabulary:
     placed: Mapping[str, frozenset[str]]
     strongest: tuple[tuple[str, ...], ...]
     shy: frozenset[str]
+    of_all: frozenset[str]
     passing: frozenset[str]
     lone: frozenset[str]
     silent: frozenset[str]
@@ -376,4 +377,5 @@ def _meanings() -> tuple[dict[str, Noun], dict[str, Any]]:
         "lone": frozenset(data["shy"]["lone"].split()),
         "passing": frozenset(data["shy"]["passing"].split()),
         "shy": frozenset(data["shy"]["traits"].split()),
+        "of_all": frozenset(data["shy"]["of-all"].split()),
     }
