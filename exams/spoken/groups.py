@@ -62,7 +62,10 @@ class Groups(OfWhat):
         described = [*described, *self._graded(clause, about, described)]
         blocked: set[str] = set()
         for one in described:
-            made += self._of_trait(clause, one, about, named, said, place, blocked)
+            found = self._of_trait(clause, one, about, named, said, place, blocked)
+            if not found and not one.denied:
+                self.loose = (clause.sentence, (*self._loose_here(clause), *one.keys))
+            made += found
         abnormal = {(s.structure, s.side) for s in made if s.state == ABNORMAL}
         made = [
             s
@@ -76,13 +79,17 @@ class Groups(OfWhat):
             made = [dataclasses.replace(s, note=SUSPECTED, sure=0.5) for s in made if s.state == ABNORMAL]
         self.statements.extend(once(made))
 
+    def _loose_here(self, clause: Clause) -> tuple[str, ...]:
+        return self.loose[1] if self.loose[0] == clause.sentence else ()
+
     def _about_number(self, clause: Clause, hedge: Term) -> bool:
         """ "An ulcer, maybe two millimetres", "I'd say six percent": how much is guessed, not that it is there."""
         after = [t for t in clause.terms[clause.terms.index(hedge) + 1 :] if not t.has("word", "article")][:1]
         if after and after[0].has("number", "about"):
             after = clause.terms[clause.terms.index(after[0]) + 1 :][:1]
+        settled = hedge.text in self.vocabulary.language.settled
         dry = any(t.has("trait", "mildly-dry", "moderately-dry", "severely-dry") for t in after)
-        return bool(after) and (after[0].kind == FIGURE or dry)
+        return bool(after) and (after[0].kind == FIGURE or dry or (settled and after[0].has("severity")))
 
     def _rest_of_chest(
         self, clause: Clause, named: Sequence[Named], described: Sequence[Described]
@@ -297,6 +304,8 @@ class Groups(OfWhat):
         if generic and not everywhere and name.noun.never:
             looked = []
         for structure in looked:
+            if structure != "SKN.lumps" and one.term.text in self.vocabulary.language.fatty:
+                continue  # a fatty lump is of the skin, whatever was spoken of before
             result = self.vocabulary.meaning(structure, key) or NORMAL  # a good word, of the other side
             if one.denied:
                 self._not_copied(structure, result)
@@ -536,6 +545,9 @@ class Groups(OfWhat):
                 result = NORMAL
             if result == NORMAL and clause.having("control", "skip", "rest"):
                 continue
+            loose = {self.vocabulary.meaning(structure, k) for k in self._loose_here(clause)}
+            if result == NORMAL and loose - {"", NORMAL}:
+                continue  # "right side is harsh, no crackles": of lungs that nobody named
             if result == NORMAL and not one.denied and named and not self._same_station(structure, named):
                 continue
             made += self._made(

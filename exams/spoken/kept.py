@@ -75,6 +75,7 @@ class Kept:
     tooth: tuple[int, tuple[str, ...]] = (-1, ())  # said last, and their sentence
     neck_said: tuple[int, tuple[str, ...]] = (-1, ())
     likened: int = -9  # the sentence that says of "it" only what nobody knows
+    loose: tuple[int, tuple[str, ...]] = (-1, ())  # traits of a sentence that nobody knows whose they are
     asked: Clause | None = None
     skips: int = -1  # the sentence that lists what was not looked at
     hanging: int = -1  # the clause that ended with a doubt and said nothing behind it

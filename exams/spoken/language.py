@@ -119,6 +119,8 @@ class Language:
     does_not: tuple[str, ...]
     likewise: tuple[str, ...]
     another: tuple[str, ...]
+    looking: tuple[str, ...]
+    fatty: tuple[str, ...]
     tens_and: bool
     mishearings: tuple[Mishearing, ...]
     borders: Mapping[str, Weight]

@@ -116,8 +116,10 @@ class Naming(Kept):
 
     def _which(self, sense: Sense, clause: Clause) -> Sense:
         """ "Glands a bit full": a name that two things go by."""
-        if self._of_nodes() and sense.key in self.vocabulary.nodes_at:
-            return sense._replace(key=self.vocabulary.nodes_at[sense.key])
+        for heading in self.over[1] if self.over[0] == self.now else ():
+            meant = self.vocabulary.below.get(heading.key, {}).get(sense.key)
+            if meant:
+                return sense._replace(key=meant)
         choices = self.vocabulary.either.get(sense.key, ())
         said = {k for t in clause.terms for k in t.keys("trait")}
         near = {
@@ -133,10 +135,6 @@ class Naming(Kept):
                 return sense._replace(key=meant.noun)
         default = next((c.noun for c in choices if not c.traits and not c.near), sense.key)
         return sense._replace(key=default)
-
-    def _of_nodes(self) -> bool:
-        """ "Lymph nodes: jaw, shoulder, knee.": what the sentence is headed with."""
-        return self.over[0] == self.now and any(n.key == "nodes" for n in self.over[1])
 
     def _announced(self, one: Named, after: Sequence[Named], clause: Clause) -> bool:
         """A name that only leads to the next, nothing said between them nor joining them: "the knees now
@@ -251,6 +249,8 @@ class Naming(Kept):
             if keys and behind and (behind.has("trait", "negative") or unfound):
                 found.append(Described(term, keys, True))  # "thrust negative", "fleas not found"
                 continue
+            if keys and not set(keys) <= self.vocabulary.calm and self._looked_for(clause, at):
+                continue  # "I'm looking under the tongue for a string"
             if keys and self._tempered(clause, term):
                 continue
             if keys and self._none_behind(clause, at):
@@ -289,6 +289,13 @@ class Naming(Kept):
         last, before = clause.terms[-1], clause.terms[-2:-1]
         verb = bool(before) and before[0].has("word", "saying")
         return verb and last.text in self.vocabulary.language.not_that and len(traits) == 1
+
+    def _looked_for(self, clause: Clause, at: int) -> bool:
+        before = clause.terms[max(0, at - 2) : at]
+        while before and not before[0].has("word", "purpose"):
+            before = before[1:]
+        looking = any(t.text in self.vocabulary.language.looking for t in clause.terms[:at])
+        return bool(before) and looking and all(t.has("word", "article") for t in before[1:])
 
     def _blank(self, clause: Clause, at: int) -> bool:
         """ "Nothing on the eyes", "nothing takes": not that no lump was found there."""

@@ -40,7 +40,18 @@ def _goes_on(names: Clause, row: Clause, vocabulary: Vocabulary) -> bool:
     if first is None or not first.has("noun") or first.has("trait"):
         return False
     plain = all(t.has("noun") or t.has("word", "article") for t in names.terms)  # not "that's the stomach, …"
+    if plain and row.colon and _only_names(row) and not _within(last, first, vocabulary):
+        return True  # "Ears, eyes, skin: nothing to report"
     return plain and not vocabulary.leads(last.keys("noun")[0], first.keys("noun")[0])
+
+
+def _within(above: Term, below: Term, vocabulary: Vocabulary) -> bool:
+    """The second name is a part of the first: "Ears, canals: …"."""
+    lines = [
+        {x.partition(".")[0] for k in t.keys("noun") for x in (*vocabulary.nouns[k].normal, *vocabulary.nouns[k].scope)}
+        for t in (above, below)
+    ]
+    return bool(lines[0] & lines[1])
 
 
 def _teeth(names: Clause, row: Clause) -> bool:

@@ -100,7 +100,7 @@ class Vocabulary:
     under: frozenset[str]
     undone: frozenset[str]
     tests: Mapping[str, str]
-    nodes_at: Mapping[str, str]
+    below: Mapping[str, Mapping[str, str]]
     known_before: frozenset[str]
     trie: Node = field(default_factory=dict)
     known: set[str] = field(default_factory=set)
@@ -367,7 +367,7 @@ def _meanings() -> tuple[dict[str, Noun], dict[str, Any]]:
         "under": frozenset(data["headings"]["under"].split()),
         "undone": frozenset(data["headings"]["undone"].split()),
         "tests": data["tests"],
-        "nodes_at": data["under-nodes"],
+        "below": data["under"],
         "known_before": frozenset(data["things"]["known"].split()),
         "things": frozenset(data["things"]["traits"].split()),
         "graded": data["graded"],
