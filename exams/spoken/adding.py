@@ -97,8 +97,19 @@ class Adding(Groups):
         last = self.last[-1] if self.last else None
         here = last is not None and (last.sentence, last.clause) == (clause.sentence, self.count - 1)
         plain = not clause.having("control", "skip", "again", "no", "hedge", "part")
-        back = last is not None and last.state == NORMAL and last.structure in self.vocabulary.nouns["back"].normal
-        return here and back and plain and not named and not described and bool(clause.having("place", "to tail"))
+        back = (
+            last is not None
+            and last.state == NORMAL
+            and last.structure in self.vocabulary.nouns["back"].normal
+        )
+        return (
+            here
+            and back
+            and plain
+            and not named
+            and not described
+            and bool(clause.having("place", "to tail"))
+        )
 
     def _neck_goes_on(self, clause: Clause, named: Sequence[Named], place: Place) -> bool:
         """ "Neck moves up, down, sideways": what was said of one movement holds for the next."""
@@ -200,7 +211,9 @@ class Adding(Groups):
             self._of_limb(place.limb)
         if self._on_to_tail(clause, (), ()):
             self.statements += [
-                dataclasses.replace(self.last[-1], structure=x, spans=(*self.last[-1].spans, clause_span(clause)))
+                dataclasses.replace(
+                    self.last[-1], structure=x, spans=(*self.last[-1].spans, clause_span(clause))
+                )
                 for x in self.vocabulary.nouns["back"].to_tail
             ]
             return

@@ -105,8 +105,9 @@ class Again(Adding):
         if not last.sided or last.clause != self.count - 1 or last.sentence < clause.sentence - 1:
             return False
         denies = verb[0] in words.does_not
+        codes: tuple[str, ...] = ()
         if last.state == ABNORMAL and denies != self.last_denies:
-            state, codes = NORMAL, ()
+            state = NORMAL
         elif last.state == NORMAL and denies and not self.last_denies:
             code = self.vocabulary.meaning(last.structure, f"not-{last.trait}")
             if not code or "|" in code or code == NORMAL:
@@ -116,8 +117,8 @@ class Again(Adding):
             return False
         self.statements.append(
             dataclasses.replace(
-                last, side=sides[0], state=state, codes=codes, severity="", grade="", size=(), note="", one_of=(),
-                spans=(*last.spans, clause_span(clause)), sure=0.7, clause=self.count,
+                last, side=sides[0], state=state, codes=codes, severity="", grade="", size=(), note="",
+                one_of=(), spans=(*last.spans, clause_span(clause)), sure=0.7, clause=self.count,
                 sentence=clause.sentence, reason="the other side's answer, by its verb",
             )
         )  # fmt: skip

@@ -83,7 +83,7 @@ class Groups(OfWhat):
         return self.loose[1] if self.loose[0] == clause.sentence else ()
 
     def _about_number(self, clause: Clause, hedge: Term) -> bool:
-        """ "An ulcer, maybe two millimetres", "I'd say six percent": how much is guessed, not that it is there."""
+        """ "An ulcer, maybe two millimetres", "I'd say six percent": how much is guessed, not whether."""
         after = [t for t in clause.terms[clause.terms.index(hedge) + 1 :] if not t.has("word", "article")][:1]
         if after and after[0].has("number", "about"):
             after = clause.terms[clause.terms.index(after[0]) + 1 :][:1]
@@ -140,7 +140,9 @@ class Groups(OfWhat):
         return made
 
     def _how_much(self, clause: Clause) -> bool:
-        return bool(clause.having("control", "skip", "hedge", "no")) or any(t.kind == UNKNOWN for t in clause.terms)
+        return bool(clause.having("control", "skip", "hedge", "no")) or any(
+            t.kind == UNKNOWN for t in clause.terms
+        )
 
     def _graded(
         self, clause: Clause, about: Sequence[Named], described: Sequence[Described]
@@ -299,7 +301,11 @@ class Groups(OfWhat):
         looked = everywhere or [s for s in scope if self.vocabulary.meaning(s, key)][:1]
         if key == "good" and not everywhere:
             looked = []
-        other = [s for s in scope if generic and not one.denied and not looked and self._not_as_other(clause, s, said)]
+        other = [
+            s
+            for s in scope
+            if generic and not one.denied and not looked and self._not_as_other(clause, s, said)
+        ]
         looked = looked or other[:1]
         if generic and not everywhere and name.noun.never:
             looked = []
@@ -386,6 +392,12 @@ class Groups(OfWhat):
             return any(t.has("place", "lung ahead") for t in clause.terms) or (of_heading and otherwise)
         if own and generic and self._object(clause, name):
             return False
+        if (
+            self.told_staff == clause.sentence
+            and not own
+            and one.term.text in self.vocabulary.language.openers
+        ):
+            return False  # "can you hold the tail up, good"
         if generic and clause.sentence - self.found_at[0] <= 1 and name.key in self.found_at[1]:
             return False  # "a hot spot on the left cheek. Right cheek is clear": the skin there
         if own and clause.unstopped and not self._in_row(clause, name, one):

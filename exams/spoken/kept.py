@@ -48,7 +48,10 @@ class Kept:
     last_denies: bool = False  # with a verb that is denied: "doesn't blink"
     described: list[Described] = field(default_factory=list)  # what `last` came from
     hedged_away: list[Statement] = field(default_factory=list)
-    found_at: tuple[int, frozenset[str]] = (-9, frozenset())  # where the skin was not normal, and the sentence
+    found_at: tuple[int, frozenset[str]] = (
+        -9,
+        frozenset(),
+    )  # where the skin was not normal, and the sentence
     lung_places: tuple[str, ...] = ()
     lung_sentence: int = -1  # that said them
     over: tuple[int, list[Named]] = field(default=(-1, []))  # "Lungs: …": what the sentence is headed with
@@ -75,13 +78,16 @@ class Kept:
     tooth: tuple[int, tuple[str, ...]] = (-1, ())  # said last, and their sentence
     neck_said: tuple[int, tuple[str, ...]] = (-1, ())
     likened: int = -9  # the sentence that says of "it" only what nobody knows
+    told_staff: int = -1  # the sentence in which somebody was asked to do something
     loose: tuple[int, tuple[str, ...]] = (-1, ())  # traits of a sentence that nobody knows whose they are
     asked: Clause | None = None
     skips: int = -1  # the sentence that lists what was not looked at
     hanging: int = -1  # the clause that ended with a doubt and said nothing behind it
     doubted: bool = False  # and this one goes on with it
     left_out: tuple[int, frozenset[str], tuple[str, ...]] = (-1, frozenset(), ())  # lines and sides not meant
-    unread_lines: dict[str, tuple[int, str]] = field(default_factory=dict)  # of which something unread was said
+    unread_lines: dict[str, tuple[int, str]] = field(
+        default_factory=dict
+    )  # of which something unread was said
     denied_lines: dict[str, int] = field(default_factory=dict)  # of which a good word was denied: "not soft"
     spot: tuple[int, list[Named]] = field(default=(-1, []))  # where something was pressed, and its sentence
     region: tuple[Named | None, int] = (None, -1)  # the eye, the ear: what its parts are named after
@@ -295,9 +301,9 @@ class Kept:
 
     def _home_topic(self, clause: Clause) -> list[Named]:
         """ "There's a slip on the left. Right side I don't feel one": the trait names its line."""
-        for term in clause.terms:
+        for at, term in enumerate(clause.terms):
             keys = (*term.keys("trait"), *term.keys("finding"))
-            if any(self.topic_matches(key) for key in keys):
+            if self._adjective(clause, at) or any(self.topic_matches(key) for key in keys):
                 continue  # "ears: … no redness": theirs, whatever else a redness is of
             for key in keys:
                 if key in self.vocabulary.passing and self.topic_sentence == clause.sentence:
@@ -312,6 +318,25 @@ class Kept:
                 if homes:
                     return [Named(homes[0], Noun(homes, homes), True, None)]
         return []
+
+    def _adjective(self, clause: Clause, at: int) -> bool:
+        """ "a pink lump", "a pink spot": how something else looks, which is no word about what is named."""
+        term = clause.terms[at]
+        after = clause.terms[at + 1 : at + 2]
+        if not term.has("trait") or not after:
+            return False
+        found = after[0].has("trait") and not any(k in self.vocabulary.calm for k in after[0].keys("trait"))
+        if found and term.has("trait", "big", "huge") and not after[0].has("control"):
+            return True  # "a big mat under the armpit"
+        if not any(k in self.vocabulary.calm for k in term.keys("trait")):
+            return False
+        alone = at == 0 and clause.opens and not any(t.has("noun") for t in clause.terms)
+        if alone and after[0].kind == UNKNOWN and term.alone:
+            return True  # "Regular food"
+        lump = any(k in self.vocabulary.things for k in after[0].keys("trait"))
+        articles = self.vocabulary.language.forms["word"].get("article", ())
+        article = at > 0 and clause.terms[at - 1].words[-1:] and clause.terms[at - 1].words[-1] in articles
+        return lump or bool(article and after[0].kind == UNKNOWN)
 
     def topic_matches(self, key: str) -> bool:
         return any(self.vocabulary.meaning(s, key) for n in self.topic for s in n.noun.scope)

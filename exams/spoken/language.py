@@ -138,7 +138,9 @@ def read_language(code: str, folder: Path = FOLDER) -> Language:
     data = tomllib.loads((folder / code / WORDS).read_text(encoding="utf-8"))
     words = data.get("number", {}).pop("words", {})
     _skipping(data)
-    lists = {f.name: tuple(data.get(WRITTEN.get(f.name, f.name), ())) for f in fields(Language) if f.type == LIST}
+    lists = {
+        f.name: tuple(data.get(WRITTEN.get(f.name, f.name), ())) for f in fields(Language) if f.type == LIST
+    }
     for endings in ENDINGS:
         lists[endings] = lists[endings] or (NEVER,)
     return Language(

@@ -29,7 +29,10 @@ class LumpList(Skipping):
             return True
         words = [t for t in first.terms if not t.has("control", "filler")]
         counted = len(words) == 1 and words[0].kind == FIGURE and not words[0].used
-        articles = (*self.vocabulary.language.forms["word"].get("article", ()), *self.vocabulary.language.articles)
+        articles = (
+            *self.vocabulary.language.forms["word"].get("article", ()),
+            *self.vocabulary.language.articles,
+        )
         said = [w for t in first.terms for w in t.words if w not in articles]
         counted = counted or (len(said) == 1 and said[0] in self.vocabulary.language.ordinals)
         return self.lumps_listed and counted

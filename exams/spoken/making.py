@@ -298,7 +298,9 @@ class Making(Naming):
             elif kind == "pair" and (held := self._held(station, clause, name is not None)):
                 sides = [held]
         if not sides and kind == "pair" and name is None and not plural:
-            told = {s.side for s in self.statements if (s.structure, s.sentence) == (structure, clause.sentence)}
+            told = {
+                s.side for s in self.statements if (s.structure, s.sentence) == (structure, clause.sentence)
+            }
             if told and told <= {"left", "right"}:
                 sides = list(told)  # "right canal swollen, and there's a grass seed"
         if not sides and kind == "pair" and self.heading and self.heading_station in ("", station):

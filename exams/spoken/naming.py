@@ -117,9 +117,9 @@ class Naming(Kept):
     def _which(self, sense: Sense, clause: Clause) -> Sense:
         """ "Glands a bit full": a name that two things go by."""
         for heading in self.over[1] if self.over[0] == self.now else ():
-            meant = self.vocabulary.below.get(heading.key, {}).get(sense.key)
-            if meant:
-                return sense._replace(key=meant)
+            below = self.vocabulary.below.get(heading.key, {}).get(sense.key)
+            if below:
+                return sense._replace(key=below)
         choices = self.vocabulary.either.get(sense.key, ())
         said = {k for t in clause.terms for k in t.keys("trait")}
         near = {
@@ -354,22 +354,6 @@ class Naming(Kept):
         if behind and behind[0].has("trait"):
             return False  # "the murmur's gone quiet"
         return gone and not any(k in self.vocabulary.calm for k in keys)
-
-    def _adjective(self, clause: Clause, at: int) -> bool:
-        """ "a pink lump", "a pink spot": how something else looks, which is no word about what is named."""
-        term = clause.terms[at]
-        after = clause.terms[at + 1 : at + 2]
-        if not term.has("trait") or not after:
-            return False
-        found = after[0].has("trait") and not any(k in self.vocabulary.calm for k in after[0].keys("trait"))
-        if found and term.has("trait", "big", "huge") and not after[0].has("control"):
-            return True  # "a big mat under the armpit"
-        if not any(k in self.vocabulary.calm for k in term.keys("trait")):
-            return False
-        lump = any(k in self.vocabulary.things for k in after[0].keys("trait"))
-        articles = self.vocabulary.language.forms["word"].get("article", ())
-        article = at > 0 and clause.terms[at - 1].words[-1:] and clause.terms[at - 1].words[-1] in articles
-        return lump or bool(article and after[0].kind == UNKNOWN)
 
     def _no_such(self, clause: Clause, at: int) -> bool:
         """ "no light reflex on the right": the name itself is denied."""

@@ -28,11 +28,7 @@ class OfWhat(Making):
         if self.spot[0] == clause.sentence and clause.having("word", "there"):
             return list(self.spot[1])
         near = self.topic_sentence == clause.sentence
-        if (
-            near
-            or self.topic_sentence == clause.sentence - 1
-            or self._still_of(clause)
-        ):
+        if near or self.topic_sentence == clause.sentence - 1 or self._still_of(clause):
             alone = self.lone_side[1] if self.lone_side[0] == clause.sentence else ""
             headed = self.over[0] == clause.sentence and all(n.noun.never for n in self.topic)
             topic = [self._settled(n, clause) for n in (self.over[1] if headed else self.topic)]
@@ -271,7 +267,10 @@ class OfWhat(Making):
 
     def _of_skin(self, named: Sequence[Named], near: bool) -> bool:
         """ "Colon empty, no masses": of the belly, not of the skin."""
-        about = [*(named or (self.topic if near else ())), *(self.over[1] if self.over[0] == self.now else ())]
+        about = [
+            *(named or (self.topic if near else ())),
+            *(self.over[1] if self.over[0] == self.now else ()),
+        ]
         stations = {s.partition(".")[0] for n in about for s in (*n.noun.normal, *n.noun.scope)}
         return stations <= {"SKN", "GEN", "BCM", "VIT", "HER"}
 

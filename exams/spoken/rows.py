@@ -48,7 +48,11 @@ def _goes_on(names: Clause, row: Clause, vocabulary: Vocabulary) -> bool:
 def _within(above: Term, below: Term, vocabulary: Vocabulary) -> bool:
     """The second name is a part of the first: "Ears, canals: …"."""
     lines = [
-        {x.partition(".")[0] for k in t.keys("noun") for x in (*vocabulary.nouns[k].normal, *vocabulary.nouns[k].scope)}
+        {
+            x.partition(".")[0]
+            for k in t.keys("noun")
+            for x in (*vocabulary.nouns[k].normal, *vocabulary.nouns[k].scope)
+        }
         for t in (above, below)
     ]
     return bool(lines[0] & lines[1])

@@ -50,9 +50,7 @@ class Place:
         return tuple(dict.fromkeys(NECK[k] for k in self.keys if k in NECK))
 
 
-LIMB_PLACE = {
-    limb: Place("fore" if limb[1] == "F" else "hind", (side,)) for limb, side in LIMBS.items()
-}
+LIMB_PLACE = {limb: Place("fore" if limb[1] == "F" else "hind", (side,)) for limb, side in LIMBS.items()}
 
 
 def side_kind(line: Structure) -> str:

@@ -34,6 +34,7 @@ class Listening(LumpList):
         self.now = clause.sentence
         if clause.drop:
             if clause.drop == "talk" and clause.having("talk", *LOOKING):
+                self.told_staff = clause.sentence
                 self._topics(self._named(clause), clause)  # "let me look at the ears. Left one's clean"
             return
         if clause.opens and clause.closes and clause.terms[0].has("word", "them") and not _knows(clause):
@@ -65,7 +66,9 @@ class Listening(LumpList):
             self.asked = clause
             self._topics(named, clause)
             if named and clause.opens and len(named) == 1:
-                self.topic_alone = clause.sentence  # "Nodes under the jaw, normal I think? Yeah, they're normal."
+                self.topic_alone = (
+                    clause.sentence
+                )  # "Nodes under the jaw, normal I think? Yeah, they're normal."
             return
         if self.asked is not None and clause.opens and clause.terms[0].text in self.vocabulary.language.yes:
             question, self.asked = self.asked, None
