@@ -94,13 +94,10 @@ class Again(Adding):
         last = self.last[-1] if self.last else None
         if last is None or named or described or len(sides) != 1 or clause.having("control", "skip", "hedge"):
             return False
-        verb = [t.text for t in clause.terms if t.text in (*words.does, *words.does_not)]
-        plain = all(
-            t.text in (*words.does, *words.does_not) or t.has("side") or t.has("word", "subject", "article")
-            for t in clause.terms
-        )
+        verb = [" ".join(t.text for t in clause.terms if not self._of_subject(t))]
+        plain = verb[0] in (*words.does, *words.does_not)
         known = side_kind(self.vocabulary.walk.structure[last.structure]) == "pair"
-        if len(verb) != 1 or not plain or not known or last.side != opposite(sides[0]):
+        if not plain or not known or last.side != opposite(sides[0]):
             return False
         if not last.sided or last.clause != self.count - 1 or last.sentence < clause.sentence - 1:
             return False
@@ -124,6 +121,9 @@ class Again(Adding):
         )  # fmt: skip
         return True
 
+    def _of_subject(self, term: Term) -> bool:
+        return term.has("side") or term.has("word", "subject", "article")
+
     def _denies(self, clause: Clause) -> bool:
         no = (*self.vocabulary.language.does_not, *self.vocabulary.language.not_that)
         return any(w in no for t in clause.terms for w in t.words)
@@ -141,7 +141,11 @@ class Again(Adding):
             or self.limb_sentence == clause.sentence
         ):
             return False
-        return self.last[-1].sentence == clause.sentence and not any(s.structure in here for s in self.last)
+        last = self.last[-1]
+        next_to = clause.opens and clause.closes and last.sentence == clause.sentence - 1
+        next_to = next_to and not self.heading and len({s.side for s in self.last} & {"left", "right"}) != 1
+        next_to = next_to and last.clause == self.count - 1 and bool(clause.having("control", "again"))
+        return (last.sentence == clause.sentence or next_to) and not any(s.structure in here for s in self.last)
 
     def _ends_row(self, clause: Clause) -> bool:
         """ "Full range in the hips, stifles and elbows": the end of a row that what was said went before."""

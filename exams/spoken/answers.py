@@ -25,6 +25,10 @@ def answered(clauses: list[Clause], no: Sequence[str], none: Sequence[str] = ())
             last = before
         if lone and not clause.opens and (before := _asked_before(clauses, at)):
             last = before
+        if lone and last and not _named_again(clauses, at) and _names_only(last, clause):
+            left_out = Term(words[0].words, (Sense("control", "skip"),), "form", words[0].start, words[0].end)
+            last.terms = [*last.terms, left_out]  # "Knees and hips, no, she doesn't need that"
+            continue
         if len(words) == 1 and words[0].has("word", "live") and (before := _heading(found, clause)):
             lone, last = True, before
         again = lone and _named_again(clauses, at)
@@ -71,6 +75,13 @@ def _sentence_before(clauses: Sequence[Clause], at: int) -> Clause | None:
         return None
     sentence[0].asked = True
     return sentence[0]
+
+
+def _names_only(before: Clause, no: Clause) -> bool:
+    named = sum(t.has("noun") for t in before.terms)
+    plain = all(t.has("noun") or t.has("control", "and", "or", "filler") for t in before.terms)
+    same = before.sentence == no.sentence and before.opens and not before.asked and not before.drop
+    return named > 1 and plain and same and not any(t.has("trait") for t in before.terms)
 
 
 def _asked_before(clauses: Sequence[Clause], at: int) -> Clause | None:

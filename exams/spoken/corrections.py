@@ -34,7 +34,7 @@ class Correcting(Again):
         none = len(words) == 2 and words[0].text in self.vocabulary.language.bare_no
         none = none and words[1].has("control", "nothing")  # "... but I went back and no nothing there"
         self.rest_said = bool(clause.having("control", "rest"))
-        if clause.having("control", "correct") or lone_no or none or begins_no:
+        if clause.having("control", "correct", "conclude") or lone_no or none or begins_no:
             again = self.correcting_sentence == clause.sentence and self.correcting_until == self.count - 1
             self.correcting_until = self.count
             if not again:  # "no, sorry, on the right": one correction

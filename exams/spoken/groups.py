@@ -82,6 +82,13 @@ class Groups(OfWhat):
     def _loose_here(self, clause: Clause) -> tuple[str, ...]:
         return self.loose[1] if self.loose[0] == clause.sentence else ()
 
+    def _loose_of_topic(self, clause: Clause) -> bool:
+        """A word of the sentence is not normal of another line of the station that is spoken of."""
+        stations = {x.partition(".")[0] for n in self.topic for x in (*n.noun.normal, *n.noun.scope)}
+        lines = [x for x in self.vocabulary.walk.structure if x.partition(".")[0] in stations]
+        keys = [k for k in self._loose_here(clause) if k not in self.vocabulary.calm]
+        return any(self.vocabulary.meaning(x, k) not in ("", NORMAL) for k in keys for x in lines)
+
     def _about_number(self, clause: Clause, hedge: Term) -> bool:
         """ "An ulcer, maybe two millimetres", "I'd say six percent": how much is guessed, not whether."""
         after = [t for t in clause.terms[clause.terms.index(hedge) + 1 :] if not t.has("word", "article")][:1]
@@ -310,6 +317,8 @@ class Groups(OfWhat):
         if generic and not everywhere and name.noun.never:
             looked = []
         for structure in looked:
+            if structure == "ABD.wall" and key == "mass" and self._on_it(clause, name, one):
+                continue  # "bumps on the belly": of its skin
             if structure != "SKN.lumps" and one.term.text in self.vocabulary.language.fatty:
                 continue  # a fatty lump is of the skin, whatever was spoken of before
             result = self.vocabulary.meaning(structure, key) or NORMAL  # a good word, of the other side
@@ -373,6 +382,11 @@ class Groups(OfWhat):
             and last.sentence >= clause.sentence - 1
         )
 
+    def _on_it(self, clause: Clause, name: Named, one: Described) -> bool:
+        at = clause.terms.index(name.term) if name.term in clause.terms else 0
+        on = any(t.words[0] in self.vocabulary.language.upon for t in clause.terms[max(0, at - 2) : at])
+        return on and one.term.text in self.vocabulary.language.lumps
+
     def _may_be_normal(self, clause: Clause, name: Named, own: bool, one: Described, generic: bool) -> bool:
         """When in doubt, no normal: a word like "fine" counts for what is named beside it."""
         if clause.having("control", "skip") or (not one.denied and self._how_else(clause, one)):
@@ -402,7 +416,8 @@ class Groups(OfWhat):
             return False  # "a hot spot on the left cheek. Right cheek is clear": the skin there
         if own and clause.unstopped and not self._in_row(clause, name, one):
             return False
-        if clause.unstopped and any(t.kind == UNKNOWN for t in clause.terms):
+        named_at = clause.terms.index(name.term) if own and name.term in clause.terms else 0
+        if clause.unstopped and any(t.kind == UNKNOWN for t in clause.terms[named_at:]):
             return False  # where a stop is guessed, the word nobody knows may be what is fine
         ends = clause.having("limb", "fore") and clause.having("limb", "hind")
         if clause.unstopped and ends and not clause.having("control", "and"):
@@ -415,6 +430,8 @@ class Groups(OfWhat):
             return not clause.having("control", "rest") or bool(name.plural or not generic or name.term)
         if self.topic_skipped or self._still_of(clause):
             return False
+        if self._loose_of_topic(clause) and not clause.having("side") and (generic or "comfortable" in one.keys):
+            return False  # "it's crooked, limited, no pain"
         several = len(name.noun.scope) > 1 and name.key not in self.vocabulary.walk.structure
         sided = clause.having("side", "left", "right", "other") or clause.having("place") or self.lung_places
         if (
@@ -521,6 +538,8 @@ class Groups(OfWhat):
             return []  # "the kneecap … It does slip": no slip of the thyroid
         if near and not named and self._pronoun(clause) and not self._topic_station(key):
             return []  # "anal sacs: right one's packed": theirs, whatever else that is of
+        if key == "mass" and not one.denied and near and not named and self._like_a_lump(one):
+            return []  # "colon: a string of marbles"
         if key == "mass" and one.denied and one.term.text not in self.vocabulary.language.lumps:
             near = near or self.topic_sentence == clause.sentence - 1
         if key == "mass" and one.denied and not self._of_skin(named, near):
@@ -575,6 +594,10 @@ class Groups(OfWhat):
                 plural=result == NORMAL or not self._one_of_two(structure, one),
             )
         return made
+
+    def _like_a_lump(self, one: Described) -> bool:
+        likened = one.term.text in self.vocabulary.language.likened
+        return likened and not any(n.key.startswith("SKN.") or n.key == "skin" for n in self.topic)
 
     def _one_of_two(self, structure: str, one: Described) -> bool:
         """ "There's a cataract": of one eye or of both, which nobody said."""

@@ -188,7 +188,7 @@ class Kept:
         spoke = bool(named)
         if not spoke:
             home = self._home_topic(clause)
-            if home:
+            if home and not self._under_over(home, clause):
                 named, spoke = home, True
         if spoke:
             if self.pending_sentence != clause.sentence:
@@ -298,6 +298,12 @@ class Kept:
         )
         if bare and where:
             self.lone_place = (clause.sentence, where)
+
+    def _under_over(self, home: Sequence[Named], clause: Clause) -> bool:
+        """ "Lungs, he's panting, but the front …": still of what the sentence is headed with."""
+        over = self.over[1] if self.over[0] == clause.sentence else []
+        stations = {x.partition(".")[0] for n in over for x in (*n.noun.normal, *n.noun.scope)}
+        return bool(stations) and {x.partition(".")[0] for n in home for x in n.noun.normal} <= stations
 
     def _home_topic(self, clause: Clause) -> list[Named]:
         """ "There's a slip on the left. Right side I don't feel one": the trait names its line."""

@@ -121,6 +121,9 @@ class Language:
     another: tuple[str, ...]
     looking: tuple[str, ...]
     fatty: tuple[str, ...]
+    likened: tuple[str, ...]
+    upon: tuple[str, ...]
+    that_one: tuple[str, ...]
     tens_and: bool
     mishearings: tuple[Mishearing, ...]
     borders: Mapping[str, Weight]

@@ -255,7 +255,7 @@ class Making(Naming):
             structure in ("MTH.gums", "MTH.teeth")
             and not own
             and not said
-            and self.tooth[0] == clause.sentence
+            and (self.tooth[0] == clause.sentence or (self.tooth[0] == clause.sentence - 1 and self._that_one(clause)))
         ):
             own = list(dict.fromkeys(tooth_side(tooth) for tooth in self.tooth[1]))
         if structure == "NEU.eye-position" and not own and towards(clause):
@@ -327,6 +327,10 @@ class Making(Naming):
         at = clause.terms.index(name.term) if name.term in clause.terms else 0
         before = clause.terms[at - 1] if at else None
         return bool(before and before.kind == FIGURE and before.number and before.number.whole() == 1)
+
+    def _that_one(self, clause: Clause) -> bool:
+        """ "Three oh nine, resorption. Gum round that one red": of the tooth that was said."""
+        return any(t.has("word", "that") or t.text in self.vocabulary.language.that_one for t in clause.terms)
 
     def _that(self, name: Named | None, clause: Clause) -> bool:
         """ "Lame on the right hind. … Lost muscle on that thigh": of the limb that was spoken of."""

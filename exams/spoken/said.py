@@ -85,7 +85,7 @@ def applies(species: Sequence[str], when: str, about: About, state: str) -> bool
         return False
     if when.startswith("male") and sex.startswith("female"):
         return False
-    if when.endswith("-intact") and sex and not sex.endswith("intact"):
+    if when.endswith("-intact") and sex and not sex.endswith(("intact", "entire")):
         return state != NORMAL
     if when == "under-6-months" and months is not None and months >= 6:
         return False

@@ -56,7 +56,7 @@ def sort_out(clauses: Sequence[Clause], text: str, own: Sequence[str] = ()) -> t
             if begins or not clause.unstopped:
                 break
             continue
-        if clause.having("control", "skip") and "owner" in talk:
+        if clause.having("control", "skip") and ("owner" in talk or clause.having("talk", "thinks")):
             continue
         if "owner" in talk or _reported(clause):
             told = "owner" if "owner" in talk else "says"

@@ -35,7 +35,10 @@ class Listening(LumpList):
         if clause.drop:
             if clause.drop == "talk" and clause.having("talk", *LOOKING):
                 self.told_staff = clause.sentence
-                self._topics(self._named(clause), clause)  # "let me look at the ears. Left one's clean"
+                named = self._named(clause)
+                if len(named) == 1:
+                    self.topic_alone = clause.sentence
+                self._topics(named, clause)  # "let me look at the ears. Left one's clean"
             return
         if clause.opens and clause.closes and clause.terms[0].has("word", "them") and not _knows(clause):
             self.likened = clause.sentence
