@@ -60,7 +60,10 @@ def _over_talk(clauses: Sequence[Clause], at: int) -> Clause | None:
             continue
         if _bare(before) and before.terms[0].kind != FIGURE:
             return before
-        if any(t.has("noun") or t.has("side") or kind_of(t) in PREDICATE for t in before.terms):
+        if any(
+            t.has("noun") or t.has("side") or (kind_of(t) in PREDICATE and not t.has("trait", "absent"))
+            for t in before.terms
+        ):
             return None
     return None
 
@@ -113,6 +116,7 @@ def _bare(clause: Clause) -> bool:
         0 < len(said) <= 2
         and said[0].has("trait")
         and clause.stop != "but"
+        and not said[0].has("trait", "absent")
         and all(t.has("trait") for t in said)
     )
 

@@ -7,9 +7,10 @@ from collections.abc import Sequence
 
 from exams.spoken.again import Again
 from exams.spoken.clause import PREDICATE, Clause, kind_of
+from exams.spoken.codes import choose, ungraded
 from exams.spoken.said import SUSPECTED, Described, Named, Statement, clause_span
 from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED, PARTIAL
-from exams.spoken.sides import sides_said
+from exams.spoken.sides import Place, sides_said
 from exams.spoken.terms import UNKNOWN
 
 
@@ -41,7 +42,7 @@ class Correcting(Again):
                 self.correcting, self.correcting_sentence = self.count, clause.sentence
                 self.correcting_opens = clause.opens
 
-    def _leave_out(self, clause: Clause, named: Sequence[Named]) -> None:
+    def _leave_out(self, clause: Clause, named: Sequence[Named], place: Place) -> None:
         """ "Eyes clear except the left one", "shoulders and elbows fine bar the left elbow": what is left out
         is not normal, whatever else comes of it."""
         begins = clause.terms[0].has("control", "except") and not clause.opens and clause.stop != "but"
@@ -62,6 +63,8 @@ class Correcting(Again):
         if not about:
             about = [s for s in here if s in self.last or s.clause >= self.count - 2] if one else []
         gone = [s for s in about if not one or s.side not in ("left", "right") or s.side in one]
+        if place.lungs:  # "except the back right"
+            gone = [s for s in gone if s.structure in place.lungs or not s.structure.startswith("LUN.")]
         self.statements = [s for s in self.statements if s not in gone]
         self.last = [s for s in self.last if s not in gone]
         self.left_out = (clause.sentence, frozenset(lines | inside), tuple(one))
@@ -146,6 +149,24 @@ class Correcting(Again):
             and {old.side, new.side} == {"left", "right"}
             and old.structure.partition(".")[0] == new.structure.partition(".")[0]
         )
+
+    def _there_after_all(self, clause: Clause, named: Sequence[Named], described: Sequence[Described]) -> None:
+        """ "No murmur, let me listen again... okay, there is one": what was denied is there."""
+        said = " ".join(w for t in clause.terms for w in t.words)
+        last = self.last[-1] if self.last else None
+        if named or last is None or last.state != NORMAL or last.sentence < clause.sentence - 1:
+            return
+        if said not in self.vocabulary.language.flips or last not in self.statements:
+            return
+        home = next((t for t in self.vocabulary.denied if self.vocabulary.home.get(t) == (last.structure,)), "")
+        result = self.vocabulary.meaning(last.structure, home) if home else ""
+        if result in ("", NORMAL):
+            return
+        one_of = ungraded(result, "", "", self.about, self.vocabulary.walk)
+        code = choose(result, "", "", self.about, self.vocabulary.walk)
+        last.state, last.trait, last.codes, last.one_of = ABNORMAL, home, (code,), one_of
+        last.clause, last.sentence, last.sided = self.count, clause.sentence, False
+        last.spans = (*last.spans, clause_span(clause))
 
     def _only_that(self, clause: Clause, named: Sequence[object], described: Sequence[Described]) -> None:
         """ "A lump on the gum, no, it's just food": what was found is taken back."""

@@ -192,6 +192,8 @@ class Groups(OfWhat):
                 return made
         if self._detail(clause, one, named):
             return []
+        if not named and set(one.keys) & self.vocabulary.of_lumps and self._of_a_lump(clause, one):
+            return []  # "a lump in the armpit, fatty, soft"
         if one.term.has("control", "nothing") and (other := self._none_on_the_other(clause, named)):
             line = Named(other.structure, self.vocabulary.nouns[other.structure], False, None)
             return self._made(
@@ -232,7 +234,8 @@ class Groups(OfWhat):
         if made and any(s.state == ABNORMAL for s in made):
             return [s for s in made if s.state == ABNORMAL]
         region, sentence = self.region
-        if not made and region and sentence == clause.sentence and not named and not self.topic_skipped:
+        nothing = one.term.has("control", "nothing")
+        if not made and region and sentence == clause.sentence and not (named or self.topic_skipped or nothing):
             for key in one.keys:
                 if key not in GENERIC and not made:
                     made += self._of_name(clause, one, key, region, False, said, place, blocked)
@@ -454,6 +457,10 @@ class Groups(OfWhat):
         at = clause.terms.index(one.term) if one.term in clause.terms else 0
         if generic and any(t.kind == UNKNOWN for t in clause.terms[:at]) and not self._adverb(one):
             return False  # the word before may be what is fine
+        before = clause.terms[at - 1] if at else None
+        said_how = before is not None and before.text.endswith(self.vocabulary.language.adverbs)
+        if before and before.kind == UNKNOWN and not (said_how or one.denied) and len(clause.terms) == 2:
+            return False  # "reflection bright"
         if generic and any(t.kind == UNKNOWN for t in clause.terms[at + 1 : at + 2]):
             return False  # "normal contents": so may the word behind
         if generic and self.topic_sentence != clause.sentence and not clause.having("side"):

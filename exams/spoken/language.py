@@ -123,6 +123,8 @@ class Language:
     fatty: tuple[str, ...]
     likened: tuple[str, ...]
     upon: tuple[str, ...]
+    rear: tuple[str, ...]
+    flips: tuple[str, ...]
     that_one: tuple[str, ...]
     tens_and: bool
     mishearings: tuple[Mishearing, ...]

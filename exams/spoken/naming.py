@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from exams.spoken.clause import Clause
 from exams.spoken.kept import REACH, Kept
 from exams.spoken.said import PAIRS, Described, Named, filler_right
+from exams.spoken.shapes import NOT_EXAMINED
 from exams.spoken.sides import LUNGS, Place, sides_said
 from exams.spoken.teeth import teeth_named, tooth_side
 from exams.spoken.terms import FIGURE, UNKNOWN, Term
@@ -38,10 +39,12 @@ class Naming(Kept):
         """ "Lungs, crackles at the back, front is okay": the front of them, and no limb."""
         lungs = set(LUNGS.values())
         about = bool(self.topic) and all(set(n.noun.scope) <= lungs for n in self.topic)
-        bare = [t for t in clause.terms if t.has("limb", "fore") and t.has("word", "centre")]
-        if named or not about or not bare or self.topic_sentence != clause.sentence:
+        front = [t for t in clause.terms if t.has("limb", "fore") and t.has("word", "centre")]
+        back = [t for t in clause.terms if t.has("limb", "hind") and set(t.words) & set(self.vocabulary.language.rear)]
+        if named or not about or not (front or back) or self.topic_sentence != clause.sentence:
             return place
-        return dataclasses.replace(place, limb="", keys=(*place.keys, "lung front"))
+        keys = [*(["lung front"] if front else []), *(["lung back"] if back else [])]
+        return dataclasses.replace(place, limb="", keys=(*place.keys, *keys))
 
     def _named(self, clause: Clause) -> list[Named]:
         found: list[Named] = []
@@ -220,6 +223,8 @@ class Naming(Kept):
                 if self._denies_unknown(clause, at):
                     found.append(Described(clause.terms[at + 1], ("good",), False))
                     continue
+                if any(t.has("word", "comparing") for t in clause.terms[at + 1 : at + 2]):
+                    continue  # "sclerosis, nothing worse"
                 if not any(
                     (t.has("trait") and not t.has("trait", "up", "down", "present")) or t.has("finding")
                     for t in clause.terms
@@ -249,6 +254,8 @@ class Naming(Kept):
             if keys and behind and (behind.has("trait", "negative") or unfound):
                 found.append(Described(term, keys, True))  # "thrust negative", "fleas not found"
                 continue
+            if keys and term.has("reason") and self._left_just_now(clause):
+                continue  # "insides not looked at, she hates it"
             if keys and not set(keys) <= self.vocabulary.calm and self._looked_for(clause, at):
                 continue  # "I'm looking under the tongue for a string"
             if keys and self._tempered(clause, term):
@@ -289,6 +296,11 @@ class Naming(Kept):
         last, before = clause.terms[-1], clause.terms[-2:-1]
         verb = bool(before) and before[0].has("word", "saying")
         return verb and last.text in self.vocabulary.language.not_that and len(traits) == 1
+
+    def _left_just_now(self, clause: Clause) -> bool:
+        last = self.last[-1] if self.last else None
+        near = last is not None and (last.sentence, last.clause) == (clause.sentence, self.count - 1)
+        return near and last is not None and last.state == NOT_EXAMINED
 
     def _looked_for(self, clause: Clause, at: int) -> bool:
         before = clause.terms[max(0, at - 2) : at]

@@ -52,6 +52,10 @@ def clauses_of(terms: Sequence[Term], sentence: int, asked: bool, vocabulary: Vo
     if asked and (tag := _tag_from(found, vocabulary)) and _stated(found[0]):
         for at, clause in enumerate(found):
             clause.asked, clause.drop = at >= tag, "talk" if at >= tag else clause.drop
+    if asked and _stated(found[0]):
+        begins = next((i for i, c in enumerate(found) if i and c.terms[0].has("talk", "question", "ask")), 0)
+        for clause in found[:begins]:
+            clause.asked = False  # "Gums are pale and, let me see, is that a bruise?"
     if len(found) > 1 and _marker(found[0], found[1]):
         found[0].drop = "talk"
     if found and _heads_skips(found):

@@ -9,7 +9,7 @@ from exams.spoken.clause import PREDICATE, Clause, kind_of
 from exams.spoken.corrections import Correcting
 from exams.spoken.said import LIMB_STATIONS, NO_REASON, Named, Statement, clause_span, once
 from exams.spoken.shapes import NORMAL, NOT_EXAMINED, PARTIAL
-from exams.spoken.sides import Place, sides_said
+from exams.spoken.sides import LUNGS, Place, sides_said
 from exams.spoken.terms import UNKNOWN, Term
 
 
@@ -19,7 +19,9 @@ class Skipping(Correcting):
     def _skip(self, clause: Clause, named: list[Named], place: Place) -> None:
         reason = self._reason(clause)
         said = sides_said(clause.terms, self._recent(clause))
-        named = named or self._tests(clause)
+        tests = self._tests(clause)
+        led = all(n.term and any(t.has("control", "prep") for t in self._just_before(n.term, clause)) for n in named)
+        named = tests if tests and led else named
         own = bool(named)
         about = (
             [*self._in_row_before(named, clause), *named]
@@ -47,6 +49,9 @@ class Skipping(Correcting):
             normal, _ = self._targets(one, place, clause)
             group = one.noun.absent is not None and not place.lungs
             structures = self._absent(one.noun.absent or (), one.limb or place.limb) if group else normal
+            if clause.having("control", "rest") and not own and set(structures) <= set(LUNGS.values()):
+                told = {s.structure for s in self.statements if s.sentence == clause.sentence}
+                structures = [x for x in LUNGS.values() if x not in told]  # "the front ones are clean but the rest …"
             if place.has("scope") and one.noun.scoped:
                 structures = one.noun.scoped
             for structure in structures:
@@ -77,7 +82,8 @@ class Skipping(Correcting):
 
     def _skipped_too(self, clause: Clause, named: Sequence[Named]) -> bool:
         """ "Rectal deferred. Anal sacs also.": what was said of the sentence before holds for it."""
-        likewise = clause.terms[-1].text in self.vocabulary.language.likewise and clause.closes
+        words = self.vocabulary.language.likewise
+        likewise = (clause.terms[-1].text in words and clause.closes) or clause.terms[0].text in words
         plain = all(t.has("noun") or t.has("side") or t.has("control") for t in clause.terms)
         last = self.last[-1] if self.last else None
         before = last is not None and last.state == NOT_EXAMINED and last.sentence >= clause.sentence - 1
@@ -93,6 +99,10 @@ class Skipping(Correcting):
             for n in self.pending
             if not {x.partition(".")[0] for x in (*n.noun.normal, *n.noun.scope)} & here
         ]
+
+    def _just_before(self, term: Term, clause: Clause) -> list[Term]:
+        at = clause.terms.index(term) if term in clause.terms else 0
+        return clause.terms[max(0, at - 2) : at]
 
     def _tests(self, clause: Clause) -> list[Named]:
         """ "Drawer not tested": what could have been found names what was not done."""

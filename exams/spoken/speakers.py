@@ -61,6 +61,7 @@ def sort_out(clauses: Sequence[Clause], text: str, own: Sequence[str] = ()) -> t
         if "owner" in talk or _reported(clause):
             told = "owner" if "owner" in talk else "says"
             late = 0 < at == len(clauses) - 1 and len(clause.terms) <= 4 and not run_on
+            late = late and not clause.having("noun")
             scope = list(clauses) if late else list(_until(clauses, at, run_on))
             if told == "says":
                 heads_ups.append(_line([t for c in scope for t in c.terms], text))
@@ -153,8 +154,8 @@ def _fresh(clause: Clause) -> bool:
 
 def _reported(clause: Clause) -> bool:
     """ "Jess says": a name that no form knows, then a verb of saying."""
-    if clause.having("talk", "thinks"):
-        return True
+    if clause.having("talk", "thinks") or (clause.terms[0].has("word", "telling") and not clause.opens):
+        return True  # "Alfie, the student, reckons …"
     for before, verb in zip(clause.terms, clause.terms[1:], strict=False):
         if verb.has("talk", "says") and before.kind == UNKNOWN:
             return True

@@ -53,7 +53,7 @@ class Listening(LumpList):
         place = Place.of(clause.terms)
         named = self._named(clause)
         place = self._of_lungs(place, named, clause)
-        self._leave_out(clause, named)
+        self._leave_out(clause, named, place)
         self._hangs(clause)
         self._spotted(clause, named)
         described = self._described(clause)
@@ -110,6 +110,7 @@ class Listening(LumpList):
         self._gone_since(clause, named)
         self._but_not(clause, named)
         if len(self.statements) == before:
+            self._there_after_all(clause, named, described)
             self._only_that(clause, named, described)
             self._normal_after_all(clause, named, described)
         self._withdrawn(clause)

@@ -95,6 +95,7 @@ class Vocabulary:
     tooth: Mapping[str, Mapping[str, str]]
     beside: Mapping[str, Mapping[str, str]]
     things: frozenset[str]
+    of_lumps: frozenset[str]
     regions: tuple[str, ...]
     blank: frozenset[str]
     under: frozenset[str]
@@ -370,6 +371,7 @@ def _meanings() -> tuple[dict[str, Noun], dict[str, Any]]:
         "below": data["under"],
         "known_before": frozenset(data["things"]["known"].split()),
         "things": frozenset(data["things"]["traits"].split()),
+        "of_lumps": frozenset(data["things"]["lumps"].split()),
         "graded": data["graded"],
         "placed": {code: frozenset(places.split()) for code, places in data["placed"].items()},
         "worded": {code: frozenset(words.split()) for code, words in data["worded"].items()},
