@@ -145,7 +145,9 @@ class Again(Adding):
         next_to = clause.opens and clause.closes and last.sentence == clause.sentence - 1
         next_to = next_to and not self.heading and len({s.side for s in self.last} & {"left", "right"}) != 1
         next_to = next_to and last.clause == self.count - 1 and bool(clause.having("control", "again"))
-        return (last.sentence == clause.sentence or next_to) and not any(s.structure in here for s in self.last)
+        return (last.sentence == clause.sentence or next_to) and not any(
+            s.structure in here for s in self.last
+        )
 
     def _ends_row(self, clause: Clause) -> bool:
         """ "Full range in the hips, stifles and elbows": the end of a row that what was said went before."""

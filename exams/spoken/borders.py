@@ -27,7 +27,7 @@ NONE = "#"
 LEAN = -20  # a stop too many costs more than one too few
 AT_COMMA, NO_COMMA = -60, -120  # where somebody set commas alone
 NEVER = -100  # so little speaks for any pause here
-FEW, WRONG = 6, 0.27  # stops of a text, and the part of them that stands where none is
+FEW, WRONG, MANY, SOME = 6, 0.4, 30, 0.27  # stops of a text, and the part of them that stands where none is
 
 
 def parted(terms: Sequence[Term], vocabulary: Vocabulary) -> list[list[Term]]:
@@ -86,9 +86,10 @@ def misplaced(terms: Sequence[Term], vocabulary: Vocabulary) -> bool:
             at += 1
         elif term.kind in (STRONG, ASK) and begin < at < len(bare):
             stops += 1
-            wrong += max(sum_of(signs, at - 1, begin, vocabulary)) < NEVER
+            talk = any(t.has("talk") for t in bare[begin:at])  # "good girl." ends anywhere
+            wrong += not talk and max(sum_of(signs, at - 1, begin, vocabulary)) < NEVER
             begin = at
-    return stops >= FEW and wrong >= WRONG * stops
+    return stops >= FEW and wrong >= (SOME if stops >= MANY else WRONG) * stops
 
 
 class Signs:

@@ -6,6 +6,7 @@ import dataclasses
 from collections.abc import Sequence
 
 from exams.spoken.again import Again
+from exams.spoken.kept import REACH
 from exams.spoken.clause import PREDICATE, Clause, kind_of
 from exams.spoken.codes import choose, ungraded
 from exams.spoken.said import SUSPECTED, Described, Named, Statement, clause_span
@@ -150,7 +151,9 @@ class Correcting(Again):
             and old.structure.partition(".")[0] == new.structure.partition(".")[0]
         )
 
-    def _there_after_all(self, clause: Clause, named: Sequence[Named], described: Sequence[Described]) -> None:
+    def _there_after_all(
+        self, clause: Clause, named: Sequence[Named], described: Sequence[Described]
+    ) -> None:
         """ "No murmur, let me listen again... okay, there is one": what was denied is there."""
         said = " ".join(w for t in clause.terms for w in t.words)
         last = self.last[-1] if self.last else None
@@ -158,7 +161,9 @@ class Correcting(Again):
             return
         if said not in self.vocabulary.language.flips or last not in self.statements:
             return
-        home = next((t for t in self.vocabulary.denied if self.vocabulary.home.get(t) == (last.structure,)), "")
+        home = next(
+            (t for t in self.vocabulary.denied if self.vocabulary.home.get(t) == (last.structure,)), ""
+        )
         result = self.vocabulary.meaning(last.structure, home) if home else ""
         if result in ("", NORMAL):
             return
@@ -194,7 +199,12 @@ class Correcting(Again):
 
     def _withdraw(self) -> None:
         self.statements = [s for s in self.statements if not (s in self.last and s.state == ABNORMAL)]
-        self.last = [s for s in self.last if s.state != ABNORMAL]
+        self.last = [s for s in self.last if s.state != ABNORMAL] or self._before(self.now - REACH)
+
+    def _before(self, since: int) -> list[Statement]:
+        """What was said last, of what still stands."""
+        near = [s for s in self.statements if s.sentence >= since]
+        return [s for s in near if s.clause == near[-1].clause]
 
     def _withdrawn(self, clause: Clause) -> None:
         """ "A skin tag or something, no, that's a scab, forget it": none of it was found."""
@@ -216,7 +226,9 @@ class Correcting(Again):
         if named or not plain or clause.stop != "but" or not clause.having("control", "no"):
             return
         self.statements = [
-            s for s in self.statements if not (s in self.last and s.state in (NORMAL, PARTIAL))
+            s
+            for s in self.statements
+            if not (s in self.last and s.state in (NORMAL, PARTIAL) and s.sentence == clause.sentence)
         ]
 
     def _gone_since(self, clause: Clause, named: Sequence[object]) -> None:

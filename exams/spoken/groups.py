@@ -98,6 +98,18 @@ class Groups(OfWhat):
         dry = any(t.has("trait", "mildly-dry", "moderately-dry", "severely-dry") for t in after)
         return bool(after) and (after[0].kind == FIGURE or dry or (settled and after[0].has("severity")))
 
+    def _heads_with(self, clause: Clause, one: Described) -> bool:
+        """ "Smell: right foul, left none": what is asked, and no answer."""
+        plain = clause.colon and not one.denied and len(clause.terms) == 1
+        return plain and bool(set(one.keys) & self.vocabulary.asks)
+
+    def _headed_by(self, one: Described, about: Sequence[Named], clause: Clause) -> None:
+        scope = [x for n in (*about, *self._around()) for x in n.noun.scope]
+        lines = [x for x in scope for k in one.keys if self.vocabulary.meaning(x, k)]
+        if lines:
+            self.topic = [Named(lines[0], self.vocabulary.nouns[lines[0]], False, None)]
+            self.topic_sentence = self.topic_named = clause.sentence
+
     def _rest_of_chest(
         self, clause: Clause, named: Sequence[Named], described: Sequence[Described]
     ) -> list[Statement]:
@@ -192,6 +204,9 @@ class Groups(OfWhat):
                 return made
         if self._detail(clause, one, named):
             return []
+        if self._heads_with(clause, one):
+            self._headed_by(one, about, clause)
+            return []
         if not named and set(one.keys) & self.vocabulary.of_lumps and self._of_a_lump(clause, one):
             return []  # "a lump in the armpit, fatty, soft"
         if one.term.has("control", "nothing") and (other := self._none_on_the_other(clause, named)):
@@ -235,14 +250,22 @@ class Groups(OfWhat):
             return [s for s in made if s.state == ABNORMAL]
         region, sentence = self.region
         nothing = one.term.has("control", "nothing")
-        if not made and region and sentence == clause.sentence and not (named or self.topic_skipped or nothing):
+        if (
+            not made
+            and region
+            and sentence == clause.sentence
+            and not (named or self.topic_skipped or nothing)
+        ):
             for key in one.keys:
                 if key not in GENERIC and not made:
                     made += self._of_name(clause, one, key, region, False, said, place, blocked)
         near = self.topic_sentence == clause.sentence
-        next_to = clause.opens and one.denied and self.topic_sentence == clause.sentence - 1
-        near = near or (next_to and bool(set(one.keys) & self.vocabulary.under))
-        if not made and not named and not self.topic_skipped and near:
+        without = one.denied or "odourless" in one.keys
+        next_to = without and self.topic_sentence == clause.sentence - 1
+        next_to = next_to and bool(set(one.keys) & self.vocabulary.under)
+        near = near or next_to
+        skipped = self.topic_skipped and not next_to
+        if not made and not named and not skipped and near and not nothing:
             for key in one.keys:
                 for name in self._around() if key not in GENERIC and not made else ():
                     made += self._of_name(clause, one, key, name, False, said, place, blocked)
@@ -431,9 +454,15 @@ class Groups(OfWhat):
             return False  # "abdomen, okay, let me roll you over"
         if own:
             return not clause.having("control", "rest") or bool(name.plural or not generic or name.term)
-        if self.topic_skipped or self._still_of(clause):
+        without = one.denied or "odourless" in one.keys
+        skipped = self.topic_skipped and not (without and name.key in self.vocabulary.regions)
+        if skipped or self._still_of(clause):
             return False
-        if self._loose_of_topic(clause) and not clause.having("side") and (generic or "comfortable" in one.keys):
+        if (
+            self._loose_of_topic(clause)
+            and not clause.having("side")
+            and (generic or "comfortable" in one.keys)
+        ):
             return False  # "it's crooked, limited, no pain"
         several = len(name.noun.scope) > 1 and name.key not in self.vocabulary.walk.structure
         sided = clause.having("side", "left", "right", "other") or clause.having("place") or self.lung_places

@@ -17,14 +17,14 @@ from exams.spoken.speakers import answers, sort_out
 from exams.spoken.statements import Listening
 from exams.spoken.stops import with_stops
 from exams.spoken.terms import terms_of
-from exams.spoken.tokens import NUMBER, WORD, tokens_of
+from exams.spoken.tokens import NUMBER, WORD, tokens_of, with_spoken_stops
 from exams.spoken.vocabulary import Vocabulary
 from exams.spoken.whose import of_another
 
 
 def hear(text: str, about: About, vocabulary: Vocabulary) -> Heard:
     """Everything that `text` says about the animal, as proposals. Any text at all; raises nothing."""
-    tokens = tokens_of(text)
+    tokens = with_spoken_stops(tokens_of(text), vocabulary.language.spoken_stops)
     terms = terms_of(normalise(tokens, vocabulary), vocabulary)
     if misplaced(terms, vocabulary):
         words = [dataclasses.replace(t, capital=False) for t in tokens if t.kind in (WORD, NUMBER)]

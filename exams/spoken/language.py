@@ -123,6 +123,7 @@ class Language:
     fatty: tuple[str, ...]
     likened: tuple[str, ...]
     upon: tuple[str, ...]
+    spoken_stops: tuple[str, ...]
     rear: tuple[str, ...]
     flips: tuple[str, ...]
     that_one: tuple[str, ...]

@@ -255,7 +255,10 @@ class Making(Naming):
             structure in ("MTH.gums", "MTH.teeth")
             and not own
             and not said
-            and (self.tooth[0] == clause.sentence or (self.tooth[0] == clause.sentence - 1 and self._that_one(clause)))
+            and (
+                self.tooth[0] == clause.sentence
+                or (self.tooth[0] == clause.sentence - 1 and self._that_one(clause))
+            )
         ):
             own = list(dict.fromkeys(tooth_side(tooth) for tooth in self.tooth[1]))
         if structure == "NEU.eye-position" and not own and towards(clause):
@@ -296,7 +299,7 @@ class Making(Naming):
             elif kind == "pair" and self.side_over[0] == clause.sentence:
                 sides = [self.side_over[1]]
             elif kind == "pair" and (held := self._held(station, clause, name is not None)):
-                sides = [held]
+                return [held], False  # a side that follows sets it
         if not sides and kind == "pair" and name is None and not plural:
             told = {
                 s.side for s in self.statements if (s.structure, s.sentence) == (structure, clause.sentence)

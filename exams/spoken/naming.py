@@ -40,7 +40,11 @@ class Naming(Kept):
         lungs = set(LUNGS.values())
         about = bool(self.topic) and all(set(n.noun.scope) <= lungs for n in self.topic)
         front = [t for t in clause.terms if t.has("limb", "fore") and t.has("word", "centre")]
-        back = [t for t in clause.terms if t.has("limb", "hind") and set(t.words) & set(self.vocabulary.language.rear)]
+        back = [
+            t
+            for t in clause.terms
+            if t.has("limb", "hind") and set(t.words) & set(self.vocabulary.language.rear)
+        ]
         if named or not about or not (front or back) or self.topic_sentence != clause.sentence:
             return place
         keys = [*(["lung front"] if front else []), *(["lung back"] if back else [])]

@@ -49,6 +49,8 @@ def clauses_of(terms: Sequence[Term], sentence: int, asked: bool, vocabulary: Vo
                     )
         if found and colon:
             found[-1].colon = True
+    if not found:
+        return []
     if asked and (tag := _tag_from(found, vocabulary)) and _stated(found[0]):
         for at, clause in enumerate(found):
             clause.asked, clause.drop = at >= tag, "talk" if at >= tag else clause.drop

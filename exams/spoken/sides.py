@@ -89,7 +89,11 @@ def sides_said(terms: Sequence[Term], last: str) -> list[str]:
             found.append(key)
     for term in terms:
         words = term.text
-        held = term.has("noun") or term.has("limb") or (_SIDED.search(words) and not term.has("control", "again"))
+        held = (
+            term.has("noun")
+            or term.has("limb")
+            or (_SIDED.search(words) and not term.has("control", "again"))
+        )
         for word in term.words if held and not term.has("side") else ():
             if word in ("left", "right") and word not in found:
                 found.append(word)

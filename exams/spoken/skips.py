@@ -20,7 +20,9 @@ class Skipping(Correcting):
         reason = self._reason(clause)
         said = sides_said(clause.terms, self._recent(clause))
         tests = self._tests(clause)
-        led = all(n.term and any(t.has("control", "prep") for t in self._just_before(n.term, clause)) for n in named)
+        led = all(
+            n.term and any(t.has("control", "prep") for t in self._just_before(n.term, clause)) for n in named
+        )
         named = tests if tests and led else named
         own = bool(named)
         about = (
@@ -51,7 +53,9 @@ class Skipping(Correcting):
             structures = self._absent(one.noun.absent or (), one.limb or place.limb) if group else normal
             if clause.having("control", "rest") and not own and set(structures) <= set(LUNGS.values()):
                 told = {s.structure for s in self.statements if s.sentence == clause.sentence}
-                structures = [x for x in LUNGS.values() if x not in told]  # "the front ones are clean but the rest …"
+                structures = [
+                    x for x in LUNGS.values() if x not in told
+                ]  # "the front ones are clean but the rest …"
             if place.has("scope") and one.noun.scoped:
                 structures = one.noun.scoped
             for structure in structures:

@@ -6,9 +6,11 @@ holds until another is said or several are named; holding on to one side can onl
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from exams.spoken.clause import PREDICATE, Clause
 from exams.spoken.lump_list import LumpList
-from exams.spoken.said import GENERIC, LASTS
+from exams.spoken.said import GENERIC, LASTS, Statement
 from exams.spoken.shapes import ABNORMAL
 from exams.spoken.sides import Place
 from exams.spoken.terms import UNKNOWN
@@ -28,6 +30,10 @@ class Listening(LumpList):
     Each step is a module of its own, the later built on the earlier: kept, naming, making, of_what, groups,
     adding, again, corrections, skips, lump_list.
     """
+
+    def _of_topic(self, made: Sequence[Statement]) -> bool:
+        stations = {x.partition(".")[0] for n in self.topic for x in (*n.noun.normal, *n.noun.scope)}
+        return {s.structure.partition(".")[0] for s in made} <= stations
 
     def take(self, clause: Clause) -> None:
         self.count += 1
@@ -131,6 +137,8 @@ class Listening(LumpList):
             side = next(iter(said_of)) if len(said_of) == 1 else ""
             self.unread_lines |= {x: (clause.sentence, side) for n in named for x in n.noun.normal}
         self.name_ended = bool(clause.terms[-1].has("noun") and described)
+        if made and not named and self._of_topic(made):
+            self.topic_sentence = clause.sentence
         if made:
             self.last = made
             self.last_denies = self._denies(clause)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 WORD, NUMBER, STRONG, WEAK, PAUSE, ASK = "word", "number", "strong", "weak", "pause", "ask"
@@ -49,3 +50,25 @@ def tokens_of(text: str) -> list[Token]:
         capital = kind == WORD and len(match[0]) > 1 and match[0].istitle()
         found.append(Token(match[0].lower(), kind, match.start(), match.end(), capital=capital))
     return found
+
+
+def with_spoken_stops(tokens: Sequence[Token], said: Collection[str]) -> list[Token]:
+    """ "Abdomen, colon. Soft": a stop that was dictated by its name, where a text does so more than once."""
+    found: list[Token] = []
+    stops = 0
+    for at, token in enumerate(tokens):
+        before, after = found[-1:], tokens[at + 1 : at + 2]
+        between = bool(before and after) and before[0].kind == WEAK and after[0].kind in (STRONG, WEAK)
+        if token.text in said and between:
+            found[-1] = Token(":", WEAK, before[0].start, token.end)
+            stops += 1
+        elif (
+            found
+            and found[-1].text == ":"
+            and found[-1].end - found[-1].start > 1
+            and token.kind in (STRONG, WEAK)
+        ):
+            continue  # the pause behind the spoken one
+        else:
+            found.append(token)
+    return found if stops > 1 else list(tokens)

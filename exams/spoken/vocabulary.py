@@ -98,6 +98,7 @@ class Vocabulary:
     of_lumps: frozenset[str]
     regions: tuple[str, ...]
     blank: frozenset[str]
+    asks: frozenset[str]
     under: frozenset[str]
     undone: frozenset[str]
     tests: Mapping[str, str]
@@ -365,6 +366,7 @@ def _meanings() -> tuple[dict[str, Noun], dict[str, Any]]:
         "beside": data["beside"],
         "regions": tuple(data["headings"]["regions"].split()),
         "blank": frozenset(data["headings"]["blank"].split()),
+        "asks": frozenset(data["headings"]["asks"].split()),
         "under": frozenset(data["headings"]["under"].split()),
         "undone": frozenset(data["headings"]["undone"].split()),
         "tests": data["tests"],
