@@ -10,6 +10,7 @@ from exams.spoken.clause import Clause
 from exams.spoken.said import LIMB_STATIONS, SUSPECTED, Described, Named, clause_span
 from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED
 from exams.spoken.sides import LIMBS, Place, opposite, side_kind, sides_said
+from exams.spoken.terms import Term
 
 
 class Again(Adding):

@@ -6,9 +6,9 @@ import dataclasses
 from collections.abc import Sequence
 
 from exams.spoken.again import Again
-from exams.spoken.kept import REACH
 from exams.spoken.clause import PREDICATE, Clause, kind_of
 from exams.spoken.codes import choose, ungraded
+from exams.spoken.kept import REACH
 from exams.spoken.said import SUSPECTED, Described, Named, Statement, clause_span
 from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED, PARTIAL
 from exams.spoken.sides import Place, sides_said

@@ -5,12 +5,9 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Sequence
 
-from exams.spoken.clause import Clause, likeness
-from exams.spoken.kept import REACH
-from exams.spoken.of_what import OfWhat
+from exams.spoken.clause import Clause
 from exams.spoken.said import (
     GENERIC,
-    MOST_UNKNOWN,
     SUSPECTED,
     Described,
     Named,
@@ -19,13 +16,14 @@ from exams.spoken.said import (
     terms_behind,
 )
 from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED
-from exams.spoken.sides import ALL_NECK, LIMB_PLACE, LIMBS, LUNGS, Place, opposite, side_kind, sides_said
+from exams.spoken.sides import ALL_NECK, LUNGS, Place, sides_said
 from exams.spoken.terms import FIGURE, UNKNOWN, Term
+from exams.spoken.the_rest import TheRest
 
 NOT_FELT = "not felt"
 
 
-class Groups(OfWhat):
+class Groups(TheRest):
     """A step of `Listening`."""
 
     def _state(self, clause: Clause, named: list[Named], described: list[Described], place: Place) -> None:
@@ -79,16 +77,6 @@ class Groups(OfWhat):
             made = [dataclasses.replace(s, note=SUSPECTED, sure=0.5) for s in made if s.state == ABNORMAL]
         self.statements.extend(once(made))
 
-    def _loose_here(self, clause: Clause) -> tuple[str, ...]:
-        return self.loose[1] if self.loose[0] == clause.sentence else ()
-
-    def _loose_of_topic(self, clause: Clause) -> bool:
-        """A word of the sentence is not normal of another line of the station that is spoken of."""
-        stations = {x.partition(".")[0] for n in self.topic for x in (*n.noun.normal, *n.noun.scope)}
-        lines = [x for x in self.vocabulary.walk.structure if x.partition(".")[0] in stations]
-        keys = [k for k in self._loose_here(clause) if k not in self.vocabulary.calm]
-        return any(self.vocabulary.meaning(x, k) not in ("", NORMAL) for k in keys for x in lines)
-
     def _about_number(self, clause: Clause, hedge: Term) -> bool:
         """ "An ulcer, maybe two millimetres", "I'd say six percent": how much is guessed, not whether."""
         after = [t for t in clause.terms[clause.terms.index(hedge) + 1 :] if not t.has("word", "article")][:1]
@@ -109,81 +97,6 @@ class Groups(OfWhat):
         if lines:
             self.topic = [Named(lines[0], self.vocabulary.nouns[lines[0]], False, None)]
             self.topic_sentence = self.topic_named = clause.sentence
-
-    def _rest_of_chest(
-        self, clause: Clause, named: Sequence[Named], described: Sequence[Described]
-    ) -> list[Statement]:
-        """ "Chest: quiet on the right at the back, everything else clear": the fields that were not said."""
-        fine = next((d for d in described if set(d.keys) & set(GENERIC) and not d.denied), None)
-        chest = self.topic_sentence == clause.sentence and all(
-            set(n.noun.scope) <= set(LUNGS.values()) for n in self.topic
-        )
-        if named or fine is None or not chest or not clause.having("control", "rest"):
-            return []
-        said = {(s.structure, s.side) for s in self.statements if s.sentence == clause.sentence}
-        if not any(structure in LUNGS.values() for structure, _ in said) or clause.having("place"):
-            return []
-        made = []
-        for structure in LUNGS.values():
-            made += self._made(
-                clause, structure, NORMAL, fine, [fine.term], ["both"], Place(), plural=True, own=False
-            )
-        return [s for s in made if (s.structure, s.side) not in said]
-
-    def _rest_of_limbs(
-        self, clause: Clause, named: Sequence[Named], described: Sequence[Described]
-    ) -> list[Statement]:
-        """ "Placing slow in the left hind, normal in the others": the limbs that were not said."""
-        told = [s for s in self.statements if s.sentence == clause.sentence and s.side in LIMBS]
-        lines = {s.structure for s in told}
-        if named or len(lines) != 1 or not clause.having("control", "rest") or self._how_much(clause):
-            return []
-        structure = told[0].structure
-        fine = next(
-            (
-                d
-                for d in described
-                if not d.denied and any(self.vocabulary.meaning(structure, k) == NORMAL for k in d.keys)
-            ),
-            None,
-        )
-        if fine is None or self.topic_sentence != clause.sentence:
-            return []
-        made: list[Statement] = []
-        for limb in LIMBS:
-            if limb not in {s.side for s in told}:
-                made += self._made(
-                    clause, structure, NORMAL, fine, [fine.term], [LIMBS[limb]], LIMB_PLACE[limb],
-                    plural=True, own=False,
-                )  # fmt: skip
-        return made
-
-    def _how_much(self, clause: Clause) -> bool:
-        return bool(clause.having("control", "skip", "hedge", "no")) or any(
-            t.kind == UNKNOWN for t in clause.terms
-        )
-
-    def _graded(
-        self, clause: Clause, about: Sequence[Named], described: Sequence[Described]
-    ) -> list[Described]:
-        """ "left kneecap grade one": the grade alone says what it is."""
-        if id(clause) not in self.figures.grades or any(not d.denied for d in described):
-            return []
-        trait = next(
-            (
-                self.vocabulary.graded[x]
-                for n in about
-                for x in (*n.noun.normal, *(n.noun.hind or ()), *(n.noun.fore or ()))
-                if x in self.vocabulary.graded
-            ),
-            "",
-        )
-        term = next((t for t in clause.terms if t.kind == FIGURE), clause.terms[-1])
-        return (
-            [Described(term, (trait,), False, self._severity(clause, clause.terms.index(term)))]
-            if trait
-            else []
-        )
 
     def _of_trait(
         self,
@@ -394,247 +307,3 @@ class Groups(OfWhat):
                 own=own,
             )
         return made
-
-    def _not_as_other(self, clause: Clause, structure: str, said: Sequence[str]) -> bool:
-        """ "Watery stuff from the left eye, right eye is dry": of what was found on the other side."""
-        last = self.last[-1] if self.last else None
-        return bool(
-            last
-            and len(said) == 1
-            and last.state == ABNORMAL
-            and last.sided
-            and (last.structure, last.side) == (structure, opposite(said[0]))
-            and last.clause == self.count - 1
-            and last.sentence >= clause.sentence - 1
-        )
-
-    def _on_it(self, clause: Clause, name: Named, one: Described) -> bool:
-        at = clause.terms.index(name.term) if name.term in clause.terms else 0
-        on = any(t.words[0] in self.vocabulary.language.upon for t in clause.terms[max(0, at - 2) : at])
-        return on and one.term.text in self.vocabulary.language.lumps
-
-    def _may_be_normal(self, clause: Clause, name: Named, own: bool, one: Described, generic: bool) -> bool:
-        """When in doubt, no normal: a word like "fine" counts for what is named beside it."""
-        if clause.having("control", "skip") or (not one.denied and self._how_else(clause, one)):
-            return False
-        if (
-            one.denied
-            and not own
-            and one.keys[0] in self.vocabulary.denied
-            and self.topic_sentence != clause.sentence
-        ):
-            return bool(clause.having("control", "nothing") and clause.having("side"))
-        if name.noun.normal[:1] == ("SKN.skin",) and (self.where or self._part_of_it(clause, name)):
-            return False  # "the skin round the eyes", "the skin around it": a part of it
-        if clause.having("control", "rest") and not own:
-            of_heading = self.topic_sentence == clause.sentence and generic and not clause.having("place")
-            otherwise = bool(clause.having("word", "otherwise"))
-            return any(t.has("place", "lung ahead") for t in clause.terms) or (of_heading and otherwise)
-        if own and generic and self._object(clause, name):
-            return False
-        if (
-            self.told_staff == clause.sentence
-            and not own
-            and one.term.text in self.vocabulary.language.openers
-        ):
-            return False  # "can you hold the tail up, good"
-        if generic and clause.sentence - self.found_at[0] <= 1 and name.key in self.found_at[1]:
-            return False  # "a hot spot on the left cheek. Right cheek is clear": the skin there
-        if own and clause.unstopped and not self._in_row(clause, name, one):
-            return False
-        named_at = clause.terms.index(name.term) if own and name.term in clause.terms else 0
-        if clause.unstopped and any(t.kind == UNKNOWN for t in clause.terms[named_at:]):
-            return False  # where a stop is guessed, the word nobody knows may be what is fine
-        ends = clause.having("limb", "fore") and clause.having("limb", "hind")
-        if clause.unstopped and ends and not clause.having("control", "and"):
-            return False  # "left hind delayed right hind | hopping in the front fine"
-        if own and self._between(clause, name, one):
-            return False
-        if len(clause.terms) == 1 and not clause.closes and one.term.has("word", "okay"):
-            return False  # "abdomen, okay, let me roll you over"
-        if own:
-            return not clause.having("control", "rest") or bool(name.plural or not generic or name.term)
-        without = one.denied or "odourless" in one.keys
-        skipped = self.topic_skipped and not (without and name.key in self.vocabulary.regions)
-        if skipped or self._still_of(clause):
-            return False
-        if (
-            self._loose_of_topic(clause)
-            and not clause.having("side")
-            and (generic or "comfortable" in one.keys)
-        ):
-            return False  # "it's crooked, limited, no pain"
-        several = len(name.noun.scope) > 1 and name.key not in self.vocabulary.walk.structure
-        sided = clause.having("side", "left", "right", "other") or clause.having("place") or self.lung_places
-        if (
-            self.unread >= self.count - 2
-            and self.unread_topic is self.topic
-            and not sided
-            and (generic or several or "comfortable" in one.keys)
-        ):
-            return False  # "nose has a …, clean": what it has nobody knows
-        if (
-            generic
-            and clause.having("limb")
-            and not (clause.having("limb", "all") and name.key == "legs")
-            and not any(side_kind(self.vocabulary.walk.structure[x]) == "four" for x in name.noun.normal)
-        ):
-            return False
-        if generic and self.topic_sentence != clause.sentence and not self._pronoun(clause):
-            return self._answers_heading(clause, one)
-        unknown = sum(1 for t in clause.terms if t.kind == UNKNOWN)
-        at = clause.terms.index(one.term) if one.term in clause.terms else 0
-        if generic and any(t.kind == UNKNOWN for t in clause.terms[:at]) and not self._adverb(one):
-            return False  # the word before may be what is fine
-        before = clause.terms[at - 1] if at else None
-        said_how = before is not None and before.text.endswith(self.vocabulary.language.adverbs)
-        if before and before.kind == UNKNOWN and not (said_how or one.denied) and len(clause.terms) == 2:
-            return False  # "reflection bright"
-        if generic and any(t.kind == UNKNOWN for t in clause.terms[at + 1 : at + 2]):
-            return False  # "normal contents": so may the word behind
-        if generic and self.topic_sentence != clause.sentence and not clause.having("side"):
-            return self.topic_alone == clause.sentence - 1 and unknown == 0
-        return unknown <= (1 if generic else MOST_UNKNOWN)
-
-    def _answers_heading(self, clause: Clause, one: Described) -> bool:
-        """ "Eyes. Clear, both of them.": nothing but the name before, nothing but this word now."""
-        lone = clause.opens and len(clause.terms) == 1
-        opener = one.term.text in self.vocabulary.language.openers or one.term.has("word", "okay")
-        return lone and not opener and self.topic_alone == clause.sentence - 1
-
-    def _part_of_it(self, clause: Clause, name: Named) -> bool:
-        at = clause.terms.index(name.term) if name.term in clause.terms else len(clause.terms)
-        return any(t.has("control", "prep") for t in clause.terms[at + 1 : at + 2])
-
-    def _in_row(self, clause: Clause, name: Named, one: Described) -> bool:
-        """ "Left elbow that hurts left carpus fine": without stops, of the names right before it only."""
-        if name.term not in clause.terms or one.term not in clause.terms:
-            return True
-        at, end = clause.terms.index(name.term), clause.terms.index(one.term)
-        if end < at and any(t.has("word", "having") for t in clause.terms[at + 1 : at + 2]):
-            return False  # "… smooth right cheek has an ulcer": of what was before it
-        nouns = [i for i, t in enumerate(clause.terms[:end]) if t.has("noun") and i > at]
-        joins = ("filler", "and", "or", "prep")
-        return not nouns or all(
-            t.has("noun") or t.has("side") or t.has("limb") or t.has("control", *joins)
-            for t in clause.terms[at + 1 : nouns[-1]]
-        )
-
-    def _half_of_one(self, clause: Clause, structure: str) -> bool:
-        """ "Gums red on the right, left side fine": half of what has no sides."""
-        sided = clause.having("side", "left", "right", "other", "that")
-        line = self.vocabulary.walk.structure[structure]
-        return bool(sided) and side_kind(line) == "none" and line.side_text in ("none", "midline")
-
-    def _between(self, clause: Clause, name: Named, one: Described) -> bool:
-        """ "Nose leather scratch fine": a word between the name and "fine" that nobody knows."""
-        if name.term not in clause.terms or one.term not in clause.terms:
-            return False
-        ends = sorted((clause.terms.index(name.term), clause.terms.index(one.term)))
-        between = clause.terms[ends[0] + 1 : ends[1]]
-        if between and between[-1].kind == UNKNOWN and self._adverb(one):
-            between = between[:-1]  # "hips swing freely": a word that is done so
-        return any(t.kind == UNKNOWN and not likeness(between, at) for at, t in enumerate(between))
-
-    def _adverb(self, one: Described) -> bool:
-        said_how = one.term.text.endswith(self.vocabulary.language.adverbs)
-        return said_how and bool(set(one.keys) & {*GENERIC, "free"})
-
-    def _how_else(self, clause: Clause, one: Described) -> bool:
-        """ "The tail moves oddly": how it does so nobody knows."""
-        if one.term not in clause.terms:
-            return False
-        at = clause.terms.index(one.term)
-        after = clause.terms[at + 1 : at + 2]
-        return (
-            bool(after)
-            and after[0].kind == UNKNOWN
-            and after[0].text.endswith(self.vocabulary.language.adverbs)
-        )
-
-    def _at_home(
-        self,
-        clause: Clause,
-        one: Described,
-        key: str,
-        named: Sequence[Named],
-        said: Sequence[str],
-        place: Place,
-    ) -> list[Statement]:
-        """A trait that speaks of a line by itself: "no murmur", "cherry eye on the left"."""
-        finding = self.vocabulary.walk.finding.get(key)
-        traits = sum(1 for t in clause.terms if t.has("trait") or t.has("finding") or t.has("says"))
-        first = clause.terms[0]
-        whole = first.has("word", "subject") and first.words[0] not in self.vocabulary.language.it
-        several = traits > 1 and not (whole and key in self.vocabulary.of_all)
-        if key in self.vocabulary.shy and (any(n.key != "back" for n in (*named, *self.where)) or several):
-            return []
-        near = self.topic_sentence == clause.sentence and not self.topic_skipped
-        if key in self.vocabulary.shy and self.now - self.topic_sentence <= REACH and self.topic_matches(key):
-            return []  # "the kneecap … It does slip": no slip of the thyroid
-        if near and not named and self._pronoun(clause) and not self._topic_station(key):
-            return []  # "anal sacs: right one's packed": theirs, whatever else that is of
-        if key == "mass" and not one.denied and near and not named and self._like_a_lump(one):
-            return []  # "colon: a string of marbles"
-        if key == "mass" and one.denied and one.term.text not in self.vocabulary.language.lumps:
-            near = near or self.topic_sentence == clause.sentence - 1
-        if key == "mass" and one.denied and not self._of_skin(named, near):
-            return []
-        if key == "mass" and any(x.startswith("HER.") for n in named for x in n.noun.normal):
-            return []  # "the navel has a soft bump": a hernia or none, and no lump of the skin
-        if key in self.vocabulary.lone and self.topic_sentence == clause.sentence and not named:
-            return []
-        if self._reference(clause, one, key):
-            return []
-        if finding is not None:
-            if finding.whole_station:
-                return []
-            homes: tuple[str, ...] = finding.structures[:1]
-        else:
-            homes = self._beside(key, named) or self.vocabulary.home.get(key, ())
-        if homes and homes[0].startswith("LUN.") and len(homes) > 1:
-            homes = tuple(s for s in homes if not place.lungs or s in place.lungs)
-        if key == "weak" and not (place.limb or self.limb.limb):
-            homes = ("GEN.gait",)
-        if homes == ("GEN.gait",) and key == "lame":
-            limb = place.limb or (self.limb.limb if self.limb_sentence == clause.sentence else "")
-            homes = ("FLB.gait",) if limb == "fore" else ("HLB.gait",) if limb == "hind" else homes
-        made = []
-        for structure in homes:
-            result = self.vocabulary.meaning(structure, key)
-            if not result or (
-                structure.startswith("EYE.") and named and not self._same_station(structure, named)
-            ):
-                continue  # "a small ulcer on the cheek"
-            if one.denied:
-                if finding is not None or result == NORMAL:
-                    continue
-                result = NORMAL
-            if result == NORMAL and clause.having("control", "skip", "rest"):
-                continue
-            loose = {self.vocabulary.meaning(structure, k) for k in self._loose_here(clause)}
-            if result == NORMAL and loose - {"", NORMAL}:
-                continue  # "right side is harsh, no crackles": of lungs that nobody named
-            if result == NORMAL and not one.denied and named and not self._same_station(structure, named):
-                continue
-            made += self._made(
-                clause,
-                structure,
-                NORMAL if result == NORMAL else ABNORMAL,
-                one,
-                [one.term],
-                said,
-                place,
-                result=result,
-                key=key,
-                plural=result == NORMAL or not self._one_of_two(structure, one),
-            )
-        return made
-
-    def _like_a_lump(self, one: Described) -> bool:
-        likened = one.term.text in self.vocabulary.language.likened
-        return likened and not any(n.key.startswith("SKN.") or n.key == "skin" for n in self.topic)
-
-    def _one_of_two(self, structure: str, one: Described) -> bool:
-        """ "There's a cataract": of one eye or of both, which nobody said."""
-        return structure in self.vocabulary.single and not any(s.plural for s in one.term.senses)

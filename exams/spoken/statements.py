@@ -27,8 +27,8 @@ def _knows(clause: Clause) -> bool:
 class Listening(LumpList):
     """Takes clauses in their order; `statements` is what they came to.
 
-    Each step is a module of its own, the later built on the earlier: kept, naming, making, of_what, groups,
-    adding, again, corrections, skips, lump_list.
+    Each step is a module of its own, the later built on the earlier: kept, naming, making, of_what, may_be,
+    at_home, the_rest, groups, adding, again, corrections, skips, lump_list.
     """
 
     def _of_topic(self, made: Sequence[Statement]) -> bool:

@@ -1,0 +1,112 @@
+"""What a trait says of a line by itself: "no murmur", "cherry eye on the left"."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from exams.spoken.clause import Clause
+from exams.spoken.kept import REACH
+from exams.spoken.may_be import MayBe
+from exams.spoken.said import (
+    Described,
+    Named,
+    Statement,
+)
+from exams.spoken.shapes import ABNORMAL, NORMAL
+from exams.spoken.sides import Place
+
+
+class AtHome(MayBe):
+    """A step of `Listening`."""
+
+    def _at_home(
+        self,
+        clause: Clause,
+        one: Described,
+        key: str,
+        named: Sequence[Named],
+        said: Sequence[str],
+        place: Place,
+    ) -> list[Statement]:
+        """A trait that speaks of a line by itself: "no murmur", "cherry eye on the left"."""
+        finding = self.vocabulary.walk.finding.get(key)
+        traits = sum(1 for t in clause.terms if t.has("trait") or t.has("finding") or t.has("says"))
+        first = clause.terms[0]
+        whole = first.has("word", "subject") and first.words[0] not in self.vocabulary.language.it
+        several = traits > 1 and not (whole and key in self.vocabulary.of_all)
+        if key in self.vocabulary.shy and (any(n.key != "back" for n in (*named, *self.where)) or several):
+            return []
+        near = self.topic_sentence == clause.sentence and not self.topic_skipped
+        if key in self.vocabulary.shy and self.now - self.topic_sentence <= REACH and self.topic_matches(key):
+            return []  # "the kneecap … It does slip": no slip of the thyroid
+        if near and not named and self._pronoun(clause) and not self._topic_station(key):
+            return []  # "anal sacs: right one's packed": theirs, whatever else that is of
+        if key == "mass" and not one.denied and near and not named and self._like_a_lump(one):
+            return []  # "colon: a string of marbles"
+        if key == "mass" and one.denied and one.term.text not in self.vocabulary.language.lumps:
+            near = near or self.topic_sentence == clause.sentence - 1
+        if key == "mass" and one.denied and not self._of_skin(named, near):
+            return []
+        if key == "mass" and any(x.startswith("HER.") for n in named for x in n.noun.normal):
+            return []  # "the navel has a soft bump": a hernia or none, and no lump of the skin
+        if key in self.vocabulary.lone and self.topic_sentence == clause.sentence and not named:
+            return []
+        if self._reference(clause, one, key):
+            return []
+        if finding is not None:
+            if finding.whole_station:
+                return []
+            homes: tuple[str, ...] = finding.structures[:1]
+        else:
+            homes = self._beside(key, named) or self.vocabulary.home.get(key, ())
+        if homes and homes[0].startswith("LUN.") and len(homes) > 1:
+            homes = tuple(s for s in homes if not place.lungs or s in place.lungs)
+        if key == "weak" and not (place.limb or self.limb.limb):
+            homes = ("GEN.gait",)
+        if homes == ("GEN.gait",) and key == "lame":
+            limb = place.limb or (self.limb.limb if self.limb_sentence == clause.sentence else "")
+            homes = ("FLB.gait",) if limb == "fore" else ("HLB.gait",) if limb == "hind" else homes
+        made = []
+        for structure in homes:
+            result = self.vocabulary.meaning(structure, key)
+            if not result or (
+                structure.startswith("EYE.") and named and not self._same_station(structure, named)
+            ):
+                continue  # "a small ulcer on the cheek"
+            if one.denied:
+                if finding is not None or result == NORMAL:
+                    continue
+                result = NORMAL
+            if result == NORMAL and clause.having("control", "skip", "rest"):
+                continue
+            loose = {self.vocabulary.meaning(structure, k) for k in self._loose_here(clause)}
+            if result == NORMAL and loose - {"", NORMAL}:
+                continue  # "right side is harsh, no crackles": of lungs that nobody named
+            if result == NORMAL and not one.denied and named and not self._same_station(structure, named):
+                continue
+            made += self._made(
+                clause,
+                structure,
+                NORMAL if result == NORMAL else ABNORMAL,
+                one,
+                [one.term],
+                said,
+                place,
+                result=result,
+                key=key,
+                plural=result == NORMAL or not self._one_of_two(structure, one),
+            )
+        return made
+
+    def _like_a_lump(self, one: Described) -> bool:
+        likened = one.term.text in self.vocabulary.language.likened
+        return likened and not any(n.key.startswith("SKN.") or n.key == "skin" for n in self.topic)
+
+    def _one_of_two(self, structure: str, one: Described) -> bool:
+        """ "There's a cataract": of one eye or of both, which nobody said."""
+        return structure in self.vocabulary.single and not any(s.plural for s in one.term.senses)
+
+    def _on_it(self, clause: Clause, name: Named, one: Described) -> bool:
+        at = clause.terms.index(name.term) if name.term in clause.terms else 0
+        on = any(t.words[0] in self.vocabulary.language.upon for t in clause.terms[max(0, at - 2) : at])
+        return on and one.term.text in self.vocabulary.language.lumps

@@ -1,0 +1,183 @@
+"""When a word may call something normal: where there is a doubt, it does not."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from exams.spoken.clause import Clause, likeness
+from exams.spoken.of_what import OfWhat
+from exams.spoken.said import (
+    GENERIC,
+    MOST_UNKNOWN,
+    Described,
+    Named,
+)
+from exams.spoken.shapes import ABNORMAL, NORMAL
+from exams.spoken.sides import opposite, side_kind
+from exams.spoken.terms import UNKNOWN
+
+
+class MayBe(OfWhat):
+    """A step of `Listening`."""
+
+    def _loose_here(self, clause: Clause) -> tuple[str, ...]:
+        return self.loose[1] if self.loose[0] == clause.sentence else ()
+
+    def _loose_of_topic(self, clause: Clause) -> bool:
+        """A word of the sentence is not normal of another line of the station that is spoken of."""
+        stations = {x.partition(".")[0] for n in self.topic for x in (*n.noun.normal, *n.noun.scope)}
+        lines = [x for x in self.vocabulary.walk.structure if x.partition(".")[0] in stations]
+        keys = [k for k in self._loose_here(clause) if k not in self.vocabulary.calm]
+        return any(self.vocabulary.meaning(x, k) not in ("", NORMAL) for k in keys for x in lines)
+
+    def _not_as_other(self, clause: Clause, structure: str, said: Sequence[str]) -> bool:
+        """ "Watery stuff from the left eye, right eye is dry": of what was found on the other side."""
+        last = self.last[-1] if self.last else None
+        return bool(
+            last
+            and len(said) == 1
+            and last.state == ABNORMAL
+            and last.sided
+            and (last.structure, last.side) == (structure, opposite(said[0]))
+            and last.clause == self.count - 1
+            and last.sentence >= clause.sentence - 1
+        )
+
+    def _may_be_normal(self, clause: Clause, name: Named, own: bool, one: Described, generic: bool) -> bool:
+        """When in doubt, no normal: a word like "fine" counts for what is named beside it."""
+        if clause.having("control", "skip") or (not one.denied and self._how_else(clause, one)):
+            return False
+        if (
+            one.denied
+            and not own
+            and one.keys[0] in self.vocabulary.denied
+            and self.topic_sentence != clause.sentence
+        ):
+            return bool(clause.having("control", "nothing") and clause.having("side"))
+        if name.noun.normal[:1] == ("SKN.skin",) and (self.where or self._part_of_it(clause, name)):
+            return False  # "the skin round the eyes", "the skin around it": a part of it
+        if clause.having("control", "rest") and not own:
+            of_heading = self.topic_sentence == clause.sentence and generic and not clause.having("place")
+            otherwise = bool(clause.having("word", "otherwise"))
+            return any(t.has("place", "lung ahead") for t in clause.terms) or (of_heading and otherwise)
+        if own and generic and self._object(clause, name):
+            return False
+        if (
+            self.told_staff == clause.sentence
+            and not own
+            and one.term.text in self.vocabulary.language.openers
+        ):
+            return False  # "can you hold the tail up, good"
+        if generic and clause.sentence - self.found_at[0] <= 1 and name.key in self.found_at[1]:
+            return False  # "a hot spot on the left cheek. Right cheek is clear": the skin there
+        if own and clause.unstopped and not self._in_row(clause, name, one):
+            return False
+        named_at = clause.terms.index(name.term) if own and name.term in clause.terms else 0
+        if clause.unstopped and any(t.kind == UNKNOWN for t in clause.terms[named_at:]):
+            return False  # where a stop is guessed, the word nobody knows may be what is fine
+        ends = clause.having("limb", "fore") and clause.having("limb", "hind")
+        if clause.unstopped and ends and not clause.having("control", "and"):
+            return False  # "left hind delayed right hind | hopping in the front fine"
+        if own and self._between(clause, name, one):
+            return False
+        if len(clause.terms) == 1 and not clause.closes and one.term.has("word", "okay"):
+            return False  # "abdomen, okay, let me roll you over"
+        if own:
+            return not clause.having("control", "rest") or bool(name.plural or not generic or name.term)
+        without = one.denied or "odourless" in one.keys
+        skipped = self.topic_skipped and not (without and name.key in self.vocabulary.regions)
+        if skipped or self._still_of(clause):
+            return False
+        if (
+            self._loose_of_topic(clause)
+            and not clause.having("side")
+            and (generic or "comfortable" in one.keys)
+        ):
+            return False  # "it's crooked, limited, no pain"
+        several = len(name.noun.scope) > 1 and name.key not in self.vocabulary.walk.structure
+        sided = clause.having("side", "left", "right", "other") or clause.having("place") or self.lung_places
+        if (
+            self.unread >= self.count - 2
+            and self.unread_topic is self.topic
+            and not sided
+            and (generic or several or "comfortable" in one.keys)
+        ):
+            return False  # "nose has a …, clean": what it has nobody knows
+        if (
+            generic
+            and clause.having("limb")
+            and not (clause.having("limb", "all") and name.key == "legs")
+            and not any(side_kind(self.vocabulary.walk.structure[x]) == "four" for x in name.noun.normal)
+        ):
+            return False
+        if generic and self.topic_sentence != clause.sentence and not self._pronoun(clause):
+            return self._answers_heading(clause, one)
+        unknown = sum(1 for t in clause.terms if t.kind == UNKNOWN)
+        at = clause.terms.index(one.term) if one.term in clause.terms else 0
+        if generic and any(t.kind == UNKNOWN for t in clause.terms[:at]) and not self._adverb(one):
+            return False  # the word before may be what is fine
+        before = clause.terms[at - 1] if at else None
+        said_how = before is not None and before.text.endswith(self.vocabulary.language.adverbs)
+        if before and before.kind == UNKNOWN and not (said_how or one.denied) and len(clause.terms) == 2:
+            return False  # "reflection bright"
+        if generic and any(t.kind == UNKNOWN for t in clause.terms[at + 1 : at + 2]):
+            return False  # "normal contents": so may the word behind
+        if generic and self.topic_sentence != clause.sentence and not clause.having("side"):
+            return self.topic_alone == clause.sentence - 1 and unknown == 0
+        return unknown <= (1 if generic else MOST_UNKNOWN)
+
+    def _answers_heading(self, clause: Clause, one: Described) -> bool:
+        """ "Eyes. Clear, both of them.": nothing but the name before, nothing but this word now."""
+        lone = clause.opens and len(clause.terms) == 1
+        opener = one.term.text in self.vocabulary.language.openers or one.term.has("word", "okay")
+        return lone and not opener and self.topic_alone == clause.sentence - 1
+
+    def _part_of_it(self, clause: Clause, name: Named) -> bool:
+        at = clause.terms.index(name.term) if name.term in clause.terms else len(clause.terms)
+        return any(t.has("control", "prep") for t in clause.terms[at + 1 : at + 2])
+
+    def _in_row(self, clause: Clause, name: Named, one: Described) -> bool:
+        """ "Left elbow that hurts left carpus fine": without stops, of the names right before it only."""
+        if name.term not in clause.terms or one.term not in clause.terms:
+            return True
+        at, end = clause.terms.index(name.term), clause.terms.index(one.term)
+        if end < at and any(t.has("word", "having") for t in clause.terms[at + 1 : at + 2]):
+            return False  # "… smooth right cheek has an ulcer": of what was before it
+        nouns = [i for i, t in enumerate(clause.terms[:end]) if t.has("noun") and i > at]
+        joins = ("filler", "and", "or", "prep")
+        return not nouns or all(
+            t.has("noun") or t.has("side") or t.has("limb") or t.has("control", *joins)
+            for t in clause.terms[at + 1 : nouns[-1]]
+        )
+
+    def _half_of_one(self, clause: Clause, structure: str) -> bool:
+        """ "Gums red on the right, left side fine": half of what has no sides."""
+        sided = clause.having("side", "left", "right", "other", "that")
+        line = self.vocabulary.walk.structure[structure]
+        return bool(sided) and side_kind(line) == "none" and line.side_text in ("none", "midline")
+
+    def _between(self, clause: Clause, name: Named, one: Described) -> bool:
+        """ "Nose leather scratch fine": a word between the name and "fine" that nobody knows."""
+        if name.term not in clause.terms or one.term not in clause.terms:
+            return False
+        ends = sorted((clause.terms.index(name.term), clause.terms.index(one.term)))
+        between = clause.terms[ends[0] + 1 : ends[1]]
+        if between and between[-1].kind == UNKNOWN and self._adverb(one):
+            between = between[:-1]  # "hips swing freely": a word that is done so
+        return any(t.kind == UNKNOWN and not likeness(between, at) for at, t in enumerate(between))
+
+    def _adverb(self, one: Described) -> bool:
+        said_how = one.term.text.endswith(self.vocabulary.language.adverbs)
+        return said_how and bool(set(one.keys) & {*GENERIC, "free"})
+
+    def _how_else(self, clause: Clause, one: Described) -> bool:
+        """ "The tail moves oddly": how it does so nobody knows."""
+        if one.term not in clause.terms:
+            return False
+        at = clause.terms.index(one.term)
+        after = clause.terms[at + 1 : at + 2]
+        return (
+            bool(after)
+            and after[0].kind == UNKNOWN
+            and after[0].text.endswith(self.vocabulary.language.adverbs)
+        )
