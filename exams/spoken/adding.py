@@ -20,7 +20,7 @@ from exams.spoken.said import (
     more_said,
 )
 from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED, Span
-from exams.spoken.sides import ALL_NECK, Place, side_kind, sides_for, sides_said
+from exams.spoken.sides import ALL_NECK, Place, opposite, side_kind, sides_for, sides_said
 from exams.spoken.teeth import tooth_side
 from exams.spoken.terms import UNKNOWN
 
@@ -267,7 +267,7 @@ class Adding(Groups):
                 hedge and s.state == NORMAL and s in self.statements and self.lone_grade[0] != clause.sentence
             ):
                 self.statements.remove(s)
-        if place.lungs and same and all(s.structure.startswith("LUN.") for s in self.last):
+        if place.lungs and same and clause.stop != "except" and all(s.structure.startswith("LUN.") for s in self.last):
             gone = [s for s in self.last if s.structure not in place.lungs]
             if len(gone) < len(self.last):
                 self.statements = [s for s in self.statements if s not in gone]
@@ -363,6 +363,10 @@ class Adding(Groups):
 
     def _side_again(self, sides: Sequence[str], span: Span) -> None:
         """ "melting ulcer, right": the side after the pause is that of the statement before it."""
+        before, said = self.sides_after
+        self.sides_after = (self.count, tuple(sides))
+        if before == self.count - 1 and len(sides) == len(said) == 1 and sides[0] == opposite(said[0]):
+            sides = ["both"]  # "lungs clear, left, right"
         made: list[Statement] = []
         seen: set[tuple[str, tuple[str, ...], str]] = set()
         for s in self.last:

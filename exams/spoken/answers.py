@@ -83,8 +83,9 @@ def _sentence_before(clauses: Sequence[Clause], at: int) -> Clause | None:
 def _names_only(before: Clause, no: Clause) -> bool:
     named = sum(t.has("noun") for t in before.terms)
     plain = all(t.has("noun") or t.has("control", "and", "or", "filler") for t in before.terms)
+    several = named > 1 or (named == 1 and before.colon)
     same = before.sentence == no.sentence and before.opens and not before.asked and not before.drop
-    return named > 1 and plain and same and not any(t.has("trait") for t in before.terms)
+    return several and plain and same and not any(t.has("trait") for t in before.terms)
 
 
 def _asked_before(clauses: Sequence[Clause], at: int) -> Clause | None:

@@ -253,10 +253,12 @@ class Correcting(Again):
     ) -> None:
         """ "Hind slow on both... hang on. No, they're normal": what was found just before is taken back."""
         good = described and all("good" in d.keys and not d.denied for d in described)
-        opens = self.correcting_sentence == clause.sentence and self.correcting_opens
+        concludes = bool(clause.having("control", "conclude"))
+        opens = concludes or (self.correcting_sentence == clause.sentence and self.correcting_opens)
         if named or not good or not opens or clause.having("control", "hedge", "skip", "rest", "part"):
             return
-        if clause.having("side") or any(s.sentence == clause.sentence for s in self.statements):
+        here = not concludes and any(s.sentence == clause.sentence for s in self.statements)
+        if clause.having("side") or here:
             return
         about = {x for n in self.topic for x in (*n.noun.normal, *n.noun.scope)}
         if any(t.kind == UNKNOWN for t in clause.terms) or not all(s.structure in about for s in self.last):

@@ -44,6 +44,8 @@ class Groups(TheRest):
                 continue  # "scrotal skin is clean": the word before may say of which
             for codes in term.keys("says"):
                 for structure in codes.split():
+                    if named and structure.endswith(".gait") and self._elsewhere_than(structure, named):
+                        continue  # "left eyeball sits straight"
                     if place.lungs and structure in LUNGS.values() and structure not in place.lungs:
                         continue  # "lungs clear up front and mid"
                     made += self._made(clause, structure, NORMAL, None, [term], said, place, plural=True)
@@ -76,6 +78,10 @@ class Groups(TheRest):
             self.hedged_away = [s for s in made if s.state == ABNORMAL]
             made = [dataclasses.replace(s, note=SUSPECTED, sure=0.5) for s in made if s.state == ABNORMAL]
         self.statements.extend(once(made))
+
+    def _elsewhere_than(self, structure: str, named: Sequence[Named]) -> bool:
+        stations = {x.partition(".")[0] for n in named for x in (*n.noun.normal, *n.noun.scope)}
+        return not stations & {structure.partition(".")[0], "GEN"}
 
     def _about_number(self, clause: Clause, hedge: Term) -> bool:
         """ "An ulcer, maybe two millimetres", "I'd say six percent": how much is guessed, not whether."""
@@ -144,6 +150,8 @@ class Groups(TheRest):
         if named and not one.denied and not self.where and self._topic_rather(clause, one, named):
             alone = self.lone_side[1] if self.lone_side[0] == clause.sentence else ""
             about = [dataclasses.replace(n, side="" if said else alone or n.side) for n in self.topic]
+        if place.limb and not named and any(n.key == "GEN.gait" for n in about) and "lame" in one.keys:
+            about = []  # "he nods, off on the left fore": of that limb
         for key in one.keys:
             if key in self.vocabulary.walk.finding and not named and self.topic_sentence != clause.sentence:
                 continue  # a finding by its own name is of its own line
@@ -180,7 +188,7 @@ class Groups(TheRest):
         skipped = self.topic_skipped and not next_to
         if not made and not named and not skipped and near and not nothing:
             for key in one.keys:
-                for name in self._around() if key not in GENERIC and not made else ():
+                for name in self._around(said) if key not in GENERIC and not made else ():
                     made += self._of_name(clause, one, key, name, False, said, place, blocked)
         if made or one.term.has("control", "nothing") or self._of_a_lump(clause, one):
             return made
@@ -208,7 +216,7 @@ class Groups(TheRest):
         place: Place,
         blocked: set[str],
     ) -> list[Statement]:
-        if self.vocabulary.undecided(name.key):
+        if self.vocabulary.undecided(name.key) or key in name.noun.mute:
             return []  # nobody can tell which of them
         normal, scope = self._targets(name, place, clause)
         if key == "unfelt" and name.noun.unfelt is not None:

@@ -79,6 +79,7 @@ class Kept:
     neck_said: tuple[int, tuple[str, ...]] = (-1, ())
     likened: int = -9  # the sentence that says of "it" only what nobody knows
     told_staff: int = -1  # the sentence in which somebody was asked to do something
+    sides_after: tuple[int, tuple[str, ...]] = (-9, ())  # said alone behind a statement, and in which clause
     loose: tuple[int, tuple[str, ...]] = (-1, ())  # traits of a sentence that nobody knows whose they are
     asked: Clause | None = None
     skips: int = -1  # the sentence that lists what was not looked at
@@ -403,7 +404,12 @@ class Kept:
             and self.topic
             and self.topic_sentence < clause.sentence
             and not all(n.noun.fore is not None for n in self.topic)
+            and not (any(self._of_four(n) for n in self.topic) and clause.having("side", "left", "right"))
         )
+
+    def _of_four(self, name: Named) -> bool:
+        """What each of the four limbs is asked: "Placing, front feet quick. Hind left, quick."."""
+        return any(self.vocabulary.walk.structure[x].sided == "four" for x in name.noun.normal)
 
     def _elsewhere_than_limb(self, named: Sequence[Named], clause: Clause) -> None:
         """ "Blood pressure, right front … Eyes clear. … Nails long": the limb is left then."""

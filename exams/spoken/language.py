@@ -123,6 +123,8 @@ class Language:
     fatty: tuple[str, ...]
     likened: tuple[str, ...]
     upon: tuple[str, ...]
+    too: tuple[str, ...]
+    felt: tuple[str, ...]
     spoken_stops: tuple[str, ...]
     rear: tuple[str, ...]
     flips: tuple[str, ...]

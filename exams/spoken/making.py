@@ -268,8 +268,8 @@ class Making(Naming):
             self._limb_over(structure, clause)
         if kind == "four":
             limbs = limbs_said(place, sides)
-            skipped = one is None and bool(clause.having("control", "skip"))
-            if not limbs and skipped and self.limb_sentence != clause.sentence and not sides:
+            skipped = one is None and name is not None
+            if not limbs and skipped and self.limb_sentence != clause.sentence and sides in ([], ["both"]):
                 return list(LIMBS), True
             every = any("all" in t.words for t in clause.terms) and self.limb_sentence != clause.sentence
             if not limbs and plural and every and not sides:
@@ -391,6 +391,8 @@ class Making(Naming):
             normal = (*noun.normal, *noun.scoped)
         elif noun.scoped is not None and place.has("scope", "inside") and not clause.having("control", "no"):
             normal = noun.scoped
+        if noun.to_tail and place.has("to ribs"):
+            normal = tuple(x for x in normal if x == "SPN.thoracic")
         if noun.to_tail and place.has("to tail"):
             normal = (*normal, *noun.to_tail)
         stations = {s.partition(".")[0] for s in normal}

@@ -53,7 +53,7 @@ class OfWhat(Making):
             if before and (before[-1].has("control", "prep") or before[-1].has("place", "to tail")):
                 self.spot = (clause.sentence, [name])
 
-    def _around(self) -> list[Named]:
+    def _around(self, said: Sequence[str] = ()) -> list[Named]:
         """ "Corneas clear, no discharge": the eye that a part of it was named of."""
         found = []
         for name in self.topic:
@@ -61,7 +61,8 @@ class OfWhat(Making):
                 noun = self.vocabulary.nouns[region]
                 if name.key in noun.scope:
                     alone = self.lone_side[1] if self.lone_side[0] == self.now else ""
-                    found.append(Named(region, noun, name.plural, name.term, alone or name.side))
+                    side = "" if said else alone or name.side
+                    found.append(Named(region, noun, name.plural, name.term, side))
         return found[:1]
 
     def _not_copied(self, structure: str, code: str) -> None:

@@ -51,6 +51,9 @@ def clauses_of(terms: Sequence[Term], sentence: int, asked: bool, vocabulary: Vo
             found[-1].colon = True
     if not found:
         return []
+    for before, clause in pairwise(found):
+        if before.drop == "reason" and clause.stop == "and" and clause.terms[0].has("word", "subject"):
+            clause.drop = "reason"  # "because she's a mother and she's sore"
     if asked and (tag := _tag_from(found, vocabulary)) and _stated(found[0]):
         for at, clause in enumerate(found):
             clause.asked, clause.drop = at >= tag, "talk" if at >= tag else clause.drop

@@ -32,7 +32,8 @@ class Skipping(Correcting):
         )
         if not about and place.limb:  # "front legs skipped"
             about = [Named("legs", self.vocabulary.nouns["legs"], True, None, limb=place.limb)]
-        if not own and not said and not place.lungs and not place.limb and not place.has("scope"):
+        fresh = self._named_just_now(clause)  # "canals, I didn't scope"
+        if not (own or said or fresh or place.lungs or place.limb or place.has("scope")):
             normals = [
                 s
                 for s in self.last
@@ -93,6 +94,12 @@ class Skipping(Correcting):
         before = last is not None and last.state == NOT_EXAMINED and last.sentence >= clause.sentence - 1
         return bool(named) and likewise and plain and before
 
+    def _named_just_now(self, clause: Clause) -> bool:
+        """Something was named in the sentence, and nothing said of it yet."""
+        lines = {x for n in self.pending for x in (*n.noun.normal, *n.noun.scope)}
+        told = {s.structure for s in self.statements if s.sentence == clause.sentence}
+        return bool(lines) and self.pending_sentence == clause.sentence and not lines & told
+
     def _in_row_before(self, named: Sequence[Named], clause: Clause) -> list[Named]:
         """ "Legs, back, bottom I'm leaving": the names before it, but not what the name is a part of."""
         if not named or self.pending_sentence != clause.sentence:
@@ -133,6 +140,9 @@ class Skipping(Correcting):
         no = [t for t in plain if t.text in self.vocabulary.language.bare_no]
         if not named or len(no) != 1 or any(t.has("trait") or t.has("finding") for t in plain):
             return False
+        felt = clause.terms[0] is no[0] and clause.terms[-1].text in self.vocabulary.language.felt
+        if felt and len(plain) == 2 and not any(n.key.startswith("LYM.") for n in named):
+            return True  # "No bladder felt"
         today = any(t.text in self.vocabulary.language.today for t in plain)
         last = clause.terms[-1] is no[0] and clause.opens
         lines = {s for n in named for s in n.noun.normal}

@@ -39,6 +39,9 @@ def sort_out(clauses: Sequence[Clause], text: str, own: Sequence[str] = ()) -> t
         if clause.terms[0].has("trait") and any(t.has("talk", "likens") for t in clause.terms[1:2]):
             clause.drop = "talk"  # "mites look like coffee grounds"
             continue
+        trails = clause.unstopped and clause.terms[-1].has("talk", "past")
+        if trails and any(t.has("says") for t in clause.terms):
+            talk.discard("past")  # "no murmur today | last time …": it begins what comes
         if "plan" in talk and _look_next(clause):
             talk = talk - {"plan"} | {"later"}
         if "plan" in talk and not (talk & {"owner", "others"}):
@@ -61,7 +64,7 @@ def sort_out(clauses: Sequence[Clause], text: str, own: Sequence[str] = ()) -> t
         if "owner" in talk or _reported(clause):
             told = "owner" if "owner" in talk else "says"
             late = 0 < at == len(clauses) - 1 and len(clause.terms) <= 4 and not run_on
-            late = late and not clause.having("noun")
+            late = late and not clause.having("noun") and not clause.having("word", "article")
             scope = list(clauses) if late else list(_until(clauses, at, run_on))
             if told == "says":
                 heads_ups.append(_line([t for c in scope for t in c.terms], text))

@@ -92,7 +92,9 @@ class Listening(LumpList):
         if self._too(clause, named, described):
             described = [*described, *self.described]
         described_only = [d for d in described if not set(d.keys) <= {*GENERIC, "equal"}]
-        again = bool(clause.having("control", "again")) and not described_only
+        likewise = clause.having("control", "again")
+        too = bool(likewise) and all(t.text in self.vocabulary.language.too for t in likewise)
+        again = bool(likewise) and not described_only and not (too and described)
         if (
             (again and self._again(clause, named, place))
             or self._neck_goes_on(clause, named, place)
@@ -111,6 +113,8 @@ class Listening(LumpList):
             self._skip(clause, named, place)
         else:
             self._state(clause, named, described, place)
+            if too and described and len(self.statements) == before:
+                self._again(clause, named, place)
         self._topics(named, clause)
         self._limb(clause, named, place)
         self._gone_since(clause, named)

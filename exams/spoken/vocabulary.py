@@ -60,6 +60,7 @@ class Noun:
     to_tail: tuple[str, ...] = ()
     neuro: tuple[str, ...] = ()
     also: tuple[str, ...] = ()
+    mute: tuple[str, ...] = ()
     digit: str = ""
     never: bool = False
     one: bool = False
