@@ -272,7 +272,7 @@ class Groups(TheRest):
             if one.denied:
                 self._not_copied(structure, result)
             ring = key == "hernia" and structure in ("HER.umbilicus", "HER.inguinal")
-            if one.denied and key in self.vocabulary.silent and result != NORMAL and not ring:
+            if one.denied and set(one.keys) & self.vocabulary.silent and result != NORMAL and not ring:
                 continue  # but "navel, no hernia" is a look at it
             if one.denied:
                 turned = self.vocabulary.meaning(structure, "not-" + key)

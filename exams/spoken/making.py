@@ -298,7 +298,7 @@ class Making(Naming):
                 sides = [self.lone_side[1]]
             elif kind == "pair" and self.side_over[0] == clause.sentence:
                 sides = [self.side_over[1]]
-            elif kind == "pair" and (held := self._held(station, clause, name is not None)):
+            elif kind == "pair" and not (name and name.noun.one) and (held := self._held(station, clause, name is not None)):
                 return [held], False  # a side that follows sets it
         if not sides and kind == "pair" and name is None and not plural:
             told = {
@@ -387,7 +387,9 @@ class Making(Naming):
             scope = (*noun.hind, *(s for s in scope if not s.startswith("FLB")))
         elif limb == "all" and not normal and noun.fore is not None and noun.hind is not None:
             normal = (*noun.fore, *noun.hind)
-        if noun.scoped is not None and place.has("in and out"):
+        if noun.scoped is not None and place.has("in and out") and place.has("scope"):
+            pass  # "clean outside and inside with the scope the right …": what is inside comes next
+        elif noun.scoped is not None and place.has("in and out"):
             normal = (*noun.normal, *noun.scoped)
         elif noun.scoped is not None and place.has("scope", "inside") and not clause.having("control", "no"):
             normal = noun.scoped
