@@ -267,7 +267,12 @@ class Adding(Groups):
                 hedge and s.state == NORMAL and s in self.statements and self.lone_grade[0] != clause.sentence
             ):
                 self.statements.remove(s)
-        if place.lungs and same and clause.stop != "except" and all(s.structure.startswith("LUN.") for s in self.last):
+        if (
+            place.lungs
+            and same
+            and clause.stop != "except"
+            and all(s.structure.startswith("LUN.") for s in self.last)
+        ):
             gone = [s for s in self.last if s.structure not in place.lungs]
             if len(gone) < len(self.last):
                 self.statements = [s for s in self.statements if s not in gone]

@@ -8,6 +8,7 @@ from exams.spoken.clause import Clause
 from exams.spoken.kept import REACH
 from exams.spoken.may_be import MayBe
 from exams.spoken.said import (
+    LIMB_STATIONS,
     Described,
     Named,
     Statement,
@@ -57,10 +58,13 @@ class AtHome(MayBe):
             if finding.whole_station:
                 return []
             homes: tuple[str, ...] = finding.structures[:1]
+            if self._of_another_joint(homes, named):
+                return []  # "crepitus in the stifle": of no elbow
         else:
             homes = self._beside(key, named) or self.vocabulary.home.get(key, ())
         if homes and homes[0].startswith("LUN.") and len(homes) > 1:
-            homes = tuple(s for s in homes if not place.lungs or s in place.lungs)
+            lungs = place.lungs or (self.lung_places if self.lung_sentence == clause.sentence else ())
+            homes = tuple(s for s in homes if not lungs or s in lungs)
         if key == "weak" and not (place.limb or self.limb.limb):
             homes = ("GEN.gait",)
         if homes == ("GEN.gait",) and key == "lame":
@@ -97,6 +101,11 @@ class AtHome(MayBe):
                 plural=result == NORMAL or not self._one_of_two(structure, one),
             )
         return made
+
+    def _of_another_joint(self, homes: Sequence[str], named: Sequence[Named]) -> bool:
+        stations = {x.partition(".")[0] for n in named for x in (*n.noun.normal, *n.noun.scope)}
+        limbs = homes[0].partition(".")[0] in LIMB_STATIONS and bool(stations & set(LIMB_STATIONS))
+        return limbs and not any(homes[0] in (*n.noun.normal, *n.noun.scope) for n in named)
 
     def _like_a_lump(self, one: Described) -> bool:
         likened = one.term.text in self.vocabulary.language.likened

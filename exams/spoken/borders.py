@@ -122,7 +122,10 @@ class Signs:
         """ "no | nodes up": a no and what is not found belong together."""
         after = self.kinds[at + 1 : at + 3]
         bad = after[:1] in (["trait"], ["finding"]) or after == ["noun", "trait"]
-        within = at > 0 and self.kinds[at - 1 : at + 2] in (["control.no", "noun", "trait"], ["control.no", "noun", "finding"])
+        within = at > 0 and self.kinds[at - 1 : at + 2] in (
+            ["control.no", "noun", "trait"],
+            ["control.no", "noun", "finding"],
+        )
         return (self.kinds[at] == "control.no" and bad) or within
 
     def leaves(self, at: int, begin: int) -> bool:

@@ -190,7 +190,7 @@ class Correcting(Again):
     def _something_else(self, clause: Clause, said: str) -> bool:
         """ "No, that's the purr", "no, that's from my glove"."""
         points = said.startswith(tuple(f"{form} " for form in self.vocabulary.language.points))
-        return points and any(t.kind == UNKNOWN for t in clause.terms)
+        return points and any(t.kind == UNKNOWN or t.has("word", "object") for t in clause.terms)
 
     def _said_no(self, clause: Clause) -> bool:
         """ "Crackly at the back. No. Hair under the stethoscope."."""
@@ -242,8 +242,12 @@ class Correcting(Again):
         self.statements = [
             s
             for s in self.statements
-            if not (s in self.last and s.state == ABNORMAL and s.clause == self.count - 1)
+            if not (s in self.last and s.state == ABNORMAL and self._just_said(s, clause))
         ]
+
+    def _just_said(self, s: Statement, clause: Clause) -> bool:
+        """Right before; of a doubt also where nothing else was found since."""
+        return s.clause == self.count - 1 or (s.note == SUSPECTED and s.sentence >= clause.sentence - 2)
 
     def _no_words(self) -> tuple[str, ...]:
         return self.vocabulary.language.bare_no

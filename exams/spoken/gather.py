@@ -19,7 +19,7 @@ def gather(
 ) -> tuple[list[Proposal], list[Question]]:
     """Not normal outweighs normal; said not examined as well as normal is not normal either."""
     groups: dict[tuple[str, str], list[Statement]] = {}
-    statements = _settled(statements)
+    statements = _sound(_settled(statements))
     for s in _of_no_side(_of_one_limb(statements)):
         groups.setdefault((s.structure, s.side), []).append(s)
     for key, said in groups.items():
@@ -41,6 +41,13 @@ def gather(
             whole = [s for s in said if not s.one_part]
             proposals += [_one(whole, NORMAL)] if whole else []
     return proposals, questions
+
+
+def _sound(statements: Sequence[Statement]) -> list[Statement]:
+    """ "Drifting to the left, no lameness": who is not lame does not walk well for that."""
+    if not any(s.structure == "NEU.gait" and s.state == ABNORMAL for s in statements):
+        return list(statements)
+    return [s for s in statements if (s.structure, s.state) != ("GEN.gait", NORMAL)]
 
 
 def _settled(statements: Sequence[Statement]) -> list[Statement]:

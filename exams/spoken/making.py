@@ -61,8 +61,8 @@ class Making(Naming):
             return []  # "hard, not soft, he was relaxed before"
         unread_in, unread_side = self.unread_lines.get(structure, (-1, ""))
         elsewhere = bool(unread_side) and list(said) == [opposite(unread_side)]
-        unread = unread_in == clause.sentence and name is not None and not elsewhere
-        if state == NORMAL and unread and (one is None or set(one.keys) & set(GENERIC)):
+        unread = unread_in == clause.sentence and not elsewhere
+        if state == NORMAL and unread and one and (name is None or set(one.keys) & set(GENERIC)):
             return []  # "a brown patch on the iris, pupil fine": nobody knows what the patch is
         if (
             state == NORMAL
@@ -298,7 +298,11 @@ class Making(Naming):
                 sides = [self.lone_side[1]]
             elif kind == "pair" and self.side_over[0] == clause.sentence:
                 sides = [self.side_over[1]]
-            elif kind == "pair" and not (name and name.noun.one) and (held := self._held(station, clause, name is not None)):
+            elif (
+                kind == "pair"
+                and not (name and name.noun.one)
+                and (held := self._held(station, clause, name is not None))
+            ):
                 return [held], False  # a side that follows sets it
         if not sides and kind == "pair" and name is None and not plural:
             told = {
@@ -315,6 +319,9 @@ class Making(Naming):
             and self._that(name, clause)
         ):
             sides = list(self.limb_last.sides)
+        over = self.limb.station == station and not self.limb.sides and self.limb_fleeting < 0
+        if not sides and station in LIMB_STATIONS and over and name is not None and kind == "pair":
+            return ["left", "right"], True  # "Front legs: shoulders fine, carpus fine"
         if not sides and paws and place.limb == "all":
             return ["left", "right"], True  # "between the toes on all four"
         several = plural or station not in LIMB_STATIONS
@@ -391,6 +398,10 @@ class Making(Naming):
             pass  # "clean outside and inside with the scope the right …": what is inside comes next
         elif noun.scoped is not None and place.has("in and out"):
             normal = (*noun.normal, *noun.scoped)
+        elif noun.scoped is not None and place.has("outside"):
+            normal = (
+                (*noun.normal, *noun.scoped) if place.has("inside") and not place.has("scope") else normal
+            )
         elif noun.scoped is not None and place.has("scope", "inside") and not clause.having("control", "no"):
             normal = noun.scoped
         if noun.to_tail and place.has("to ribs"):

@@ -106,6 +106,7 @@ class MayBe(OfWhat):
         if (
             generic
             and clause.having("limb")
+            and not self._about_lungs()
             and not (clause.having("limb", "all") and name.key == "legs")
             and not any(side_kind(self.vocabulary.walk.structure[x]) == "four" for x in name.noun.normal)
         ):

@@ -35,10 +35,12 @@ class Naming(Kept):
         limb = "hind" if place.has("lung back") else "fore" if place.has("lung front") else ""
         return dataclasses.replace(place, limb=limb)
 
+    def _about_lungs(self) -> bool:
+        return bool(self.topic) and all(set(n.noun.scope) <= set(LUNGS.values()) for n in self.topic)
+
     def _of_lungs(self, place: Place, named: Sequence[Named], clause: Clause) -> Place:
         """ "Lungs, crackles at the back, front is okay": the front of them, and no limb."""
-        lungs = set(LUNGS.values())
-        about = bool(self.topic) and all(set(n.noun.scope) <= lungs for n in self.topic)
+        about = self._about_lungs()
         front = [t for t in clause.terms if t.has("limb", "fore") and t.has("word", "centre")]
         back = [
             t
@@ -48,6 +50,8 @@ class Naming(Kept):
         if named or not about or not (front or back) or self.topic_sentence != clause.sentence:
             return place
         keys = [*(["lung front"] if front else []), *(["lung back"] if back else [])]
+        self.lung_places = tuple(LUNGS[k] for k in keys)
+        self.lung_sentence = clause.sentence
         return dataclasses.replace(place, limb="", keys=(*place.keys, *keys))
 
     def _named(self, clause: Clause) -> list[Named]:
@@ -72,8 +76,11 @@ class Naming(Kept):
             sense = nouns[0]
             if sense.key == "back" and term.has("place") and not self._spine(clause, at):
                 continue  # "the front, the middle and the back": of the lungs
-            if sense.key == "back" and len(term.words) == 1 and self._onward(clause, at):
-                continue  # "then back down he goes"
+            if term.has("limb") and term.has("word", "attributive") and self._of_next(clause, at):
+                continue  # "rear dewclaws"
+            bare = sense.key == "back" and len(term.words) == 1
+            if bare and (self._onward(clause, at) or any(t.has("word", "centre") for t in clause.terms[:at])):
+                continue  # "then back down he goes", "front, middle, back all clear"
             of_these = [n for n in waiting if n.key.startswith("LYM.")]
             if sense.key in ("nodes", "node", "glands") and any(n.key.startswith("LYM.") for n in found):
                 continue  # "under his jaw, the nodes are up"
@@ -109,6 +116,10 @@ class Naming(Kept):
         near = self.now - self.topic_sentence <= REACH
         lines = [x for n in self.topic for x in (*n.noun.normal, *n.noun.scope)]
         return near and bool(lines) and all(x.startswith("EAR.") for x in lines)
+
+    def _of_next(self, clause: Clause, at: int) -> bool:
+        after = clause.terms[at + 1 : at + 2]
+        return bool(after) and any(self.vocabulary.nouns[k].fore is not None for k in after[0].keys("noun"))
 
     def _onward(self, clause: Clause, at: int) -> bool:
         after = clause.terms[at + 1 : at + 2]
@@ -358,8 +369,10 @@ class Naming(Kept):
     def _none_behind(self, clause: Clause, at: int) -> bool:
         """ "Fleas none": there is not one."""
         keys = (*clause.terms[at].keys("trait"), *clause.terms[at].keys("finding"))
-        last = at + 2 == len(clause.terms) and clause.terms[-1].text in self.vocabulary.language.none
-        return last and not any(k in self.vocabulary.calm for k in keys)
+        behind = clause.terms[at + 1 : at + 2]
+        ends = at + 2 == len(clause.terms) or clause.unstopped
+        none = bool(behind) and behind[0].text in self.vocabulary.language.none
+        return ends and none and not any(k in self.vocabulary.calm for k in keys)
 
     def _gone(self, clause: Clause, at: int) -> bool:
         """ "The gallop's gone": what was found before is not there now."""

@@ -233,7 +233,7 @@ class OfWhat(Making):
 
     def _is_so(self, clause: Clause) -> bool:
         rest = [t for t in clause.terms[1:] if not t.has("word", "saying")]
-        return clause.opens and clause.closes and len(rest) == 1 and rest[0].has("trait")
+        return clause.opens and len(rest) == 1 and rest[0].has("trait")
 
     def _nominal(self, terms: Sequence[Term], at: int) -> bool:
         """ "The left is normal": the side stands for what was named before."""

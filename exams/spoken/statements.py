@@ -31,6 +31,13 @@ class Listening(LumpList):
     at_home, the_rest, groups, adding, again, corrections, skips, lump_list.
     """
 
+    def _how_it_walks(self, clause: Clause) -> bool:
+        """ "Gait: she leans and falls": of a gait, whatever nobody knows may be what is wrong with it."""
+        gait = any(n.key == "gait" for n in self.topic)
+        return (
+            gait and self.topic_sentence == clause.sentence and any(t.kind == UNKNOWN for t in clause.terms)
+        )
+
     def _of_topic(self, made: Sequence[Statement]) -> bool:
         stations = {x.partition(".")[0] for n in self.topic for x in (*n.noun.normal, *n.noun.scope)}
         return {s.structure.partition(".")[0] for s in made} <= stations
@@ -127,11 +134,12 @@ class Listening(LumpList):
         self._without(self.statements[before:], clause)
         made = self.statements[before:]
         if any(s.structure.startswith("SKN.") and s.state == ABNORMAL for s in made):
-            self.found_at = (clause.sentence, frozenset(n.key for n in self.where))
+            there = [*self.where, *(n for n in named if self._behind(n, clause))]
+            self.found_at = (clause.sentence, frozenset(n.key for n in there))
         self.correcting_named = bool(named)
         one = bool(clause.having("side", "left", "right", "other")) and self.topic_sentence == clause.sentence
         if (
-            (named or one)
+            (named or one or self._how_it_walks(clause))
             and not made
             and not clause.having("control", "skip", "again")
             and self._unread(clause)

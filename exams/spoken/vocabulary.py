@@ -138,9 +138,10 @@ class Vocabulary:
 
     def leads(self, noun: str, after: str) -> bool:
         """Whether `noun`, said right before `after`, is only the heading over it: "ears, flaps clean"."""
-        if noun in self.headings:
-            return after not in self.headings
         above, below = self.nouns[noun], self.nouns[after]
+        if noun in self.headings:
+            shared = {x.partition(".")[0] for x in above.scope} & {x.partition(".")[0] for x in below.scope}
+            return after not in self.headings or bool(shared)
         return noun not in self.walk.structure and bool(set(above.scope) & set(below.normal))
 
     @cached_property

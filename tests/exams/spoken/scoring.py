@@ -1,8 +1,8 @@
 """Runs what is heard against the gold of narrations, with the scorer that lies beside them.
 
 `narrations/`: given texts (invented), gold, phrases, mishearings and scorer, as they came. `more/`: further
-narrations of other speakers with gold, first scored before the rules had seen them; `new_speakers/`: what the
-rules were not mended for. README.md here has the figures.
+narrations of other speakers with gold, first scored before the rules had seen them. README.md here has the
+figures.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from exams.spoken.shown import plain
 from exams.walk import load_walk
 
 HERE = Path(__file__).parent
-GIVEN, MORE, NEW = HERE / "narrations", HERE / "more", HERE / "new_speakers"
+GIVEN, MORE = HERE / "narrations", HERE / "more"
 STRUCTURES = HERE.parents[1] / "reference" / "exam_structures.csv"
 
 
