@@ -15,6 +15,7 @@ from exams.spoken.said import (
 )
 from exams.spoken.shapes import ABNORMAL, NORMAL
 from exams.spoken.sides import Place
+from exams.spoken.terms import UNKNOWN
 
 
 class AtHome(MayBe):
@@ -44,6 +45,8 @@ class AtHome(MayBe):
             return []  # "anal sacs: right one's packed": theirs, whatever else that is of
         if key == "mass" and not one.denied and near and not named and self._like_a_lump(one):
             return []  # "colon: a string of marbles"
+        if key == "mass" and one.denied and self._in_something(clause, one):
+            return []  # "no lumps in the gravy"
         if key == "mass" and one.denied and one.term.text not in self.vocabulary.language.lumps:
             near = near or self.topic_sentence == clause.sentence - 1
         if key == "mass" and one.denied and not self._of_skin(named, near):
@@ -106,6 +109,11 @@ class AtHome(MayBe):
         stations = {x.partition(".")[0] for n in named for x in (*n.noun.normal, *n.noun.scope)}
         limbs = homes[0].partition(".")[0] in LIMB_STATIONS and bool(stations & set(LIMB_STATIONS))
         return limbs and not any(homes[0] in (*n.noun.normal, *n.noun.scope) for n in named)
+
+    def _in_something(self, clause: Clause, one: Described) -> bool:
+        after = clause.terms[clause.terms.index(one.term) + 1 :][:3] if one.term in clause.terms else []
+        after = [t for t in after if not t.has("word", "article")]
+        return len(after) > 1 and after[0].has("control", "prep") and after[1].kind == UNKNOWN
 
     def _like_a_lump(self, one: Described) -> bool:
         likened = one.term.text in self.vocabulary.language.likened

@@ -178,6 +178,8 @@ class OfWhat(Making):
         station = structure.partition(".")[0]
         if station == "GEN":
             return True  # "weight four kilos he is bright": the whole animal
+        if structure == "HRT.rhythm" and any(n.key == "VIT.weight" for n in named):
+            return False  # "steady weight"
         if all(n.key.startswith("VIT.") for n in named):
             return True  # "resp rate thirty-six no effort"
         return any(s.startswith(station + ".") for n in named for s in (*n.noun.normal, *n.noun.scope))
