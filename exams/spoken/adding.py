@@ -339,7 +339,7 @@ class Adding(Groups):
         self, murmur: Statement, where: str, sides: Sequence[str], span: Span, clause: Clause
     ) -> None:
         """Where a murmur is loudest, or that it is heard on the other side too."""
-        within = [w for t in clause.having("place", "sternum") for w in t.words if w in ("left", "right")]
+        within = [side for t in clause.having("place", "sternum") for side in t.within]
         side = (
             within[0]
             if within

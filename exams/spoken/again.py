@@ -38,8 +38,8 @@ class Again(Adding):
             stations = {x.partition(".")[0] for n in named for x in n.noun.normal}
             target = self.heading if stations == {self.heading_station} else ""
         if not target:  # "hip and hock same as the right"
-            words = [w for t in clause.having("control", "again") for w in t.words]
-            target = "left" if "right" in words else "right" if "left" in words else ""
+            likened = [side for t in clause.having("control", "again") for side in t.within]
+            target = opposite(likened[0]) if likened else ""
         if not target:
             return False
         source = opposite(target)

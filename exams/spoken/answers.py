@@ -55,7 +55,7 @@ def _over_talk(clauses: Sequence[Clause], at: int) -> Clause | None:
     for before in reversed(clauses[:at]):
         if before.sentence != clauses[at].sentence or (before.drop and before.drop != "assent"):
             return None
-        if len(before.terms) == 1 and before.terms[0].words == ("right",):
+        if len(before.terms) == 1 and before.terms[0].assent:
             before.drop = "assent"  # "Cherry eye, right, she doesn't have one"
             continue
         if _bare(before) and before.terms[0].kind != FIGURE:

@@ -73,7 +73,7 @@ def anything_said(terms: Sequence[Term]) -> bool:
 
 def up_from(term: Term) -> bool:
     """ "five point two kilos up from five": what it is, and what it was."""
-    return term.has("talk", "past") and term.words in (("up", "from"), ("down", "from"))
+    return term.has("talk", "past") and term.has("word", "up-from")
 
 
 def likeness(terms: Sequence[Term], at: int) -> bool:

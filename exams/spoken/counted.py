@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, field
 
 from exams.spoken.clause import Clause
@@ -123,8 +123,7 @@ def in_range(what: str, term: Term) -> bool:
 
 
 def side_in(term: Term) -> str:
-    found = [w for w in term.words if w in ("left", "right")]
-    return found[0] if found else ""
+    return next(iter(term.within), "")
 
 
 def cue_key(term: Term) -> str:
@@ -132,7 +131,7 @@ def cue_key(term: Term) -> str:
 
 
 def breaths(after: Sequence[Term]) -> bool:
-    return any("breaths" in t.words or "breathing" in t.words for t in after[:2])
+    return any(t.has("number-unit", "breaths") or t.has("noun", "breathing") for t in after[:2])
 
 
 def words_of(terms: Sequence[Term]) -> str:
@@ -219,12 +218,12 @@ def rectally(after: Sequence[Term]) -> bool:
     return any(t.has("noun", "VIT.temperature") for t in after[:4])
 
 
-def one_and(before: Sequence[Term]) -> bool:
-    return len(before) > 1 and before[-1].has("number-unit") and before[-2].text in ("a", "an", "one")
+def one_and(before: Sequence[Term], articles: Collection[str]) -> bool:
+    return len(before) > 1 and before[-1].has("number-unit") and before[-2].text in articles
 
 
-def continues(after: Sequence[Term]) -> bool:
-    return any(t.has("control", "correct") or t.text == "no" for t in after[:3])
+def continues(after: Sequence[Term], no: Collection[str]) -> bool:
+    return any(t.has("control", "correct") or t.text in no for t in after[:3])
 
 
 def numbers_of(figures: Figures, clause: Clause) -> Iterator[Term]:

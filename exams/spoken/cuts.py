@@ -77,7 +77,7 @@ def _limb_next(terms: Sequence[Term], start: int, at: int) -> bool:
     if not term.has("limb", "fore", "hind") or not any(kind_of(t) in PREDICATE for t in terms[start:at]):
         return False
     before = terms[at - 1]
-    if not one_side(before) or at - 2 < start or before.words[0] in ("on", "in"):
+    if not one_side(before) or at - 2 < start or before.led:
         return False
     led = terms[at - 2].has("control", "prep", "and", "or", "filler") and not terms[at - 2].has("trait")
     after = terms[at + 1 : at + 2]
@@ -210,10 +210,10 @@ def _speaks(terms: Sequence[Term]) -> bool:
 def _sided_again(terms: Sequence[Term], start: int, at: int) -> bool:
     """ "left one is down right one is not": the other side begins a new clause."""
     side = terms[at].keys("side")
-    if not side or side[0] not in ("left", "right", "other") or terms[at].words[0] in ("on", "in"):
+    if not side or side[0] not in ("left", "right", "other") or terms[at].led:
         return False
     if (
-        terms[at].words[-1] in ("one", "ones")
+        terms[at].one
         and anything_said(terms[start:at])
         and not terms[at - 1].has("control", "prep", "and")
         and not (at > 1 and terms[at - 1].has("word", "article") and _leads_on(terms[at - 2]))
@@ -233,10 +233,10 @@ def _sided_again(terms: Sequence[Term], start: int, at: int) -> bool:
     if led and anything_said(terms[start:at]):
         return True  # "it's intact now the right it's red and swollen"
     behind = terms[at + 1] if at + 1 < len(terms) else None
-    bare = terms[at].words[:1] in (("left",), ("right",)) and len(terms[at].words) <= 2
+    bare = terms[at].within and len(terms[at].words) <= 2
     before = terms[at - 1]
     compared = at > 1 and terms[at - 2].has("word", "than")
-    if before.text == "than" or (before.has("word", "article") and compared):
+    if before.has("word", "than") or (before.has("word", "article") and compared):
         return False
     said = behind is not None and bare and behind.has("word", "saying") and anything_said(terms[start:at])
     if said and not terms[at - 1].has("control", "prep", "and"):
@@ -289,7 +289,7 @@ def _cut(terms: Sequence[Term], start: int, at: int, vocabulary: Vocabulary) -> 
     leads = (
         i > start
         and terms[i - 1].has("side")
-        and terms[i - 1].words[0] in ("on", "in")
+        and terms[i - 1].led
         and not any(
             t.has("trait") or t.has("says") or t.has("control", "nothing", "skip")
             for t in terms[at + 1 : at + 3]
@@ -366,7 +366,7 @@ def _before_name(term: Term) -> bool:
     if term.has("control", "prep") or term.has("trait") or term.has("finding") or term.has("word", "object"):
         return False  # "he sneezed on me gums pink"
     return (
-        (term.has("side") and term.words[0] not in ("on", "in"))
+        (term.has("side") and not term.led)
         or (term.has("limb") and term.has("word", "attributive"))
         or term.has("severity")
         or (

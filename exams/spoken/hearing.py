@@ -32,7 +32,7 @@ def hear(text: str, about: About, vocabulary: Vocabulary) -> Heard:
     clauses: list[Clause] = []
     heads_ups: list[Line] = []
     plan: list[Line] = []
-    counting = Counting(vocabulary.language.change, vocabulary.language.series)
+    counting = Counting(vocabulary.language)
     sentences: list[list[Clause]] = []
     for run, asked in sentences_of(terms):
         pieces = parted(run, vocabulary)

@@ -261,10 +261,7 @@ class Kept:
         while (
             before
             and not before[-1].has("control", "prep")
-            and (
-                (before[-1].has("side") and before[-1].words[0] not in ("on", "in"))
-                or before[-1].has("control", "filler")
-            )
+            and ((before[-1].has("side") and not before[-1].led) or before[-1].has("control", "filler"))
         ):
             before = before[:-1]
         led = bool(before) and (before[-1].has("control", "prep") or before[-1].has("side"))

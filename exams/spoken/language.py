@@ -123,6 +123,13 @@ class Language:
     fatty: tuple[str, ...]
     likened: tuple[str, ...]
     upon: tuple[str, ...]
+    left_words: tuple[str, ...]
+    right_words: tuple[str, ...]
+    at_side: tuple[str, ...]
+    ones: tuple[str, ...]
+    assent: tuple[str, ...]
+    every: tuple[str, ...]
+    sided: re.Pattern[str]
     too: tuple[str, ...]
     felt: tuple[str, ...]
     spoken_stops: tuple[str, ...]
@@ -158,6 +165,7 @@ def read_language(code: str, folder: Path = FOLDER) -> Language:
         plural=dict(data.get("plural", {})),
         whose={article: tuple(instead) for article, instead in data.get("whose", {}).items()},
         tens_and=bool(data.get("tens_and", False)),
+        sided=re.compile(data.get("sided", NEVER)),
         mishearings=_mishearings(folder / code / MISHEARINGS),
         borders=_borders(folder / code / BORDERS),
         **lists,

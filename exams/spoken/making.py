@@ -244,7 +244,7 @@ class Making(Naming):
             )
             if not where and self.lone_place[0] == clause.sentence and not said:
                 where = self.lone_place[1] if " " in self.lone_place[1] else ""
-            within = [w for t in clause.having("place", "sternum") for w in t.words if w in ("left", "right")]
+            within = [side for t in clause.having("place", "sternum") for side in t.within]
             said = [*within, *said]  # "left parasternal"
             side = where.split()[1] if where else said[0] if said and said[0] in ("left", "right") else "none"
             return [side], True
@@ -271,7 +271,10 @@ class Making(Naming):
             skipped = one is None and name is not None
             if not limbs and skipped and self.limb_sentence != clause.sentence and sides in ([], ["both"]):
                 return list(LIMBS), True
-            every = any("all" in t.words for t in clause.terms) and self.limb_sentence != clause.sentence
+            every = (
+                any(w in self.vocabulary.language.every for t in clause.terms for w in t.words)
+                and self.limb_sentence != clause.sentence
+            )
             if not limbs and plural and every and not sides:
                 return list(LIMBS), True
             if not limbs and self.limb.limb:
@@ -373,7 +376,7 @@ class Making(Naming):
                 return ["left", "right"]
         if clause.unstopped:  # "good on the left muffled on the right"
             behind = next((t for t in clause.terms[at + 1 : at + 3] if t.has("side")), None)
-            if behind is not None and behind.words[0] in ("on", "in"):
+            if behind is not None and behind.led:
                 return [self._resolved(behind.keys("side")[0], clause)]
         for term in reversed(clause.terms[:at]):
             keys = term.keys("side")

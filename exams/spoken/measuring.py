@@ -30,6 +30,7 @@ from exams.spoken.counted import (
     limits_of,
     one_and,
 )
+from exams.spoken.language import Language
 from exams.spoken.numbers import shown
 from exams.spoken.shapes import Measurement, Span
 from exams.spoken.terms import FIGURE, Term
@@ -38,8 +39,9 @@ from exams.spoken.terms import FIGURE, Term
 class Measuring:
     """A step of `Counting`."""
 
-    def __init__(self, change: Sequence[str] = (), series: Sequence[str] = ()) -> None:
-        self._change, self._series = frozenset(change), frozenset(series)
+    def __init__(self, language: Language) -> None:
+        self._change, self._series = frozenset(language.change), frozenset(language.series)
+        self._no, self._articles = frozenset(language.bare_no), frozenset(language.articles)
         self.figures = Figures()
         self._cue: Cue | None = None
         self._waiting: Cue | None = None  # what the sentence before named without its number
@@ -64,7 +66,7 @@ class Measuring:
         assert term.number is not None
         reading = term.number
         value = reading.whole() * times
-        if not reading.parts and one_and(before):
+        if not reading.parts and one_and(before, self._articles):
             value += 1  # "a second and a half"
         if what == TEMPERATURE:
             found = reading.temperature() or self._tenths(reading.digits)
@@ -97,7 +99,7 @@ class Measuring:
                 break
         no_unit = what == WEIGHT and self._unit_assumed
         term.used = True
-        corrected = any(t.has("control", "correct") or t.text == "no" for t in before)
+        corrected = any(t.has("control", "correct") or t.text in self._no for t in before)
         listed = [t for t in before if t.kind == FIGURE or t.text in self._series][-1:]
         corrected = corrected or bool(listed and before[-1] is listed[0])  # one of several readings
         name = f"{what} {side}" if what in SIDED and side else what
@@ -119,7 +121,7 @@ class Measuring:
         if self._cue and what not in SIDED:
             rest = [t for t in after if t.kind != FIGURE]  # "165, 160, 158, average 161"
             series = bool(rest) and rest[0].text in self._series
-            self._cue.age = FAR if not (series or continues(after)) else 0
+            self._cue.age = FAR if not (series or continues(after, self._no)) else 0
         if what == WEIGHT and not self._and_a_half(unit, after):
             self._parts_of_weight(term, unit, after)
 
@@ -304,11 +306,7 @@ class Measuring:
 
     def _one_of_unit(self, clause: Clause, i: int, term: Term) -> None:
         """ "an inch across", "a centimetre and a half"."""
-        if (
-            i == 0
-            or clause.terms[i - 1].text not in ("a", "an", "one", "un", "una")
-            or id(clause) in self.figures.sizes
-        ):
+        if i == 0 or clause.terms[i - 1].text not in self._articles or id(clause) in self.figures.sizes:
             return
         value = 1.0
         rest = clause.terms[i + 1 : i + 3]
@@ -320,7 +318,7 @@ class Measuring:
 
     def _changed(self, before: Sequence[Term]) -> bool:
         """ "Down thirty grams": how much less, not how much; "up to eight kilos" is how much."""
-        if before and before[-1].words[-1:] == ("to",):
+        if before and before[-1].has("word", "towards"):
             return False
         near = [t for t in before[-3:] if not t.has("number", "about")]
         return any(w in self._change for t in near[-1:] for w in t.words)

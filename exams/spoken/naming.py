@@ -206,7 +206,7 @@ class Naming(Kept):
             ):
                 break
             i -= 1
-        return next((w for w in clause.terms[at].words if w in ("left", "right")), "")
+        return next(iter(clause.terms[at].within), "")
 
     def _described(self, clause: Clause) -> list[Described]:
         found: list[Described] = []

@@ -102,7 +102,7 @@ def _heads_skips(clauses: Sequence[Clause]) -> bool:
 
 def _marker(first: Clause, second: Clause) -> bool:
     """ "Right, ears.", "Right, this is Gulliver": no side, unless one thing or a word about it follows."""
-    if len(first.terms) != 1 or first.terms[0].words != ("right",) or second.stop != WEAK or first.colon:
+    if len(first.terms) != 1 or not first.terms[0].assent or second.stop != WEAK or first.colon:
         return False
     said = next((t for t in second.terms if significant(t)), None)
     if said is None or kind_of(said) in PREDICATE:

@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from exams.spoken.terms import Term
 from exams.walk import Structure
 
-# a side inside a longer form: "kicks the right hind out", but not "bends right up"
-_SIDED = re.compile(r"\b(the|her|his) (left|right)\b|\b(left|right) (hind|fore|front|back)\b")
 UNRESOLVED = "?"  # "that side" when no side was said shortly before
 LIMBS = {"LF": "left", "RF": "right", "LH": "left", "RH": "right"}
 LUNGS = {"lung front": "LUN.front", "lung middle": "LUN.middle", "lung back": "LUN.back"}
@@ -76,7 +73,7 @@ def sides_said(terms: Sequence[Term], last: str) -> list[str]:
         if not keys or (term.used and term.has("side")):
             continue
         key = keys[0]
-        if key == "right" and term.words == ("right",) and _no_side(terms, at):
+        if key == "right" and term.assent and _no_side(terms, at):
             continue
         if _compared(terms, at) or _rest(terms, at):
             continue
@@ -88,15 +85,10 @@ def sides_said(terms: Sequence[Term], last: str) -> list[str]:
         if key not in found:
             found.append(key)
     for term in terms:
-        words = term.text
-        held = (
-            term.has("noun")
-            or term.has("limb")
-            or (_SIDED.search(words) and not term.has("control", "again"))
-        )
-        for word in term.words if held and not term.has("side") else ():
-            if word in ("left", "right") and word not in found:
-                found.append(word)
+        held = term.has("noun") or term.has("limb") or (term.sided and not term.has("control", "again"))
+        for side in term.within if held and not term.has("side") else ():
+            if side not in found:
+                found.append(side)
     return found
 
 
@@ -105,7 +97,7 @@ def _no_side(terms: Sequence[Term], at: int) -> bool:
     if len(terms) == 1:
         return False
     after = terms[at + 1] if at + 1 < len(terms) else None
-    if at == 0 and len(terms) == 2 and after is not None and after.text == "up":
+    if at == 0 and len(terms) == 2 and after is not None and after.has("trait", "up"):
         return False  # "third eyelids: right up"
     return after is not None and (
         after.has("place", "to tail")

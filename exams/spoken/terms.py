@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
+from exams.spoken.language import Language
 from exams.spoken.numbers import Reading, read
 from exams.spoken.tokens import ASK, NUMBER, PAUSE, STRONG, WEAK, WORD, Token
 from exams.spoken.vocabulary import END, Sense, Vocabulary
@@ -28,6 +30,11 @@ class Term:
     used: bool = field(default=False, compare=False)
     number: Reading | None = None
     alone: bool = False  # says something without a name: a finding, or a trait with a line of its own
+    within: tuple[str, ...] = ()  # sides that its words name: "the left eye"
+    sided: bool = False  # and the whole of it has that side
+    led: bool = False  # begins with what leads to a side: "on the left"
+    one: bool = False  # ends with what stands for one of a pair: "the left one"
+    assent: bool = False  # a side that alone may be no more than a word to begin with: "right, …"
 
     @property
     def text(self) -> str:
@@ -68,19 +75,35 @@ def terms_of(tokens: Sequence[Token], vocabulary: Vocabulary) -> list[Term]:
         else:
             kind = "form" if length else UNKNOWN
         taken = tokens[at : at + max(1, length)]
+        words = tuple(t.text for t in taken if t.kind in (WORD, NUMBER))
         terms.append(
             Term(
-                tuple(t.text for t in taken if t.kind in (WORD, NUMBER)),
+                words,
                 tuple(senses),
                 kind,
                 taken[0].start,
                 max(t.end for t in taken),
                 min(t.sure for t in taken),
                 alone=any(s.kind == "finding" or s.key in vocabulary.home for s in senses),
+                **_sides_within(words, vocabulary.language),
             )
         )
         at += max(1, length)
     return _figures(terms, vocabulary)
+
+
+def _sides_within(words: tuple[str, ...], language: Language) -> dict[str, Any]:
+    """What the words of a form say of a side, apart from what the form means."""
+    if not words:
+        return {}
+    named = {"left": language.left_words, "right": language.right_words}
+    return {
+        "within": tuple(side for w in words for side, forms in named.items() if w in forms),
+        "sided": bool(language.sided.search(" ".join(words))),
+        "led": words[0] in language.at_side,
+        "one": words[-1] in language.ones,
+        "assent": len(words) == 1 and words[0] in language.assent,
+    }
 
 
 def _sided_limb(tokens: Sequence[Token], at: int, senses: Sequence[Sense], vocabulary: Vocabulary) -> bool:
