@@ -130,8 +130,8 @@ def cue_key(term: Term) -> str:
     return next((s.key for s in term.senses if s.key in CUES), "")
 
 
-def breaths(after: Sequence[Term]) -> bool:
-    return any(t.has("number-unit", "breaths") or t.has("noun", "breathing") for t in after[:2])
+def breaths(after: Sequence[Term], words: Collection[str]) -> bool:
+    return any(w in words for t in after[:2] for w in t.words)
 
 
 def words_of(terms: Sequence[Term]) -> str:

@@ -194,14 +194,16 @@ class Counting(Measuring):
             return
         if unit == "in-15" or unit == "breaths":
             what = (
-                BREATHS if unit == "breaths" or "breaths" in words_of(after) else (cue.what if cue else HEART)
+                BREATHS
+                if unit == "breaths" or breaths(after, self._breaths)
+                else (cue.what if cue else HEART)
             )
             if what in (HEART, PULSE, BREATHS):
                 self._measure(what, "/min", term, before, after, 4.0 if "fifteen" in words_of(after) else 1.0)
             return
         if unit == "per-min":
             what = cue.what if cue and cue.what in (HEART, PULSE, BREATHS) else ""
-            if not what and breaths(after):
+            if not what and breaths(after, self._breaths):
                 what = BREATHS
             if not what:
                 later = {CUES[k] for t in after for k in t.keys("noun") if k in CUES}
@@ -264,7 +266,7 @@ class Counting(Measuring):
             self._measure(TEMPERATURE, unit, term, before, after)
         elif not unit and weighed(after) and term.number.decimals:
             self._measure(WEIGHT, "", term, before, after)
-        elif unit in ("breaths", "per-min") and breaths(after) and in_range(BREATHS, term):
+        elif unit in ("breaths", "per-min") and breaths(after, self._breaths) and in_range(BREATHS, term):
             self._measure(BREATHS, UNIT[BREATHS], term, before, after)
         elif cue and cue.what in (WEIGHT, TEMPERATURE, HEART, PULSE, BREATHS, PRESSURE) and not unit:
             named = any(cue.term.has("noun", key) for key, what in CUES.items() if what == cue.what)

@@ -41,6 +41,7 @@ class Measuring:
 
     def __init__(self, language: Language) -> None:
         self._change, self._series = frozenset(language.change), frozenset(language.series)
+        self._breaths = frozenset(language.breaths)
         self._no, self._articles = frozenset(language.bare_no), frozenset(language.articles)
         self.figures = Figures()
         self._cue: Cue | None = None
