@@ -268,6 +268,12 @@ _QUESTIONS: dict[str, tuple[str, str, Certainty]] = {
         _PRACTICE,
         "practice",
     ),
+    "overweight_kept": (
+        "At {bcs} of 9 it is overweight, and {energy} kcal a day take nothing off{intake}. Is that meant, "
+        "or should it lose weight?",
+        _PRACTICE,
+        "practice",
+    ),
     "muscle_asked": (
         "Muscle has been lost ({muscle}). Was the reason looked for, before food is cut or changed?",
         "WSAVA muscle condition score; common practice",

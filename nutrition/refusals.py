@@ -215,6 +215,18 @@ def _target_by_methods(inputs: Inputs, factors: Factors) -> Iterator[Item]:
         yield question("target_below_every_method", target=shown(target, 1), lowest=shown(lowest, 1))
 
 
+def _overweight_kept(inputs: Inputs, factors: Factors) -> Iterator[Item]:
+    """A page that opens with "keep this weight" must not feed an obese animal so without being asked."""
+    bearing = inputs.conditions & {condition.PREGNANT, condition.NURSING}
+    if inputs.aim == "lose" or inputs.stage == "growth" or bearing or inputs.estimate is None:
+        return
+    if inputs.bcs is None or not factors.value("overweight.from") <= inputs.bcs <= 9:
+        return
+    energy, eats = inputs.estimate.energy_kcal, inputs.reported_intake_kcal
+    says = "" if eats is None or eats >= energy else f"; by report it eats {shown(eats, 0)} now"
+    yield question("overweight_kept", bcs=shown(inputs.bcs), energy=shown(energy, 0), intake=says)
+
+
 def _condition_asked(inputs: Inputs, factors: Factors) -> Iterator[Item]:
     """Thin, wasted, or losing unplanned: the reason comes before the food."""
     bearing = inputs.conditions & {condition.PREGNANT, condition.NURSING}
@@ -379,6 +391,7 @@ _PARTS: Sequence[Callable[[Inputs, Factors], Iterator[Item]]] = (
     _conditions,
     _stage,
     _aim,
+    _overweight_kept,
     _condition_asked,
     _rate,
     _energy,

@@ -202,6 +202,18 @@ def test_thin_wasted_or_losing_unplanned_asks_for_the_reason_first(changes, code
     assert plan.weigh_in(grown_dog(bcs=3), FACTORS).days == 14
 
 
+def test_keeping_an_overweight_animal_so_is_asked_about() -> None:
+    kept = grown_dog(bcs=8, reported_intake_kcal=276)
+    assert codes(kept) == ["overweight_kept"]
+    asked = check(kept, FACTORS)[0].sentence
+    assert asked.startswith("At 8 of 9 it is overweight")
+    assert "by report it eats 276 now" in asked
+    assert standing(replace(kept, answered=frozenset({"overweight_kept"}))) == []
+    assert "overweight_kept" in codes(grown_dog(bcs=7, aim="gain"))
+    assert codes(grown_dog(bcs=6.5)) == []
+    assert "overweight_kept" not in codes(grown_dog(bcs=7, conditions=frozenset({condition.NURSING})))
+
+
 def test_a_mother_who_gave_birth_lost_weight_for_a_reason() -> None:
     nursing = grown_dog(conditions=frozenset({condition.NURSING}), lost_percent=12.0, bcs=3)
     assert not {"unplanned_loss", "thin_asked"} & set(codes(nursing))
