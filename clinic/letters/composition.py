@@ -40,7 +40,7 @@ from clinic.platform.registries import letter_parts
 from clinic.visits.models import Record, Visit
 
 POINTS_IN_SHORT = 4
-CALL_LINES = 4
+CALL_LINES = 5
 SILENT = frozenset({Visit.Outcome.DIED, Visit.Outcome.EUTHANISED})
 # what is still to be done, offered or fed, or how to come to the ideal weight, is not written to somebody
 # whose animal died
@@ -137,7 +137,7 @@ def with_sources(told: T, signed: T) -> T:
 def _composed(
     record: Record, clinic: ClinicDetails, owner: Owner, language: str, today: date, again: Corrected | None
 ) -> Document:
-    pet, w = record.visit.patient.name, words(language)
+    patient, w = record.visit.patient, words(language)
     parts = [entry.part(record, language=language, today=today) for entry in letter_parts]
     if has_died(record):
         parts = [_of_the_dead(part) for part in parts]
@@ -148,9 +148,9 @@ def _composed(
             head=head_of(record, clinic, owner, w),
             headline=_headline(parts, record, w),
             points=_points(parts),
-            call_now=_calls(parts, "call_now", () if has_died(record) else usual_now(pet, w)),
+            call_now=_calls(parts, "call_now", () if has_died(record) else usual_now(patient, today, w)),
             call_within_a_day=_calls(
-                parts, "call_within_a_day", () if has_died(record) else usual_within_a_day(pet, w)
+                parts, "call_within_a_day", () if has_died(record) else usual_within_a_day(patient, today, w)
             ),
             sections=_sections(parts),
             next_things=_next(parts),

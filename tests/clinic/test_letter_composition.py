@@ -5,9 +5,11 @@ from decimal import Decimal
 
 import pytest
 
+from clinic.letters.calls import is_young, usual_now, usual_within_a_day
 from clinic.letters.composition import NoEmergencyTelephone, compose
 from clinic.letters.document import Tone, sentences
 from clinic.letters.sheet import letter_html
+from clinic.letters.wording import words
 from clinic.models import ClinicDetails, Measurement, Ownership, Patient, Record
 from clinic.patients.actions import measure, strike_measurement
 from tests import letters
@@ -126,3 +128,20 @@ def test_what_must_be_read_is_bold(sore: Case):
 
 def test_an_unsigned_letter_says_so(sore: Case):
     assert "Not signed yet." in letter_html(sore.letter())
+
+
+def test_the_usual_calls_go_by_who_it_is():
+    """Published owner lists: a puppy or kitten that does not eat comes at once, and so does vain retching."""
+
+    def keys(species: str, weeks: float) -> tuple[list[str], list[str]]:
+        pet = Patient(name="Mirrel", species=species, birth_date=TODAY - timedelta(days=int(weeks * 7)))
+        w = words("en")
+        now, day = usual_now(pet, TODAY, w), usual_within_a_day(pet, TODAY, w)
+        return [each.key.split(":")[1] for each in now], [each.key.split(":")[1] for each in day]
+
+    assert keys("dog", 200) == (["breath", "collapse", "bloat", "urine"], ["eats", "vomits", "worse"])
+    assert keys("cat", 200) == (["breath", "collapse", "urine"], ["eats", "vomits", "worse"])
+    for species in ("dog", "cat"):
+        assert keys(species, 15.9) == (["young", "breath", "collapse", "urine"], ["less", "worse"])
+        assert "young" not in keys(species, 16)[0]
+    assert not is_young(None, TODAY)
