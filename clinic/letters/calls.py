@@ -3,7 +3,7 @@
 Content after published owner lists (University of Missouri Veterinary Health Center, signs of an
 emergency): a puppy or kitten that will not eat or drink comes at once, and so does an animal that tries to
 vomit and brings nothing up. Until which age the first counts, that vomiting and blood count with it, and that
-the second is said of grown dogs alone, is common practice. The wording is ours (`clinic/letters/texts`, call).
+the second is said of grown dogs alone, is common practice. The wording is ours (`clinic/letters/texts`).
 """
 
 from datetime import date

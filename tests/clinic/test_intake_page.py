@@ -1,5 +1,6 @@
 """Intake: each block is saved by its own address, with htmx or without, and loses nothing that was typed."""
 
+import re
 from uuid import uuid4
 
 import pytest
@@ -52,8 +53,17 @@ def test_see_now_is_a_button_before_every_question(page: Client, visit: Visit) -
 
 
 def test_nothing_is_chosen_for_anybody(page: Client, visit: Visit) -> None:
-    asked, _, _measured = seen(page, visit).partition('id="measured"')  # its units stand as the clinic's own
-    assert "checked" not in asked
+    before, _, rest = seen(page, visit).partition('id="measured"')  # its units stand as the clinic's own
+    _measured, flags, after = rest.partition('id="flags"')
+    assert flags
+    assert "checked" not in before + after
+
+
+def test_what_is_measured_comes_before_the_questions_about_the_home(page: Client, visit: Visit) -> None:
+    """The blocks in the order of the list beside them."""
+    text = seen(page, visit)
+    listed = re.findall(r'href="#([a-z]+)" data-state', text)
+    assert listed == sorted(listed, key=lambda each: text.index(f'id="{each}"'))
 
 
 def test_the_owners_words_are_saved_and_shown(page: Client, visit: Visit) -> None:
