@@ -111,7 +111,8 @@ def _point(
     if given:
         first = given[0]
         said = {"name": w.own(first.name), "times": w.own(first.times)}
-        text = "point.give_from" if first.first_dose else "point.give"
+        verb = "use" if first.route == Route.SKIN else "give"
+        text = f"point.{verb}_from" if first.first_dose else f"point.{verb}"
         do = w.sentence(f"{key}:do", text, "a medicine", first.directions, **said)
         if first.first_dose:
             when = w.own(first.first_dose)

@@ -53,14 +53,14 @@ def line_words(record, name: str) -> list[str]:
     return [line.label.text, *(each.text for each in line.sentences)]
 
 
-def drops(record, ear, me, **fields):
+def drops(record, ear, me, route="into the ear", side="left", **fields):
     directions = Directions(
         name="Millrace ear drops",
         ingredients=("miconazole",),
         strength="10 mg in 1 ml",
         dose="5 drops",
-        route="into the ear",
-        side="left",
+        route=route,
+        side=side,
         times="morning and evening",
         first_dose="this evening",
         last_dose="21 March 2026",
@@ -110,6 +110,12 @@ def test_in_short_says_what_to_give_and_from_when(record, ear, me):
         "Give Millrace ear drops, morning and evening,",
         "from this evening.",
     )
+
+
+def test_what_goes_on_the_skin_is_used_and_not_given(record, ear, me):
+    drops(record, ear, me, route="on the skin", side="")
+    (point,) = part(record).points
+    assert point.do.text == "Use Millrace ear drops, morning and evening,"
 
 
 def test_in_short_says_who_calls_about_what_and_by_when(record, ear, staff, me):
