@@ -32,7 +32,7 @@ STATES = {
 class DidNotArrive:
     name: str = "undelivered"
     order: int = 10
-    title: str = "Did not arrive"
+    title: str = "Mail that did not arrive"
     beside: str = "oldest first"
 
     def rows(self, *, actor: Actor, today: date) -> list[MorningRow]:
