@@ -33,6 +33,7 @@ HOSTILE = (
 )
 
 
+@cache
 def document(name: str, language: str = "en") -> Document:
     case = getattr(letters, name)()
     Owner.objects.update(language=language)
