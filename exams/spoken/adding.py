@@ -383,7 +383,9 @@ class Adding(Groups):
             seen.add((s.structure, s.codes, s.state))
             for side in sides_for(kind, sides, Place(), True) or [s.side]:
                 made.append(
-                    dataclasses.replace(s, side=side, spans=(*s.spans, span), sided=True, unsaid=False)
+                    dataclasses.replace(
+                        s, side=side, spans=(*s.spans, span), sided=True, unsaid=False, clause=self.count
+                    )
                 )
         if made:
             gone = {m.structure for m in made}

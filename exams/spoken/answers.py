@@ -25,7 +25,8 @@ def answered(clauses: list[Clause], no: Sequence[str], none: Sequence[str] = ())
             last = before
         if lone and not clause.opens and (before := _asked_before(clauses, at)):
             last = before
-        if lone and last and not _named_again(clauses, at) and _names_only(last, clause):
+        no_more = lone and words[0].text in no
+        if no_more and last and not _named_again(clauses, at) and _names_only(last, clause):
             left_out = Term(words[0].words, (Sense("control", "skip"),), "form", words[0].start, words[0].end)
             last.terms = [*last.terms, left_out]  # "Knees and hips, no, she doesn't need that"
             continue

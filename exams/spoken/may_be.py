@@ -68,6 +68,9 @@ class MayBe(OfWhat):
             and one.term.text in self.vocabulary.language.openers
         ):
             return False  # "can you hold the tail up, good"
+        skin = [s for s in self.last if s.structure.startswith("SKN.") and s.sentence >= clause.sentence - 2]
+        if generic and skin and name.key in self.vocabulary.of_skin:
+            return False  # in the midst of the skin, a cheek is skin too
         if generic and clause.sentence - self.found_at[0] <= 1 and name.key in self.found_at[1]:
             return False  # "a hot spot on the left cheek. Right cheek is clear": the skin there
         if own and clause.unstopped and not self._in_row(clause, name, one):

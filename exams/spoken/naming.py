@@ -76,6 +76,10 @@ class Naming(Kept):
             sense = nouns[0]
             if sense.key == "back" and term.has("place") and not self._spine(clause, at):
                 continue  # "the front, the middle and the back": of the lungs
+            lead = clause.terms[0]
+            only_to = at == 1 and clause.opens and len(lead.words) == 1
+            if only_to and lead.has("control", "prep") and lead.has("word", "towards"):
+                continue  # "To tail nothing.": only where to
             if term.has("limb") and term.has("word", "attributive") and self._of_next(clause, at):
                 continue  # "rear dewclaws"
             bare = sense.key == "back" and len(term.words) == 1

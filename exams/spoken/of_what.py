@@ -275,7 +275,8 @@ class OfWhat(Making):
             *(self.over[1] if self.over[0] == self.now else ()),
         ]
         stations = {s.partition(".")[0] for n in about for s in (*n.noun.normal, *n.noun.scope)}
-        return stations <= {"SKN", "GEN", "BCM", "VIT", "HER"}
+        nobody_knows = bool(about) and not stations  # "wall smooth, no mass": of which wall
+        return not nobody_knows and stations <= {"SKN", "GEN", "BCM", "VIT", "HER"}
 
     def _reference(self, clause: Clause, one: Described, key: str) -> bool:
         """ "Skin around the lumps is fine", "nothing broken from the bump": known before, not found now."""

@@ -55,7 +55,7 @@ class Skipping(Correcting):
             if clause.having("control", "rest") and not own and set(structures) <= set(LUNGS.values()):
                 told = {s.structure for s in self.statements if s.sentence == clause.sentence}
                 structures = [
-                    x for x in LUNGS.values() if x not in told
+                    x for x in LUNGS.values() if told & set(LUNGS.values()) and x not in told
                 ]  # "the front ones are clean but the rest …"
             if place.has("scope") and one.noun.scoped:
                 structures = one.noun.scoped

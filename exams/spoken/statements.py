@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from exams.spoken.clause import PREDICATE, Clause
+from exams.spoken.kept import REACH
 from exams.spoken.lump_list import LumpList
 from exams.spoken.said import GENERIC, LASTS, Statement
 from exams.spoken.shapes import ABNORMAL
@@ -30,6 +31,17 @@ class Listening(LumpList):
     Each step is a module of its own, the later built on the earlier: kept, naming, making, of_what, may_be,
     at_home, the_rest, groups, adding, again, corrections, skips, lump_list.
     """
+
+    def lone_no_opens(self, clause: Clause) -> bool:
+        words = [t for t in clause.terms if not t.has("control", "filler")]
+        no = len(words) == 1 and words[0].text in self.vocabulary.language.bare_no
+        return no and clause.opens and not clause.closes
+
+    def _still_asked(self, clause: Clause) -> bool:
+        """A question of what is spoken of, and nothing found since."""
+        near = self.asked is not None and clause.sentence - self.asked.sentence <= REACH
+        since = self.asked is not None and any(s.sentence > self.asked.sentence for s in self.statements)
+        return near and not since and bool(self.topic)
 
     def _how_it_walks(self, clause: Clause) -> bool:
         """ "Gait: she leans and falls": of a gait, whatever nobody knows may be what is wrong with it."""
@@ -78,6 +90,8 @@ class Listening(LumpList):
         if place.neck and (any(n.key == "neck" for n in [*named, *self.topic])):
             kept = self.neck_said[1] if self.neck_said[0] == clause.sentence else ()
             self.neck_said = (clause.sentence, (*kept, *place.neck))
+        if self.lone_no_opens(clause) and self.asked is not None and self._still_asked(clause):
+            self.topic_sentence = clause.sentence  # "Pupils, is the right one bigger? … No, they're the same"
         if clause.asked:
             self.asked = clause
             self._topics(named, clause)

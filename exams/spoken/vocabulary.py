@@ -97,6 +97,7 @@ class Vocabulary:
     beside: Mapping[str, Mapping[str, str]]
     things: frozenset[str]
     of_lumps: frozenset[str]
+    of_skin: frozenset[str]
     regions: tuple[str, ...]
     blank: frozenset[str]
     asks: frozenset[str]
@@ -375,6 +376,7 @@ def _meanings() -> tuple[dict[str, Noun], dict[str, Any]]:
         "below": data["under"],
         "known_before": frozenset(data["things"]["known"].split()),
         "things": frozenset(data["things"]["traits"].split()),
+        "of_skin": frozenset(data["things"]["skin"].split()),
         "of_lumps": frozenset(data["things"]["lumps"].split()),
         "graded": data["graded"],
         "placed": {code: frozenset(places.split()) for code, places in data["placed"].items()},

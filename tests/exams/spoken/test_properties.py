@@ -14,6 +14,7 @@ from exams.spoken.shapes import NORMAL, PARTIAL, STATES
 from tests.exams.spoken.scoring import GIVEN, MORE, about, gold, language_of, names, text, vocabulary, walk
 
 DOG = About("dog", "male-neutered", 60)
+SIDE = re.compile(r"\b(left|right|izquierd[oa]|derech[oa]|front|hind|fore)\b")
 CASES = [pytest.param(GIVEN, name, id=name) for name in names(GIVEN)] + [
     pytest.param(MORE, name, id=name, marks=pytest.mark.long) for name in names(MORE)
 ]
@@ -124,8 +125,10 @@ def test_a_normal_stands_on_words_that_name_its_line_or_a_group_of_it(said: str)
 
 @pytest.mark.parametrize(("folder", "name"), CASES)
 def test_leaving_a_sentence_out_adds_no_normal(folder: Path, name: str, long_run: bool) -> None:
-    """Of every narration, each sentence in turn (every third in a short run). A line of which the left out sentence says something else may
-    become what the rest says of it; no line that nobody spoke of becomes normal."""
+    """Of every narration, each sentence in turn (every third in a short run). A line of which the left out sentence
+    says something else may become what the rest says of it; no line that nobody spoke of becomes normal. Where the
+    left out sentence names a side or a limb, what comes next goes on with the one named before: then the lines stay
+    those that were spoken of, and their side may change ("Right hind. Hock fine.")."""
     record = gold(folder, name)
     language = language_of(name, record)
     who, v, said = about(record, language), vocabulary(language), text(folder, name)
@@ -134,6 +137,8 @@ def test_leaving_a_sentence_out_adds_no_normal(folder: Path, name: str, long_run
     for i in range(0, len(sentences), 1 if long_run else 3):
         less = hear(" ".join(sentences[:i] + sentences[i + 1 :]), who, v)
         added = {n for n in normals(less) - normals(whole) if n[0] not in spoken_of(whole)}
+        if v.language.sided.search(sentences[i].lower()) or SIDE.search(sentences[i].lower()):
+            added = {n for n in added if n[0] not in {line for line, _ in normals(whole)}}
         assert not added, (sentences[i], added)
 
 
