@@ -378,7 +378,7 @@ class Adding(Groups):
             if s not in self.statements or (s.structure, s.codes, s.state) in seen:
                 continue
             kind = side_kind(self.vocabulary.walk.structure[s.structure])
-            if kind == "none":
+            if kind == "none" or (kind == "free" and s.state == NORMAL):
                 continue
             seen.add((s.structure, s.codes, s.state))
             for side in sides_for(kind, sides, Place(), True) or [s.side]:

@@ -45,7 +45,8 @@ def gather(
 
 def _sound(statements: Sequence[Statement]) -> list[Statement]:
     """ "Drifting to the left, no lameness": who is not lame does not walk well for that."""
-    if not any(s.structure == "NEU.gait" and s.state == ABNORMAL for s in statements):
+    gaits = ("NEU.gait", "FLB.gait", "HLB.gait")
+    if not any(s.structure in gaits and s.state == ABNORMAL for s in statements):
         return list(statements)
     return [s for s in statements if (s.structure, s.state) != ("GEN.gait", NORMAL)]
 

@@ -80,6 +80,7 @@ class Kept:
     likened: int = -9  # the sentence that says of "it" only what nobody knows
     told_staff: int = -1  # the sentence in which somebody was asked to do something
     sides_after: tuple[int, tuple[str, ...]] = (-9, ())  # said alone behind a statement, and in which clause
+    begun: int = 0  # the first clause of the sentence
     loose: tuple[int, tuple[str, ...]] = (-1, ())  # traits of a sentence that nobody knows whose they are
     asked: Clause | None = None
     skips: int = -1  # the sentence that lists what was not looked at

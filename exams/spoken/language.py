@@ -123,6 +123,7 @@ class Language:
     fatty: tuple[str, ...]
     likened: tuple[str, ...]
     upon: tuple[str, ...]
+    done: tuple[str, ...]
     breaths: tuple[str, ...]
     left_words: tuple[str, ...]
     right_words: tuple[str, ...]

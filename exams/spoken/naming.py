@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Sequence
 
-from exams.spoken.clause import Clause
+from exams.spoken.clause import PREDICATE, Clause
 from exams.spoken.kept import REACH, Kept
 from exams.spoken.said import PAIRS, Described, Named, filler_right
 from exams.spoken.shapes import NOT_EXAMINED
@@ -138,6 +138,8 @@ class Naming(Kept):
 
     def _which(self, sense: Sense, clause: Clause) -> Sense:
         """ "Glands a bit full": a name that two things go by."""
+        if self._behind_nodes(sense, clause):
+            return sense._replace(key=self.vocabulary.below["nodes"][sense.key])
         for heading in self.over[1] if self.over[0] == self.now else ():
             below = self.vocabulary.below.get(heading.key, {}).get(sense.key)
             if below:
@@ -157,6 +159,14 @@ class Naming(Kept):
                 return sense._replace(key=meant.noun)
         default = next((c.noun for c in choices if not c.traits and not c.near), sense.key)
         return sense._replace(key=default)
+
+    def _behind_nodes(self, sense: Sense, clause: Clause) -> bool:
+        """ "Lymph nodes I felt jaw, shoulder and back of the knee": a row behind them, nothing said yet."""
+        at = next((i for i, t in enumerate(clause.terms) if sense in t.senses), 0)
+        before = clause.terms[:at]
+        nodes = [i for i, t in enumerate(before) if t.has("noun", "nodes")]
+        said = any(t.has(kind) for t in before[nodes[-1] + 1 :] for kind in PREDICATE) if nodes else True
+        return sense.key in self.vocabulary.below["nodes"] and not said
 
     def _announced(self, one: Named, after: Sequence[Named], clause: Clause) -> bool:
         """A name that only leads to the next, nothing said between them nor joining them: "the knees now

@@ -19,6 +19,7 @@ class Skipping(Correcting):
     def _skip(self, clause: Clause, named: list[Named], place: Place) -> None:
         reason = self._reason(clause)
         said = sides_said(clause.terms, self._recent(clause))
+        named = self._left_out_of(clause, named)
         tests = self._tests(clause)
         led = all(
             n.term and any(t.has("control", "prep") for t in self._just_before(n.term, clause)) for n in named
@@ -111,9 +112,26 @@ class Skipping(Correcting):
             if not {x.partition(".")[0] for x in (*n.noun.normal, *n.noun.scope)} & here
         ]
 
+    def _left_out_of(self, clause: Clause, named: list[Named]) -> list[Named]:
+        """ "The right one I can't get at in a dog with a chest that deep": not the chest."""
+        at = next((i for i, t in enumerate(clause.terms) if t.has("control", "skip")), len(clause.terms))
+        one = any(t.has("side") and t.one for t in clause.terms[:at])
+        if not one or self.topic_sentence != clause.sentence:
+            return named
+        return [n for n in named if n.term in clause.terms[:at]]
+
     def _just_before(self, term: Term, clause: Clause) -> list[Term]:
         at = clause.terms.index(term) if term in clause.terms else 0
         return clause.terms[max(0, at - 2) : at]
+
+    def _no_such_test(self, clause: Clause) -> bool:
+        """ "Hips, no Ortolani done": the test was not made."""
+        for at, term in enumerate(clause.terms[:-2]):
+            no = term.text in self.vocabulary.language.bare_no
+            done = clause.terms[at + 2].text in self.vocabulary.language.done
+            if no and done and self._names_test(clause.terms[at + 1]):
+                return True
+        return False
 
     def _tests(self, clause: Clause) -> list[Named]:
         """ "Drawer not tested": what could have been found names what was not done."""
@@ -138,6 +156,8 @@ class Skipping(Correcting):
         """ "No fundus today", "Kidneys no": a name and a no, and nothing else said."""
         plain = [t for t in clause.terms if not t.has("noun")]
         no = [t for t in plain if t.text in self.vocabulary.language.bare_no]
+        if self._no_such_test(clause):
+            return True
         if not named or len(no) != 1 or any(t.has("trait") or t.has("finding") for t in plain):
             return False
         felt = clause.terms[0] is no[0] and clause.terms[-1].text in self.vocabulary.language.felt
@@ -183,8 +203,11 @@ class Skipping(Correcting):
     def _refers(self, clause: Clause) -> bool:
         """ "Not done.", "Left that one alone.": the sentence before is meant."""
         near = self.topic_sentence == clause.sentence - 1
-        return near and (
-            self._pronoun(clause) or not any(t.kind == UNKNOWN or t.has("place") for t in clause.terms)
+        told = any(c >= self.begun for c in self.content)  # "nervous system, not done": of that
+        return (
+            near
+            and not told
+            and (self._pronoun(clause) or not any(t.kind == UNKNOWN or t.has("place") for t in clause.terms))
         )
 
     def _reason(self, clause: Clause) -> str:

@@ -56,6 +56,8 @@ class Listening(LumpList):
 
     def take(self, clause: Clause) -> None:
         self.count += 1
+        if clause.sentence != self.now:
+            self.begun = self.count
         self.now = clause.sentence
         if clause.drop:
             if clause.drop == "talk" and clause.having("talk", *LOOKING):
