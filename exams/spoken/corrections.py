@@ -237,7 +237,7 @@ class Correcting(Again):
             t.has("control", "gone", "filler") or t.has("word") or t.has("trait", "absent")
             for t in clause.terms
         )
-        if named or not plain or clause.opens or not clause.having("control", "gone"):
+        if named or not plain or not clause.having("control", "gone"):
             return
         self.statements = [
             s
@@ -247,7 +247,8 @@ class Correcting(Again):
 
     def _just_said(self, s: Statement, clause: Clause) -> bool:
         """Right before; of a doubt also where nothing else was found since."""
-        return s.clause == self.count - 1 or (s.note == SUSPECTED and s.sentence >= clause.sentence - 2)
+        doubted = s.note == SUSPECTED or clause.opens
+        return s.clause == self.count - 1 or (doubted and s.sentence >= clause.sentence - REACH)
 
     def _no_words(self) -> tuple[str, ...]:
         return self.vocabulary.language.bare_no

@@ -45,7 +45,8 @@ class Naming(Kept):
         back = [
             t
             for t in clause.terms
-            if t.has("limb", "hind") and set(t.words) & set(self.vocabulary.language.rear)
+            if (t.has("limb", "hind") and set(t.words) & set(self.vocabulary.language.rear))
+            or (len(clause.terms) == 1 and t.text in self.vocabulary.language.rear)
         ]
         if named or not about or not (front or back) or self.topic_sentence != clause.sentence:
             return place
@@ -83,6 +84,13 @@ class Naming(Kept):
             if term.has("limb") and term.has("word", "attributive") and self._of_next(clause, at):
                 continue  # "rear dewclaws"
             bare = sense.key == "back" and len(term.words) == 1
+            if (
+                bare
+                and len(clause.terms) == 1
+                and self._about_lungs()
+                and self.topic_sentence == clause.sentence
+            ):
+                continue  # "front and middle clear, back, crackle"
             if bare and (self._onward(clause, at) or any(t.has("word", "centre") for t in clause.terms[:at])):
                 continue  # "then back down he goes", "front, middle, back all clear"
             of_these = [n for n in waiting if n.key.startswith("LYM.")]
@@ -176,6 +184,13 @@ class Naming(Kept):
         if one.term not in clause.terms or after[0].term not in clause.terms:
             return False
         between = clause.terms[clause.terms.index(one.term) + 1 : clause.terms.index(after[0].term)]
+        over = self.vocabulary.over.get(one.key) == after[0].key
+        if (
+            over
+            and any(t.has("side", "left", "right") for t in between)
+            and not any(t.has("trait") for t in between)
+        ):
+            return True  # "knees right kneecap tight"
         if not between and not self.vocabulary.leads(one.key, after[0].key):
             return False  # "elbows carpi shoulders fine"
         return not any(

@@ -85,7 +85,7 @@ def _tag_from(clauses: Sequence[Clause], vocabulary: Vocabulary) -> int:
 
 def _asks(clause: Clause) -> bool:
     """ "… is that a bruise?", "… so which grade?"."""
-    return clause.terms[0].has("talk", "question", "ask") or _which_grade(clause)
+    return clause.terms[0].has("talk", "question", "ask", "shown") or _which_grade(clause)
 
 
 def _which_grade(clause: Clause) -> bool:

@@ -42,7 +42,10 @@ class Skipping(Correcting):
             ]
             if normals:
                 for s in normals:
-                    s.state, s.note, s.spans, s.sure = PARTIAL, reason, (*s.spans, clause_span(clause)), 0.75
+                    test = self.vocabulary.tests.get(s.trait, "")  # "no Ortolani | done, that's for later"
+                    s.structure = test or s.structure
+                    s.state = NOT_EXAMINED if test else PARTIAL
+                    s.note, s.spans, s.sure = reason, (*s.spans, clause_span(clause)), 0.75
                 return
         if not said and self.lone_side[0] == clause.sentence and self.lone_side[1] and not own:
             said = [self.lone_side[1]]  # "the left one, I can't tell"

@@ -100,6 +100,7 @@ class Vocabulary:
     of_skin: frozenset[str]
     regions: tuple[str, ...]
     blank: frozenset[str]
+    over: Mapping[str, str]
     asks: frozenset[str]
     under: frozenset[str]
     undone: frozenset[str]
@@ -368,6 +369,7 @@ def _meanings() -> tuple[dict[str, Noun], dict[str, Any]]:
         "tooth": data["tooth"],
         "beside": data["beside"],
         "regions": tuple(data["headings"]["regions"].split()),
+        "over": data["over"],
         "blank": frozenset(data["headings"]["blank"].split()),
         "asks": frozenset(data["headings"]["asks"].split()),
         "under": frozenset(data["headings"]["under"].split()),
