@@ -127,7 +127,7 @@ class Correcting(Again):
         if old.sentence < self.correcting_sentence - (1 if self.correcting_opens else 0):
             return False
         near = self.correcting - old.clause <= 2
-        same_side = old.side == new.side
+        same_side = old.side == new.side or (new.structure == "SKN.lumps" and new.side == "none")
         if new.state == NORMAL:
             return same_side and old.state != NORMAL and not self.rest_said
         if old.state == NORMAL:

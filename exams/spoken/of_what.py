@@ -228,9 +228,25 @@ class OfWhat(Making):
             and (
                 t.words[-1] in self.vocabulary.language.pronouns
                 or self._nominal(clause.terms, at)
-                or (at == 0 and self._is_so(clause))  # "Right's fine.", "Left is clean."
+                or (at == 0 and (self._is_so(clause) or self._then_other(clause)))  # "Right's fine."
             )
             for at, t in enumerate(clause.terms)
+        )
+
+    def _then_other(self, clause: Clause) -> bool:
+        """ "Lungs: left clear. Right clear in front, harsh in back.": the side that was not said yet."""
+        last, second = (self.last[-1] if self.last else None), clause.terms[1:2]
+        side = next(iter(clause.terms[0].keys("side")), "")
+        said = bool(second) and second[0].has("trait") and clause.opens
+        return (
+            said
+            and last is not None
+            and last.sided
+            and (last.side, last.sentence)
+            == (
+                opposite(side),
+                clause.sentence - 1,
+            )
         )
 
     def _is_so(self, clause: Clause) -> bool:

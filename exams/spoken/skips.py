@@ -127,6 +127,10 @@ class Skipping(Correcting):
         at = clause.terms.index(term) if term in clause.terms else 0
         return clause.terms[max(0, at - 2) : at]
 
+    def _undone(self, named: Sequence[Named]) -> bool:
+        about = named or (self.topic if self.topic_sentence == self.now else [])
+        return bool(about) and all(n.key in self.vocabulary.undone for n in about)
+
     def _no_such_test(self, clause: Clause) -> bool:
         """ "Hips, no Ortolani done": the test was not made."""
         for at, term in enumerate(clause.terms[:-2]):
@@ -159,8 +163,8 @@ class Skipping(Correcting):
         """ "No fundus today", "Kidneys no": a name and a no, and nothing else said."""
         plain = [t for t in clause.terms if not t.has("noun")]
         no = [t for t in plain if t.text in self.vocabulary.language.bare_no]
-        if self._no_such_test(clause):
-            return True
+        if self._no_such_test(clause) or (clause.having("trait", "not-seen") and self._undone(named)):
+            return True  # "Gait: not seen, she came on a stretcher"
         if not named or len(no) != 1 or any(t.has("trait") or t.has("finding") for t in plain):
             return False
         felt = clause.terms[0] is no[0] and clause.terms[-1].text in self.vocabulary.language.felt
