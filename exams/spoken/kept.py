@@ -67,6 +67,8 @@ class Kept:
     lumps_listed: bool = False
     unread: int = -9  # the clause with a remark on its topic that nobody understood
     unread_topic: list[Named] | None = None
+    that_limb: int = -9  # the sentence of "that foot"
+    strange: int = -9  # the clause of two words or more that nobody knows
     name_ended: bool = False  # the clause before closed with a name, behind what it says of it
     heading: str = ""  # a side that stands over what follows: "OD: …"
     heading_station: str = ""

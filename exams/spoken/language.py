@@ -138,6 +138,7 @@ class Language:
     rear: tuple[str, ...]
     flips: tuple[str, ...]
     that_one: tuple[str, ...]
+    turned: tuple[str, ...]
     tens_and: bool
     mishearings: tuple[Mishearing, ...]
     borders: Mapping[str, Weight]

@@ -62,6 +62,8 @@ class MayBe(OfWhat):
             return any(t.has("place", "lung ahead") for t in clause.terms) or (of_heading and otherwise)
         if own and generic and self._object(clause, name):
             return False
+        if not own and generic and name.key == "nodes" and clause.having("side", "both"):
+            return False  # "both normal": of one pair of nodes, which may have gone unheard
         if (
             self.told_staff == clause.sentence
             and not own
@@ -71,10 +73,16 @@ class MayBe(OfWhat):
         skin = [s for s in self.last if s.structure.startswith("SKN.") and s.sentence >= clause.sentence - 2]
         if generic and skin and name.key in self.vocabulary.of_skin:
             return False  # in the midst of the skin, a cheek is skin too
-        if generic and clause.sentence - self.found_at[0] <= 1 and name.key in self.found_at[1]:
+        if (
+            (generic or one.denied)
+            and clause.sentence - self.found_at[0] <= 1
+            and name.key in self.found_at[1]
+        ):
             return False  # "a hot spot on the left cheek. Right cheek is clear": the skin there
         if own and clause.unstopped and not self._in_row(clause, name, one):
             return False
+        if not own and clause.unstopped and self.strange == self.count - 1:
+            return False  # "both canals hairy | tim panics | both in one piece"
         named_at = clause.terms.index(name.term) if own and name.term in clause.terms else 0
         if clause.unstopped and any(t.kind == UNKNOWN for t in clause.terms[named_at:]):
             return False  # where a stop is guessed, the word nobody knows may be what is fine

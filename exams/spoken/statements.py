@@ -43,6 +43,12 @@ class Listening(LumpList):
         since = self.asked is not None and any(s.sentence > self.asked.sentence for s in self.statements)
         return near and not since and bool(self.topic)
 
+    def _turned_out(self, clause: Clause) -> bool:
+        """ "Third eyelid up? No, he was just pressing his face on me": what it did, no more."""
+        said = " ".join(t.text for t in clause.terms)
+        answers = self.asked is not None and self._still_asked(clause) and not clause.opens
+        return answers and any(said.startswith(f"{words} ") for words in self.vocabulary.language.turned)
+
     def _how_it_walks(self, clause: Clause) -> bool:
         """ "Gait: she leans and falls": of a gait, whatever nobody knows may be what is wrong with it."""
         gait = any(n.key == "gait" for n in self.topic)
@@ -78,10 +84,11 @@ class Listening(LumpList):
             self.limb, self.limb_fleeting = Place(), -1
         self._correction(clause)
         place = Place.of(clause.terms)
-        named = self._named(clause)
+        named = [] if self._turned_out(clause) else self._named(clause)
         place = self._of_lungs(place, named, clause)
         self._leave_out(clause, named, place)
         self._hangs(clause)
+        self._that_limb(clause)
         self._spotted(clause, named)
         described = self._described(clause)
         place = self._end_of_animal(place, named, clause)
@@ -164,6 +171,8 @@ class Listening(LumpList):
             said_of = {s for s in (*place.sides, *(n.side for n in named)) if s in ("left", "right")}
             side = next(iter(said_of)) if len(said_of) == 1 else ""
             self.unread_lines |= {x: (clause.sentence, side) for n in named for x in n.noun.normal}
+        if len(clause.terms) > 1 and all(t.kind == UNKNOWN for t in clause.terms):
+            self.strange = self.count
         self.name_ended = bool(clause.terms[-1].has("noun") and described)
         if made and not named and self._of_topic(made):
             self.topic_sentence = clause.sentence
