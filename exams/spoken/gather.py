@@ -36,7 +36,7 @@ def gather(
         elif NOT_EXAMINED in states:
             proposals.append(_one([s for s in said if s.state == NOT_EXAMINED], NOT_EXAMINED))
         elif PARTIAL in states:
-            proposals.append(_one(said, PARTIAL))
+            proposals += [] if (structure, side) in by_line else [_one(said, PARTIAL)]
         elif (structure, side) not in by_line or any(s.rest for s in said):
             whole = [s for s in said if not s.one_part]
             proposals += [_one(whole, NORMAL)] if whole else []

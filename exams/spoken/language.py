@@ -139,6 +139,7 @@ class Language:
     flips: tuple[str, ...]
     that_one: tuple[str, ...]
     turned: tuple[str, ...]
+    some_teeth: tuple[str, ...]
     tens_and: bool
     mishearings: tuple[Mishearing, ...]
     borders: Mapping[str, Weight]

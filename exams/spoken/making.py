@@ -325,7 +325,9 @@ class Making(Naming):
         ):
             sides = list(self.limb_last.sides)
         if not sides and station in LIMB_STATIONS and self._that_limb(clause):
-            return [], True
+            if self.limb.station != station or not self.limb.sides:
+                return [], True
+            sides = list(self.limb.sides)
         over = self.limb.station == station and not self.limb.sides and self.limb_fleeting < 0
         if not sides and station in LIMB_STATIONS and over and name is not None and kind == "pair":
             return ["left", "right"], True  # "Front legs: shoulders fine, carpus fine"

@@ -155,6 +155,8 @@ class MayBe(OfWhat):
         at, end = clause.terms.index(name.term), clause.terms.index(one.term)
         if end < at and any(t.has("word", "having") for t in clause.terms[at + 1 : at + 2]):
             return False  # "… smooth right cheek has an ulcer": of what was before it
+        if end < at and "full" in one.keys:
+            return False  # "hips no crepitus good range | front feet": so is the range
         nouns = [i for i, t in enumerate(clause.terms[:end]) if t.has("noun") and i > at]
         joins = ("filler", "and", "or", "prep")
         return not nouns or all(

@@ -281,7 +281,11 @@ class OfWhat(Making):
     def _topic_station(self, key: str) -> bool:
         finding = self.vocabulary.walk.finding.get(key)
         homes = finding.structures[:1] if finding else self.vocabulary.home.get(key, ())
-        stations = {s.partition(".")[0] for n in self.topic for s in (*n.noun.normal, *n.noun.scope)}
+        stations = {
+            s.partition(".")[0]
+            for n in self.topic
+            for s in (*n.noun.normal, *n.noun.scope, *n.noun.also, *n.noun.neuro)
+        }
         return any(h.partition(".")[0] in stations for h in homes)
 
     def _of_skin(self, named: Sequence[Named], near: bool) -> bool:

@@ -239,6 +239,14 @@ class Skipping(Correcting):
         elif clause.having("control", "part") and not made and self.topic_sentence == clause.sentence:
             self.partly = (clause.sentence, clause)
 
+    def _some_teeth(self, made: Sequence[Statement], named: Sequence[Named]) -> None:
+        """ "Canines all whole": of the teeth a part."""
+        some = self.vocabulary.language.some_teeth
+        if any(n.term is not None and n.term.text in some for n in named):
+            for s in made:
+                if s.state == NORMAL and s.structure == "MTH.teeth":
+                    s.state = PARTIAL
+
     def _top_only(self, clause: Clause, made: Sequence[Statement]) -> None:
         """ "Tongue pink on top": the top of it is a part."""
         words = self.vocabulary.language

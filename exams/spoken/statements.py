@@ -187,6 +187,7 @@ class Listening(LumpList):
             self._part(clause, made or self.last)
         self._heard_partly(clause, made)
         self._top_only(clause, made)
+        self._some_teeth(made, named)
         if any(
             t.kind == UNKNOWN or t.has("noun") or t.has("trait") or t.has("finding") for t in clause.terms
         ):
