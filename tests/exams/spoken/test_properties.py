@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -58,6 +59,13 @@ def normals(heard: Heard) -> set[tuple[str, str]]:
 
 def by_name(heard: Heard) -> set[tuple[str, str]]:
     return {(one_line(p.structure), p.side) for p in heard.proposals if p.reason == OWN_NAME}
+
+
+def fine_by_gold(record: Any) -> set[tuple[str, str]]:
+    """What the narration itself says to be normal, whether its whole is understood or not."""
+    code = {(x.station, x.name): key for key, x in walk().structure.items()}
+    fine = [f for f in record["findings"] if f["state"] == "normal" and not f.get("partial")]
+    return {(one_line(code[f["station"], f["structure"]]), f["side"]) for f in fine}
 
 
 def breathless(said: str, v: Vocabulary) -> bool:
@@ -143,8 +151,9 @@ def test_leaving_a_sentence_out_adds_no_normal(folder: Path, name: str, long_run
     """Of every narration, each sentence in turn (every third in a short run). A line of which the left out sentence
     says something else may become what the rest says of it; no line that nobody spoke of becomes normal. Where the
     left out sentence names a side or a limb, what comes next goes on with the one named before ("Right hind. Hock
-    fine."): then nothing becomes normal but what was normal of another side, or is named by its own name. Texts whose full stops stand at every
-    breath have no sentences to leave out."""
+    fine."): then nothing becomes normal but what was normal of another side, or is named by its own name. What its gold
+    calls normal may be understood only now. Texts whose full stops stand at every breath have no sentences to leave
+    out."""
     record = gold(folder, name)
     language = language_of(name, record)
     who, v, said = about(record, language), vocabulary(language), text(folder, name)
@@ -159,7 +168,7 @@ def test_leaving_a_sentence_out_adds_no_normal(folder: Path, name: str, long_run
         if v.language.sided.search(sentences[i].lower()) or SIDE.search(sentences[i].lower()):
             added -= by_name(less)
             added = {n for n in added if n[0] not in {line for line, _ in normals(whole)}}
-        assert not added, (sentences[i], added)
+        assert not added - fine_by_gold(record), (sentences[i], added)
 
 
 @given(st.lists(st.sampled_from(STATEMENTS), max_size=12, unique=True), st.data())
