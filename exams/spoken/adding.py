@@ -378,12 +378,14 @@ class Adding(Groups):
             if s not in self.statements or (s.structure, s.codes, s.state) in seen:
                 continue
             kind = side_kind(self.vocabulary.walk.structure[s.structure])
-            if kind == "none":
+            if kind == "none" or (kind == "free" and s.state == NORMAL):
                 continue
             seen.add((s.structure, s.codes, s.state))
             for side in sides_for(kind, sides, Place(), True) or [s.side]:
                 made.append(
-                    dataclasses.replace(s, side=side, spans=(*s.spans, span), sided=True, unsaid=False)
+                    dataclasses.replace(
+                        s, side=side, spans=(*s.spans, span), sided=True, unsaid=False, clause=self.count
+                    )
                 )
         if made:
             gone = {m.structure for m in made}

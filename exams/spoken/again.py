@@ -100,7 +100,7 @@ class Again(Adding):
         known = side_kind(self.vocabulary.walk.structure[last.structure]) == "pair"
         if not plain or not known or last.side != opposite(sides[0]):
             return False
-        if not last.sided or last.clause != self.count - 1 or last.sentence < clause.sentence - 1:
+        if not last.sided or last.clause < self.count - 2 or last.sentence < clause.sentence - 1:
             return False
         denies = verb[0] in words.does_not
         codes: tuple[str, ...] = ()

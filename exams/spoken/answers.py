@@ -23,9 +23,12 @@ def answered(clauses: list[Clause], no: Sequence[str], none: Sequence[str] = ())
             last = _over_talk(clauses, at) or last
         if lone and words[0].text in none and clause.opens and (before := _sentence_before(clauses, at)):
             last = before
+        if lone and clause.opens and (before := _asked_lately(clauses, at)):
+            last = before
         if lone and not clause.opens and (before := _asked_before(clauses, at)):
             last = before
-        if lone and last and not _named_again(clauses, at) and _names_only(last, clause):
+        no_more = lone and words[0].text in no
+        if no_more and last and not _named_again(clauses, at) and _names_only(last, clause):
             left_out = Term(words[0].words, (Sense("control", "skip"),), "form", words[0].start, words[0].end)
             last.terms = [*last.terms, left_out]  # "Knees and hips, no, she doesn't need that"
             continue
@@ -78,6 +81,17 @@ def _sentence_before(clauses: Sequence[Clause], at: int) -> Clause | None:
         return None
     sentence[0].asked = True
     return sentence[0]
+
+
+def _asked_lately(clauses: Sequence[Clause], at: int) -> Clause | None:
+    """ "Murmur? Listened twice. None.": the question, one sentence that says nothing in between."""
+    here = clauses[at].sentence
+    between = [c for c in clauses[:at] if c.sentence == here - 1]
+    asked = [c for c in clauses[:at] if c.sentence == here - 2]
+    said = any(t.has("noun") or t.has("side") or kind_of(t) in PREDICATE for c in between for t in c.terms)
+    if said or not between or len(asked) != 1 or not asked[0].asked or asked[0].drop:
+        return None
+    return asked[0] if _bare(asked[0]) else None
 
 
 def _names_only(before: Clause, no: Clause) -> bool:

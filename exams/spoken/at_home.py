@@ -70,7 +70,7 @@ class AtHome(MayBe):
             homes = tuple(s for s in homes if not lungs or s in lungs)
         if key == "weak" and not (place.limb or self.limb.limb):
             homes = ("GEN.gait",)
-        if homes == ("GEN.gait",) and key == "lame":
+        if homes == ("GEN.gait",) and key in ("lame", "walks"):
             limb = place.limb or (self.limb.limb if self.limb_sentence == clause.sentence else "")
             homes = ("FLB.gait",) if limb == "fore" else ("HLB.gait",) if limb == "hind" else homes
         made = []

@@ -127,7 +127,7 @@ class Correcting(Again):
         if old.sentence < self.correcting_sentence - (1 if self.correcting_opens else 0):
             return False
         near = self.correcting - old.clause <= 2
-        same_side = old.side == new.side
+        same_side = old.side == new.side or (new.structure == "SKN.lumps" and new.side == "none")
         if new.state == NORMAL:
             return same_side and old.state != NORMAL and not self.rest_said
         if old.state == NORMAL:
@@ -237,7 +237,7 @@ class Correcting(Again):
             t.has("control", "gone", "filler") or t.has("word") or t.has("trait", "absent")
             for t in clause.terms
         )
-        if named or not plain or clause.opens or not clause.having("control", "gone"):
+        if named or not plain or not clause.having("control", "gone"):
             return
         self.statements = [
             s
@@ -247,7 +247,8 @@ class Correcting(Again):
 
     def _just_said(self, s: Statement, clause: Clause) -> bool:
         """Right before; of a doubt also where nothing else was found since."""
-        return s.clause == self.count - 1 or (s.note == SUSPECTED and s.sentence >= clause.sentence - 2)
+        doubted = s.note == SUSPECTED or clause.opens
+        return s.clause == self.count - 1 or (doubted and s.sentence >= clause.sentence - REACH)
 
     def _no_words(self) -> tuple[str, ...]:
         return self.vocabulary.language.bare_no

@@ -36,7 +36,7 @@ def gather(
         elif NOT_EXAMINED in states:
             proposals.append(_one([s for s in said if s.state == NOT_EXAMINED], NOT_EXAMINED))
         elif PARTIAL in states:
-            proposals.append(_one(said, PARTIAL))
+            proposals += [] if (structure, side) in by_line else [_one(said, PARTIAL)]
         elif (structure, side) not in by_line or any(s.rest for s in said):
             whole = [s for s in said if not s.one_part]
             proposals += [_one(whole, NORMAL)] if whole else []
@@ -45,7 +45,8 @@ def gather(
 
 def _sound(statements: Sequence[Statement]) -> list[Statement]:
     """ "Drifting to the left, no lameness": who is not lame does not walk well for that."""
-    if not any(s.structure == "NEU.gait" and s.state == ABNORMAL for s in statements):
+    gaits = ("NEU.gait", "FLB.gait", "HLB.gait")
+    if not any(s.structure in gaits and s.state == ABNORMAL for s in statements):
         return list(statements)
     return [s for s in statements if (s.structure, s.state) != ("GEN.gait", NORMAL)]
 

@@ -231,10 +231,12 @@ class Groups(TheRest):
             and name.key not in self.vocabulary.headings
             and not self.where
             and self._lone(clause)
-            and not any(t.kind == UNKNOWN for t in clause.terms[clause.terms.index(one.term) :])
+            and not any(t.kind == UNKNOWN for t in clause.terms[clause.terms.index(one.term) + 1 :][:1])
         ):
+            rest = bool(clause.having("control", "rest"))  # "remaining nodes not palpable"
+            told = {s.structure for s in self.statements if s.sentence == clause.sentence} if rest else set()
             for structure in normal:
-                if not self.vocabulary.meaning(structure, key):
+                if not self.vocabulary.meaning(structure, key) and structure not in told:
                     made += [
                         dataclasses.replace(s, note=NOT_FELT)
                         for s in self._made(

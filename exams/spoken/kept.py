@@ -67,6 +67,8 @@ class Kept:
     lumps_listed: bool = False
     unread: int = -9  # the clause with a remark on its topic that nobody understood
     unread_topic: list[Named] | None = None
+    that_limb: int = -9  # the sentence of "that foot"
+    strange: int = -9  # the clause of two words or more that nobody knows
     name_ended: bool = False  # the clause before closed with a name, behind what it says of it
     heading: str = ""  # a side that stands over what follows: "OD: …"
     heading_station: str = ""
@@ -80,6 +82,7 @@ class Kept:
     likened: int = -9  # the sentence that says of "it" only what nobody knows
     told_staff: int = -1  # the sentence in which somebody was asked to do something
     sides_after: tuple[int, tuple[str, ...]] = (-9, ())  # said alone behind a statement, and in which clause
+    begun: int = 0  # the first clause of the sentence
     loose: tuple[int, tuple[str, ...]] = (-1, ())  # traits of a sentence that nobody knows whose they are
     asked: Clause | None = None
     skips: int = -1  # the sentence that lists what was not looked at

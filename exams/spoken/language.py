@@ -123,6 +123,7 @@ class Language:
     fatty: tuple[str, ...]
     likened: tuple[str, ...]
     upon: tuple[str, ...]
+    done: tuple[str, ...]
     breaths: tuple[str, ...]
     left_words: tuple[str, ...]
     right_words: tuple[str, ...]
@@ -137,6 +138,8 @@ class Language:
     rear: tuple[str, ...]
     flips: tuple[str, ...]
     that_one: tuple[str, ...]
+    turned: tuple[str, ...]
+    some_teeth: tuple[str, ...]
     tens_and: bool
     mishearings: tuple[Mishearing, ...]
     borders: Mapping[str, Weight]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 from exams.spoken.clause import Clause
 from exams.spoken.codes import choose, grade_key, ungraded
@@ -27,6 +28,7 @@ from exams.spoken.teeth import tooth_side
 from exams.spoken.terms import FIGURE, Term
 from exams.spoken.vocabulary import Noun
 
+OWN_NAME = "its name and what was said of it stand together"
 DIRECTION = "medial / lateral"  # the qualifier's name in the walk
 
 
@@ -127,7 +129,7 @@ class Making(Naming):
         )
         sure = 0.9 if own and name else 0.85 if own else 0.7
         reason = (
-            "its name and what was said of it stand together"
+            OWN_NAME
             if own and name
             else "these words say it by themselves, without its name"
             if not name
@@ -322,6 +324,10 @@ class Making(Naming):
             and self._that(name, clause)
         ):
             sides = list(self.limb_last.sides)
+        if not sides and station in LIMB_STATIONS and self._that_limb(clause):
+            if self.limb.station != station or not self.limb.sides:
+                return [], True
+            sides = list(self.limb.sides)
         over = self.limb.station == station and not self.limb.sides and self.limb_fleeting < 0
         if not sides and station in LIMB_STATIONS and over and name is not None and kind == "pair":
             return ["left", "right"], True  # "Front legs: shoulders fine, carpus fine"
@@ -351,6 +357,14 @@ class Making(Naming):
             return False
         at = clause.terms.index(name.term)
         return at > 0 and clause.terms[at - 1].has("word", "that")
+
+    def _that_limb(self, clause: Clause) -> bool:
+        """ "The pads on that foot are worn but whole": of one, and which was not heard."""
+        for before, term in pairwise(clause.terms):
+            one = term.keys("noun") and all(s.kind != "noun" or not s.plural for s in term.senses)
+            if one and before.has("word", "that") and set(term.keys("noun")) & {"paw", "legs"}:
+                self.that_limb = clause.sentence
+        return self.that_limb == clause.sentence
 
     def _region_plural(self, clause: Clause) -> bool:
         """ "Eyes: cornea clear": both are looked at."""

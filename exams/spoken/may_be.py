@@ -62,16 +62,27 @@ class MayBe(OfWhat):
             return any(t.has("place", "lung ahead") for t in clause.terms) or (of_heading and otherwise)
         if own and generic and self._object(clause, name):
             return False
+        if not own and generic and name.key == "nodes" and clause.having("side", "both"):
+            return False  # "both normal": of one pair of nodes, which may have gone unheard
         if (
             self.told_staff == clause.sentence
             and not own
             and one.term.text in self.vocabulary.language.openers
         ):
             return False  # "can you hold the tail up, good"
-        if generic and clause.sentence - self.found_at[0] <= 1 and name.key in self.found_at[1]:
+        skin = [s for s in self.last if s.structure.startswith("SKN.") and s.sentence >= clause.sentence - 2]
+        if generic and skin and name.key in self.vocabulary.of_skin:
+            return False  # in the midst of the skin, a cheek is skin too
+        if (
+            (generic or one.denied)
+            and clause.sentence - self.found_at[0] <= 1
+            and name.key in self.found_at[1]
+        ):
             return False  # "a hot spot on the left cheek. Right cheek is clear": the skin there
         if own and clause.unstopped and not self._in_row(clause, name, one):
             return False
+        if not own and clause.unstopped and self.strange == self.count - 1:
+            return False  # "both canals hairy | tim panics | both in one piece"
         named_at = clause.terms.index(name.term) if own and name.term in clause.terms else 0
         if clause.unstopped and any(t.kind == UNKNOWN for t in clause.terms[named_at:]):
             return False  # where a stop is guessed, the word nobody knows may be what is fine
@@ -144,6 +155,8 @@ class MayBe(OfWhat):
         at, end = clause.terms.index(name.term), clause.terms.index(one.term)
         if end < at and any(t.has("word", "having") for t in clause.terms[at + 1 : at + 2]):
             return False  # "… smooth right cheek has an ulcer": of what was before it
+        if end < at and "full" in one.keys:
+            return False  # "hips no crepitus good range | front feet": so is the range
         nouns = [i for i, t in enumerate(clause.terms[:end]) if t.has("noun") and i > at]
         joins = ("filler", "and", "or", "prep")
         return not nouns or all(

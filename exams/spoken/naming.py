@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Sequence
 
-from exams.spoken.clause import Clause
+from exams.spoken.clause import PREDICATE, Clause
 from exams.spoken.kept import REACH, Kept
 from exams.spoken.said import PAIRS, Described, Named, filler_right
 from exams.spoken.shapes import NOT_EXAMINED
@@ -45,7 +45,8 @@ class Naming(Kept):
         back = [
             t
             for t in clause.terms
-            if t.has("limb", "hind") and set(t.words) & set(self.vocabulary.language.rear)
+            if (t.has("limb", "hind") and set(t.words) & set(self.vocabulary.language.rear))
+            or (len(clause.terms) == 1 and t.text in self.vocabulary.language.rear)
         ]
         if named or not about or not (front or back) or self.topic_sentence != clause.sentence:
             return place
@@ -76,9 +77,20 @@ class Naming(Kept):
             sense = nouns[0]
             if sense.key == "back" and term.has("place") and not self._spine(clause, at):
                 continue  # "the front, the middle and the back": of the lungs
+            lead = clause.terms[0]
+            only_to = at == 1 and clause.opens and len(lead.words) == 1
+            if only_to and lead.has("control", "prep") and lead.has("word", "towards"):
+                continue  # "To tail nothing.": only where to
             if term.has("limb") and term.has("word", "attributive") and self._of_next(clause, at):
                 continue  # "rear dewclaws"
             bare = sense.key == "back" and len(term.words) == 1
+            if (
+                bare
+                and len(clause.terms) == 1
+                and self._about_lungs()
+                and self.topic_sentence == clause.sentence
+            ):
+                continue  # "front and middle clear, back, crackle"
             if bare and (self._onward(clause, at) or any(t.has("word", "centre") for t in clause.terms[:at])):
                 continue  # "then back down he goes", "front, middle, back all clear"
             of_these = [n for n in waiting if n.key.startswith("LYM.")]
@@ -134,6 +146,8 @@ class Naming(Kept):
 
     def _which(self, sense: Sense, clause: Clause) -> Sense:
         """ "Glands a bit full": a name that two things go by."""
+        if self._behind_nodes(sense, clause):
+            return sense._replace(key=self.vocabulary.below["nodes"][sense.key])
         for heading in self.over[1] if self.over[0] == self.now else ():
             below = self.vocabulary.below.get(heading.key, {}).get(sense.key)
             if below:
@@ -154,6 +168,14 @@ class Naming(Kept):
         default = next((c.noun for c in choices if not c.traits and not c.near), sense.key)
         return sense._replace(key=default)
 
+    def _behind_nodes(self, sense: Sense, clause: Clause) -> bool:
+        """ "Lymph nodes I felt jaw, shoulder and back of the knee": a row behind them, nothing said yet."""
+        at = next((i for i, t in enumerate(clause.terms) if sense in t.senses), 0)
+        before = clause.terms[:at]
+        nodes = [i for i, t in enumerate(before) if t.has("noun", "nodes")]
+        said = any(t.has(kind) for t in before[nodes[-1] + 1 :] for kind in PREDICATE) if nodes else True
+        return sense.key in self.vocabulary.below["nodes"] and not said
+
     def _announced(self, one: Named, after: Sequence[Named], clause: Clause) -> bool:
         """A name that only leads to the next, nothing said between them nor joining them: "the knees now
         both kneecaps are normal", "ears, both flaps clean"."""
@@ -162,6 +184,13 @@ class Naming(Kept):
         if one.term not in clause.terms or after[0].term not in clause.terms:
             return False
         between = clause.terms[clause.terms.index(one.term) + 1 : clause.terms.index(after[0].term)]
+        over = self.vocabulary.over.get(one.key) == after[0].key
+        if (
+            over
+            and any(t.has("side", "left", "right") for t in between)
+            and not any(t.has("trait") for t in between)
+        ):
+            return True  # "knees right kneecap tight"
         if not between and not self.vocabulary.leads(one.key, after[0].key):
             return False  # "elbows carpi shoulders fine"
         return not any(

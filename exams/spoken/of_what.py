@@ -228,9 +228,25 @@ class OfWhat(Making):
             and (
                 t.words[-1] in self.vocabulary.language.pronouns
                 or self._nominal(clause.terms, at)
-                or (at == 0 and self._is_so(clause))  # "Right's fine.", "Left is clean."
+                or (at == 0 and (self._is_so(clause) or self._then_other(clause)))  # "Right's fine."
             )
             for at, t in enumerate(clause.terms)
+        )
+
+    def _then_other(self, clause: Clause) -> bool:
+        """ "Lungs: left clear. Right clear in front, harsh in back.": the side that was not said yet."""
+        last, second = (self.last[-1] if self.last else None), clause.terms[1:2]
+        side = next(iter(clause.terms[0].keys("side")), "")
+        said = bool(second) and second[0].has("trait") and clause.opens
+        return (
+            said
+            and last is not None
+            and last.sided
+            and (last.side, last.sentence)
+            == (
+                opposite(side),
+                clause.sentence - 1,
+            )
         )
 
     def _is_so(self, clause: Clause) -> bool:
@@ -265,7 +281,11 @@ class OfWhat(Making):
     def _topic_station(self, key: str) -> bool:
         finding = self.vocabulary.walk.finding.get(key)
         homes = finding.structures[:1] if finding else self.vocabulary.home.get(key, ())
-        stations = {s.partition(".")[0] for n in self.topic for s in (*n.noun.normal, *n.noun.scope)}
+        stations = {
+            s.partition(".")[0]
+            for n in self.topic
+            for s in (*n.noun.normal, *n.noun.scope, *n.noun.also, *n.noun.neuro)
+        }
         return any(h.partition(".")[0] in stations for h in homes)
 
     def _of_skin(self, named: Sequence[Named], near: bool) -> bool:
@@ -275,7 +295,8 @@ class OfWhat(Making):
             *(self.over[1] if self.over[0] == self.now else ()),
         ]
         stations = {s.partition(".")[0] for n in about for s in (*n.noun.normal, *n.noun.scope)}
-        return stations <= {"SKN", "GEN", "BCM", "VIT", "HER"}
+        nobody_knows = bool(about) and not stations  # "wall smooth, no mass": of which wall
+        return not nobody_knows and stations <= {"SKN", "GEN", "BCM", "VIT", "HER"}
 
     def _reference(self, clause: Clause, one: Described, key: str) -> bool:
         """ "Skin around the lumps is fine", "nothing broken from the bump": known before, not found now."""

@@ -40,6 +40,9 @@ def _goes_on(names: Clause, row: Clause, vocabulary: Vocabulary) -> bool:
     if first is None or not first.has("noun") or first.has("trait"):
         return False
     plain = all(t.has("noun") or t.has("word", "article") for t in names.terms)  # not "that's the stomach, …"
+    over = first.keys("noun")[0] == vocabulary.over.get(last.keys("noun")[0])
+    if over and row.terms[0].has("side", "left", "right"):
+        return False  # "knees, right kneecap tight"
     if plain and row.colon and _only_names(row) and not _within(last, first, vocabulary):
         return True  # "Ears, eyes, skin: nothing to report"
     return plain and not vocabulary.leads(last.keys("noun")[0], first.keys("noun")[0])

@@ -57,8 +57,8 @@ def clauses_of(terms: Sequence[Term], sentence: int, asked: bool, vocabulary: Vo
     if asked and (tag := _tag_from(found, vocabulary)) and _stated(found[0]):
         for at, clause in enumerate(found):
             clause.asked, clause.drop = at >= tag, "talk" if at >= tag else clause.drop
-    if asked and _stated(found[0]):
-        begins = next((i for i, c in enumerate(found) if i and c.terms[0].has("talk", "question", "ask")), 0)
+    if asked and (_stated(found[0]) or _which_grade(found[-1])):
+        begins = next((i for i, c in enumerate(found) if i and _asks(c)), 0)
         for clause in found[:begins]:
             clause.asked = False  # "Gums are pale and, let me see, is that a bruise?"
     if len(found) > 1 and _marker(found[0], found[1]):
@@ -81,6 +81,15 @@ def _tag_from(clauses: Sequence[Clause], vocabulary: Vocabulary) -> int:
     tags = [tag.split() for tag in vocabulary.language.tags]
     tag = any(words[: len(tag)] == tag and len(words) <= len(tag) + 1 for tag in tags)
     return at if tag else 0
+
+
+def _asks(clause: Clause) -> bool:
+    """ "… is that a bruise?", "… so which grade?"."""
+    return clause.terms[0].has("talk", "question", "ask", "shown") or _which_grade(clause)
+
+
+def _which_grade(clause: Clause) -> bool:
+    return all(t.has("number", "grade") for t in clause.terms)
 
 
 def _stated(clause: Clause) -> bool:

@@ -26,7 +26,7 @@ class Place:
 
     @classmethod
     def of(cls, terms: Sequence[Term]) -> Place:
-        limbs = [k for t in terms for k in t.keys("limb")]
+        limbs = [k for at, t in enumerate(terms) for k in t.keys("limb") if not _leads(terms, at)]
         limb = "all" if "all" in limbs or {"fore", "hind"} <= set(limbs) else limbs[0] if limbs else ""
         keys = tuple(k for t in terms for k in t.keys("place"))
         return cls(limb, tuple(sides_said(terms, "")), keys)
@@ -45,6 +45,12 @@ class Place:
         if "neck all" in self.keys:
             return ALL_NECK
         return tuple(dict.fromkeys(NECK[k] for k in self.keys if k in NECK))
+
+
+def _leads(terms: Sequence[Term], at: int) -> bool:
+    """ "Behind the bins": no limb."""
+    after = terms[at + 1 : at + 2]
+    return terms[at].has("control", "prep") and bool(after) and after[0].has("word", "definite")
 
 
 LIMB_PLACE = {limb: Place("fore" if limb[1] == "F" else "hind", (side,)) for limb, side in LIMBS.items()}

@@ -19,6 +19,7 @@ class Skipping(Correcting):
     def _skip(self, clause: Clause, named: list[Named], place: Place) -> None:
         reason = self._reason(clause)
         said = sides_said(clause.terms, self._recent(clause))
+        named = self._left_out_of(clause, named)
         tests = self._tests(clause)
         led = all(
             n.term and any(t.has("control", "prep") for t in self._just_before(n.term, clause)) for n in named
@@ -41,7 +42,10 @@ class Skipping(Correcting):
             ]
             if normals:
                 for s in normals:
-                    s.state, s.note, s.spans, s.sure = PARTIAL, reason, (*s.spans, clause_span(clause)), 0.75
+                    test = self.vocabulary.tests.get(s.trait, "")  # "no Ortolani | done, that's for later"
+                    s.structure = test or s.structure
+                    s.state = NOT_EXAMINED if test else PARTIAL
+                    s.note, s.spans, s.sure = reason, (*s.spans, clause_span(clause)), 0.75
                 return
         if not said and self.lone_side[0] == clause.sentence and self.lone_side[1] and not own:
             said = [self.lone_side[1]]  # "the left one, I can't tell"
@@ -55,7 +59,7 @@ class Skipping(Correcting):
             if clause.having("control", "rest") and not own and set(structures) <= set(LUNGS.values()):
                 told = {s.structure for s in self.statements if s.sentence == clause.sentence}
                 structures = [
-                    x for x in LUNGS.values() if x not in told
+                    x for x in LUNGS.values() if told & set(LUNGS.values()) and x not in told
                 ]  # "the front ones are clean but the rest …"
             if place.has("scope") and one.noun.scoped:
                 structures = one.noun.scoped
@@ -111,9 +115,30 @@ class Skipping(Correcting):
             if not {x.partition(".")[0] for x in (*n.noun.normal, *n.noun.scope)} & here
         ]
 
+    def _left_out_of(self, clause: Clause, named: list[Named]) -> list[Named]:
+        """ "The right one I can't get at in a dog with a chest that deep": not the chest."""
+        at = next((i for i, t in enumerate(clause.terms) if t.has("control", "skip")), len(clause.terms))
+        one = any(t.has("side") and t.one for t in clause.terms[:at])
+        if not one or self.topic_sentence != clause.sentence:
+            return named
+        return [n for n in named if n.term in clause.terms[:at]]
+
     def _just_before(self, term: Term, clause: Clause) -> list[Term]:
         at = clause.terms.index(term) if term in clause.terms else 0
         return clause.terms[max(0, at - 2) : at]
+
+    def _undone(self, named: Sequence[Named]) -> bool:
+        about = named or (self.topic if self.topic_sentence == self.now else [])
+        return bool(about) and all(n.key in self.vocabulary.undone for n in about)
+
+    def _no_such_test(self, clause: Clause) -> bool:
+        """ "Hips, no Ortolani done": the test was not made."""
+        for at, term in enumerate(clause.terms[:-2]):
+            no = term.text in self.vocabulary.language.bare_no
+            done = clause.terms[at + 2].text in self.vocabulary.language.done
+            if no and done and self._names_test(clause.terms[at + 1]):
+                return True
+        return False
 
     def _tests(self, clause: Clause) -> list[Named]:
         """ "Drawer not tested": what could have been found names what was not done."""
@@ -138,6 +163,8 @@ class Skipping(Correcting):
         """ "No fundus today", "Kidneys no": a name and a no, and nothing else said."""
         plain = [t for t in clause.terms if not t.has("noun")]
         no = [t for t in plain if t.text in self.vocabulary.language.bare_no]
+        if self._no_such_test(clause) or (clause.having("trait", "not-seen") and self._undone(named)):
+            return True  # "Gait: not seen, she came on a stretcher"
         if not named or len(no) != 1 or any(t.has("trait") or t.has("finding") for t in plain):
             return False
         felt = clause.terms[0] is no[0] and clause.terms[-1].text in self.vocabulary.language.felt
@@ -183,8 +210,11 @@ class Skipping(Correcting):
     def _refers(self, clause: Clause) -> bool:
         """ "Not done.", "Left that one alone.": the sentence before is meant."""
         near = self.topic_sentence == clause.sentence - 1
-        return near and (
-            self._pronoun(clause) or not any(t.kind == UNKNOWN or t.has("place") for t in clause.terms)
+        told = any(c >= self.begun for c in self.content)  # "nervous system, not done": of that
+        return (
+            near
+            and not told
+            and (self._pronoun(clause) or not any(t.kind == UNKNOWN or t.has("place") for t in clause.terms))
         )
 
     def _reason(self, clause: Clause) -> str:
@@ -208,6 +238,14 @@ class Skipping(Correcting):
             self._part(noise, made)
         elif clause.having("control", "part") and not made and self.topic_sentence == clause.sentence:
             self.partly = (clause.sentence, clause)
+
+    def _some_teeth(self, made: Sequence[Statement], named: Sequence[Named]) -> None:
+        """ "Canines all whole": of the teeth a part."""
+        some = self.vocabulary.language.some_teeth
+        if any(n.term is not None and n.term.text in some for n in named):
+            for s in made:
+                if s.state == NORMAL and s.structure == "MTH.teeth":
+                    s.state = PARTIAL
 
     def _top_only(self, clause: Clause, made: Sequence[Statement]) -> None:
         """ "Tongue pink on top": the top of it is a part."""

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from exams.spoken.clause import PREDICATE, Clause
+from exams.spoken.kept import REACH
 from exams.spoken.lump_list import LumpList
 from exams.spoken.said import GENERIC, LASTS, Statement
 from exams.spoken.shapes import ABNORMAL
@@ -31,6 +32,23 @@ class Listening(LumpList):
     at_home, the_rest, groups, adding, again, corrections, skips, lump_list.
     """
 
+    def lone_no_opens(self, clause: Clause) -> bool:
+        words = [t for t in clause.terms if not t.has("control", "filler")]
+        no = len(words) == 1 and words[0].text in self.vocabulary.language.bare_no
+        return no and clause.opens and not clause.closes
+
+    def _still_asked(self, clause: Clause) -> bool:
+        """A question of what is spoken of, and nothing found since."""
+        near = self.asked is not None and clause.sentence - self.asked.sentence <= REACH
+        since = self.asked is not None and any(s.sentence > self.asked.sentence for s in self.statements)
+        return near and not since and bool(self.topic)
+
+    def _turned_out(self, clause: Clause) -> bool:
+        """ "Third eyelid up? No, he was just pressing his face on me": what it did, no more."""
+        said = " ".join(t.text for t in clause.terms)
+        answers = self.asked is not None and self._still_asked(clause) and not clause.opens
+        return answers and any(said.startswith(f"{words} ") for words in self.vocabulary.language.turned)
+
     def _how_it_walks(self, clause: Clause) -> bool:
         """ "Gait: she leans and falls": of a gait, whatever nobody knows may be what is wrong with it."""
         gait = any(n.key == "gait" for n in self.topic)
@@ -44,6 +62,8 @@ class Listening(LumpList):
 
     def take(self, clause: Clause) -> None:
         self.count += 1
+        if clause.sentence != self.now:
+            self.begun = self.count
         self.now = clause.sentence
         if clause.drop:
             if clause.drop == "talk" and clause.having("talk", *LOOKING):
@@ -64,10 +84,11 @@ class Listening(LumpList):
             self.limb, self.limb_fleeting = Place(), -1
         self._correction(clause)
         place = Place.of(clause.terms)
-        named = self._named(clause)
+        named = [] if self._turned_out(clause) else self._named(clause)
         place = self._of_lungs(place, named, clause)
         self._leave_out(clause, named, place)
         self._hangs(clause)
+        self._that_limb(clause)
         self._spotted(clause, named)
         described = self._described(clause)
         place = self._end_of_animal(place, named, clause)
@@ -78,6 +99,8 @@ class Listening(LumpList):
         if place.neck and (any(n.key == "neck" for n in [*named, *self.topic])):
             kept = self.neck_said[1] if self.neck_said[0] == clause.sentence else ()
             self.neck_said = (clause.sentence, (*kept, *place.neck))
+        if self.lone_no_opens(clause) and self.asked is not None and self._still_asked(clause):
+            self.topic_sentence = clause.sentence  # "Pupils, is the right one bigger? … No, they're the same"
         if clause.asked:
             self.asked = clause
             self._topics(named, clause)
@@ -148,6 +171,8 @@ class Listening(LumpList):
             said_of = {s for s in (*place.sides, *(n.side for n in named)) if s in ("left", "right")}
             side = next(iter(said_of)) if len(said_of) == 1 else ""
             self.unread_lines |= {x: (clause.sentence, side) for n in named for x in n.noun.normal}
+        if len(clause.terms) > 1 and all(t.kind == UNKNOWN for t in clause.terms):
+            self.strange = self.count
         self.name_ended = bool(clause.terms[-1].has("noun") and described)
         if made and not named and self._of_topic(made):
             self.topic_sentence = clause.sentence
@@ -162,6 +187,7 @@ class Listening(LumpList):
             self._part(clause, made or self.last)
         self._heard_partly(clause, made)
         self._top_only(clause, made)
+        self._some_teeth(made, named)
         if any(
             t.kind == UNKNOWN or t.has("noun") or t.has("trait") or t.has("finding") for t in clause.terms
         ):

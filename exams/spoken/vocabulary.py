@@ -97,8 +97,10 @@ class Vocabulary:
     beside: Mapping[str, Mapping[str, str]]
     things: frozenset[str]
     of_lumps: frozenset[str]
+    of_skin: frozenset[str]
     regions: tuple[str, ...]
     blank: frozenset[str]
+    over: Mapping[str, str]
     asks: frozenset[str]
     under: frozenset[str]
     undone: frozenset[str]
@@ -367,6 +369,7 @@ def _meanings() -> tuple[dict[str, Noun], dict[str, Any]]:
         "tooth": data["tooth"],
         "beside": data["beside"],
         "regions": tuple(data["headings"]["regions"].split()),
+        "over": data["over"],
         "blank": frozenset(data["headings"]["blank"].split()),
         "asks": frozenset(data["headings"]["asks"].split()),
         "under": frozenset(data["headings"]["under"].split()),
@@ -375,6 +378,7 @@ def _meanings() -> tuple[dict[str, Noun], dict[str, Any]]:
         "below": data["under"],
         "known_before": frozenset(data["things"]["known"].split()),
         "things": frozenset(data["things"]["traits"].split()),
+        "of_skin": frozenset(data["things"]["skin"].split()),
         "of_lumps": frozenset(data["things"]["lumps"].split()),
         "graded": data["graded"],
         "placed": {code: frozenset(places.split()) for code, places in data["placed"].items()},

