@@ -18,6 +18,8 @@ class Again(Adding):
 
     def _again(self, clause: Clause, named: list[Named], place: Place) -> bool:
         """ "Right kneecap same as the other side, but only a grade one"."""
+        if self._teeth_again(clause, named):
+            return True
         said = [s for s in sides_said(clause.terms, self._recent(clause)) if s in ("left", "right")]
         target = next((n.side for n in named if n.side in ("left", "right")), "") or (said[0] if said else "")
         site = ""
@@ -85,6 +87,32 @@ class Again(Adding):
         self.copied = (clause.sentence, copied)
         self.last_side, self.side_taken = target, self.count
         self.last_side_sentence = clause.sentence
+        return True
+
+    def _teeth_again(self, clause: Clause, named: Sequence[Named]) -> bool:
+        """ "Two oh four is worn, one oh four the same": of another tooth."""
+        teeth = [n for n in named if n.site]
+        last = [s for s in self.last if s.structure == "MTH.teeth" and s.site and s.state == ABNORMAL]
+        near = bool(last) and last[-1].sentence >= clause.sentence - 1
+        if not teeth or not near or clause.having("control", "skip", "hedge", "no"):
+            return False
+        first = [s for s in last if s.site == last[-1].site]
+        copied = [
+            dataclasses.replace(
+                s,
+                side=tooth.side,
+                site=tooth.site,
+                spans=(*s.spans, clause_span(clause)),
+                sure=round(s.sure * 0.85, 2),
+                reason="said to be the same as of another tooth",
+                clause=self.count,
+                sentence=clause.sentence,
+            )
+            for tooth in teeth
+            for s in first
+        ]
+        self.statements.extend(copied)
+        self.copied = (clause.sentence, copied)
         return True
 
     def _verb_again(self, clause: Clause, named: Sequence[Named], described: Sequence[Described]) -> bool:

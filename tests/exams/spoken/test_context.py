@@ -120,8 +120,11 @@ def test_of_which_side_and_of_what(said: str, found: set[str]) -> None:
         ("She didn't turn for the squeaky toy.", set()),
         ("Eyes: left one is cross eyed.", {"NEU.eye-position left abnormal NEU-03"}),
         ("I'd leave the knees for another day.", {"HLB.stifle left not_examined", "HLB.stifle right not_examined"}),
+        ("Two-oh-four is worn, one-oh-four the same.", {"MTH.teeth left abnormal MTH-11", "MTH.teeth right abnormal MTH-11"}),
+        ("Three oh nine is loose. Four oh nine is not the same.", {"MTH.teeth left abnormal MTH-06"}),
+        ("Navel: a soft bulge, twelve millimetres.", {"HER.umbilicus none abnormal HER-01"}),
         ("Hips I'd rather do asleep.", {"HLB.hip left not_examined", "HLB.hip right not_examined"}),
     ],
 )  # fmt: skip
-def test_what_was_meant_for_later_or_is_no_look_at_it(said: str, found: set[str]) -> None:
+def test_what_is_later_the_same_again_or_no_look_at_it(said: str, found: set[str]) -> None:
     assert told(said) == found
