@@ -18,6 +18,7 @@ from exams.spoken.said import (
     Statement,
     clause_span,
     more_said,
+    stations_of,
 )
 from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED, Span
 from exams.spoken.sides import ALL_NECK, Place, opposite, side_kind, sides_for, sides_said
@@ -81,7 +82,7 @@ class Adding(Groups):
         if all(s.structure.startswith("SKN.") and s.side == "none" for s in self.last):
             return any(n.side for n in named)
         stations = {s.structure.partition(".")[0] for s in self.last}
-        here = {x.partition(".")[0] for n in named for x in (*n.noun.normal, *n.noun.scope)}
+        here = stations_of(named)
         return bool(stations & here) and all(n.side or n.site for n in named)
 
     def _on_all_four(self, clause: Clause, described: Sequence[Described]) -> bool:

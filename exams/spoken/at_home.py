@@ -12,6 +12,7 @@ from exams.spoken.said import (
     Described,
     Named,
     Statement,
+    stations_of,
 )
 from exams.spoken.shapes import ABNORMAL, NORMAL
 from exams.spoken.sides import Place
@@ -106,7 +107,7 @@ class AtHome(MayBe):
         return made
 
     def _of_another_joint(self, homes: Sequence[str], named: Sequence[Named]) -> bool:
-        stations = {x.partition(".")[0] for n in named for x in (*n.noun.normal, *n.noun.scope)}
+        stations = stations_of(named)
         limbs = homes[0].partition(".")[0] in LIMB_STATIONS and bool(stations & set(LIMB_STATIONS))
         return limbs and not any(homes[0] in (*n.noun.normal, *n.noun.scope) for n in named)
 

@@ -13,6 +13,7 @@ from exams.spoken.said import (
     Named,
     Statement,
     once,
+    stations_of,
     terms_behind,
 )
 from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED
@@ -80,7 +81,7 @@ class Groups(TheRest):
         self.statements.extend(once(made))
 
     def _elsewhere_than(self, structure: str, named: Sequence[Named]) -> bool:
-        stations = {x.partition(".")[0] for n in named for x in (*n.noun.normal, *n.noun.scope)}
+        stations = stations_of(named)
         return not stations & {structure.partition(".")[0], "GEN"}
 
     def _about_number(self, clause: Clause, hedge: Term) -> bool:

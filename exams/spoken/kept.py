@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from exams.spoken.clause import Clause, likeness
 from exams.spoken.counted import Figures, numbers_of
-from exams.spoken.said import GENERIC, Described, Named, Statement
+from exams.spoken.said import GENERIC, Described, Named, Statement, stations_of
 from exams.spoken.shapes import About
 from exams.spoken.sides import UNRESOLVED, Place, opposite, sides_said
 from exams.spoken.terms import FIGURE, UNKNOWN
@@ -105,7 +105,7 @@ class Kept:
         sides = [s for s in sides_said(clause.terms, self._recent(clause)) if s != "?"]
         only = not any(t.has("trait") or t.has("finding") or t.has("says") for t in clause.terms)
         mentioned = [n for n in named if not self._behind(n, clause)]
-        stations = {s.partition(".")[0] for n in mentioned for s in (*n.noun.normal, *n.noun.scope)}
+        stations = stations_of(mentioned)
         if stations == {"NEU"}:
             return  # the menace of that eye
         alone = (
@@ -253,7 +253,7 @@ class Kept:
         """The clause begins with where something is, and what was headed is nothing of its station."""
         keys = [k for t in clause.terms for k in t.keys("noun")]
         lines = {s.partition(".")[0] for k in keys for s in self.vocabulary.nouns[k].normal}
-        here = {s.partition(".")[0] for n in self.topic for s in (*n.noun.normal, *n.noun.scope)}
+        here = stations_of(self.topic)
         return clause.terms[0].has("control", "prep") and not lines & here
 
     def _behind(self, name: Named, clause: Clause) -> bool:
@@ -303,7 +303,7 @@ class Kept:
     def _under_over(self, home: Sequence[Named], clause: Clause) -> bool:
         """ "Lungs, he's panting, but the front …": still of what the sentence is headed with."""
         over = self.over[1] if self.over[0] == clause.sentence else []
-        stations = {x.partition(".")[0] for n in over for x in (*n.noun.normal, *n.noun.scope)}
+        stations = stations_of(over)
         return bool(stations) and {x.partition(".")[0] for n in home for x in n.noun.normal} <= stations
 
     def _home_topic(self, clause: Clause) -> list[Named]:
@@ -413,7 +413,7 @@ class Kept:
 
     def _elsewhere_than_limb(self, named: Sequence[Named], clause: Clause) -> None:
         """ "Blood pressure, right front … Eyes clear. … Nails long": the limb is left then."""
-        stations = {s.partition(".")[0] for n in named for s in (*n.noun.normal, *n.noun.scope)}
+        stations = stations_of(named)
         if stations and stations <= TRUNK and clause.sentence > self.limb_sentence:
             self.limb = Place()
 
@@ -427,7 +427,7 @@ class Kept:
         """ "Right front: … fine. Toes on the left, …", "Now the left.": of the left one from here on."""
         last = self.limb.sides[0] if len(self.limb.sides) == 1 else ""
         sides = [s for s in sides_said(clause.terms, last) if s in ("left", "right")]
-        stations = {s.partition(".")[0] for n in named for s in (*n.noun.normal, *n.noun.scope)}
+        stations = stations_of(named)
         one = len(set(sides)) == 1 and len(self.limb.sides) == 1 and self.limb.station in stations
         alone = (
             not named and len(set(sides)) == 1 and self._only_side(clause) and self._limb_under_way(clause)
@@ -439,7 +439,7 @@ class Kept:
 
     def _limb_under_way(self, clause: Clause) -> bool:
         """A limb was gone through, and nothing else has been spoken of since."""
-        about = {s.partition(".")[0] for n in self.topic for s in (*n.noun.normal, *n.noun.scope)}
+        about = stations_of(self.topic)
         near = clause.sentence - self.topic_named <= REACH
         return bool(self.limb.station) and len(self.limb.sides) == 1 and near and self.limb.station in about
 

@@ -11,6 +11,7 @@ from exams.spoken.said import (
     MOST_UNKNOWN,
     Described,
     Named,
+    stations_of,
 )
 from exams.spoken.shapes import ABNORMAL, NORMAL
 from exams.spoken.sides import opposite, side_kind
@@ -25,7 +26,7 @@ class MayBe(OfWhat):
 
     def _loose_of_topic(self, clause: Clause) -> bool:
         """A word of the sentence is not normal of another line of the station that is spoken of."""
-        stations = {x.partition(".")[0] for n in self.topic for x in (*n.noun.normal, *n.noun.scope)}
+        stations = stations_of(self.topic)
         lines = [x for x in self.vocabulary.walk.structure if x.partition(".")[0] in stations]
         keys = [k for k in self._loose_here(clause) if k not in self.vocabulary.calm]
         return any(self.vocabulary.meaning(x, k) not in ("", NORMAL) for k in keys for x in lines)

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from exams.spoken.clause import Clause
 from exams.spoken.kept import REACH
 from exams.spoken.making import Making
-from exams.spoken.said import GENERIC, Described, Named, Statement
+from exams.spoken.said import GENERIC, Described, Named, Statement, stations_of
 from exams.spoken.shapes import ABNORMAL, NORMAL
 from exams.spoken.sides import opposite, sides_said
 from exams.spoken.terms import UNKNOWN, Term
@@ -151,7 +151,7 @@ class OfWhat(Making):
         """The names of the clause are of another station than the topic: they may only be places of it."""
         if not named or self.topic_sentence != clause.sentence or self.topic_skipped:
             return False
-        stations = {s.partition(".")[0] for n in self.topic for s in (*n.noun.normal, *n.noun.scope)}
+        stations = stations_of(self.topic)
         return not any(
             s.partition(".")[0] in stations for n in named for s in (*n.noun.normal, *n.noun.scope)
         )
@@ -294,7 +294,7 @@ class OfWhat(Making):
             *(named or (self.topic if near else ())),
             *(self.over[1] if self.over[0] == self.now else ()),
         ]
-        stations = {s.partition(".")[0] for n in about for s in (*n.noun.normal, *n.noun.scope)}
+        stations = stations_of(about)
         nobody_knows = bool(about) and not stations  # "wall smooth, no mass": of which wall
         return not nobody_knows and stations <= {"SKN", "GEN", "BCM", "VIT", "HER"}
 

@@ -66,6 +66,11 @@ class Named:
     limb: str = ""
 
 
+def stations_of(named: Sequence[Named]) -> set[str]:
+    """Stations of every line that these names answer for."""
+    return {line.partition(".")[0] for n in named for line in (*n.noun.normal, *n.noun.scope)}
+
+
 @dataclass(slots=True)
 class Described:
     """A trait of a clause: denied or not, and how much of it."""

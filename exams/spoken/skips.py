@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 
 from exams.spoken.clause import PREDICATE, Clause, kind_of
 from exams.spoken.corrections import Correcting
-from exams.spoken.said import LIMB_STATIONS, NO_REASON, Named, Statement, clause_span, once
+from exams.spoken.said import LIMB_STATIONS, NO_REASON, Named, Statement, clause_span, once, stations_of
 from exams.spoken.shapes import NORMAL, NOT_EXAMINED, PARTIAL
 from exams.spoken.sides import LUNGS, Place, sides_said
 from exams.spoken.terms import UNKNOWN, Term
@@ -108,12 +108,8 @@ class Skipping(Correcting):
         """ "Legs, back, bottom I'm leaving": the names before it, but not what the name is a part of."""
         if not named or self.pending_sentence != clause.sentence:
             return []
-        here = {x.partition(".")[0] for n in named for x in (*n.noun.normal, *n.noun.scope)}
-        return [
-            n
-            for n in self.pending
-            if not {x.partition(".")[0] for x in (*n.noun.normal, *n.noun.scope)} & here
-        ]
+        here = stations_of(named)
+        return [n for n in self.pending if not stations_of([n]) & here]
 
     def _left_out_of(self, clause: Clause, named: list[Named]) -> list[Named]:
         """ "The right one I can't get at in a dog with a chest that deep": not the chest."""

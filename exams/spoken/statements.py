@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from exams.spoken.clause import PREDICATE, Clause
 from exams.spoken.kept import REACH
 from exams.spoken.lump_list import LumpList
-from exams.spoken.said import GENERIC, LASTS, Statement
+from exams.spoken.said import GENERIC, LASTS, Statement, stations_of
 from exams.spoken.shapes import ABNORMAL
 from exams.spoken.sides import Place
 from exams.spoken.terms import UNKNOWN
@@ -57,7 +57,7 @@ class Listening(LumpList):
         )
 
     def _of_topic(self, made: Sequence[Statement]) -> bool:
-        stations = {x.partition(".")[0] for n in self.topic for x in (*n.noun.normal, *n.noun.scope)}
+        stations = stations_of(self.topic)
         return {s.structure.partition(".")[0] for s in made} <= stations
 
     def take(self, clause: Clause) -> None:
