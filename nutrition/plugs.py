@@ -30,7 +30,7 @@ from clinic.platform.registries import (
 )
 from clinic.visits.models import Record, Visit
 from nutrition.amounts import on_scale
-from nutrition.letter import FeedingInLetter, FeedingTexts
+from nutrition.letter import FeedingInLetter, FeedingTexts, until_when
 from nutrition.letter_texts import ROOM
 from nutrition.models import ExpectedGrownWeight, Plan
 from nutrition.summary import FeedingInSummary
@@ -125,7 +125,9 @@ class FeedingPanel:
         if plan is None:
             return {"words": "", "url": url}
         foods = ", ".join(f"{on_scale(row['grams'])} {row['food_name']}" for row in plan.content["portions"])
-        words = f"{round(plan.energy_kcal or 0)} kcal a day: {foods}" if foods else f"As now {plan.until}"
+        words = (
+            f"{round(plan.energy_kcal or 0)} kcal a day: {foods}" if foods else f"As now {until_when(plan)}"
+        )
         weigh = f"Weigh-in {plan.weigh_in_on:%-d %B %Y}" if plan.weigh_in_on else ""
         losing = plan.content["aim"] == "lose"
         who = f"{plan.at:%-d %b %Y}, {plan.by.full_name}"

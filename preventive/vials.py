@@ -153,7 +153,7 @@ def _vial(
         number=number,
         title=title,
         lots=tuple(_lot(product, lot, sent.get(f"lot-{key}", "")) for product, lot in good),
-        sites=_sites(known.animal.species, protocol, published, chosen),
+        sites=site_choices(known.animal.species, protocol, published, chosen),
         routes=_routes(labels, sent.get(f"route-{key}", "")),
         expired=f"{'; '.join(ended)}: not offered." if ended else "",
         asked=asked_of(key, asked, sent),
@@ -198,15 +198,17 @@ def left(lot: Lot) -> str:
     return "" if lot.on_hand is None else f", {lot.on_hand} left"
 
 
-def _sites(
+def site_choices(
     species: Species, protocol: Protocol, published: frozenset[str], chosen: str
 ) -> tuple[SiteChoice, ...]:
+    avoid = " (avoid)"  # said of the species that it is published for, and of no other
+    avoided = {entry.site for entry in protocol.rules.avoid_sites if entry.species is species}
     choices = [
-        SiteChoice(code, site.label, code in published, code == chosen)
+        SiteChoice(code, f"{site.label}{avoid if code in avoided else ''}", code in published, code == chosen)
         for code, site in protocol.rules.sites.items()
         if code not in NO_SITE.values()
     ]
-    return tuple(sorted(choices, key=lambda each: not each.published))
+    return tuple(sorted(choices, key=lambda each: (not each.published, each.code in avoided)))
 
 
 def asked_of(

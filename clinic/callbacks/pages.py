@@ -62,6 +62,7 @@ class Group:
     """Things of one animal of which the same is to be said; the longest overdue one speaks for them."""
 
     first: Line
+    count: int
     labels: str
     due: str
 
@@ -233,6 +234,7 @@ def grouped(lines: Iterable[Line]) -> tuple[Group, ...]:
     return tuple(
         Group(
             first=of[0],
+            count=len(of),
             labels="; ".join(line.label for line in of),
             due=_due_words(of),
         )

@@ -145,14 +145,15 @@ class Shown:
     wrong: tuple[str, ...]
 
 
-EXAMPLE = "Pomfret"
+EXAMPLE, THINGS = "Pomfret", ("Wellness exam", "Heartworm test")
 
 
 def words_shown(form: PlanForm | None, *, today: date) -> list[Shown]:
     """What an invented owner would read of two things, with the sentences in the form. One query."""
     clinic, found = clinic_details(), []
     typed = {} if form is None else form.data if form.is_bound else form.initial
-    what = typed.get("what", "") or "Wellness exam"
+    what = typed.get("what", "") or THINGS[0]
+    other = next(each for each in THINGS if each != what)
     for language, told in every().items():
         names = (
             ("words_before", "words_after")
@@ -166,7 +167,7 @@ def words_shown(form: PlanForm | None, *, today: date) -> list[Shown]:
             Owner(given_name="Henrike", family_name="Dovale", language=language),
             [
                 Said(EXAMPLE, what, today + timedelta(days=30)),
-                Said(EXAMPLE, what, today - timedelta(days=30)),
+                Said(EXAMPLE, other, today - timedelta(days=30)),
             ],
             clinic=clinic,
             words=PlanWords({"": own}),

@@ -22,7 +22,7 @@ from weasyprint.text.fonts import FontConfiguration
 from weasyprint.urls import URLFetcher, URLFetcherResponse
 
 from clinic.letters.document import Document
-from clinic.letters.sheet import FOLDER, letter_html
+from clinic.letters.sheet import FOLDER, letter_html, turns
 from clinic.platform.files import read
 
 # a photograph of 8 cm stays under 100 kB, and a magnifying glass still finds something in it
@@ -129,17 +129,20 @@ class _Complaints(logging.Handler):
 
 def render(document: Document) -> Rendered:
     """A letter: one sheet, where closer lines, or its normal lines in an annex, make that possible; and one
-    side, where a few lines alone would stand on the other.
+    side, where a few lines alone would stand on the other. Where neither helps against a few lines alone, the
+    page is turned earlier, so that they have company.
 
     What neither brings to one sheet stays in its order. Raises UnfitForPaper.
     """
     made = render_html(letter_html(document), paper=document.paper)
-    few = made.pages == SHEET and made.last_filled < FEW_LINES
-    if document.large_print or (made.pages <= SHEET and not few):
+    few = made.pages > 1 and made.last_filled < FEW_LINES
+    if document.large_print or made.pages < SHEET:
+        return _turned(made, document) if few else made
+    if made.pages == SHEET and not few:
         return made
     kept = render_html(letter_html(document, close_set=True, kept=True), paper=document.paper)
-    if few:
-        return kept if kept.pages < SHEET else made
+    if made.pages == SHEET:
+        return kept if kept.pages < SHEET else _turned(made, document)
     if kept.pages <= SHEET:
         return kept
     closer = render_html(letter_html(document, close_set=True), paper=document.paper)
@@ -149,7 +152,23 @@ def render(document: Document) -> Rendered:
     if f'id="{ANNEX}"' not in apart:
         return closer
     annexed = render_html(apart, paper=document.paper)
-    return annexed if annexed.annex_on == SHEET + 1 else closer
+    if annexed.annex_on != SHEET + 1:
+        return closer
+    # a third page either way: rather one in its order and with room than a few lines alone
+    in_order = made.pages == annexed.pages and annexed.last_filled < FEW_LINES <= made.last_filled
+    return made if in_order else annexed
+
+
+def _turned(made: Rendered, document: Document) -> Rendered:
+    """The same number of pages, more on the last of them: as little more as is enough, else the most."""
+    fullest = made
+    for name in turns(document):
+        turned = render_html(letter_html(document, turn=name), paper=document.paper)
+        if turned.pages == made.pages and turned.last_filled > fullest.last_filled:
+            fullest = turned
+        if fullest.last_filled >= FEW_LINES:
+            break
+    return fullest
 
 
 def render_html(content: str, *, paper: str) -> Rendered:

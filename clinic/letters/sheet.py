@@ -1,5 +1,6 @@
 """A document as HTML for the sheet of paper, and as plain text for the mail's body."""
 
+from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -26,7 +27,7 @@ from clinic.letters.texts import END, OWN, Texts
 from clinic.letters.wording import long_day, words
 
 CONDOLENCE, RESULT = "condolence", "result"
-WALK = "walk"
+WALK, NEXT = "walk", "next"
 FOLDER = Path(__file__).parent / "sheet"
 
 
@@ -72,17 +73,29 @@ def sheet_context(document: Document) -> dict[str, Any]:
 
 
 def letter_html(
-    document: Document, *, close_set: bool = False, kept: bool = False, annexed: bool = False
+    document: Document,
+    *,
+    close_set: bool = False,
+    kept: bool = False,
+    annexed: bool = False,
+    turn: str = "",
 ) -> str:
     """The letter for paper. The style sheet is given to the renderer apart, parsed once a process.
 
     `close_set`: closer lines and smaller pictures, in type of the same size; `kept`: with short sections as
     whole as they are otherwise. `annexed`: normal lines stand
-    behind the signature, on a page of their own.
+    behind the signature, on a page of their own. `turn`: the section (see `turns`) that begins a new page.
     """
     shown = with_annex(document) if annexed else document
-    how = {"paper": True, "close_set": close_set, "kept": kept}
+    how = {"paper": True, "close_set": close_set, "kept": kept, "turn": turn}
     return render_to_string("letters/letter.html", {**sheet_context(shown), **how})
+
+
+def turns(document: Document) -> Iterator[str]:
+    """Before which sections the page can be turned, the last first."""
+    if document.next_things:
+        yield NEXT
+    yield from (each.name for each in reversed(document.sections))
 
 
 def quoted(text: str) -> str:

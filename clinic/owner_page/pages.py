@@ -40,6 +40,7 @@ class LetterPage:
     visit_of: str
     greeting: str
     seen_by: str
+    at_once: str
     within_a_day: str
     emergency: str
     emergency_dial: str
@@ -85,6 +86,7 @@ def letter_page(
         visit_of=around_name(document)[1],
         greeting=t.page["for_owner"].format(owner=head.owner_name),
         seen_by=w("sheet.seen_by", names=head.seen_by) if head.seen_by else "",
+        at_once=w("sheet.call_now", phone=clinic.emergency_phone),
         within_a_day=w("sheet.call_within_a_day", phone=clinic.phone),
         emergency=t.page["emergency"].format(phone=clinic.emergency_phone),
         emergency_dial=dialled(clinic.emergency_phone),

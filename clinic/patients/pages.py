@@ -26,6 +26,7 @@ from clinic.people.models import Owner
 from clinic.people.rights import Right
 from clinic.platform.measures import units_of
 from clinic.platform.registries import patient_panels, visit_steps
+from clinic.visits.lifestyle import TITLES
 from clinic.visits.models import NextVisit, Visit
 
 CURVE_POINTS = 40
@@ -392,7 +393,7 @@ def _diet(patient: Patient) -> tuple[str, ...]:
 def _life(patient: Patient, today: date) -> tuple[str, ...]:
     rows = LifestyleAnswer.objects.filter(patient=patient).order_by("code")
     return tuple(
-        f"{row.code.replace('_', ' ')}: {row.answer.replace('-', ' ')}"
+        f"{TITLES.get(row.code, row.code.replace('_', ' '))} {row.answer.replace('-', ' ')}"
         f"{' (ask again)' if row.review_on <= today else ''}"
         for row in rows
     )

@@ -40,7 +40,8 @@ QUESTIONS = (
     Question("rattlesnakes", "Lives or travels where rattlesnakes are?", _DOG),
 )
 LIFE_ANSWERS = (("yes", "yes", "normal"), ("no", "no", "normal"), ("not-known", "not known", "unseen"))
-CODES = frozenset(question.code for question in QUESTIONS)
+TITLES = {question.code: question.title for question in QUESTIONS}
+CODES = frozenset(TITLES)
 
 
 def questions_for(species: str) -> tuple[Question, ...]:

@@ -17,7 +17,7 @@ from exams.models import Exam, Finding, HeardItem, Operation, SpokenForm, TalkLi
 from exams.versions import published
 from nutrition.actions import keep_feeding
 from tests import people
-from tests.browser.conftest import PHONE, WAITS, give_pin, in_use
+from tests.browser.conftest import DESK, PHONE, PORTRAIT, TABLET, WAITS, give_pin, in_use
 from tests.browser.exam_room import (
     KEEPS_PAGES,
     all_saved,
@@ -62,6 +62,14 @@ UNLIKE_SPEECH = (
     "tuck",
 )
 UNLIKE_SPEECH += ("behaviour", "whisker", "pinna", "parotid", "nails", "lung sounds", "rate and pattern")
+
+# Answers brought in sight by the shortest way of which another thing takes the touch at their corner.
+COVERED = """() => [...document.querySelectorAll('.station[open] :is(.pick, button)')].filter(each => {
+  scrollTo({top: 0, behavior: 'instant'});
+  each.scrollIntoView({block: 'nearest', behavior: 'instant'});
+  const { right, bottom, width } = each.getBoundingClientRect();
+  return width && !each.contains(document.elementFromPoint(right - 4, bottom - 4));
+}).map(each => each.textContent)"""
 
 
 @pytest.fixture
@@ -154,6 +162,13 @@ def test_which_tooth_is_asked_by_quadrant_and_answered_from_the_keyboard(page) -
     expect(page.locator("#talk-count")).to_have_text("all answered")
     all_saved(page)
     assert Finding.objects.get(line="MTH.teeth|208").status == "abnormal"
+
+
+def test_the_way_to_talk_lies_over_no_answer(page) -> None:
+    for width, height in (TABLET, PORTRAIT, PHONE, DESK):
+        page.set_viewport_size({"width": width, "height": height})
+        expect(page.locator("#talk-go")).to_be_in_viewport(ratio=1)
+        assert page.evaluate(COVERED) == [], (width, height)
 
 
 def test_an_abnormal_ear_is_confirmed_with_its_words_and_the_letter_says_it(page, visit, house) -> None:

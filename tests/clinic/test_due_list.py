@@ -513,9 +513,16 @@ def test_the_page_shows_whom_to_call_and_why_not(client: Client, house: people.P
     Visit.objects.create(
         patient=grit, place="expected", place_since=people.NOW, made_at=people.NOW, expected_at=at
     )
+    CallBack.objects.create(
+        patient=Patient.objects.get(name="Pomfret"), source="dues", key="teeth", label="teeth", never=True,
+        due_on=today - timedelta(days=20), refreshed_at=people.NOW,
+    )  # fmt: skip
     client.force_login(house.assistant)
     text = client.get(reverse("due-list")).content.decode()
-    assert "1 thing is overdue for 1 patient of 1 household: 1 by e-mail." in text
+    assert "2 things are overdue for 1 patient of 1 household: 1 by e-mail." in text
+    assert re.findall(r'<th scope="row">(<a|<span class="vh">)', text).count("<a") == 2, (
+        "each animal named once"
+    )
     assert "tel:5550142" in text
     assert "booked, " in text
     assert ", 09:30" in text

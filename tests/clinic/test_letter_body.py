@@ -31,8 +31,8 @@ def test_the_subject_names_patient_day_and_clinic():
         "5 drops (0.25 ml) into the left ear, morning and evening.",
         "16 March 2026: Dr Tobias Falk calls you about the result: Ear culture",
         "25 March 2026: Ear check and weigh-in",
-        "CALL NOW, DAY OR NIGHT: 555-0199",
-        "CALL WITHIN A DAY: 555-0100",
+        "CALL 555-0199 AT ONCE, DAY OR NIGHT, IF:",
+        "CALL 555-0100 WITHIN A DAY IF:",
         "Quillwater Animal Clinic",
     ],
 )
@@ -42,7 +42,7 @@ def test_it_says(body, point):
 
 def test_in_an_emergency_whom_to_call_stands_first():
     document = replace(letters.sore_ear().letter(), tone=Tone.NOW)
-    assert mail_body(document).index("CALL NOW") < mail_body(document).index("yeast")
+    assert mail_body(document).index("AT ONCE") < mail_body(document).index("yeast")
 
 
 def test_after_a_death_nobody_is_told_when_to_call():

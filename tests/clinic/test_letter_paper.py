@@ -176,11 +176,11 @@ def longer(told: Document, lines: int) -> Document:
 
 def test_a_few_lines_alone_do_not_begin_the_other_side():
     told = document("healthy")
-    few = many = 0
+    few = most = many = 0
     for lines in range(2, 34, 2):
         made = render_html(letter_html(longer(told, lines)), paper="letter")
         if made.pages == 2 and made.last_filled < FEW_LINES:
-            few = few or lines
+            few, most = few or lines, lines
         elif made.pages == 2 and made.last_filled > FEW_LINES:
             many = lines
             break
@@ -188,6 +188,10 @@ def test_a_few_lines_alone_do_not_begin_the_other_side():
     assert many
     assert render(replace(longer(told, few), paper="letter")).pages == 1
     assert render(replace(longer(told, many), paper="letter")).pages == 2
+    turned = render(
+        replace(longer(told, most), paper="letter")
+    )  # too long for one side: the page is turned earlier
+    assert (turned.pages, turned.last_filled >= FEW_LINES) == (2, True)
 
 
 def test_large_print_is_larger_and_takes_more_pages():

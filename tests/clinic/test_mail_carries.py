@@ -148,6 +148,6 @@ def test_the_text_alone_is_enough(peer, letter):
     """Whoever opens neither PDF nor page knows what was found, what to do, and whom to call."""
     send(letter.messages.get())
     text = parts(peer)[0]
-    for needed in ("yeast infection", "morning and evening", "CALL NOW", "555-0199", "Ear check", "MEDICINE"):
+    for needed in ("yeast infection", "morning and evening", "AT ONCE", "555-0199", "Ear check", "MEDICINE"):
         assert needed in text
     assert max(map(len, text.split("\n"))) < 998  # RFC 5322, 2.1.1

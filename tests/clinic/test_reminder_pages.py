@@ -74,6 +74,8 @@ def test_words_are_read_as_they_are_typed_in_every_language_and_nothing_is_kept(
     text = shown.content.decode()
     assert "Ask for Quillwater Animal Clinic." in text
     assert "Pregunte por Pomfret." in text
+    for thing in ("Wellness exam, due on", "Heartworm test, was due on"):
+        assert text.count(f"Pomfret: {thing}") == 1, "each of another thing: none is named twice"
     wrong = manager.post(reverse("due-plan-words"), {**typed, "words_after": "20 % off for {name}"})
     assert "{name} is nothing that can be put in" in wrong.content.decode()
     assert not AskingPlan.objects.filter(words_after__contains="Ask for").exists()

@@ -1,5 +1,6 @@
 """Today: who must be seen, who waits, what is owed; and it looks again without changing anything."""
 
+import re
 from datetime import timedelta
 
 import pytest
@@ -62,6 +63,25 @@ def test_who_has_it_is_said_by_name(page: Client, desk: dict, house: people.Peop
     (visit,) = came(desk, "Thimble", see_now=True)
     page.post(reverse("see-now-take", args=[visit.pk]))
     assert "Dr Maren Oduya has it" in seen(page)
+
+
+def test_see_now_leaves_the_top_by_two_taps_until_a_clinician_has_it(page: Client, desk: dict) -> None:
+    (visit,) = came(desk, "Thimble", see_now=True)
+    url = reverse("see-now-withdraw", args=[visit.pk])
+    folded = re.findall(r"<details[^>]*>(.*?)</details>", seen(page), re.DOTALL)
+    assert [f'action="{url}"' in part for part in folded].count(True) == 1
+    assert seen(page).count(url) == 1, "it stands in the fold alone: the first tap only opens it"
+    assert page.get(url).status_code == 405, "a link followed by mistake takes nothing off"
+    page.post(url)
+    assert "nobody has it yet" not in seen(page)
+    visit.refresh_from_db()
+    assert visit.see_now_at is None
+
+    actions.mark_see_now(visit=visit, **desk)
+    page.post(reverse("see-now-take", args=[visit.pk]))
+    page.post(url)
+    visit.refresh_from_db()
+    assert visit.see_now_at, "who has it is not left with an animal that nobody called urgent"
 
 
 def test_a_household_stands_together_with_its_wait(page: Client, desk: dict) -> None:

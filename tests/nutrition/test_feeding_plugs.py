@@ -211,8 +211,8 @@ def test_the_patients_page_says_what_is_fed(house, record):
     assert FeedingPanel().context(record.visit.patient, **context)["words"] == ""
     advise(house, record)
     assert "Tarrock adult dry" in FeedingPanel().context(record.visit.patient, **context)["words"]
-    keep(house, record)
-    assert FeedingPanel().context(record.visit.patient, **context)["words"] == "As now until we call"
+    keep(house, record, until="the next visit")
+    assert FeedingPanel().context(record.visit.patient, **context)["words"] == "As now until the next visit"
 
 
 def test_plans_go_out_whole(house, record):

@@ -14,7 +14,10 @@ from django.utils import timezone
 
 from clinic.models import Test, TestResult
 from preventive import actions
+from preventive.facts import Species
 from preventive.models import Decline, Deferral, Dose, Supply, TreatmentGiven
+from preventive.versions import protocol_in_force
+from preventive.vials import site_choices
 from tests import people
 from tests.preventive.room import Room, room
 
@@ -77,6 +80,14 @@ def test_only_lots_that_run_are_offered(puppy):
     running(puppy, "corvane-three")
     assert "LP1987 ended on" in look(puppy)
     assert "Lot LP1987" not in look(puppy)
+
+
+def test_what_is_avoided_in_cats_is_said_of_cats_alone(puppy):
+    running(puppy, "corvane-three")
+    shown = look(puppy)
+    assert "Between the shoulder blades</option>" in shown
+    last = site_choices(Species.CAT, protocol_in_force(), frozenset(), "")[-1]
+    assert last.label == "Between the shoulder blades (avoid)"
 
 
 @pytest.mark.parametrize(("role", "sees"), [("clinician", True), ("technician", True), ("assistant", False)])

@@ -82,7 +82,7 @@ def test_exam_r17_an_emergency_stands_first_with_the_telephone_on_the_first_page
     document = compose(fresh, today=letters.TODAY)
     assert document.tone is Tone.NOW
     html = letter_html(document)
-    order = [html.index(each) for each in ("short-now", "Call now: ", 'class="part-')]
+    order = [html.index(each) for each in ("short-now", " at once, day or night, if:", 'class="part-')]
     assert order == sorted(order), "the box, then whom to call, then every section"
     calm = letter_html(replace(document, tone=Tone.QUIET))
     assert "short-now" in html

@@ -306,9 +306,8 @@ for (const code of app.codes) {
 keys(app);
 /* A link into this page, as from the list of what is left. */
 addEventListener('hashchange', () => { const code = location.hash.slice(1); if (app.codes.includes(code)) app.open(code); });
-/* The banner grows with what it has to say; what sticks under it has to know. */
-const banner = $('.bar-visit');
-new ResizeObserver(() => document.documentElement.style.setProperty('--bar', `${banner.offsetHeight}px`)).observe(banner);
+/* Banner and strip grow with what they have to say; what sticks under them has to know. */
+for (const [name, box] of [['--bar', $('.bar-visit')], ['--strip', $('.rail')]]) new ResizeObserver(() => document.documentElement.style.setProperty(name, `${box.offsetHeight}px`)).observe(box);
 app.entering = new Entering(app);
 app.here = new Here(app);
 app.inShort = new InShort(app);

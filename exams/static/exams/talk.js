@@ -18,7 +18,7 @@ export class Talk {
     Object.assign(this, { app, told: app.data.talk, done: new Set(), open: new Set(), asked: new Map(), language: app.data.talk.languages[0] });
     this.box = $('#talk');
     this.field = $('#talk-words');
-    if (!app.data.me.measures) { this.box.hidden = true; $('#talk-go').hidden = true; return; }
+    if (!app.data.me.measures) { this.box.hidden = true; $('.talk-way').hidden = true; return; }
     try { this.field.value ||= localStorage.getItem(this.draftKey) ?? ''; this.language = localStorage.getItem(`${KEPT}-language`) ?? this.language; } catch { /* a browser that keeps nothing */ }
     this.field.addEventListener('input', () => this.keep(this.field.value));
     this.field.addEventListener('change', () => this.said()); /* left: what stands there was said */
@@ -26,10 +26,6 @@ export class Talk {
     $('#talk-hear').disabled = false;
     $('#talk-hear').addEventListener('click', () => { this.said(); this.field.focus(); });
     $('#talk-go').addEventListener('click', () => this.show(true));
-    /* It leads to the field, and never lies over what was heard. */
-    const beside = () => { $('#talk-go').hidden = this.inView && this.box.open; };
-    new IntersectionObserver(seen => { this.inView = seen.at(-1).isIntersecting; beside(); }).observe(this.box);
-    this.box.addEventListener('toggle', beside);
     this.choices();
     document.addEventListener('pointerdown', event => { this.pressed = Boolean(event.target.closest('.heard')); });
     for (const kind of ['pointerup', 'pointercancel']) document.addEventListener(kind, () => { if (this.pressed) setTimeout(() => { this.pressed = false; this.draw(); }); });

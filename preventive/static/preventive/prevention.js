@@ -50,6 +50,7 @@ if (form) {
 for (const put of document.querySelectorAll('.put-off form')) {
   const fit = () => {
     const how = put.querySelector('[name="how"]:checked')?.value;
+    put.querySelector('[data-why]').hidden = !how; /* its reasons follow from the answer above */
     for (const pick of put.querySelectorAll('[data-for]')) {
       pick.hidden = how !== pick.dataset.for;
       if (pick.hidden) pick.querySelector('input').checked = false;
