@@ -213,7 +213,8 @@ class Kept:
             elif not self._within(named):
                 self.region = (None, -1)
             self.topic_skipped = bool(clause.having("control", "skip"))
-            nerves = any(s.startswith("NEU.") for n in named for s in (*n.noun.normal, *n.noun.scope))
+            looked = [n for n in named if n.key not in self.vocabulary.regions]
+            nerves = any(s.startswith("NEU.") for n in looked for s in (*n.noun.normal, *n.noun.scope))
             if not bare or nerves:
                 kept = self.neuro and all(n.noun.neuro for n in named)
                 self.neuro = kept or (nerves and not clause.having("control", "skip"))

@@ -7,6 +7,7 @@ import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
+from itertools import product
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -157,6 +158,7 @@ def read_language(code: str, folder: Path = FOLDER) -> Language:
     data = tomllib.loads((folder / code / WORDS).read_text(encoding="utf-8"))
     words = data.get("number", {}).pop("words", {})
     _skipping(data)
+    _combining(data)
     lists = {
         f.name: tuple(data.get(WRITTEN.get(f.name, f.name), ())) for f in fields(Language) if f.type == LIST
     }
@@ -182,6 +184,16 @@ def _skipping(data: dict[str, Any]) -> None:
     forms = [f"{no} {look}" for no in said.get("not", ()) for look in said.get("look", ())]
     skips = data.setdefault("control", {}).setdefault("skip", [])
     skips += [form for form in (*forms, *said.get("left", ())) if form not in skips]
+
+
+def _combining(data: dict[str, Any]) -> None:
+    """ "Its full arc", "the whole sweep": of several lists every one with every one, for a key of a section."""
+    for section, keys in data.get("combined", {}).items():
+        for key, rows in keys.items():
+            said = data.setdefault(section, {}).setdefault(key, [])
+            known = set(said)
+            for row in rows:
+                said += [form for form in map(" ".join, product(*row)) if form not in known]
 
 
 def _section(data: Mapping[str, Any]) -> Mapping[str, tuple[str, ...]]:
