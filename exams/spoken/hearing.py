@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 from itertools import groupby
 
-from exams.spoken.answers import answered
+from exams.spoken.answers import answered, questions_answered
 from exams.spoken.borders import misplaced, parted
 from exams.spoken.clause import Clause
 from exams.spoken.figures import Counting
@@ -50,6 +50,7 @@ def hear(text: str, about: About, vocabulary: Vocabulary) -> Heard:
         plan += planned
         counting.sentence(found)
         clauses += found
+    questions_answered(clauses, vocabulary.language.bare_no, vocabulary.language.yes)
     listening = Listening(vocabulary, about, counting.figures)
     for _, group in groupby(
         answered(clauses, vocabulary.language.bare_no, vocabulary.language.none), key=lambda c: c.sentence

@@ -32,6 +32,7 @@ SECTIONS = (
     "tooth",
     "stage",
     "number-unit",
+    "vertebra",
     "number",
     "pronoun",
     "word",
@@ -90,6 +91,9 @@ class Language:
     lumps: tuple[str, ...]
     common: tuple[str, ...]
     settled: tuple[str, ...]
+    managed: tuple[str, ...]
+    merely: tuple[str, ...]
+    ends: tuple[str, ...]
     today: tuple[str, ...]
     series: tuple[str, ...]
     only: tuple[str, ...]
@@ -187,7 +191,7 @@ def _skipping(data: dict[str, Any]) -> None:
 
 
 def _combining(data: dict[str, Any]) -> None:
-    """ "Its full arc", "the whole sweep": of several lists every one with every one, for a key of a section."""
+    """ "Its full arc", "the whole sweep": every word of one list with every one of the next."""
     for section, keys in data.get("combined", {}).items():
         for key, rows in keys.items():
             said = data.setdefault(section, {}).setdefault(key, [])

@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from exams.spoken.clause import Clause
+from exams.spoken.one_only import OnlyOne
 from exams.spoken.said import SUSPECTED, Statement
 from exams.spoken.shapes import ABNORMAL, Span
 from exams.spoken.sides import sides_said
-from exams.spoken.skips import Skipping
 from exams.spoken.terms import FIGURE
 
 INSIDE = {"MTH", "EYE", "EAR", "ABD", "GUM", "PER"}  # a lump of these is theirs
 
 
-class LumpList(Skipping):
+class LumpList(OnlyOne):
     """A step of `Listening`."""
 
     def is_lump(self, clauses: Sequence[Clause]) -> bool:

@@ -57,6 +57,8 @@ class MayBe(OfWhat):
             return bool(clause.having("control", "nothing") and clause.having("side"))
         if name.noun.normal[:1] == ("SKN.skin",) and (self.where or self._part_of_it(clause, name)):
             return False  # "the skin round the eyes", "the skin around it": a part of it
+        if name.noun.normal[:1] == ("SKN.skin",) and self._found_beside(clause):
+            return False  # "the femur is broken, skin whole": that over it
         if clause.having("control", "rest") and not own:
             of_heading = self.topic_sentence == clause.sentence and generic and not clause.having("place")
             otherwise = bool(clause.having("word", "otherwise"))
@@ -144,6 +146,12 @@ class MayBe(OfWhat):
         lone = clause.opens and len(clause.terms) == 1
         opener = one.term.text in self.vocabulary.language.openers or one.term.has("word", "okay")
         return lone and not opener and self.topic_alone == clause.sentence - 1
+
+    def _found_beside(self, clause: Clause) -> bool:
+        return any(
+            s.state == ABNORMAL and s.sentence == clause.sentence and not s.structure.startswith("SKN.")
+            for s in self.statements
+        )
 
     def _part_of_it(self, clause: Clause, name: Named) -> bool:
         at = clause.terms.index(name.term) if name.term in clause.terms else len(clause.terms)

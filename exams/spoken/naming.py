@@ -81,6 +81,8 @@ class Naming(Kept):
             only_to = at == 1 and clause.opens and len(lead.words) == 1
             if only_to and lead.has("control", "prep") and lead.has("word", "towards"):
                 continue  # "To tail nothing.": only where to
+            if self._only_end_of(clause, at):
+                continue  # "the wrist end of that bone"
             if term.has("limb") and term.has("word", "attributive") and self._of_next(clause, at):
                 continue  # "rear dewclaws"
             bare = sense.key == "back" and len(term.words) == 1
@@ -91,6 +93,8 @@ class Naming(Kept):
                 and self.topic_sentence == clause.sentence
             ):
                 continue  # "front and middle clear, back, crackle"
+            if bare and self._pulled_back(clause, at):
+                continue
             if bare and (self._onward(clause, at) or any(t.has("word", "centre") for t in clause.terms[:at])):
                 continue  # "then back down he goes", "front, middle, back all clear"
             of_these = [n for n in waiting if n.key.startswith("LYM.")]
@@ -136,6 +140,25 @@ class Naming(Kept):
     def _onward(self, clause: Clause, at: int) -> bool:
         after = clause.terms[at + 1 : at + 2]
         return clause.terms[at].has("word", "onward") and bool(after) and after[0].has("word", "onward")
+
+    def _only_end_of(self, clause: Clause, at: int) -> bool:
+        after = clause.terms[at + 1 : at + 3]
+        return (
+            len(after) == 2
+            and after[0].text in self.vocabulary.language.ends
+            and after[1].has("control", "prep")
+        )
+
+    def _pulled_back(self, clause: Clause, at: int) -> bool:
+        """ "She yanked her leg back": where to."""
+        before = clause.terms[:at]
+        return (
+            at == len(clause.terms) - 1
+            and len(before) > 1
+            and (before[-1].has("noun") or before[-1].has("word", "them"))
+            and any(t.kind == UNKNOWN for t in before)
+            and not any(t.has("trait") for t in before)
+        )
 
     def _spine(self, clause: Clause, at: int) -> bool:
         """ "Along the back": no part of the lungs, nor the hind end."""

@@ -165,6 +165,9 @@ class OfWhat(Making):
             return False
         if named[0].term not in clause.terms or not all(k not in GENERIC for k in one.keys):
             return False
+        whole = {x for n in self.topic for x in n.noun.normal}
+        if len(whole) > 1 and set(named[0].noun.normal) <= whole:
+            return False  # "Spine: sore at the loin": a part of what is spoken of
         at = clause.terms.index(named[0].term)
         before = [
             t

@@ -7,6 +7,7 @@ that join or part; `cuts` parts what is left at names, `rows` puts rows together
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from itertools import pairwise
 
 from exams.spoken.clause import PREDICATE, Clause, anything_said, kind_of, one_side, significant, up_from
@@ -47,6 +48,9 @@ def clauses_of(terms: Sequence[Term], sentence: int, asked: bool, vocabulary: Vo
                     found.append(
                         Clause(run, sentence, stop=mark if at == 0 else "name", asked=asked, drop=drop)
                     )
+                    if found[-1].stop == "which":
+                        found[-1].stop = "but"
+                        _of_that_side(found)
         if found and colon:
             found[-1].colon = True
     if not found:
@@ -70,6 +74,19 @@ def clauses_of(terms: Sequence[Term], sentence: int, asked: bool, vocabulary: Vo
         found[-1].closes = True
         found[0].stop = "sentence"
     return rows(found, vocabulary)
+
+
+def _joint(term: Term) -> str:
+    if term.has("control", "because"):
+        return "because"
+    return "which" if term.has("word", "which") else "but"
+
+
+def _of_that_side(found: Sequence[Clause]) -> None:
+    """ "It's loose compared with the left, which is fine": the left is."""
+    if len(found) > 1 and one_side(found[-2].terms[-1]) and found[-1].terms[0].has("word", "saying"):
+        side = found[-2].terms[-1]
+        found[-1].terms = [replace(side, used=False), *found[-1].terms]
 
 
 def _tag_from(clauses: Sequence[Clause], vocabulary: Vocabulary) -> int:
@@ -153,7 +170,7 @@ def _by_words(terms: Sequence[Term], stop: str, vocabulary: Vocabulary) -> Itera
         if term.has("control", "but", "because") and not term.has("noun"):
             if held:
                 yield held, mark
-            held, mark = [], "because" if term.has("control", "because") else "but"
+            held, mark = [], _joint(term)
         elif (
             (
                 term.has("talk", "owner", "others", "plan")

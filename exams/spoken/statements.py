@@ -29,7 +29,7 @@ class Listening(LumpList):
     """Takes clauses in their order; `statements` is what they came to.
 
     Each step is a module of its own, the later built on the earlier: kept, naming, making, of_what, may_be,
-    at_home, the_rest, groups, adding, again, corrections, skips, lump_list.
+    at_home, the_rest, groups, adding, again, corrections, skips, one_only, lump_list.
     """
 
     def lone_no_opens(self, clause: Clause) -> bool:
@@ -83,6 +83,7 @@ class Listening(LumpList):
         if 0 <= self.limb_fleeting < clause.sentence:
             self.limb, self.limb_fleeting = Place(), -1
         self._correction(clause)
+        self._vertebrae(clause)
         place = Place.of(clause.terms)
         named = [] if self._turned_out(clause) else self._named(clause)
         place = self._of_lungs(place, named, clause)
@@ -123,12 +124,14 @@ class Listening(LumpList):
             described = [*described, *self.described]
         described_only = [d for d in described if not set(d.keys) <= {*GENERIC, "equal"}]
         likewise = clause.having("control", "again")
+        self._only_one(clause, named, described)
         too = bool(likewise) and all(t.text in self.vocabulary.language.too for t in likewise)
         again = bool(likewise) and not described_only and not (too and described)
         if (
             (again and self._again(clause, named, place))
             or self._neck_goes_on(clause, named, place)
             or self._verb_again(clause, named, described)
+            or self._and_there(clause, named, described)
         ):
             pass
         elif self._only_adds(clause, named, described):

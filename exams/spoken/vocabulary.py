@@ -24,6 +24,7 @@ LOOKED_UP = (
     "direction",
     "tooth",
     "pronoun",
+    "vertebra",
 )  # sections that are no terms: looked for within what a clause says
 LONGEST_NAME = 5  # words of a finding's or structure's name that somebody would say
 

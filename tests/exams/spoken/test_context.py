@@ -128,3 +128,41 @@ def test_of_which_side_and_of_what(said: str, found: set[str]) -> None:
 )  # fmt: skip
 def test_what_is_later_the_same_again_or_no_look_at_it(said: str, found: set[str]) -> None:
     assert told(said) == found
+
+
+@pytest.mark.parametrize(
+    ("said", "found"),
+    [
+        ("Knees, are they swollen? No.", {"HLB.stifle left", "HLB.stifle right"}),
+        ("Left hock swollen? No, that's just hair.", {"HLB.hock left"}),
+        ("Left hock swollen? No, it's the right one.", set()),
+        ("Is the elbow thick? No.", set()),  # the owner may have been asked
+        ("Knees, are they swollen? No, I suppose.", set()),
+        (
+            "Any heat or swelling? Left knee no, right knee yes.",
+            {"HLB.stifle left", "HLB.stifle right abnormal HLB-12"},
+        ),
+        ("Any pain? Hips no. Belly soft.", {"HLB.hip left", "HLB.hip right", "ABD.wall none"}),
+        (
+            "Hind feet, I only managed the right, which is clean.",
+            {"HLB.paw right", "HLB.paw left not_examined"},
+        ),
+        (
+            "Feet, I only saw the front ones and those are clean.",
+            {"FLB.digits left", "FLB.digits right", "HLB.paw left not_examined", "HLB.paw right not_examined"},
+        ),
+        ("Hind feet, only the right is clean.", {"HLB.paw right"}),
+        ("The Achilles is taut on the left and on the right.", {"HLB.hock left", "HLB.hock right"}),
+        ("The Achilles is taut on the left and on the right it's thick.", {"HLB.hock left", "HLB.hock right abnormal HLB-17"}),
+        ("Right elbow clicks compared with the left, which is as it should be.", {"FLB.elbow left"}),
+        ("Spine, sore at L four.", {"SPN.lumbar none abnormal SPN-02"}),
+        ("Spine, sore at T six.", {"SPN.thoracic none abnormal SPN-01"}),
+        ("The wrist end of that bone is lumpy. The right one is straight.", set()),
+        ("The femur's broken on the right, skin's whole.", {"HLB.femur right abnormal HLB-21"}),
+        ("Back right, nothing to report.", set()),
+        ("Back left foot clean.", {"HLB.paw left"}),
+        ("She yanked her leg back.", set()),
+    ],
+)  # fmt: skip
+def test_what_was_asked_what_alone_was_got_at_and_where(said: str, found: set[str]) -> None:
+    assert told(said) == found
