@@ -12,6 +12,8 @@ from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED
 from exams.spoken.sides import LIMBS, Place, opposite, side_kind, sides_said
 from exams.spoken.terms import Term
 
+REGIONS = ("EYE", "EAR")
+
 
 class Again(Adding):
     """A step of `Listening`."""
@@ -26,6 +28,8 @@ class Again(Adding):
         fresh = self.limb_sentence >= clause.sentence - 1 and not self.limb_lines
         if not target and (self.limb_sentence == clause.sentence or fresh) and len(self.limb.sides) == 1:
             target, place = self.limb.sides[0], self.limb
+        if not target and self.lone_side[0] == clause.sentence and self.side_over[0] == clause.sentence:
+            target = self.lone_side[1]  # "… clear on the left; on the right, the same"
         if not target and self.topic_sentence == clause.sentence and self.topic and self.topic[0].site:
             target, site = self.topic[0].side, self.topic[0].site
             named = self.topic[:1]
@@ -195,6 +199,12 @@ class Again(Adding):
         if not named:
             station = self.last[-1].structure.partition(".")[0] if self.last else ""
             lines = {s.structure for s in self.last}
+            if station in REGIONS and clause.opens:  # "Right ear: flap …, canal …. Same on the left."
+                lines |= {
+                    s.structure
+                    for s in self.statements
+                    if s.sentence == self.last[-1].sentence and s.structure.startswith(station + ".")
+                }
             if station in LIMB_STATIONS:
                 lines |= {
                     s.structure

@@ -56,6 +56,8 @@ class AtHome(MayBe):
             return []  # "the navel has a soft bump": a hernia or none, and no lump of the skin
         if key in self.vocabulary.lone and self.topic_sentence == clause.sentence and not named:
             return []
+        if key in self.vocabulary.nearby and not (near and self._topic_station(key)):
+            return []
         if self._reference(clause, one, key):
             return []
         if finding is not None:

@@ -79,6 +79,7 @@ class Kept:
     gland: tuple[int, str] = (-1, "")  # "L3, …": said of this one
     tooth: tuple[int, tuple[str, ...]] = (-1, ())  # said last, and their sentence
     neck_said: tuple[int, tuple[str, ...]] = (-1, ())
+    deed: tuple[int, int] = (-1, -9)  # the sentence and clause of what the speaker did and nobody knows
     likened: int = -9  # the sentence that says of "it" only what nobody knows
     told_staff: int = -1  # the sentence in which somebody was asked to do something
     sides_after: tuple[int, tuple[str, ...]] = (-9, ())  # said alone behind a statement, and in which clause
@@ -333,6 +334,10 @@ class Kept:
         after = clause.terms[at + 1 : at + 2]
         if not term.has("trait") or not after:
             return False
+        calm = any(k in self.vocabulary.calm for k in term.keys("trait"))
+        definite = at > 0 and clause.terms[at - 1].has("word", "the")
+        if calm and definite and after[0].has("control", "prep") and not term.has("noun"):
+            return True  # "the pink around it is angry"
         found = after[0].has("trait") and not any(k in self.vocabulary.calm for k in after[0].keys("trait"))
         if found and term.has("trait", "big", "huge") and not after[0].has("control"):
             return True  # "a big mat under the armpit"

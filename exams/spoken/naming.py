@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from exams.spoken.clause import PREDICATE, Clause
 from exams.spoken.kept import REACH, Kept
-from exams.spoken.said import PAIRS, Described, Named, filler_right
+from exams.spoken.said import LIMB_STATIONS, PAIRS, Described, Named, filler_right
 from exams.spoken.shapes import NOT_EXAMINED
 from exams.spoken.sides import LUNGS, Place, sides_said
 from exams.spoken.teeth import teeth_named, tooth_side
@@ -318,7 +318,7 @@ class Naming(Kept):
                 continue
             behind = clause.terms[at + 1] if at + 1 < len(clause.terms) else None
             unfound = behind and behind.has("trait", "unfelt") and behind.has("control", "no")
-            if keys and behind and (behind.has("trait", "negative") or unfound):
+            if keys and behind and (behind.has("trait", "negative") or unfound or self._quiet_test(clause, at)):
                 found.append(Described(term, keys, True))  # "thrust negative", "fleas not found"
                 continue
             if keys and term.has("reason") and self._left_just_now(clause):
@@ -357,6 +357,16 @@ class Naming(Kept):
                 denied = False
         return found
 
+    def _quiet_test(self, clause: Clause, at: int) -> bool:
+        """ "The Ortolani on that side is quiet": what was tried for did not show."""
+        keys = (*clause.terms[at].keys("trait"), *clause.terms[at].keys("finding"))
+        lines = [self.vocabulary.tests[k] for k in keys if k in self.vocabulary.tests]
+        behind = [t for t in clause.terms[at + 1 :] if not (t.has("side") or t.has("control", "filler"))]
+        behind = [t for t in behind if not t.has("word", "saying")][:1]
+        return bool(lines) and bool(behind) and behind[0].has("trait", "quiet", "negative") and all(
+            line.partition(".")[0] in LIMB_STATIONS for line in lines
+        )
+
     def _turned_round(self, clause: Clause) -> bool:
         """ "Weak she is not": the no stands at the end, behind all that is said."""
         traits = [t for t in clause.terms if t.has("trait") or t.has("finding")]
@@ -379,6 +389,8 @@ class Naming(Kept):
     def _blank(self, clause: Clause, at: int) -> bool:
         """ "Nothing on the eyes", "nothing takes": not that no lump was found there."""
         named = [k for t in clause.terms for k in t.keys("noun")] or [n.key for n in self.topic]
+        if self.deed == (clause.sentence, self.count - 1):
+            return True  # "ears: I sniffed, got nothing"
         after = clause.terms[at + 1 : at + 2]
         return any(k in self.vocabulary.blank for k in named) or bool(after and after[0].kind == UNKNOWN)
 

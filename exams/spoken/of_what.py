@@ -24,6 +24,8 @@ class OfWhat(Making):
         """What the traits of a clause are of: its own names, else the topic."""
         if named:
             return named
+        if within := self._named_within(clause):
+            return within
         said = [t for t in clause.terms if t.has("side")]
         if self.spot[0] == clause.sentence and clause.having("word", "there"):
             return list(self.spot[1])
@@ -35,6 +37,18 @@ class OfWhat(Making):
             if other := self._other_of_last(clause):
                 topic = other
             return [dataclasses.replace(n, side="" if said else alone or n.side) for n in topic]
+        return []
+
+    def _named_within(self, clause: Clause) -> list[Named]:
+        """ "Moist pink gums": what is said by itself names what the other words are of."""
+        for term in self._says(clause):
+            for length in range(len(term.words) - 1, 0, -1):
+                for at in range(len(term.words) - length + 1):
+                    senses = self.vocabulary.senses(term.words[at : at + length])
+                    for sense in senses:
+                        if sense.kind == "noun":
+                            noun = self.vocabulary.nouns[sense.key]
+                            return [Named(sense.key, noun, sense.plural, None)]
         return []
 
     def _still_of(self, clause: Clause) -> bool:

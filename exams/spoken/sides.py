@@ -81,6 +81,8 @@ def sides_said(terms: Sequence[Term], last: str) -> list[str]:
         key = keys[0]
         if key == "right" and term.assent and _no_side(terms, at):
             continue
+        if key == "both" and term.has("word", "either") and _neither_too(terms, at):
+            continue
         if _compared(terms, at) or _rest(terms, at):
             continue
         if key == "other":
@@ -111,8 +113,14 @@ def _no_side(terms: Sequence[Term], at: int) -> bool:
             after.has("control", "prep")
             and any(t.has("word", "centre") or t.has("side", "left") for t in terms[at + 2 : at + 4])
         )
-        or after.has("word", "onward")
+        or after.has("word", "onward", "turning")
     )
+
+
+def _neither_too(terms: Sequence[Term], at: int) -> bool:
+    """ "It doesn't bend all the way either": as little as something else, and no side."""
+    led = at > 0 and (terms[at - 1].has("control", "prep", "nothing") or terms[at - 1].has("number", "of"))
+    return at == len(terms) - 1 > 0 and not led
 
 
 def _rest(terms: Sequence[Term], at: int) -> bool:

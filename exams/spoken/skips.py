@@ -18,6 +18,8 @@ class Skipping(Correcting):
 
     def _skip(self, clause: Clause, named: list[Named], place: Place) -> None:
         reason = self._reason(clause)
+        if self._part_of_row(clause, named, reason):
+            return
         said = sides_said(clause.terms, self._recent(clause))
         named = self._left_out_of(clause, named)
         tests = self._tests(clause)
@@ -88,6 +90,23 @@ class Skipping(Correcting):
                 ]
         self.statements.extend(once(made))
         self.topic_skipped = own or len(set(said)) != 1
+
+    def _part_of_row(self, clause: Clause, named: Sequence[Named], reason: str) -> bool:
+        """ "Teeth white as far as I saw, the molars I couldn't see", "tongue pink, I didn't see beneath": what
+        was seen is normal in part."""
+        words = self.vocabulary.language
+        teeth = bool(named) and all(n.term is not None and n.term.text in words.some_teeth for n in named)
+        beneath = not named and any(t.text in words.beneath for t in clause.terms)
+        line = "MTH.teeth" if teeth else "MTH.tongue" if beneath else ""
+        seen = [
+            s
+            for s in self.statements
+            if s.structure == line and s.state in (NORMAL, PARTIAL) and s.sentence >= clause.sentence - 1
+        ]
+        for s in seen:
+            s.state, s.note, s.spans = PARTIAL, reason, (*s.spans, clause_span(clause))
+            s.sure = min(s.sure, 0.75)
+        return bool(seen) or teeth
 
     def _skipped_too(self, clause: Clause, named: Sequence[Named]) -> bool:
         """ "Rectal deferred. Anal sacs also.": what was said of the sentence before holds for it."""

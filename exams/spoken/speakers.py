@@ -74,6 +74,8 @@ def sort_out(clauses: Sequence[Clause], text: str, own: Sequence[str] = ()) -> t
                 c.drop = c.drop or told
         elif talk & set(WHOLE) and not (run_on and "question" in talk):
             scope = list(_until(clauses, at, run_on))
+            if talk & set(WHOLE) == {"question"} and at:
+                scope = _to_answer(scope)
             if talk & {"teach", "quiz"} and not run_on and not _own(clauses[:at]):
                 scope = list(clauses)
             if "others" in talk and not run_on:
@@ -81,6 +83,8 @@ def sort_out(clauses: Sequence[Clause], text: str, own: Sequence[str] = ()) -> t
             for c in scope:
                 c.drop = c.drop or "talk"
         elif talk & set(CLAUSE):
+            if "later" in talk and clause.having("control", "skip") and clause.having("noun"):
+                continue  # "neck and back we'll get to when he's sedated"
             clause.drop = "past" if "past" in talk else "talk"
             names = any(t.has("noun") for t in clause.terms)
             if "past" in talk and not names:
@@ -142,6 +146,15 @@ def _until(clauses: Sequence[Clause], at: int, run_on: bool) -> Sequence[Clause]
     while end < len(clauses) and not _fresh(clauses[end]) and end < at + 4:
         end += 1
     return clauses[at:end]
+
+
+def _to_answer(clauses: Sequence[Clause]) -> list[Clause]:
+    """ "Pale, or is that the lamp... no, they're pink": the question, up to the no."""
+    for at, clause in enumerate(clauses):
+        words = [t for t in clause.terms if not t.has("control", "filler")]
+        if at and len(words) == 1 and words[0].has("control", "no"):
+            return list(clauses[:at])
+    return list(clauses)
 
 
 def _fresh(clause: Clause) -> bool:

@@ -174,6 +174,8 @@ class Listening(LumpList):
             said_of = {s for s in (*place.sides, *(n.side for n in named)) if s in ("left", "right")}
             side = next(iter(said_of)) if len(said_of) == 1 else ""
             self.unread_lines |= {x: (clause.sentence, side) for n in named for x in n.noun.normal}
+        if not named and not described and self._acts(clause):
+            self.deed = (clause.sentence, self.count)
         if len(clause.terms) > 1 and all(t.kind == UNKNOWN for t in clause.terms):
             self.strange = self.count
         self.name_ended = bool(clause.terms[-1].has("noun") and described)

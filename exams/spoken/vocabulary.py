@@ -89,6 +89,7 @@ class Vocabulary:
     of_all: frozenset[str]
     passing: frozenset[str]
     lone: frozenset[str]
+    nearby: frozenset[str]
     silent: frozenset[str]
     tempered: Mapping[str, frozenset[str]]
     single: frozenset[str]
@@ -386,6 +387,7 @@ def _meanings() -> tuple[dict[str, Noun], dict[str, Any]]:
         "worded": {code: frozenset(words.split()) for code, words in data["worded"].items()},
         "strongest": tuple(tuple(group.split()) for group in data["strongest"]["groups"]),
         "lone": frozenset(data["shy"]["lone"].split()),
+        "nearby": frozenset(data["shy"]["nearby"].split()),
         "passing": frozenset(data["shy"]["passing"].split()),
         "shy": frozenset(data["shy"]["traits"].split()),
         "of_all": frozenset(data["shy"]["of-all"].split()),
