@@ -162,9 +162,7 @@ def _asked_lately(clauses: Sequence[Clause], at: int) -> Clause | None:
 
 def _names_only(before: Clause, no: Clause) -> bool:
     named = sum(t.has("noun") for t in before.terms)
-    plain = all(
-        t.has("noun") or one_side(t) or t.has("control", "and", "or", "filler") for t in before.terms
-    )
+    plain = all(t.has("noun") or one_side(t) or t.has("control", "and", "or", "filler") for t in before.terms)
     one = sum(one_side(t) for t in before.terms) == 1 and len(before.terms) <= 3
     several = named > 1 or (named == 1 and (before.colon or one))
     same = before.sentence == no.sentence and before.opens and not before.asked and not before.drop

@@ -78,7 +78,15 @@ class Groups(TheRest):
         if hedged:
             self.hedged_away = [s for s in made if s.state == ABNORMAL]
             made = [dataclasses.replace(s, note=SUSPECTED, sure=0.5) for s in made if s.state == ABNORMAL]
+        self._other_than_copied(made)
         self.statements.extend(once(made))
+
+    def _other_than_copied(self, made: Sequence[Statement]) -> None:
+        """ "Left one the same, but it doesn't smell": what is said now stands."""
+        sentence, copied = self.copied
+        fine = {(s.structure, s.side) for s in made if s.state == NORMAL and s.sentence == sentence}
+        gone = [s for s in copied if s.state == ABNORMAL and (s.structure, s.side) in fine]
+        self.statements = [s for s in self.statements if s not in gone]
 
     def _elsewhere_than(self, structure: str, named: Sequence[Named]) -> bool:
         stations = stations_of(named)

@@ -318,7 +318,11 @@ class Naming(Kept):
                 continue
             behind = clause.terms[at + 1] if at + 1 < len(clause.terms) else None
             unfound = behind and behind.has("trait", "unfelt") and behind.has("control", "no")
-            if keys and behind and (behind.has("trait", "negative") or unfound or self._quiet_test(clause, at)):
+            if (
+                keys
+                and behind
+                and (behind.has("trait", "negative") or unfound or self._quiet_test(clause, at))
+            ):
                 found.append(Described(term, keys, True))  # "thrust negative", "fleas not found"
                 continue
             if keys and term.has("reason") and self._left_just_now(clause):
@@ -363,8 +367,11 @@ class Naming(Kept):
         lines = [self.vocabulary.tests[k] for k in keys if k in self.vocabulary.tests]
         behind = [t for t in clause.terms[at + 1 :] if not (t.has("side") or t.has("control", "filler"))]
         behind = [t for t in behind if not t.has("word", "saying")][:1]
-        return bool(lines) and bool(behind) and behind[0].has("trait", "quiet", "negative") and all(
-            line.partition(".")[0] in LIMB_STATIONS for line in lines
+        return (
+            bool(lines)
+            and bool(behind)
+            and behind[0].has("trait", "quiet", "negative")
+            and all(line.partition(".")[0] in LIMB_STATIONS for line in lines)
         )
 
     def _turned_round(self, clause: Clause) -> bool:

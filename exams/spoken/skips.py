@@ -92,8 +92,8 @@ class Skipping(Correcting):
         self.topic_skipped = own or len(set(said)) != 1
 
     def _part_of_row(self, clause: Clause, named: Sequence[Named], reason: str) -> bool:
-        """ "Teeth white as far as I saw, the molars I couldn't see", "tongue pink, I didn't see beneath": what
-        was seen is normal in part."""
+        """ "Teeth white as far as I saw, the molars I couldn't see", "tongue pink, I didn't see beneath":
+        what was seen is normal in part."""
         words = self.vocabulary.language
         teeth = bool(named) and all(n.term is not None and n.term.text in words.some_teeth for n in named)
         beneath = not named and any(t.text in words.beneath for t in clause.terms)

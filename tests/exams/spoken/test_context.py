@@ -24,6 +24,24 @@ def told(said: str) -> set[str]:
 @pytest.mark.parametrize(
     ("said", "found"),
     [
+        ("Mouth: lips clean, moist pink gums.", {"MTH.lips left", "MTH.lips right", "VIT.mucous-membranes none", "GEN.gum-moisture none"}),
+        ("Left hip full range; on the right, the same.", {"HLB.hip left", "HLB.hip right"}),
+        ("Left hip comfortable, the Ortolani on that side is quiet.", {"HLB.hip left"}),
+        ("Left elbow swollen, it doesn't bend all the way either.", {"FLB.elbow left abnormal FLB-06 FLB-08"}),
+        ("Radius sound. He turned right around. Left humerus doesn't hurt.", {"FLB.humerus left"}),
+        (
+            "Neck and back we'll get to when he's sedated.",
+            {f"{x} not_examined" for x in ("NEK.up none", "NEK.down none", "NEK.side left", "NEK.side right", "SPN.thoracic none", "SPN.lumbar none")},
+        ),
+        ("Membranes pale, or is that the lamp... no, they're pink.", {"VIT.mucous-membranes none"}),
+        (
+            "Right ear: flap supple, canal pink. Ditto the left, except the left canal has wax.",
+            {"EAR.pinna right", "EAR.canal right", "EAR.pinna left", "EAR.canal left abnormal EAR-02"},
+        ),
+        ("Right ear: canal red, smells. Left one the same but doesn't smell.", {"EAR.canal right abnormal EAR-01", "EAR.odour right abnormal EAR-06", "EAR.canal left abnormal EAR-01", "EAR.odour left"}),
+        ("Tongue pink, I didn't see beneath.", {"MTH.tongue none partial"}),
+        ("Left retina flat. Right retina, no.", {"EYE.fundus left", "EYE.fundus right not_examined"}),
+        ("No murmur, no click.", {"HRT.murmur none", "HRT.extra-sounds none"}),
         ("Drawer not tested.", {"HLB.drawer left not_examined", "HLB.drawer right not_examined"}),
         (
             "Stifles cool, Ortolani not done.",
