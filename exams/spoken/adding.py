@@ -34,11 +34,20 @@ class Adding(Groups):
             return True
         if named or described or not self.last or self._says(clause):
             return False
-        if clause.having("control", "skip"):
+        if clause.having("control", "skip") or self._of_what_waits(clause):
             return False
         if id(clause) in self.figures.grades and self._awaits_grade(clause):
             return True
         return self.last[-1].sentence in (clause.sentence, clause.sentence - 1)
+
+    def _of_what_waits(self, clause: Clause) -> bool:
+        """ "Prescaps normal, the ones under the jaw, left, big": the side is of what was named since."""
+        last = self.last[-1]
+        if not self.pending or not self.pending_sentence == clause.sentence == last.sentence:
+            return False
+        name = self.pending[-1]
+        since = name.term is not None and name.term.start >= last.spans[-1].end
+        return since and last.structure not in name.noun.scope and self._only_side(clause)
 
     def _awaits_grade(self, clause: Clause) -> bool:
         """ "I think I hear a murmur. Grade two? He says it's there. Fine, grade two."."""

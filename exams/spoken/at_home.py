@@ -18,6 +18,8 @@ from exams.spoken.shapes import ABNORMAL, NORMAL
 from exams.spoken.sides import Place
 from exams.spoken.terms import UNKNOWN
 
+OF_AIR = ("crackles", "wheeze", "LUN-06", "LUN-07")  # sounds that another place than the lungs may make
+
 
 class AtHome(MayBe):
     """A step of `Listening`."""
@@ -32,12 +34,19 @@ class AtHome(MayBe):
         place: Place,
     ) -> list[Statement]:
         """A trait that speaks of a line by itself: "no murmur", "cherry eye on the left"."""
+        if key in OF_AIR and not self._besides("LUN") and not self._about_lungs():
+            if self._inward(clause):
+                key = "stridor"
+            elif self._of_throat(named):
+                return []  # "the skin down the throat crackles"
         finding = self.vocabulary.walk.finding.get(key)
         traits = sum(1 for t in clause.terms if t.has("trait") or t.has("finding") or t.has("says"))
         first = clause.terms[0]
         whole = first.has("word", "subject") and first.words[0] not in self.vocabulary.language.it
         several = traits > 1 and not (whole and key in self.vocabulary.of_all)
         if key in self.vocabulary.shy and (any(n.key != "back" for n in (*named, *self.where)) or several):
+            return []
+        if key in self.vocabulary.besides and not self._besides(self.vocabulary.besides[key]):
             return []
         near = self.topic_sentence == clause.sentence and not self.topic_skipped
         if key in self.vocabulary.shy and self.now - self.topic_sentence <= REACH and self.topic_matches(key):
@@ -107,6 +116,20 @@ class AtHome(MayBe):
                 plural=result == NORMAL or not self._one_of_two(structure, one),
             )
         return made
+
+    def _besides(self, station: str) -> bool:
+        """ "Breathing forty, no strain": the sentence names something of that station."""
+        nouns = [self.vocabulary.nouns[k] for k in self.sentence_nouns]
+        return any(x.startswith(f"{station}.") for n in nouns for x in (*n.normal, *n.scope))
+
+    def _inward(self, clause: Clause) -> bool:
+        """ "A squeak each time he pulls air in": of the throat, not of the lungs."""
+        said = f" {' '.join(w for t in clause.terms for w in t.words)} "
+        return any(f" {form} " in said for form in self.vocabulary.language.inward)
+
+    def _of_throat(self, named: Sequence[Named]) -> bool:
+        stations = stations_of(named) | ({"THR"} if self._besides("THR") else set())
+        return bool(stations) and not stations & {"LUN", "HRT", "GEN", "VIT"}
 
     def _of_another_joint(self, homes: Sequence[str], named: Sequence[Named]) -> bool:
         stations = stations_of(named)

@@ -10,8 +10,9 @@ from exams.spoken.said import LIMB_STATIONS, SUSPECTED, Statement
 from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED, PARTIAL, Measurement, Proposal, Question, Span
 
 NO_GRADE = "no grade was said"
+KINDS = {"HRT-04", "HRT-05", "HRT-06", "HRT-07"}  # of a murmur, beside its grade
 NO_SIDE = "no side was said"
-TALKED = 4  # sentences over which a doubt is talked away
+TALKED = 6  # sentences over which a doubt is talked away
 
 
 def gather(
@@ -19,7 +20,7 @@ def gather(
 ) -> tuple[list[Proposal], list[Question]]:
     """Not normal outweighs normal; said not examined as well as normal is not normal either."""
     groups: dict[tuple[str, str], list[Statement]] = {}
-    statements = _sound(_settled(statements))
+    statements = _kind_of_murmur(_sound(_settled(statements)))
     for s in _of_no_side(_of_one_limb(statements)):
         groups.setdefault((s.structure, s.side), []).append(s)
     for key, said in groups.items():
@@ -49,6 +50,18 @@ def _sound(statements: Sequence[Statement]) -> list[Statement]:
     if not any(s.structure in gaits and s.state == ABNORMAL for s in statements):
         return list(statements)
     return [s for s in statements if (s.structure, s.state) != ("GEN.gait", NORMAL)]
+
+
+def _kind_of_murmur(statements: Sequence[Statement]) -> list[Statement]:
+    """ "A soft murmur after the second sound": one murmur, and its kind is what is told of it."""
+    kinds = [s for s in statements if s.structure == "HRT.murmur" and set(s.codes) & KINDS]
+    plain = [s for s in statements if s.structure == "HRT.murmur" and s.state == ABNORMAL and s not in kinds]
+    gone = [p for p in plain if any(p.sentence == k.sentence for k in kinds)]
+    for kind in kinds:
+        for p in (p for p in gone if p.sentence == kind.sentence):
+            kind.grade, kind.site = kind.grade or p.grade, kind.site or p.site
+            kind.side = p.side if kind.side == "none" else kind.side
+    return [s for s in statements if s not in gone]
 
 
 def _settled(statements: Sequence[Statement]) -> list[Statement]:

@@ -75,6 +75,7 @@ class Groups(TheRest):
         ]
         if any(s.structure == "HRT.murmur" and s.grade in ("5", "6") for s in made):
             made = [s for s in made if s.structure != "HRT.impulse"]  # a thrill is what makes it a five
+        self._cloud_of_lens(made, clause)
         if hedged:
             self.hedged_away = [s for s in made if s.state == ABNORMAL]
             made = [dataclasses.replace(s, note=SUSPECTED, sure=0.5) for s in made if s.state == ABNORMAL]
@@ -87,6 +88,18 @@ class Groups(TheRest):
         fine = {(s.structure, s.side) for s in made if s.state == NORMAL and s.sentence == sentence}
         gone = [s for s in copied if s.state == ABNORMAL and (s.structure, s.side) in fine]
         self.statements = [s for s in self.statements if s not in gone]
+
+    def _cloud_of_lens(self, made: Sequence[Statement], clause: Clause) -> None:
+        """ "Eyes: both cloudy, cataracts": that is what is cloudy."""
+        lens = {s.side for s in made if s.structure == "EYE.lens" and s.state == ABNORMAL}
+        if lens and "EYE.cornea" not in self.sentence_nouns:
+            self.statements = [
+                s
+                for s in self.statements
+                if (s.structure, s.sentence) != ("EYE.cornea", clause.sentence)
+                or s.trait not in ("cloudy", "hazy", "blue")
+                or s.side not in lens
+            ]
 
     def _elsewhere_than(self, structure: str, named: Sequence[Named]) -> bool:
         stations = stations_of(named)
@@ -132,6 +145,8 @@ class Groups(TheRest):
                 return made
         if self._detail(clause, one, named):
             return []
+        if (none := self._none_of_sought(clause, one, named)) is not None:
+            return none
         if self._heads_with(clause, one):
             self._headed_by(one, about, clause)
             return []
@@ -214,6 +229,20 @@ class Groups(TheRest):
                 break
         return made
 
+    def _none_of_sought(
+        self, clause: Clause, one: Described, named: Sequence[Named]
+    ) -> list[Statement] | None:
+        """ "Round the ears for ticks, came up empty": there are none of what was looked for."""
+        sentence, sought = self.sought
+        empty = one.term.has("control", "nothing") or ("unfelt" in one.keys and not one.denied)
+        if not empty or named or sought is None or sentence != clause.sentence:
+            return None
+        made: list[Statement] = []
+        for key in sought.keys:
+            if key in self.vocabulary.denied and not made:
+                made = self._at_home(clause, sought, key, (), (), Place())
+        return made
+
     def _of_name(
         self,
         clause: Clause,
@@ -279,6 +308,8 @@ class Groups(TheRest):
                 continue  # "bumps on the belly": of its skin
             if structure != "SKN.lumps" and one.term.text in self.vocabulary.language.fatty:
                 continue  # a fatty lump is of the skin, whatever was spoken of before
+            if structure == "SKN.lumps" and generic and not one.denied and name.term is None:
+                continue  # "like a marble, the other one ordinary": nobody said that there is no lump
             result = self.vocabulary.meaning(structure, key) or NORMAL  # a good word, of the other side
             if one.denied:
                 self._not_copied(structure, result)

@@ -82,6 +82,7 @@ class Kept:
     deed: tuple[int, int] = (-1, -9)  # the sentence and clause of what the speaker did and nobody knows
     likened: int = -9  # the sentence that says of "it" only what nobody knows
     told_staff: int = -1  # the sentence in which somebody was asked to do something
+    sought: tuple[int, Described | None] = (-1, None)  # what was looked for, and its sentence
     sides_after: tuple[int, tuple[str, ...]] = (-9, ())  # said alone behind a statement, and in which clause
     begun: int = 0  # the first clause of the sentence
     loose: tuple[int, tuple[str, ...]] = (-1, ())  # traits of a sentence that nobody knows whose they are
@@ -312,6 +313,9 @@ class Kept:
         """ "There's a slip on the left. Right side I don't feel one": the trait names its line."""
         for at, term in enumerate(clause.terms):
             keys = (*term.keys("trait"), *term.keys("finding"))
+            likened = term.text in self.vocabulary.language.likened
+            if likened and self.topic_sentence == clause.sentence:
+                continue  # "the node in front of the shoulder, hard as a marble"
             if self._adjective(clause, at) or any(self.topic_matches(key) for key in keys):
                 continue  # "ears: … no redness": theirs, whatever else a redness is of
             for key in keys:

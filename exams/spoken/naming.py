@@ -5,17 +5,18 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Sequence
 
+from exams.spoken.chest import Chest
 from exams.spoken.clause import PREDICATE, Clause
-from exams.spoken.kept import REACH, Kept
+from exams.spoken.kept import REACH
 from exams.spoken.said import LIMB_STATIONS, PAIRS, Described, Named, filler_right
 from exams.spoken.shapes import NOT_EXAMINED
-from exams.spoken.sides import LUNGS, Place, sides_said
+from exams.spoken.sides import Place, sides_said
 from exams.spoken.teeth import teeth_named, tooth_side
 from exams.spoken.terms import FIGURE, UNKNOWN, Term
 from exams.spoken.vocabulary import Sense
 
 
-class Naming(Kept):
+class Naming(Chest):
     """A step of `Listening`."""
 
     def _says(self, clause: Clause) -> list[Term]:
@@ -35,26 +36,6 @@ class Naming(Kept):
         limb = "hind" if place.has("lung back") else "fore" if place.has("lung front") else ""
         return dataclasses.replace(place, limb=limb)
 
-    def _about_lungs(self) -> bool:
-        return bool(self.topic) and all(set(n.noun.scope) <= set(LUNGS.values()) for n in self.topic)
-
-    def _of_lungs(self, place: Place, named: Sequence[Named], clause: Clause) -> Place:
-        """ "Lungs, crackles at the back, front is okay": the front of them, and no limb."""
-        about = self._about_lungs()
-        front = [t for t in clause.terms if t.has("limb", "fore") and t.has("word", "centre")]
-        back = [
-            t
-            for t in clause.terms
-            if (t.has("limb", "hind") and set(t.words) & set(self.vocabulary.language.rear))
-            or (len(clause.terms) == 1 and t.text in self.vocabulary.language.rear)
-        ]
-        if named or not about or not (front or back) or self.topic_sentence != clause.sentence:
-            return place
-        keys = [*(["lung front"] if front else []), *(["lung back"] if back else [])]
-        self.lung_places = tuple(LUNGS[k] for k in keys)
-        self.lung_sentence = clause.sentence
-        return dataclasses.replace(place, limb="", keys=(*place.keys, *keys))
-
     def _named(self, clause: Clause) -> list[Named]:
         found: list[Named] = []
         said = sides_said(clause.terms, self._recent(clause))
@@ -64,6 +45,9 @@ class Naming(Kept):
             base = term.has("place", "base left", "base right") or term.text in self.vocabulary.language.base
             if not nouns and base and self._of_ears():
                 nouns = [Sense("noun", "EAR.base")]  # "left base soft", after the ears
+            if term.text in self.vocabulary.language.pains and clause.opens and len(clause.terms) == 1:
+                found.append(Named("GEN.pain", self.vocabulary.nouns["GEN.pain"], False, term))
+                continue  # "Pain: moderate", "Pain, I'd call it severe"
             if not nouns or (term.has("severity") and not term.has("noun")):
                 continue
             if term.has("trait") and (
@@ -93,7 +77,7 @@ class Naming(Kept):
                 and self.topic_sentence == clause.sentence
             ):
                 continue  # "front and middle clear, back, crackle"
-            if bare and self._pulled_back(clause, at):
+            if bare and (self._pulled_back(clause, at) or self._back_of_lungs(clause, at)):
                 continue
             if bare and (self._onward(clause, at) or any(t.has("word", "centre") for t in clause.terms[:at])):
                 continue  # "then back down he goes", "front, middle, back all clear"
@@ -327,8 +311,15 @@ class Naming(Kept):
                 continue
             if keys and term.has("reason") and self._left_just_now(clause):
                 continue  # "insides not looked at, she hates it"
+            if keys and (self._of_number(clause, at) or self._weighed_on(clause, at)):
+                continue
+            if keys and self._sought(clause, at):
+                self.sought = (clause.sentence, Described(term, keys, True))
+                continue  # "round the ears for ticks"
             if keys and not set(keys) <= self.vocabulary.calm and self._looked_for(clause, at):
                 continue  # "I'm looking under the tongue for a string"
+            if term.text in self.vocabulary.language.pains and clause.opens and len(clause.terms) == 1:
+                continue  # "Pain: moderate", a heading
             if keys and self._tempered(clause, term):
                 continue
             if keys and self._none_behind(clause, at):
@@ -385,6 +376,25 @@ class Naming(Kept):
         last = self.last[-1] if self.last else None
         near = last is not None and (last.sentence, last.clause) == (clause.sentence, self.count - 1)
         return near and last is not None and last.state == NOT_EXAMINED
+
+    def _of_number(self, clause: Clause, at: int) -> bool:
+        """ "Eighty-three pounds even": as many and no more."""
+        before = clause.terms[at - 1] if at else None
+        counted = before is not None and (before.kind == FIGURE or before.has("number-unit", "kg", "lb", "g"))
+        return counted and clause.terms[at].has("number", "flat")
+
+    def _weighed_on(self, clause: Clause, at: int) -> bool:
+        """ "On the proper scale", "four on a scale of nine": nothing of the skin."""
+        before = clause.terms[max(0, at - 3) : at]
+        on = any(t.words[:1] == (w,) for t in before for w in self.vocabulary.language.upon)
+        return clause.terms[at].text in self.vocabulary.language.scales and (
+            on or "VIT.weight" in self.sentence_nouns
+        )
+
+    def _sought(self, clause: Clause, at: int) -> bool:
+        keys = (*clause.terms[at].keys("trait"), *clause.terms[at].keys("finding"))
+        led = at > 0 and clause.terms[at - 1].has("word", "purpose")
+        return led and any(k in self.vocabulary.tests and k in self.vocabulary.denied for k in keys)
 
     def _looked_for(self, clause: Clause, at: int) -> bool:
         before = clause.terms[max(0, at - 2) : at]

@@ -63,6 +63,9 @@ class Skipping(Correcting):
                 structures = [
                     x for x in LUNGS.values() if told & set(LUNGS.values()) and x not in told
                 ]  # "the front ones are clean but the rest …"
+            if clause.having("control", "rest") and own:  # "Loins fine. Rest of the spine I skipped"
+                told = {s.structure for s in self.statements if s.sentence >= clause.sentence - 1}
+                structures = [x for x in structures if x not in told or len(structures) == 1]
             if place.has("scope") and one.noun.scoped:
                 structures = one.noun.scoped
             for structure in structures:

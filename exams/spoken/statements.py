@@ -28,7 +28,7 @@ def _knows(clause: Clause) -> bool:
 class Listening(LumpList):
     """Takes clauses in their order; `statements` is what they came to.
 
-    Each step is a module of its own, the later built on the earlier: kept, naming, making, of_what, may_be,
+    Each step is a module of its own, the later built on the earlier: kept, chest, naming, making, of_what, may_be,
     at_home, the_rest, groups, adding, again, corrections, skips, one_only, lump_list.
     """
 
@@ -59,6 +59,23 @@ class Listening(LumpList):
     def _of_topic(self, made: Sequence[Statement]) -> bool:
         stations = stations_of(self.topic)
         return {s.structure.partition(".")[0] for s in made} <= stations
+
+    def _with_its_thrill(self, made: Sequence[Statement], clause: Clause) -> list[Statement]:
+        """ "Left apex five, with a thrill there; on the right, three": the thrill is where the murmur is, and
+        what comes is of the murmur still."""
+        here = [s for s in self.last if s.structure == "HRT.murmur" and s.sentence == clause.sentence]
+        if not here or any(s.structure != "HRT.impulse" or s.state != ABNORMAL for s in made):
+            return []
+        if here[-1].side in ("left", "right") and not clause.having("side"):
+            gone = [s for s in made if s.side != here[-1].side]
+            self.statements = [s for s in self.statements if s not in gone]
+            for s in made:
+                s.sided, s.unsaid = True, False
+        for s in made:
+            if s.grade and not here[-1].grade:
+                self._grade(here[-1], s.grade)
+            s.grade = ""
+        return list(here)
 
     def take(self, clause: Clause) -> None:
         self.count += 1
@@ -182,7 +199,7 @@ class Listening(LumpList):
         if made and not named and self._of_topic(made):
             self.topic_sentence = clause.sentence
         if made:
-            self.last = made
+            self.last = self._with_its_thrill(made, clause) or made
             self.last_denies = self._denies(clause)
             self.described = described or self.described
             self._replace(made)

@@ -97,6 +97,7 @@ class Vocabulary:
     either: Mapping[str, tuple[Either, ...]]
     tooth: Mapping[str, Mapping[str, str]]
     beside: Mapping[str, Mapping[str, str]]
+    besides: Mapping[str, str]
     things: frozenset[str]
     of_lumps: frozenset[str]
     of_skin: frozenset[str]
@@ -265,6 +266,9 @@ class _Adding:
             return
         listed = self.vocabulary.language.several
         several = sense.kind == "noun" and (words[-1] in listed or phrase in listed)
+        if sense.kind == "noun" and sense.key.startswith("LYM."):
+            for said in self._sided(words):
+                self._put_all(sense, said)
         for said in self._whose(words) if sense.kind != "place" else (words,):
             self._put_all(sense._replace(plural=several or sense.plural), said)
 
@@ -275,6 +279,13 @@ class _Adding:
             if article in words[:-1]:
                 for other in instead:
                     yield [other if w == article else w for w in words]
+
+    def _sided(self, words: list[str]) -> Iterator[list[str]]:
+        """ "In front of the shoulder" is in front of the left shoulder."""
+        language = self.vocabulary.language
+        at = next((i for i, w in enumerate(words[:-1]) if i and w in language.whose), 0)
+        for side in (*language.left_words, *language.right_words) if at else ():
+            yield from self._whose([*words[: at + 1], side, *words[at + 1 :]])
 
     def _put_all(self, sense: Sense, words: list[str]) -> None:
         """A form, and where it ends as a plural does."""
@@ -370,6 +381,7 @@ def _meanings() -> tuple[dict[str, Noun], dict[str, Any]]:
         },
         "tooth": data["tooth"],
         "beside": data["beside"],
+        "besides": data["besides"],
         "regions": tuple(data["headings"]["regions"].split()),
         "over": data["over"],
         "blank": frozenset(data["headings"]["blank"].split()),
