@@ -13,6 +13,9 @@ from exams.spoken.sides import LIMBS, Place, opposite, side_kind, sides_said
 from exams.spoken.terms import Term
 
 REGIONS = ("EYE", "EAR")
+ANSWERS = frozenset(
+    {"good", "present", "tracks", "follows", "brisk", "quick", "strong", "comes-down", "hears"}
+)
 
 
 class Again(Adding):
@@ -125,21 +128,32 @@ class Again(Adding):
         words = self.vocabulary.language
         sides = [s for s in sides_said(clause.terms, self._recent(clause)) if s in ("left", "right")]
         last = self.last[-1] if self.last else None
-        if last is None or named or described or len(sides) != 1 or clause.having("control", "skip", "hedge"):
+        told = [d for d in described if not d.term.has("control", "nothing")]
+        if not sides and self.lone_side[0] == clause.sentence and self.lone_side[1]:
+            sides = [self.lone_side[1]]  # "left, I get nothing"
+        if last is None or named or told or len(sides) != 1 or clause.having("control", "skip", "hedge"):
             return False
         verb = [" ".join(t.text for t in clause.terms if not self._of_subject(t))]
-        plain = verb[0] in (*words.does, *words.does_not)
+        nothing = verb[0] in words.hardly or (
+            bool(clause.having("control", "nothing")) and len(verb[0].split()) < 3
+        )
+        plain = verb[0] in (*words.does, *words.does_not) or nothing
         known = side_kind(self.vocabulary.walk.structure[last.structure]) == "pair"
         if not plain or not known or last.side != opposite(sides[0]):
             return False
         if not last.sided or last.clause < self.count - 2 or last.sentence < clause.sentence - 1:
             return False
-        denies = verb[0] in words.does_not
+        denies = verb[0] in words.does_not or nothing
+        if nothing and last.state == ABNORMAL:
+            return False
         codes: tuple[str, ...] = ()
         if last.state == ABNORMAL and denies != self.last_denies:
             state = NORMAL
         elif last.state == NORMAL and denies and not self.last_denies:
             code = self.vocabulary.meaning(last.structure, f"not-{last.trait}")
+            code = code or (
+                self.vocabulary.meaning(last.structure, "absent") if last.trait in ANSWERS else ""
+            )
             if not code or "|" in code or code == NORMAL:
                 return False
             state, codes = ABNORMAL, (code,)

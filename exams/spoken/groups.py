@@ -206,7 +206,8 @@ class Groups(TheRest):
                     made += self._of_name(clause, one, key, region, False, said, place, blocked)
         near = self.topic_sentence == clause.sentence
         without = one.denied or "odourless" in one.keys
-        next_to = without and self.topic_sentence == clause.sentence - 1
+        one_side = clause.opens and bool(clause.having("side", "left", "right", "other"))
+        next_to = (without or one_side) and self.topic_sentence == clause.sentence - 1
         next_to = next_to and bool(set(one.keys) & self.vocabulary.under)
         near = near or next_to
         skipped = self.topic_skipped and not next_to
@@ -327,7 +328,8 @@ class Groups(TheRest):
                     self.denied_lines[structure] = clause.sentence
                     continue
             positive = result == NORMAL and not one.denied
-            group = name.key not in self.vocabulary.walk.structure
+            group = name.key.partition(".")[0] != structure.partition(".")[0]
+            group = group or name.key not in self.vocabulary.walk.structure
             also = structure in name.noun.also or (
                 not name.noun.never and self._not_as_other(clause, structure, said)
             )

@@ -65,6 +65,7 @@ class Kept:
     rest_said: bool = False
     where: list[Named] = field(default_factory=list)  # names behind a preposition
     lumps_listed: bool = False
+    lumps_headed: int = -9  # the last sentence of a list with lumps for its heading
     unread: int = -9  # the clause with a remark on its topic that nobody understood
     unread_topic: list[Named] | None = None
     that_limb: int = -9  # the sentence of "that foot"
@@ -80,6 +81,7 @@ class Kept:
     tooth: tuple[int, tuple[str, ...]] = (-1, ())  # said last, and their sentence
     neck_said: tuple[int, tuple[str, ...]] = (-1, ())
     deed: tuple[int, int] = (-1, -9)  # the sentence and clause of what the speaker did and nobody knows
+    to_tail: int = -1  # the sentence that goes along the back as far as the tail
     likened: int = -9  # the sentence that says of "it" only what nobody knows
     told_staff: int = -1  # the sentence in which somebody was asked to do something
     sought: tuple[int, Described | None] = (-1, None)  # what was looked for, and its sentence
@@ -251,6 +253,16 @@ class Kept:
             self.lung_places, self.lung_sentence = lungs, clause.sentence
         elif any(n.key == "lungs" for n in named):
             self.lung_places = ()
+
+    def _neck_moved(self, clause: Clause, named: Sequence[Named], place: Place) -> None:
+        """ "Neck, slowly. Down is okay. Up hurts.": of the neck still, as it is moved."""
+        led = [t for t in clause.terms[:3] if t.has("place") or not t.has("control", "filler", "prep")][:1]
+        moved = bool(led) and any(k.startswith("neck ") for k in led[0].keys("place"))
+        neck = bool(self.topic) and all(n.key == "neck" for n in self.topic)
+        said = any(t.has("trait") and not t.has("place") for t in clause.terms)
+        near = 0 < clause.sentence - self.topic_sentence <= 1
+        if neck and moved and said and near and clause.opens and not named and not place.limb:
+            self.topic_sentence = clause.sentence
 
     def _place_first(self, clause: Clause) -> bool:
         """The clause begins with where something is, and what was headed is nothing of its station."""

@@ -23,7 +23,7 @@ from exams.spoken.said import (
     unsaid_sides,
 )
 from exams.spoken.shapes import ABNORMAL, NORMAL
-from exams.spoken.sides import LIMBS, Place, limbs_said, opposite, side_kind, sides_for
+from exams.spoken.sides import ALL_NECK, LIMBS, Place, limbs_said, opposite, side_kind, sides_for
 from exams.spoken.teeth import tooth_side
 from exams.spoken.terms import FIGURE, Term
 from exams.spoken.vocabulary import Noun
@@ -298,7 +298,10 @@ class Making(Naming):
             if station in LIMB_STATIONS and self.limb.station == station and self.limb.sides:
                 sides = list(self.limb.sides)
             elif (
-                kind == "pair" and name is None and self.lone_side[0] == clause.sentence and self.lone_side[1]
+                kind == "pair"
+                and (name is None or (name.term is not None and name.term.has("trait")))  # "… and it blinks"
+                and self.lone_side[0] == clause.sentence
+                and self.lone_side[1]
             ):
                 sides = [self.lone_side[1]]
             elif kind == "pair" and self.side_over[0] == clause.sentence:
@@ -423,7 +426,7 @@ class Making(Naming):
             normal = noun.scoped
         if noun.to_tail and place.has("to ribs"):
             normal = tuple(x for x in normal if x == "SPN.thoracic")
-        if noun.to_tail and place.has("to tail"):
+        if noun.to_tail and (place.has("to tail") or self.to_tail == clause.sentence):
             normal = (*normal, *noun.to_tail)
         stations = {s.partition(".")[0] for s in normal}
         if stations == {"LUN"}:
@@ -442,6 +445,8 @@ class Making(Naming):
             kept = self.neck_said[1] if self.neck_said[0] == clause.sentence else ()
             told = {s.structure for s in self.statements if s.sentence == clause.sentence}
             normal = tuple(dict.fromkeys((*(k for k in kept if k not in told), *place.neck)))
+            if kept and not place.neck:
+                scope = (*reversed(kept), *(x for x in scope if x not in ALL_NECK))
         return normal, scope
 
     def _limb_of_row(self, name: Named, clause: Clause) -> str:

@@ -90,7 +90,8 @@ class Naming(Chest):
             sense = self._which(sense, clause)
             noun = self.vocabulary.nouns[sense.key]
             each = at > 0 and clause.terms[at - 1].text in self.vocabulary.language.each
-            plural = sense.plural or each
+            verb = at > 0 and term.has("trait") and clause.terms[at - 1].has("word", "subject")
+            plural = (sense.plural and not verb) or each  # "it blinks"
             found.append(Named(sense.key, noun, plural, term, self._own_side(clause, at, said), limb=""))
         # a region with a line of its own in the same row is only where that line is: "skin on the belly"
         found = [n for i, n in enumerate(found) if not self._announced(n, found[i + 1 :], clause)]

@@ -103,10 +103,17 @@ class OfWhat(Making):
     def _other_of_last(self, clause: Clause) -> list[Named]:
         """ "Ears: wax in the left canal, the right's clean": of the canal that was spoken of."""
         sides = [s for s in sides_said(clause.terms, self._recent(clause)) if s in ("left", "right")]
-        if len(sides) != 1 or not self.last or not all(n.key in self.vocabulary.headings for n in self.topic):
+        if len(sides) != 1 or not self.last or not self.topic:
             return []
         last = self.last[-1]
         near = last.sentence == clause.sentence and last.side == opposite(sides[0]) and last.sided
+        lines = {x for n in self.topic for x in (*n.noun.normal, n.key)}
+        if near and last.state == ABNORMAL and last.clause == self.count - 1 and not clause.having("noun"):
+            named = all(n.key in self.vocabulary.walk.structure for n in self.topic)
+            if named and last.structure not in lines:  # "lip hangs on the left, right side's fine"
+                return [Named(last.structure, self.vocabulary.nouns[last.structure], False, None)]
+        if not all(n.key in self.vocabulary.headings or n.noun.never for n in self.topic):
+            return []
         inside = {s for n in self.topic for s in n.noun.scope}
         named = last.structure in self.sentence_nouns or any(
             self.vocabulary.meaning(last.structure, k) == NORMAL and k not in GENERIC

@@ -181,6 +181,8 @@ class Skipping(Correcting):
         """ "No fundus today", "Kidneys no": a name and a no, and nothing else said."""
         plain = [t for t in clause.terms if not t.has("noun")]
         no = [t for t in plain if t.text in self.vocabulary.language.bare_no]
+        if not no and clause.terms[-1].text in self.vocabulary.language.not_that and clause.opens:
+            no = [clause.terms[-1]]  # "Mouth obviously not, she's muzzled"
         if self._no_such_test(clause) or (clause.having("trait", "not-seen") and self._undone(named)):
             return True  # "Gait: not seen, she came on a stretcher"
         if not named or len(no) != 1 or any(t.has("trait") or t.has("finding") for t in plain):
@@ -190,7 +192,7 @@ class Skipping(Correcting):
             return True  # "No bladder felt"
         today = any(t.text in self.vocabulary.language.today for t in plain)
         last = clause.terms[-1] is no[0] and clause.opens
-        lines = {s for n in named for s in n.noun.normal}
+        lines = {s for n in named for s in (*n.noun.normal, *(n.noun.absent or ()))}
         # "no blood pressure, the cuff is gone": of what has a number, nobody says that there is none
         last = last or (
             bool(lines)

@@ -107,6 +107,9 @@ class Listening(LumpList):
         self._leave_out(clause, named, place)
         self._hangs(clause)
         self._that_limb(clause)
+        self._neck_moved(clause, named, place)
+        if place.has("to tail") and any(n.noun.to_tail for n in (*named, *self.topic)):
+            self.to_tail = clause.sentence  # "Spine, I ran a thumb down it to the tail, no flinch"
         self._spotted(clause, named)
         described = self._described(clause)
         place = self._end_of_animal(place, named, clause)

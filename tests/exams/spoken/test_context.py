@@ -184,3 +184,22 @@ def test_what_is_later_the_same_again_or_no_look_at_it(said: str, found: set[str
 )  # fmt: skip
 def test_what_was_asked_what_alone_was_got_at_and_where(said: str, found: set[str]) -> None:
     assert told(said) == found
+
+
+@pytest.mark.parametrize(
+    ("said", "found"),
+    [
+        ("He tracks the ball on the left, nothing on the right.", {"EYE.vision left", "EYE.vision right abnormal EYE-27"}),
+        ("Corner blink fine on the right, on the left hardly.", {"NEU.facial-sensation right", "NEU.facial-sensation left abnormal NEU-07"}),
+        ("Neck, slowly. Down is okay. Up hurts.", {"NEK.down none", "NEK.up none abnormal NEK-01"}),
+        ("The neck to the right stops short, so less bend.", {"NEK.side right abnormal NEK-02"}),
+        ("Spine, I ran a thumb down it to the tail, no flinch.", {"SPN.thoracic none", "SPN.lumbar none", "SPN.lumbosacral none"}),
+        ("Left lip hangs, right side's fine.", {"NEU.facial-symmetry left abnormal NEU-05", "NEU.facial-symmetry right"}),
+        ("Knees: left stays put, right stays put.", {"HLB.patella left", "HLB.patella right"}),
+        ("Hips, well, not. Mouth obviously not.", {f"MTH.{x} none not_examined" for x in ("teeth", "gums", "tongue", "palate")} | {f"MTH.cheeks {x} not_examined" for x in ("left", "right")}),
+        ("Left canal red. The right one smells foul.", {"EAR.canal left abnormal EAR-01", "EAR.odour right abnormal EAR-06"}),
+        ("Lumps now. One on the left shoulder, moves about. Second, right ribs, but that's just a rib end.", {"SKN.lumps left abnormal SKN-27"}),
+    ],
+)  # fmt: skip
+def test_the_other_side_what_is_moved_and_a_list_of_lumps(said: str, found: set[str]) -> None:
+    assert told(said) == found
