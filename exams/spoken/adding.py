@@ -78,7 +78,8 @@ class Adding(Groups):
         if self.last[-1].clause == self.count - 1 and all(n.side == "both" and n.key in PAIRS for n in named):
             return True
         if self.last[-1].structure == "MTH.teeth" and not self.last[-1].site and all(n.site for n in named):
-            return self.last[-1].state == ABNORMAL and self.last[-1].clause == self.count - 1
+            just = self.last[-1].clause == self.count - 1 or self.added == self.count - 1
+            return self.last[-1].state == ABNORMAL and just  # "tartar, mild, on 208"
         if self.last[-1].structure == "MTH.gums" and self.last[-1].side == "none":
             return self.last[-1].state == ABNORMAL and all(n.site for n in named)
         skin = self.last[-1].structure.startswith("SKN.") and self.last[-1].side == "none"

@@ -65,8 +65,11 @@ class AtHome(MayBe):
             return []  # "the navel has a soft bump": a hernia or none, and no lump of the skin
         if key in self.vocabulary.lone and self.topic_sentence == clause.sentence and not named:
             return []
-        if key in self.vocabulary.nearby and not (near and self._topic_station(key)):
+        recent = self.now - self.topic_sentence <= 1 and not self.topic_skipped
+        if key in self.vocabulary.nearby and not (recent and self._topic_station(key)):
             return []
+        if key == "smelly" and not said:
+            return []  # "there's a whiff from the right": of an ear, and not of the whole dog
         if self._reference(clause, one, key):
             return []
         if finding is not None:

@@ -101,6 +101,12 @@ class Groups(TheRest):
                 or s.side not in lens
             ]
 
+    def _dear(self, clause: Clause, one: Described) -> bool:
+        """ "Two little testicles down": a kind word before the name, and no size."""
+        at = clause.terms.index(one.term) if one.term in clause.terms else len(clause.terms)
+        little = "small" in one.keys and one.term.has("severity")
+        return little and any(t.has("noun") for t in clause.terms[at + 1 : at + 2])
+
     def _elsewhere_than(self, structure: str, named: Sequence[Named]) -> bool:
         stations = stations_of(named)
         return not stations & {structure.partition(".")[0], "GEN"}
@@ -312,6 +318,8 @@ class Groups(TheRest):
             if structure == "SKN.lumps" and generic and not one.denied and name.term is None:
                 continue  # "like a marble, the other one ordinary": nobody said that there is no lump
             result = self.vocabulary.meaning(structure, key) or NORMAL  # a good word, of the other side
+            if result != NORMAL and not one.denied and self._dear(clause, one):
+                continue
             if one.denied:
                 self._not_copied(structure, result)
             ring = key == "hernia" and structure in ("HER.umbilicus", "HER.inguinal")

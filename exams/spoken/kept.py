@@ -82,6 +82,8 @@ class Kept:
     neck_said: tuple[int, tuple[str, ...]] = (-1, ())
     deed: tuple[int, int] = (-1, -9)  # the sentence and clause of what the speaker did and nobody knows
     to_tail: int = -1  # the sentence that goes along the back as far as the tail
+    added: int = -9  # the clause that only says how much of what was found
+    beside: int = -9  # the clause of nothing but a word that nobody knows
     likened: int = -9  # the sentence that says of "it" only what nobody knows
     told_staff: int = -1  # the sentence in which somebody was asked to do something
     sought: tuple[int, Described | None] = (-1, None)  # what was looked for, and its sentence
@@ -331,6 +333,8 @@ class Kept:
             if self._adjective(clause, at) or any(self.topic_matches(key) for key in keys):
                 continue  # "ears: … no redness": theirs, whatever else a redness is of
             for key in keys:
+                if key in self.vocabulary.nearby:
+                    continue  # it has no home of its own
                 if key in self.vocabulary.passing and self.topic_sentence == clause.sentence:
                     continue  # "belly is round, that's just milk"
                 finding = self.vocabulary.walk.finding.get(key)
@@ -362,10 +366,17 @@ class Kept:
         alone = at == 0 and clause.opens and not any(t.has("noun") for t in clause.terms)
         if alone and after[0].kind == UNKNOWN and term.alone:
             return True  # "Regular food"
+        something = after[0].kind == UNKNOWN and self._from_somewhere(clause, at + 2)
+        if something and any(t.has("severity", "mild") for t in clause.terms[:at]):
+            return True  # "a little clear snivel from both nostrils"
         lump = any(k in self.vocabulary.things for k in after[0].keys("trait"))
         articles = self.vocabulary.language.forms["word"].get("article", ())
         article = at > 0 and clause.terms[at - 1].words[-1:] and clause.terms[at - 1].words[-1] in articles
         return lump or bool(article and after[0].kind == UNKNOWN)
+
+    def _from_somewhere(self, clause: Clause, at: int) -> bool:
+        rest = clause.terms[at:]
+        return bool(rest) and rest[0].has("control", "prep") and any(t.has("noun") for t in rest)
 
     def topic_matches(self, key: str) -> bool:
         return any(self.vocabulary.meaning(s, key) for n in self.topic for s in n.noun.scope)

@@ -73,6 +73,8 @@ class MayBe(OfWhat):
             and one.term.text in self.vocabulary.language.openers
         ):
             return False  # "can you hold the tail up, good"
+        if not own and clause.stop == "and" and self.beside == self.count - 1:
+            return False  # "on the right, window and white are both lovely"
         skin = [s for s in self.last if s.structure.startswith("SKN.") and s.sentence >= clause.sentence - 2]
         if generic and skin and name.key in self.vocabulary.of_skin:
             return False  # in the midst of the skin, a cheek is skin too

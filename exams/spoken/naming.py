@@ -58,6 +58,8 @@ class Naming(Chest):
                 )
             ):
                 continue
+            if self.topic and self._of_it(clause, at):
+                continue  # "tongue, the face of it is clean"
             sense = nouns[0]
             if sense.key == "back" and term.has("place") and not self._spine(clause, at):
                 continue  # "the front, the middle and the back": of the lungs
@@ -112,6 +114,13 @@ class Naming(Chest):
         if any(n.site for n in found):
             found = [n for n in found if n.site or n.key != "MTH.teeth"]
         return found
+
+    def _of_it(self, clause: Clause, at: int) -> bool:
+        """A part by the name of something else: "the face of it", "the belly of it"."""
+        after = clause.terms[at + 1 : at + 3]
+        it = self.vocabulary.language.it
+        part = len(after) == 2 and after[0].has("number", "of") and after[1].text in it
+        return part and at > 0 and clause.terms[at - 1].has("word", "the")
 
     def _of_ears(self) -> bool:
         near = self.now - self.topic_sentence <= REACH
@@ -410,7 +419,14 @@ class Naming(Chest):
         if self.deed == (clause.sentence, self.count - 1):
             return True  # "ears: I sniffed, got nothing"
         after = clause.terms[at + 1 : at + 2]
+        if clause.terms[at].has("control", "nothing") and self._for_something(clause, at):
+            return True  # "canals, nothing in this exam calls for it"
         return any(k in self.vocabulary.blank for k in named) or bool(after and after[0].kind == UNKNOWN)
+
+    def _for_something(self, clause: Clause, at: int) -> bool:
+        after = clause.terms[at + 1 :]
+        strange = any(t.kind == UNKNOWN for t in after)
+        return strange and not any(t.has("noun") or t.has("side") or t.has("place") for t in after)
 
     def _denies_unknown(self, clause: Clause, at: int) -> bool:
         """ "Stifles, no grinding": something nobody knows is denied of a line, and nothing else is said."""

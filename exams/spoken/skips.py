@@ -7,7 +7,16 @@ from collections.abc import Iterable, Sequence
 
 from exams.spoken.clause import PREDICATE, Clause, kind_of
 from exams.spoken.corrections import Correcting
-from exams.spoken.said import LIMB_STATIONS, NO_REASON, Named, Statement, clause_span, once, stations_of
+from exams.spoken.said import (
+    LIMB_STATIONS,
+    NO_REASON,
+    Described,
+    Named,
+    Statement,
+    clause_span,
+    once,
+    stations_of,
+)
 from exams.spoken.shapes import NORMAL, NOT_EXAMINED, PARTIAL
 from exams.spoken.sides import LUNGS, Place, sides_said
 from exams.spoken.terms import UNKNOWN, Term
@@ -36,6 +45,11 @@ class Skipping(Correcting):
         if not about and place.limb:  # "front legs skipped"
             about = [Named("legs", self.vocabulary.nouns["legs"], True, None, limb=place.limb)]
         fresh = self._named_just_now(clause)  # "canals, I didn't scope"
+        side = self.lone_side[1] if self.lone_side[0] == clause.sentence else ""
+        here = [s for s in self.last if s.sentence == clause.sentence]
+        seen = {s.side for s in here if s.state in (NORMAL, PARTIAL)}
+        if not said and side and not own and (side not in seen or fresh):
+            said = [side]  # "the left one, I can't tell"
         if not (own or said or fresh or place.lungs or place.limb or place.has("scope")):
             normals = [
                 s
@@ -49,8 +63,6 @@ class Skipping(Correcting):
                     s.state = NOT_EXAMINED if test else PARTIAL
                     s.note, s.spans, s.sure = reason, (*s.spans, clause_span(clause)), 0.75
                 return
-        if not said and self.lone_side[0] == clause.sentence and self.lone_side[1] and not own:
-            said = [self.lone_side[1]]  # "the left one, I can't tell"
         made: list[Statement] = []
         for name in about:
             side = "" if said and not own else name.side
@@ -226,6 +238,18 @@ class Skipping(Correcting):
             if own or (before is not None and before.has("noun") and told[at + 1].text.endswith("ed")):
                 return True
         return False
+
+    def _not_scoped(self, clause: Clause, place: Place) -> bool:
+        """ "Neither canal scoped"."""
+        plain = not any(kind_of(t) in PREDICATE for t in clause.terms)
+        return place.has("scope") and plain and clause.terms[0].has("control", "no")
+
+    def _out_of_view(self, clause: Clause, named: Sequence[Named], described: Sequence[Described]) -> bool:
+        """ "The right flap stayed down, not seen": of what is no drum, it was not looked at."""
+        lines = [x for n in self.topic for x in n.noun.normal]
+        unseen = len(described) == 1 and "not-seen" in described[0].keys and not described[0].denied
+        here = not named and self.topic_sentence == clause.sentence and bool(lines)
+        return here and unseen and not any(self.vocabulary.meaning(x, "not-seen") for x in lines)
 
     def _refers(self, clause: Clause) -> bool:
         """ "Not done.", "Left that one alone.": the sentence before is meant."""

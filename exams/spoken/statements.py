@@ -156,12 +156,16 @@ class Listening(LumpList):
             pass
         elif self._only_adds(clause, named, described):
             self._add_to_last(clause, place)
+            if all(t.has("severity") for t in clause.terms):
+                self.added = self.count
         elif (
             clause.having("control", "skip")
             or (self.skips == clause.sentence and named and not described)
             or self._skipped_too(clause, named)
             or self._none_today(clause, named)
             or self._not_done(clause, named)
+            or self._not_scoped(clause, place)
+            or self._out_of_view(clause, named, described)
         ) and not self._says(clause):
             self._skip(clause, named, place)
         else:
@@ -196,6 +200,8 @@ class Listening(LumpList):
             self.unread_lines |= {x: (clause.sentence, side) for n in named for x in n.noun.normal}
         if not named and not described and self._acts(clause):
             self.deed = (clause.sentence, self.count)
+        if all(t.kind == UNKNOWN for t in clause.terms):
+            self.beside = self.count
         if len(clause.terms) > 1 and all(t.kind == UNKNOWN for t in clause.terms):
             self.strange = self.count
         self.name_ended = bool(clause.terms[-1].has("noun") and described)

@@ -41,6 +41,12 @@ def told(said: str) -> set[str]:
         ("Right ear: canal red, smells. Left one the same but doesn't smell.", {"EAR.canal right abnormal EAR-01", "EAR.odour right abnormal EAR-06", "EAR.canal left abnormal EAR-01", "EAR.odour left"}),
         ("Tongue pink, I didn't see beneath.", {"MTH.tongue none partial"}),
         ("Left retina flat. Right retina, no.", {"EYE.fundus left", "EYE.fundus right not_examined"}),
+        ("Tartar, mild, on 208 only.", {"MTH.teeth left abnormal MTH-02"}),
+        ("Tongue: the face of it is clean, I didn't get to the belly of it.", {"MTH.tongue none partial"}),
+        ("Neither canal scoped.", {"EAR.canal left not_examined", "EAR.canal right not_examined"}),
+        ("Left ear flap fine, the right one stayed down, not seen.", {"EAR.pinna left", "EAR.pinna right not_examined"}),
+        ("Ear flaps fine. There's a whiff from the right.", {"EAR.pinna left", "EAR.pinna right", "EAR.odour right abnormal EAR-06"}),
+        ("Down eleven percent of weight. Skin tents slow, five percent dry.", {"VIT.weight none abnormal VIT-19", "GEN.skin-turgor none abnormal GEN-13"}),
         ("No murmur, no click.", {"HRT.murmur none", "HRT.extra-sounds none"}),
         ("Drawer not tested.", {"HLB.drawer left not_examined", "HLB.drawer right not_examined"}),
         (
