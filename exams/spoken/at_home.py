@@ -18,6 +18,8 @@ from exams.spoken.shapes import ABNORMAL, NORMAL
 from exams.spoken.sides import Place
 from exams.spoken.terms import UNKNOWN
 
+MANY = 3  # lines that a finding may have: of more, none is likelier than the others
+LONE = ("strain", "pops")  # by itself no word of its line
 OF_AIR = ("crackles", "wheeze", "LUN-06", "LUN-07")  # sounds that another place than the lungs may make
 
 
@@ -46,7 +48,8 @@ class AtHome(MayBe):
         several = traits > 1 and not (whole and key in self.vocabulary.of_all)
         if key in self.vocabulary.shy and (any(n.key != "back" for n in (*named, *self.where)) or several):
             return []
-        if key in self.vocabulary.besides and not self._besides(self.vocabulary.besides[key]):
+        own = self.vocabulary.besides.get(key, "").split()
+        if own and (self._among_others(own) or (key in LONE and not self._besides(own[0]))):
             return []
         near = self.topic_sentence == clause.sentence and not self.topic_skipped
         if key in self.vocabulary.shy and self.now - self.topic_sentence <= REACH and self.topic_matches(key):
@@ -55,6 +58,8 @@ class AtHome(MayBe):
             return []  # "anal sacs: right one's packed": theirs, whatever else that is of
         if key == "mass" and not one.denied and near and not named and self._like_a_lump(one):
             return []  # "colon: a string of marbles"
+        if key == "mass" and not one.denied and self._as_a_lump(clause, one):
+            return []  # "the node is hard as a marble"
         if key == "mass" and one.denied and self._in_something(clause, one):
             return []  # "no lumps in the gravy"
         if key == "mass" and one.denied and one.term.text not in self.vocabulary.language.lumps:
@@ -73,8 +78,8 @@ class AtHome(MayBe):
         if self._reference(clause, one, key):
             return []
         if finding is not None:
-            if finding.whole_station:
-                return []
+            if finding.whole_station or len(finding.structures) > MANY:
+                return []  # "come up because of it": nobody knows which node
             homes: tuple[str, ...] = finding.structures[:1]
             if self._of_another_joint(homes, named):
                 return []  # "crepitus in the stifle": of no elbow
@@ -123,7 +128,19 @@ class AtHome(MayBe):
     def _besides(self, station: str) -> bool:
         """ "Breathing forty, no strain": the sentence names something of that station."""
         nouns = [self.vocabulary.nouns[k] for k in self.sentence_nouns]
-        return any(x.startswith(f"{station}.") for n in nouns for x in (*n.normal, *n.scope))
+        told = [s.structure for s in self.statements if s.sentence == self.now]
+        lines = [*told, *(x for n in nouns for x in (*n.normal, *n.scope))]
+        return any(x.startswith(f"{station}.") for x in lines)
+
+    def _among_others(self, stations: Sequence[str]) -> bool:
+        """ "The fold under her tail is yeasty", "Skin: snow, and that's mites": what was named is of another
+        station, so no word of an ear."""
+        if any(self._besides(x) for x in stations):
+            return False
+        near = self.now - self.topic_sentence <= REACH and bool(self.topic)
+        if near and stations_of(self.topic) & set(stations):
+            return False
+        return near or bool(self.sentence_nouns)
 
     def _inward(self, clause: Clause) -> bool:
         """ "A squeak each time he pulls air in": of the throat, not of the lungs."""
@@ -147,6 +164,12 @@ class AtHome(MayBe):
     def _like_a_lump(self, one: Described) -> bool:
         likened = one.term.text in self.vocabulary.language.likened
         return likened and not any(n.key.startswith("SKN.") or n.key == "skin" for n in self.topic)
+
+    def _as_a_lump(self, clause: Clause, one: Described) -> bool:
+        at = clause.terms.index(one.term) if one.term in clause.terms else 0
+        before = [t for t in clause.terms[max(0, at - 2) : at] if not t.has("word", "article")]
+        led = bool(before) and before[-1].has("word", "than", "like")
+        return led and one.term.text in self.vocabulary.language.likened
 
     def _one_of_two(self, structure: str, one: Described) -> bool:
         """ "There's a cataract": of one eye or of both, which nobody said."""

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Sequence
 from exams.spoken.counted import NO_UNIT
 from exams.spoken.said import LIMB_STATIONS, SUSPECTED, Statement
 from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED, PARTIAL, Measurement, Proposal, Question, Span
+from exams.walk import Walk
 
 NO_GRADE = "no grade was said"
 KINDS = {"HRT-04", "HRT-05", "HRT-06", "HRT-07"}  # of a murmur, beside its grade
@@ -166,6 +167,25 @@ def _one(said: Sequence[Statement], state: str) -> Proposal:
         confidence=max(s.sure for s in said),
         reason=NO_GRADE if one_of else NO_SIDE if first.unsaid else first.reason,
     )
+
+
+def by_score(proposals: Iterable[Proposal], measured: Iterable[Measurement], walk: Walk) -> list[Proposal]:
+    """ "No waist, seven of nine": the score that was said tells which grade of it."""
+    score = next((m.value for m in measured if m.structure == "BCM.score"), "")
+    found: list[Proposal] = []
+    for p in proposals:
+        scored = [
+            c
+            for c, finding in walk.finding.items()
+            if p.structure in finding.structures
+            and finding.grade_scale == "bcs-9"
+            and score in finding.grades
+        ]
+        graded = any(walk.finding[c].grade_scale == "bcs-9" for c in p.one_of)
+        if graded and scored:
+            p = dataclasses.replace(p, codes=(*scored, *(c for c in p.codes if c not in p.one_of)), one_of=())
+        found.append(p)
+    return found
 
 
 def merged(spans: Iterable[Span]) -> tuple[Span, ...]:

@@ -9,7 +9,7 @@ from exams.spoken.answers import answered, questions_answered
 from exams.spoken.borders import misplaced, parted
 from exams.spoken.clause import Clause
 from exams.spoken.figures import Counting
-from exams.spoken.gather import gather, last_said
+from exams.spoken.gather import by_score, gather, last_said
 from exams.spoken.normalise import normalise
 from exams.spoken.segment import clauses_of, other_side, sentences_of
 from exams.spoken.shapes import About, Heard, Line
@@ -67,6 +67,7 @@ def hear(text: str, about: About, vocabulary: Vocabulary) -> Heard:
             listening.take(clause)
     proposals, questions = gather(listening.statements, vocabulary.strongest)
     measurements, differing = last_said(counting.figures.measurements)
+    proposals = by_score(proposals, measurements, vocabulary.walk)
     return Heard(
         tuple(proposals), tuple(measurements), tuple(heads_ups), tuple(plan), (*questions, *differing)
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from exams.spoken.clause import Clause, likeness
+from exams.spoken.clause import Clause
 from exams.spoken.counted import Figures, numbers_of
 from exams.spoken.said import GENERIC, Described, Named, Statement, stations_of
 from exams.spoken.shapes import About
@@ -384,29 +384,6 @@ class Kept:
     def _only_side(self, clause: Clause) -> bool:
         """ "Ears: left, canal red": a side by itself."""
         return all(t.has("side") or t.has("control", "filler") for t in clause.terms)
-
-    def _unread(self, clause: Clause) -> bool:
-        """Something is said of what is named, and it came to nothing."""
-        said = any(
-            (t.kind == UNKNOWN and not likeness(clause.terms, at))
-            or t.has("finding")
-            or (t.has("trait") and not any(k in self.vocabulary.calm for k in t.keys("trait")))
-            for at, t in enumerate(clause.terms)
-        )
-        return said and not clause.colon and not clause.having("control", "part") and not self._acts(clause)
-
-    def _acts(self, clause: Clause) -> bool:
-        """ "I parted it in six places": what the speaker did, and nothing that was found."""
-        words = self.vocabulary.language
-        for at, term in enumerate(clause.terms):
-            if term.text in words.speakers:
-                if any(t.kind == UNKNOWN for t in clause.terms[: max(0, at - 1)]):
-                    return False  # "it clicks when I abduct it"
-                after = [t for t in clause.terms[at + 1 :] if t.text not in words.speakers]
-                while after and after[0].has("control", "filler") and after[0].text not in words.sensing:
-                    after = after[1:]
-                return bool(after) and after[0].kind == UNKNOWN and after[0].text not in words.sensing
-        return False
 
     def _heads(self, clause: Clause) -> bool:
         """A limb is spoken of from here on: it is named first, or nothing else is said."""

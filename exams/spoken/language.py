@@ -130,6 +130,7 @@ class Language:
     fatty: tuple[str, ...]
     likened: tuple[str, ...]
     upon: tuple[str, ...]
+    right_at: tuple[str, ...]
     inward: tuple[str, ...]
     pains: tuple[str, ...]
     scales: tuple[str, ...]

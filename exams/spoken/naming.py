@@ -5,9 +5,9 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Sequence
 
-from exams.spoken.chest import Chest
 from exams.spoken.clause import PREDICATE, Clause
 from exams.spoken.kept import REACH
+from exams.spoken.no_finding import NoFinding
 from exams.spoken.said import LIMB_STATIONS, PAIRS, Described, Named, filler_right
 from exams.spoken.shapes import NOT_EXAMINED
 from exams.spoken.sides import Place, sides_said
@@ -16,7 +16,7 @@ from exams.spoken.terms import FIGURE, UNKNOWN, Term
 from exams.spoken.vocabulary import Sense
 
 
-class Naming(Chest):
+class Naming(NoFinding):
     """A step of `Listening`."""
 
     def _says(self, clause: Clause) -> list[Term]:
@@ -176,6 +176,14 @@ class Naming(Chest):
             for n in (self.topic if self.topic_sentence >= clause.sentence - 1 else ())
             for line in (*n.noun.normal, *n.noun.scope)
         }
+        if sense.key == "air":  # "no air through the left nostril"
+            near |= {
+                line.partition(".")[0]
+                for t in clause.terms
+                for k in t.keys("noun")
+                if k != "air"
+                for line in self.vocabulary.nouns[k].normal
+            }
         for meant in choices:
             if said & meant.traits:
                 return sense._replace(key=meant.noun)
@@ -386,32 +394,6 @@ class Naming(Chest):
         last = self.last[-1] if self.last else None
         near = last is not None and (last.sentence, last.clause) == (clause.sentence, self.count - 1)
         return near and last is not None and last.state == NOT_EXAMINED
-
-    def _of_number(self, clause: Clause, at: int) -> bool:
-        """ "Eighty-three pounds even": as many and no more."""
-        before = clause.terms[at - 1] if at else None
-        counted = before is not None and (before.kind == FIGURE or before.has("number-unit", "kg", "lb", "g"))
-        return counted and clause.terms[at].has("number", "flat")
-
-    def _weighed_on(self, clause: Clause, at: int) -> bool:
-        """ "On the proper scale", "four on a scale of nine": nothing of the skin."""
-        before = clause.terms[max(0, at - 3) : at]
-        on = any(t.words[:1] == (w,) for t in before for w in self.vocabulary.language.upon)
-        return clause.terms[at].text in self.vocabulary.language.scales and (
-            on or "VIT.weight" in self.sentence_nouns
-        )
-
-    def _sought(self, clause: Clause, at: int) -> bool:
-        keys = (*clause.terms[at].keys("trait"), *clause.terms[at].keys("finding"))
-        led = at > 0 and clause.terms[at - 1].has("word", "purpose")
-        return led and any(k in self.vocabulary.tests and k in self.vocabulary.denied for k in keys)
-
-    def _looked_for(self, clause: Clause, at: int) -> bool:
-        before = clause.terms[max(0, at - 2) : at]
-        while before and not before[0].has("word", "purpose"):
-            before = before[1:]
-        looking = any(t.text in self.vocabulary.language.looking for t in clause.terms[:at])
-        return bool(before) and looking and all(t.has("word", "article") for t in before[1:])
 
     def _blank(self, clause: Clause, at: int) -> bool:
         """ "Nothing on the eyes", "nothing takes": not that no lump was found there."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from exams.spoken.terms import Term
+from exams.spoken.terms import UNKNOWN, Term
 from exams.walk import Structure
 
 UNRESOLVED = "?"  # "that side" when no side was said shortly before
@@ -105,6 +105,10 @@ def _no_side(terms: Sequence[Term], at: int) -> bool:
     if len(terms) == 1:
         return False
     after = terms[at + 1] if at + 1 < len(terms) else None
+    before = terms[at - 1] if at else None
+    verb = before is not None and (before.has("trait") or before.kind == UNKNOWN)
+    if verb and after is not None and after.right_at:
+        return True  # "they slide right under my fingers"
     if at == 0 and len(terms) == 2 and after is not None and after.has("trait", "up"):
         return False  # "third eyelids: right up"
     return after is not None and (

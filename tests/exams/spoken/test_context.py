@@ -209,3 +209,33 @@ def test_what_was_asked_what_alone_was_got_at_and_where(said: str, found: set[st
 )  # fmt: skip
 def test_the_other_side_what_is_moved_and_a_list_of_lumps(said: str, found: set[str]) -> None:
     assert told(said) == found
+
+
+@pytest.mark.parametrize(
+    ("said", "found"),
+    [
+        ("Lungs: front clear, back right crackly. Gait sound.", {"LUN.front left", "LUN.front right", "LUN.back right abnormal LUN-06", "GEN.gait none"}),
+        ("Lungs harsh in the middle. Front clear.", {"LUN.middle left abnormal LUN-08", "LUN.middle right abnormal LUN-08", "LUN.front left", "LUN.front right"}),
+        ("Left apex, grade five murmur, I feel a thrill there.", {"HRT.murmur left abnormal HRT-03", "HRT.impulse left abnormal HRT-14"}),
+        ("Breathing forty, no strain.", {"LUN.effort none"}),
+        ("He strains to go.", set()),
+        ("A squeak each time he pulls air in.", {"THR.airway-sound none abnormal THR-03"}),
+        ("A squeak as he breathes out, left middle.", {"LUN.middle left abnormal LUN-07"}),
+        ("Round the ears and toes for ticks, came up empty.", {"SKN.ticks none"}),
+        ("Round the ears and toes for ticks.", set()),
+        ("The fold under the tail is yeasty.", set()),
+        ("Ears: the left is yeasty.", {"EAR.odour left abnormal EAR-06"}),
+        ("The node in front of the left shoulder is hard as a marble.", {"LYM.prescapular left abnormal LYM-06"}),
+        ("The nodes under the jaw are small and slide right under my fingers.", {"LYM.mandibular left", "LYM.mandibular right"}),
+        ("Prescaps normal, the ones under the jaw, left, big.", {"LYM.prescapular left", "LYM.prescapular right", "LYM.mandibular left abnormal LYM-01"}),
+        ("Loins fine. Rest of the spine I skipped.", {"SPN.lumbar none", "SPN.thoracic none not_examined"}),
+        ("No waist. Condition score seven out of nine.", {"BCM.waist none abnormal BCM-05"}),
+        ("No waist.", {"BCM.waist none abnormal"}),
+        ("Weight four kilos on the proper scale.", set()),
+        ("Eyes: both cloudy, cataracts.", {"EYE.lens left abnormal EYE-20", "EYE.lens right abnormal EYE-20"}),
+        ("Pain: moderate.", {"GEN.pain none abnormal GEN-18"}),
+        ("Pain. Nothing on the back.", set()),
+    ],
+)  # fmt: skip
+def test_what_stands_around_tells_whose_it_is(said: str, found: set[str]) -> None:
+    assert told(said) == found
