@@ -64,7 +64,8 @@ class Groups(TheRest):
         blocked: set[str] = set()
         for one in described:
             found = self._of_trait(clause, one, about, named, said, place, blocked)
-            if not found and not one.denied:
+            moved = one.term.has("place") and any(n.key == "neck" for n in (*named, *self.topic))
+            if not found and not one.denied and not moved:
                 self.loose = (clause.sentence, (*self._loose_here(clause), *one.keys))
             made += found
         abnormal = {(s.structure, s.side) for s in made if s.state == ABNORMAL}
@@ -80,6 +81,7 @@ class Groups(TheRest):
             self.hedged_away = [s for s in made if s.state == ABNORMAL]
             made = [dataclasses.replace(s, note=SUSPECTED, sure=0.5) for s in made if s.state == ABNORMAL]
         self._other_than_copied(made)
+        self._explained(made)
         self.statements.extend(once(made))
 
     def _other_than_copied(self, made: Sequence[Statement]) -> None:
@@ -236,6 +238,27 @@ class Groups(TheRest):
                 break
         return made
 
+    def _explained(self, made: Sequence[Statement]) -> None:
+        """ "A round bald scaly patch on the left foreleg, so that's ringworm": it is what the patch is."""
+        for s in made:
+            looks = {c for code in s.codes for c in self.vocabulary.explains.get(code, ())}
+            same = [
+                x
+                for x in self.statements
+                if x.sentence == s.sentence and x.clause < s.clause and x.codes and set(x.codes) <= looks
+            ]
+            if same:
+                s.side = same[-1].side if s.side == "none" else s.side
+                self.statements = [x for x in self.statements if x not in same or x.structure == "SKN.coat"]
+
+    def _over_region(self, clause: Clause, one: Described) -> bool:
+        """Where it is comes right behind it."""
+        after = clause.terms[clause.terms.index(one.term) + 1 :] if one.term in clause.terms else []
+        there = [
+            t for t in after if t.has("control", "prep") or t.has("place") or t.has("limb") or t.has("side")
+        ]
+        return bool(there) and one.term.kind != UNKNOWN and not one.denied
+
     def _none_of_sought(
         self, clause: Clause, one: Described, named: Sequence[Named]
     ) -> list[Statement] | None:
@@ -313,6 +336,13 @@ class Groups(TheRest):
         for structure in looked:
             if structure == "ABD.wall" and key == "mass" and self._on_it(clause, name, one):
                 continue  # "bumps on the belly": of its skin
+            if (
+                structure == "SKN.coat"
+                and key in ("scale", "bald")
+                and not own
+                and self._over_region(clause, one)
+            ):
+                structure = "SKN.skin"  # "coat greasy, dandruff down the back"
             if structure != "SKN.lumps" and one.term.text in self.vocabulary.language.fatty:
                 continue  # a fatty lump is of the skin, whatever was spoken of before
             if structure == "SKN.lumps" and generic and not one.denied and name.term is None:

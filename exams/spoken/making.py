@@ -29,6 +29,8 @@ from exams.spoken.terms import FIGURE, Term
 from exams.spoken.vocabulary import Noun
 
 OWN_NAME = "its name and what was said of it stand together"
+GROWN = 6  # months (common practice)
+EVEN = {"equal", "match"}
 DIRECTION = "medial / lateral"  # the qualifier's name in the walk
 
 
@@ -52,6 +54,9 @@ class Making(Naming):
         own: bool = True,
     ) -> list[Statement]:
         line = self.vocabulary.walk.structure.get(structure)
+        young = self.about.age_months is not None and self.about.age_months < GROWN
+        if young and structure == "GUM.testes" and result == "GUM-18":
+            return []  # small, as they are at that age
         if state == NORMAL and (self.doubted or clause.having("control", "unreal")):
             return []  # "I wish the ears were clean", "far from clean"
         if state == NORMAL and self._of_any(clause):
@@ -252,6 +257,8 @@ class Making(Naming):
             return [side], True
         if kind == "none":
             return ["none"], True
+        if kind == "pair" and one is not None and not one.denied and not said and set(one.keys) & EVEN:
+            return ["left", "right"], True  # "they're equal": of one alone nobody says so
         own = [name.side] if name and name.side else []
         if (
             structure in ("MTH.gums", "MTH.teeth")

@@ -108,8 +108,13 @@ class OfWhat(Making):
         last = self.last[-1]
         near = last.sentence == clause.sentence and last.side == opposite(sides[0]) and last.sided
         lines = {x for n in self.topic for x in (*n.noun.normal, n.key)}
-        if near and last.state == ABNORMAL and last.clause == self.count - 1 and not clause.having("noun"):
+        if near and last.state == ABNORMAL and last.clause >= self.count - 2 and not clause.having("noun"):
             named = all(n.key in self.vocabulary.walk.structure for n in self.topic)
+            one_line = {x.partition(".")[0] for x in lines} == {last.structure.partition(".")[0]}
+            if one_line and last.structure in self.sentence_nouns and last.structure not in lines:
+                named = True  # "Ears: outsides fine, black stuff in the left canal, the right one's clear"
+            if last.structure == "MTH.gums" and any(n.key == "gums" for n in self.topic):
+                named = True  # "gums red on the upper right, the left side looks good"
             if named and last.structure not in lines:  # "lip hangs on the left, right side's fine"
                 return [Named(last.structure, self.vocabulary.nouns[last.structure], False, None)]
         if not all(n.key in self.vocabulary.headings or n.noun.never for n in self.topic):

@@ -50,6 +50,8 @@ class Skipping(Correcting):
         seen = {s.side for s in here if s.state in (NORMAL, PARTIAL)}
         if not said and side and not own and (side not in seen or fresh):
             said = [side]  # "the left one, I can't tell"
+        of_nodes = bool(about) and all(n.key.startswith("LYM.") for n in about)
+        fresh = fresh or (of_nodes and bool(clause.having("control", "rest")))  # "the others I haven't felt"
         if not (own or said or fresh or place.lungs or place.limb or place.has("scope")):
             normals = [
                 s
@@ -75,6 +77,10 @@ class Skipping(Correcting):
                 structures = [
                     x for x in LUNGS.values() if told & set(LUNGS.values()) and x not in told
                 ]  # "the front ones are clean but the rest …"
+            if clause.having("control", "rest") and not own and one.key.startswith("LYM."):
+                told = {s.structure for s in self.statements if s.sentence == clause.sentence}
+                nodes = self.vocabulary.nouns["nodes"].normal  # "under the jaw normal; the others I …"
+                structures = [x for x in nodes if x not in told]
             if clause.having("control", "rest") and own:  # "Loins fine. Rest of the spine I skipped"
                 told = {s.structure for s in self.statements if s.sentence >= clause.sentence - 1}
                 structures = [x for x in structures if x not in told or len(structures) == 1]

@@ -85,6 +85,7 @@ class Vocabulary:
     worded: Mapping[str, frozenset[str]]
     placed: Mapping[str, frozenset[str]]
     strongest: tuple[tuple[str, ...], ...]
+    explains: Mapping[str, frozenset[str]]
     shy: frozenset[str]
     of_all: frozenset[str]
     passing: frozenset[str]
@@ -397,6 +398,7 @@ def _meanings() -> tuple[dict[str, Noun], dict[str, Any]]:
         "graded": data["graded"],
         "placed": {code: frozenset(places.split()) for code, places in data["placed"].items()},
         "worded": {code: frozenset(words.split()) for code, words in data["worded"].items()},
+        "explains": {code: frozenset(looks.split()) for code, looks in data["explains"].items()},
         "strongest": tuple(tuple(group.split()) for group in data["strongest"]["groups"]),
         "lone": frozenset(data["shy"]["lone"].split()),
         "nearby": frozenset(data["shy"]["nearby"].split()),
