@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cache, cached_property
 from pathlib import Path
@@ -230,12 +230,26 @@ def vocabulary_of(
         for word in vocabulary.known
         if word.endswith(words.clipped) and word.replace("'", "") not in vocabulary.known
     }
-    for mishearing in mishearings:
+    for mishearing in (*mishearings, *_several_misheard(mishearings, vocabulary)):
+        if len(mishearing.heard) > 1 and not (mishearing.before or mishearing.after or mishearing.unless):
+            vocabulary.sounds.add_alias("".join(mishearing.heard), mishearing.meant)
         node = vocabulary.misheard
         for word in mishearing.heard:
             node = node.setdefault(word, {})
         node.setdefault(END, []).append(mishearing)
     return vocabulary
+
+
+def _several_misheard(mishearings: Sequence[Mishearing], vocabulary: Vocabulary) -> Iterator[Mishearing]:
+    """ "Stye full" is a stifle, so "stye fulls" are stifles."""
+    listed = {m.heard for m in mishearings}
+    for m in mishearings:
+        for ending in vocabulary.language.plural:
+            heard = (*m.heard[:-1], m.heard[-1] + ending)
+            meant = (*m.meant[:-1], m.meant[-1] + ending)
+            fits = meant[-1] in vocabulary.known and len(m.heard) > 1 and heard not in listed
+            if fits and not m.heard[-1].endswith(ending):
+                yield Mishearing(heard, meant, m.after, m.before, m.unless)
 
 
 def _add_structure(add: _Adding, structure: Structure, words: Language) -> None:

@@ -239,3 +239,20 @@ def test_the_other_side_what_is_moved_and_a_list_of_lumps(said: str, found: set[
 )  # fmt: skip
 def test_what_stands_around_tells_whose_it_is(said: str, found: set[str]) -> None:
     assert told(said) == found
+
+
+@pytest.mark.parametrize(
+    ("said", "found"),
+    [
+        ("Pop littles normal", {"LYM.popliteal left", "LYM.popliteal right"}),  # the plural of one in the table
+        ("annal sax, left is full", {"PER.anal-sacs left abnormal PER-01"}),
+        ("Nodes under the jaw normal; the others I haven't felt.", {f"LYM.mandibular {s}" for s in ("left", "right")} | {f"LYM.{x} {s} not_examined" for x in ("prescapular", "popliteal") for s in ("left", "right")}),
+        ("Coat greasy, and there's a round bald scaly patch on the left foreleg, so that's ringworm.", {"SKN.coat none abnormal SKN-08", "SKN.skin left abnormal SKN-17"}),
+        ("Right front. Toes fine, carpus fine. Same order on the left. Toes fine, carpus thick.", {"FLB.digits right", "FLB.carpus right", "FLB.digits left", "FLB.carpus left abnormal FLB-13"}),
+        ("Femoral pulses, left's weaker than the right... no, they're equal.", {"HRT.pulses left", "HRT.pulses right"}),
+        ("Ears: outsides fine, black stuff in the left canal, the right one's clear.", {"EAR.pinna left", "EAR.pinna right", "EAR.canal left abnormal EAR-03", "EAR.canal right"}),
+        ("He's dull, follows me with his eyes and that's it.", {"GEN.consciousness none abnormal GEN-02"}),
+    ],
+)  # fmt: skip
+def test_what_is_misheard_the_others_and_what_it_is(said: str, found: set[str]) -> None:
+    assert told(said) == found
