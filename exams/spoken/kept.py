@@ -120,7 +120,9 @@ class Kept:
         over = clause.colon or (clause.opens and alone and self._plain_heading(clause))
         if over and only and len(sides) == 1 and sides[0] in ("left", "right") and len(stations) <= 1:
             limbs = clause.having("limb") or stations & {"FLB", "HLB"}
-            self.heading, self.heading_station = ("", "") if limbs else (sides[0], "".join(stations))
+            eye = any(t.text in self.vocabulary.language.of_eye for t in clause.terms)
+            station = "EYE" if eye and not stations else "".join(stations)
+            self.heading, self.heading_station = ("", "") if limbs else (sides[0], station)
             if self.heading:
                 for station in stations or set(self.station_side):
                     self.station_side.pop(station, None)

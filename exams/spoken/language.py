@@ -146,6 +146,7 @@ class Language:
     too: tuple[str, ...]
     felt: tuple[str, ...]
     spoken_stops: tuple[str, ...]
+    of_eye: tuple[str, ...]
     rear: tuple[str, ...]
     flips: tuple[str, ...]
     that_one: tuple[str, ...]

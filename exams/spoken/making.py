@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import pairwise
 
+from exams.grading import pressure_category
 from exams.spoken.clause import Clause
 from exams.spoken.codes import choose, grade_key, ungraded
 from exams.spoken.counted import numbers_of
@@ -31,6 +32,7 @@ from exams.spoken.vocabulary import Noun
 OWN_NAME = "its name and what was said of it stand together"
 GROWN = 6  # months (common practice)
 EVEN = {"equal", "match"}
+LOW_PRESSURE = "VIT-17"
 DIRECTION = "medial / lateral"  # the qualifier's name in the walk
 
 
@@ -107,6 +109,8 @@ class Making(Naming):
                     self.vocabulary.placed,
                 )
             )
+            if structure == "VIT.blood-pressure" and code != LOW_PRESSURE:
+                code = self._by_pressure(clause) or code
             if not code:
                 return []
         kind = side_kind(line)
@@ -178,6 +182,13 @@ class Making(Naming):
         said = {severity, *(k for t in clause.terms for k in t.keys("trait"))}
         worded = tuple(c for c in found if said & self.vocabulary.worded.get(c, frozenset()))
         return worded[-1:] or found
+
+    def _by_pressure(self, clause: Clause) -> str:
+        """ "Doppler one sixty-six, high": how high the number says."""
+        said = [m for m, _ in self.figures.measurements if m.structure == "VIT.blood-pressure"]
+        before = [m for m in said if m.spans and m.spans[0].start <= clause.end]
+        value = before[-1].value if before else ""
+        return pressure_category(float(value))[2] if value.replace(".", "", 1).isdigit() else ""
 
     def _direction(self, clause: Clause, codes: Sequence[str]) -> str:
         """ "pops out medially", "a three, medial": for findings that have this qualifier."""

@@ -245,6 +245,12 @@ class Skipping(Correcting):
                 return True
         return False
 
+    def _half_seen(self, clause: Clause) -> bool:
+        """ "I got about half of it before she turned away": a part was seen."""
+        part = next((t for t in clause.terms if t.has("control", "part")), None)
+        skip = next((t for t in clause.terms if t.has("control", "skip")), None)
+        return part is not None and skip is not None and part is not skip and part.start < skip.start
+
     def _not_scoped(self, clause: Clause, place: Place) -> bool:
         """ "Neither canal scoped"."""
         plain = not any(kind_of(t) in PREDICATE for t in clause.terms)

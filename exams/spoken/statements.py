@@ -159,7 +159,7 @@ class Listening(LumpList):
             if all(t.has("severity") for t in clause.terms):
                 self.added = self.count
         elif (
-            clause.having("control", "skip")
+            (clause.having("control", "skip") and not self._half_seen(clause))
             or (self.skips == clause.sentence and named and not described)
             or self._skipped_too(clause, named)
             or self._none_today(clause, named)

@@ -47,6 +47,12 @@ def told(said: str) -> set[str]:
         ("Left ear flap fine, the right one stayed down, not seen.", {"EAR.pinna left", "EAR.pinna right not_examined"}),
         ("Ear flaps fine. There's a whiff from the right.", {"EAR.pinna left", "EAR.pinna right", "EAR.odour right abnormal EAR-06"}),
         ("Down eleven percent of weight. Skin tents slow, five percent dry.", {"VIT.weight none abnormal VIT-19", "GEN.skin-turgor none abnormal GEN-13"}),
+        ("Doppler one forty-eight, nudging up.", {"VIT.blood-pressure none abnormal VIT-14"}),
+        ("OD: mild mucoid discharge.", {"EYE.tears right abnormal EYE-02"}),
+        (
+            "Fundus: on the left I got about half of it before she turned away, and that half is normal.",
+            {"EYE.fundus left partial"},
+        ),
         ("No murmur, no click.", {"HRT.murmur none", "HRT.extra-sounds none"}),
         ("Drawer not tested.", {"HLB.drawer left not_examined", "HLB.drawer right not_examined"}),
         (
