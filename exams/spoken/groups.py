@@ -375,7 +375,7 @@ class Groups(TheRest):
                 continue  # "eyes dry" is no word about tears
             if result == NORMAL and structure not in normal and name.key == "neck":
                 continue
-            if result == NORMAL and one.denied and key == "mass" and name.key == "belly":
+            if result == NORMAL and one.denied and key == "mass" and name.key in ("belly", "mouth"):
                 blocked.add("SKN.lumps")
                 continue  # "no lumps on the belly": neither its wall nor the skin everywhere
             if result == NORMAL and not own and generic and self._half_of_one(clause, structure):
