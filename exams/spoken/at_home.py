@@ -85,6 +85,9 @@ class AtHome(MayBe):
                 return []  # "crepitus in the stifle": of no elbow
         else:
             homes = self._beside(key, named) or self.vocabulary.home.get(key, ())
+        placed = place.lungs or place.has("lower", "upper") or {"left", "right"} & set(said)
+        if homes == ("GEN.consciousness",) and placed:
+            return []  # "dull low down on the right"
         if homes and homes[0].startswith("LUN.") and len(homes) > 1:
             lungs = place.lungs or (self.lung_places if self.lung_sentence == clause.sentence else ())
             homes = tuple(s for s in homes if not lungs or s in lungs)

@@ -289,7 +289,7 @@ class Groups(TheRest):
         normal, scope = self._targets(name, place, clause)
         if key == "unfelt" and name.noun.unfelt is not None:
             normal = scope = name.noun.unfelt
-        if name.key == "neck" and key == "full" and not normal and not one.denied:
+        if name.key == "neck" and key in ("full", "supple") and not normal and not one.denied:
             normal = ALL_NECK  # "full range of motion in the neck"
         made: list[Statement] = []
         if (

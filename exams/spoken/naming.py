@@ -264,7 +264,7 @@ class Naming(NoFinding):
 
     def _described(self, clause: Clause) -> list[Described]:
         found: list[Described] = []
-        denied, since, joined = False, 0, True
+        denied, since, joined = clause.denied, 0, True
         last_at = -9
         others = none_of = said_no = False
         turned = self._turned_round(clause)
@@ -460,8 +460,10 @@ class Naming(NoFinding):
         after = [t for t in clause.terms[at + 1 : at + 4] if not t.has("control", "filler")][:1]
         gone = bool(after) and after[0].has("control", "gone")
         behind = clause.terms[clause.terms.index(after[0]) + 1 :] if gone else []
-        if behind and behind[0].has("trait"):
-            return False  # "the murmur's gone quiet"
+        if behind and (
+            behind[0].has("trait") or behind[0].has("control", "prep") or behind[0].kind == FIGURE
+        ):
+            return False  # "the murmur's gone quiet", "gone up to a four"
         return gone and not any(k in self.vocabulary.calm for k in keys)
 
     def _no_such(self, clause: Clause, at: int) -> bool:
@@ -482,6 +484,9 @@ class Naming(NoFinding):
                 term = clause.terms[i]
                 if term.has("severity"):
                     return term.keys("severity")[0]
+                named = term.has("noun") and i == at - 1 and i > 0
+                if named and step < 0 and clause.terms[i - 1].has("severity"):
+                    return clause.terms[i - 1].keys("severity")[0]  # "moderate epaxial wasting"
                 stops = (
                     term.has("finding") or (term.has("noun") and step < 0) or term.has("control", "and", "no")
                 )

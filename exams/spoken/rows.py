@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from exams.spoken.clause import PREDICATE, Clause, kind_of
-from exams.spoken.terms import Term
+from exams.spoken.terms import UNKNOWN, Term
 from exams.spoken.tokens import WEAK
 from exams.spoken.vocabulary import Sense, Vocabulary
 
@@ -31,6 +31,28 @@ def rows(clauses: list[Clause], vocabulary: Vocabulary) -> list[Clause]:
         else:
             found.append(clause)
     return found[::-1]
+
+
+def deny_lists(clauses: list[Clause], bare_no: tuple[str, ...]) -> None:
+    """ "No murmurs, rubs or gallops": the no holds to the end of its list."""
+    for at, clause in enumerate(clauses):
+        first = next((t for t in clause.terms if not t.has("control", "filler")), clause.terms[0])
+        if first.words[:1] and first.words[0] in bare_no and not clause.having("word", "saying"):
+            listed = []
+            for after in clauses[at + 1 :]:
+                if after.stop != WEAK or not _bare_list(after):
+                    break
+                listed.append(after)
+            ends = [i for i, c in enumerate(listed) if c.having("control", "or")]
+            for one in listed[: ends[-1] + 1] if ends else ():
+                one.denied = True
+
+
+def _bare_list(clause: Clause) -> bool:
+    """Only words of description, joined or alone, with a name nobody knows at most."""
+    said = [t for t in clause.terms if t.has("trait") or t.has("finding")]
+    others = [t for t in clause.terms if t not in said and not t.has("control", "or", "and", "filler")]
+    return len(others) <= 1 and all(t.kind == UNKNOWN or t.has("severity") for t in others)
 
 
 def _goes_on(names: Clause, row: Clause, vocabulary: Vocabulary) -> bool:

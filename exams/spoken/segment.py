@@ -12,7 +12,7 @@ from itertools import pairwise
 
 from exams.spoken.clause import PREDICATE, Clause, anything_said, kind_of, one_side, significant, up_from
 from exams.spoken.cuts import UNSTOPPED, after_but
-from exams.spoken.rows import rows
+from exams.spoken.rows import deny_lists, rows
 from exams.spoken.terms import FIGURE, UNKNOWN, Term
 from exams.spoken.tokens import ASK, PAUSE, STRONG, WEAK
 from exams.spoken.vocabulary import Vocabulary
@@ -73,6 +73,7 @@ def clauses_of(terms: Sequence[Term], sentence: int, asked: bool, vocabulary: Vo
         found[0].opens = True
         found[-1].closes = True
         found[0].stop = "sentence"
+    deny_lists(found, vocabulary.language.bare_no)
     return rows(found, vocabulary)
 
 

@@ -262,3 +262,20 @@ def test_what_stands_around_tells_whose_it_is(said: str, found: set[str]) -> Non
 )  # fmt: skip
 def test_what_is_misheard_the_others_and_what_it_is(said: str, found: set[str]) -> None:
     assert told(said) == found
+
+
+@pytest.mark.parametrize(
+    ("said", "found"),
+    [
+        ("No murmurs, rubs or gallops.", {"HRT.murmur none", "HRT.extra-sounds none"}),
+        ("No fleas, ticks or lumps.", {"SKN.fleas none", "SKN.ticks none", "SKN.lumps none"}),
+        ("No murmur, gallop rhythm.", {"HRT.murmur none", "HRT.extra-sounds none abnormal HRT-08"}),
+        ("The murmur's gone.", {"HRT.murmur none"}),
+        ("Grade III/VI murmur at the left apex.", {"HRT.murmur left abnormal HRT-02"}),
+        ("Dull ventrally on the right.", set()),
+        ("Rectal: mucosa smooth.", {"PER.rectum none"}),
+        ("Moderate epaxial wasting.", {"BCM.back-muscles left abnormal BCM-08", "BCM.back-muscles right abnormal BCM-08"}),
+    ],
+)  # fmt: skip
+def test_lists_behind_a_no_and_where_a_word_reaches(said: str, found: set[str]) -> None:
+    assert told(said) == found
