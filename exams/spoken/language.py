@@ -147,6 +147,7 @@ class Language:
     felt: tuple[str, ...]
     spoken_stops: tuple[str, ...]
     of_eye: tuple[str, ...]
+    scoping: tuple[str, ...]
     rear: tuple[str, ...]
     flips: tuple[str, ...]
     that_one: tuple[str, ...]

@@ -251,6 +251,13 @@ class Skipping(Correcting):
         skip = next((t for t in clause.terms if t.has("control", "skip")), None)
         return part is not None and skip is not None and part is not skip and part.start < skip.start
 
+    def _unscoped(self, place: Place, clause: Clause) -> Place:
+        """ "Ears fine from the outside, I didn't scope them": what is seen with it alone."""
+        words = {w for t in clause.having("control", "skip") for w in t.words}
+        if place.has("scope") or not words & set(self.vocabulary.language.scoping):
+            return place
+        return dataclasses.replace(place, keys=(*place.keys, "scope"))
+
     def _not_scoped(self, clause: Clause, place: Place) -> bool:
         """ "Neither canal scoped"."""
         plain = not any(kind_of(t) in PREDICATE for t in clause.terms)
@@ -258,9 +265,9 @@ class Skipping(Correcting):
 
     def _out_of_view(self, clause: Clause, named: Sequence[Named], described: Sequence[Described]) -> bool:
         """ "The right flap stayed down, not seen": of what is no drum, it was not looked at."""
-        lines = [x for n in self.topic for x in n.noun.normal]
+        lines = [x for n in (named or self.topic) for x in n.noun.normal]
         unseen = len(described) == 1 and "not-seen" in described[0].keys and not described[0].denied
-        here = not named and self.topic_sentence == clause.sentence and bool(lines)
+        here = (bool(named) or self.topic_sentence == clause.sentence) and bool(lines)
         return here and unseen and not any(self.vocabulary.meaning(x, "not-seen") for x in lines)
 
     def _refers(self, clause: Clause) -> bool:
@@ -298,7 +305,8 @@ class Skipping(Correcting):
     def _some_teeth(self, made: Sequence[Statement], named: Sequence[Named]) -> None:
         """ "Canines all whole": of the teeth a part."""
         some = self.vocabulary.language.some_teeth
-        if any(n.term is not None and n.term.text in some for n in named):
+        about = named or (self.topic if self.topic_sentence == self.now else ())
+        if any(n.term is not None and n.term.text in some for n in about):
             for s in made:
                 if s.state == NORMAL and s.structure == "MTH.teeth":
                     s.state = PARTIAL

@@ -104,6 +104,7 @@ class Listening(LumpList):
         place = Place.of(clause.terms)
         named = [] if self._turned_out(clause) else self._named(clause)
         place = self._of_lungs(place, named, clause)
+        place = self._unscoped(place, clause)
         self._leave_out(clause, named, place)
         self._hangs(clause)
         self._that_limb(clause)

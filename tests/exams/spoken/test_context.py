@@ -53,6 +53,12 @@ def told(said: str) -> set[str]:
             "Fundus: on the left I got about half of it before she turned away, and that half is normal.",
             {"EYE.fundus left partial"},
         ),
+        (
+            "Ears fine from the outside, I didn't scope them.",
+            {"EAR.pinna left", "EAR.pinna right", "EAR.canal left not_examined", "EAR.canal right not_examined"},
+        ),
+        ("Teeth not seen.", {"MTH.teeth none not_examined"}),
+        ("Hearing not tested. I'm hearing a lot.", {"EAR.hearing none not_examined"}),
         ("No murmur, no click.", {"HRT.murmur none", "HRT.extra-sounds none"}),
         ("Drawer not tested.", {"HLB.drawer left not_examined", "HLB.drawer right not_examined"}),
         (
