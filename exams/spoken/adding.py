@@ -174,6 +174,17 @@ class Adding(Groups):
             and not clause.having("control", "skip", "again")
         )
 
+    def _regraded(self, sides: Sequence[str], grade: str) -> bool:
+        """ "The left's a three, the right's a two. No: right's the three, left's the two.": each anew."""
+        there = [
+            s
+            for s in self.statements
+            if len(sides) == 1 and (s.structure, s.side) == (self.last[-1].structure, sides[0])
+        ]
+        for s in there:
+            self._grade(s, grade)
+        return bool(there)
+
     def _add_to_last(self, clause: Clause, place: Place) -> None:
         size = tuple(self.figures.sizes.get(id(clause), ()))
         grade = self.figures.grades.get(id(clause), "")
@@ -183,6 +194,8 @@ class Adding(Groups):
         if not grade and sides and graded:
             bare = [t.number.digits for t in numbers_of(self.figures, clause) if t.number is not None]
             grade = bare[0] if len(bare) == 1 and bare[0] in "123456" else ""  # "… , three on the right"
+        if grade and graded and self.correcting_sentence == clause.sentence and self._regraded(sides, grade):
+            return
         if not grade and graded and self.copied[0] == clause.sentence:  # "same on the right but softer, two"
             bare = [t.number.digits for t in numbers_of(self.figures, clause) if t.number is not None]
             if len(bare) == len(clause.terms) == 1 and bare[0] in "123456":

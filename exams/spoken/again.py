@@ -168,6 +168,26 @@ class Again(Adding):
         )  # fmt: skip
         return True
 
+    def _there_so_much(self, clause: Clause, named: Sequence[Named], described: Sequence[Described]) -> bool:
+        """ "Heavy on the upper left, on the right only a bit": the same there, so much of it."""
+        sides = [s for s in sides_said(clause.terms, self._recent(clause)) if s in ("left", "right")]
+        much = clause.having("severity")
+        last = self.last[-1] if self.last else None
+        if last is None or named or described or len(sides) != 1 or not much or self._says(clause):
+            return False
+        plain = all(t.has("side") or t.has("severity") or t.has("control", "filler") for t in clause.terms)
+        near = last.sentence == clause.sentence and last.clause >= self.count - 1
+        if not plain or not near or last.state != ABNORMAL or last.side != opposite(sides[0]):
+            return False
+        self.statements.append(
+            dataclasses.replace(
+                last, side=sides[0], severity=much[0].keys("severity")[0], grade="", size=(), site="",
+                spans=(*last.spans, clause_span(clause)), sure=0.7, clause=self.count,
+                sentence=clause.sentence, reason="the same on the other side, so much of it",
+            )
+        )  # fmt: skip
+        return True
+
     def _of_subject(self, term: Term) -> bool:
         return term.has("side") or term.has("word", "subject", "article")
 

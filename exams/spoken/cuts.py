@@ -214,6 +214,10 @@ def _sided_again(terms: Sequence[Term], start: int, at: int) -> bool:
         return False
     if (
         terms[at].one
+        and not all(
+            t.has("control", "skip") or t.has("control", "filler") or t.has("word", "subject", "article")
+            for t in terms[start:at]
+        )  # "can't see the right one for the hair"
         and anything_said(terms[start:at])
         and not terms[at - 1].has("control", "prep", "and")
         and not (at > 1 and terms[at - 1].has("word", "article") and _leads_on(terms[at - 2]))

@@ -151,7 +151,7 @@ class Groups(TheRest):
                     made += self._at_home(clause, one, key, named, said, place)
             if made:
                 return made
-        if self._detail(clause, one, named):
+        if self._detail(clause, one, named) or self._of_that_tooth(one, named):
             return []
         if (none := self._none_of_sought(clause, one, named)) is not None:
             return none
@@ -250,6 +250,13 @@ class Groups(TheRest):
             if same:
                 s.side = same[-1].side if s.side == "none" else s.side
                 self.statements = [x for x in self.statements if x not in same or x.structure == "SKN.coat"]
+
+    def _of_that_tooth(self, one: Described, named: Sequence[Named]) -> bool:
+        """ "Canines worn, no pulp showing": that it is shut is no further finding."""
+        last = self.last[-1] if self.last else None
+        if last is None or last.structure != "MTH.teeth" or last.trait == "pulp-open":
+            return False  # "… pulp's open, no, it's not"
+        return "pulp-shut" in one.keys and not named and (last.state, last.sentence) == (ABNORMAL, self.now)
 
     def _over_region(self, clause: Clause, one: Described) -> bool:
         """Where it is comes right behind it."""

@@ -169,6 +169,11 @@ class Kept:
         if self.side_taken == self.count:
             said = [self.last_side]
         single = [s for s in said if s in ("left", "right")]
+        heart = {
+            k.split()[1] for t in clause.terms for k in t.keys("place") if k.startswith(("apex ", "base "))
+        }
+        if len(heart) == 1 and not single:
+            self.last_side, self.last_side_sentence = next(iter(heart)), clause.sentence  # "… on that side"
         if len(set(single)) == 1 and "both" not in said:
             self.last_side = single[0]
             self.last_side_sentence = clause.sentence

@@ -24,7 +24,7 @@ from exams.spoken.said import (
     unsaid_sides,
 )
 from exams.spoken.shapes import ABNORMAL, NORMAL
-from exams.spoken.sides import ALL_NECK, LIMBS, Place, limbs_said, opposite, side_kind, sides_for
+from exams.spoken.sides import ALL_NECK, LIMBS, Place, limbs_said, opposite, side_kind, sides_for, sides_said
 from exams.spoken.teeth import tooth_side
 from exams.spoken.terms import FIGURE, Term
 from exams.spoken.vocabulary import Noun
@@ -281,6 +281,9 @@ class Making(Naming):
             )
         ):
             own = list(dict.fromkeys(tooth_side(tooth) for tooth in self.tooth[1]))
+        lone = self.lone_side[1] if self.lone_side[0] == clause.sentence else ""
+        if structure == "MTH.teeth" and lone and not own and not said and name is None:
+            own = [lone]  # "upper left, heavy tartar there"
         if structure == "NEU.eye-position" and not own and towards(clause):
             return ["left", "right"], True
         sides = own or self._near_side(clause, one, said)
@@ -312,6 +315,13 @@ class Making(Naming):
         ):
             sides = list(self.limb.sides)
         parts = name is not None and plural and self._parts_of_one(name)  # "lids": of the eye spoken of
+        lone = self.lone_side[1] if self.lone_side[0] == clause.sentence else ""
+        if not sides and lone and name is not None and structure == "LUN.chest-wall":
+            sides = [lone]  # "Chest wall on the left, two ribs broken"
+        if not sides and station == "LUN" and self.side_over[0] == clause.sentence and name is not None:
+            sides = [
+                self.side_over[1]
+            ]  # "On the right, front and middle are clear, the back I can't make out"
         if not sides and (not plural or name is None or parts):
             if station in LIMB_STATIONS and self.limb.station == station and self.limb.sides:
                 sides = list(self.limb.sides)
@@ -454,7 +464,8 @@ class Making(Naming):
                 normal = tuple(s for s in normal if s in places)
                 scope = normal
         if name.key == "kidneys":
-            side = name.side or (place.sides[0] if place.sides else "")
+            own = [s for s in sides_said(clause.terms, self._recent(clause)) if s in ("left", "right")]
+            side = name.side or (place.sides[0] if place.sides else "") or (own[0] if len(own) == 1 else "")
             if side in ("left", "right"):
                 normal = scope = (f"ABD.kidney-{side}",)
         if self.neuro and noun.neuro:

@@ -135,7 +135,8 @@ class OfWhat(Making):
         if named or len(sides) != 1 or not self.last or clause.having("control", "skip", "hedge"):
             return None
         last = self.last[-1]
-        known = self.vocabulary.walk.structure[last.structure].sided == "pair" and last.trait
+        paired = self.vocabulary.walk.structure[last.structure].sided == "pair"
+        known = (paired or last.structure == "SKN.skin") and last.trait
         fits = last.state == ABNORMAL and last.sided and last.side == opposite(sides[0])
         such = bool(clause.having("word", "such"))
         near = (last.sentence == clause.sentence or such) and last.clause >= self.count - 2

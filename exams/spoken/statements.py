@@ -152,6 +152,7 @@ class Listening(LumpList):
             (again and self._again(clause, named, place))
             or self._neck_goes_on(clause, named, place)
             or self._verb_again(clause, named, described)
+            or self._there_so_much(clause, named, described)
             or self._and_there(clause, named, described)
         ):
             pass
