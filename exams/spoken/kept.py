@@ -333,6 +333,9 @@ class Kept:
     def _home_topic(self, clause: Clause) -> list[Named]:
         """ "There's a slip on the left. Right side I don't feel one": the trait names its line."""
         for at, term in enumerate(clause.terms):
+            if term.has("number-unit") and set(term.words) & set(self.vocabulary.language.breaths):
+                rate = "VIT.respiratory-rate"  # "twenty breaths a minute, easy"
+                return [Named(rate, self.vocabulary.nouns[rate], False, term)]
             keys = (*term.keys("trait"), *term.keys("finding"))
             likened = term.text in self.vocabulary.language.likened
             if likened and self.topic_sentence == clause.sentence:

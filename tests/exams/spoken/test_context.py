@@ -285,3 +285,19 @@ def test_what_is_misheard_the_others_and_what_it_is(said: str, found: set[str]) 
 )  # fmt: skip
 def test_lists_behind_a_no_and_where_a_word_reaches(said: str, found: set[str]) -> None:
     assert told(said) == found
+
+
+@pytest.mark.parametrize(
+    ("said", "found"),
+    [
+        ("Kneecaps both slip, the left's a three, the right's a two. No, right's the three, left's the two.", {"HLB.patella left abnormal HLB-09", "HLB.patella right abnormal HLB-10"}),
+        ("Tartar is heavy on the upper left premolars, on the right only a bit.", {"MTH.teeth left abnormal MTH-02", "MTH.teeth right abnormal MTH-02"}),
+        ("Left drum looks good; can't see the right one for the hair.", {"EAR.tympanum left", "EAR.tympanum right not_examined"}),
+        ("Chest wall on the left, two ribs broken.", {"LUN.chest-wall left abnormal LUN-15"}),
+        ("Left apex murmur, five out of six, I can feel the thrill on that side.", {"HRT.murmur left abnormal HRT-03", "HRT.impulse left abnormal HRT-14"}),
+        ("The left kidney is small. The other one's big.", {"ABD.kidney-left left abnormal ABD-09", "ABD.kidney-right right abnormal ABD-10"}),
+        ("Twenty breaths a minute, easy.", {"LUN.effort none"}),
+    ],
+)  # fmt: skip
+def test_how_much_of_it_there_and_on_which_side(said: str, found: set[str]) -> None:
+    assert told(said) == found
