@@ -464,8 +464,8 @@ class Making(Naming):
                 normal = tuple(s for s in normal if s in places)
                 scope = normal
         if name.key == "kidneys":
-            own = [s for s in sides_said(clause.terms, self._recent(clause)) if s in ("left", "right")]
-            side = name.side or (place.sides[0] if place.sides else "") or (own[0] if len(own) == 1 else "")
+            said = [s for s in sides_said(clause.terms, self._recent(clause)) if s in ("left", "right")]
+            side = name.side or (said[0] if said else "")
             if side in ("left", "right"):
                 normal = scope = (f"ABD.kidney-{side}",)
         if self.neuro and noun.neuro:
