@@ -48,6 +48,8 @@ class AtHome(MayBe):
         several = traits > 1 and not (whole and key in self.vocabulary.of_all)
         if key in self.vocabulary.shy and (any(n.key != "back" for n in (*named, *self.where)) or several):
             return []
+        if key == "stiff" and one.term.has("trait", "tight"):
+            return []  # of a ring, not of a gait
         own = self.vocabulary.besides.get(key, "").split()
         if own and (self._among_others(own) or (key in LONE and not self._besides(own[0]))):
             return []

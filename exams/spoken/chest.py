@@ -7,8 +7,8 @@ from collections.abc import Sequence
 
 from exams.spoken.clause import Clause
 from exams.spoken.kept import Kept
-from exams.spoken.said import GENERIC, Named
-from exams.spoken.shapes import NORMAL
+from exams.spoken.said import GENERIC, Named, Statement
+from exams.spoken.shapes import ABNORMAL, NORMAL
 from exams.spoken.sides import LUNGS, Place
 from exams.spoken.terms import Term
 
@@ -38,6 +38,15 @@ class Chest(Kept):
         self.lung_places = tuple(LUNGS[k] for k in keys)
         self.lung_sentence = clause.sentence
         return dataclasses.replace(place, limb="", keys=(*place.keys, *keys))
+
+    def _fields_left_out(self, made: Sequence[Statement], clause: Clause, place: Place) -> None:
+        """ "Crackles low on the right, front clear, middle clear": not in those that were called clear."""
+        clear = {(s.structure, s.side) for s in made if s.state == NORMAL and s.structure in place.lungs}
+        bad = [s for s in self.statements if s.sentence == clause.sentence and s.state == ABNORMAL]
+        for s in bad:
+            over = {x.structure for x in bad if (x.clause, x.trait) == (s.clause, s.trait)}
+            if (s.structure, s.side) in clear and len(over) > 1:
+                self.statements = [x for x in self.statements if x is not s]
 
     def _field_alone(self, clause: Clause, fields: Sequence[Term]) -> bool:
         """ "Lungs: crackles at the back. Front clear.": of them, right behind, and nothing else is said."""

@@ -169,6 +169,9 @@ class Groups(TheRest):
             return []  # "nothing like that on the right": of what was just found, and nobody knows of what
         if not named and self.topic_skipped and self.topic_sentence == clause.sentence:
             about = []
+        skin = self.found_at[0] == clause.sentence and {n.key for n in self.topic} <= self.found_at[1]
+        if not named and skin and not one.denied and not set(one.keys) & set(GENERIC):
+            about = [n for n in about if n.noun.scope[:1] == ("SKN.skin",)]  # "matted along the back, sore"
         for key in one.keys:
             own = any(self.vocabulary.fits(n.key, key) for n in named)
             skin = any(n.noun.normal == ("SKN.skin",) for n in named)  # "the skin under the ear is sore"

@@ -184,6 +184,7 @@ class Listening(LumpList):
             self._normal_after_all(clause, named, described)
         self._withdrawn(clause)
         self._without(self.statements[before:], clause)
+        self._fields_left_out(self.statements[before:], clause, place)
         made = self.statements[before:]
         if any(s.structure.startswith("SKN.") and s.state == ABNORMAL for s in made):
             there = [*self.where, *(n for n in named if self._behind(n, clause))]

@@ -280,6 +280,10 @@ def test_what_is_misheard_the_others_and_what_it_is(said: str, found: set[str]) 
         ("Grade III/VI murmur at the left apex.", {"HRT.murmur left abnormal HRT-02"}),
         ("Dull ventrally on the right.", set()),
         ("Rectal: mucosa smooth.", {"PER.rectum none"}),
+        ("Crackles low on the right, front clear, middle clear.", {"LUN.back right abnormal LUN-06", "LUN.front right", "LUN.middle right"}),
+        ("Matted along the back, sore underneath.", {"SKN.coat none abnormal SKN-24"}),
+        ("Rectal: the lining is smooth.", {"PER.rectum none"}),
+        ("The lining is smooth.", set()),
         ("Moderate epaxial wasting.", {"BCM.back-muscles left abnormal BCM-08", "BCM.back-muscles right abnormal BCM-08"}),
     ],
 )  # fmt: skip
