@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 from itertools import groupby, pairwise
 
@@ -76,7 +76,9 @@ def _said_no(question: Sequence[Clause], no: Term) -> None:
             clause.terms = [*clause.terms[:at], denial, *clause.terms[at:]]
 
 
-def answered(clauses: list[Clause], no: Sequence[str], none: Sequence[str] = ()) -> list[Clause]:
+def answered(
+    clauses: list[Clause], no: Sequence[str], none: Sequence[str] = (), tests: Collection[str] = ()
+) -> list[Clause]:
     """ "Fleas, no; ticks, no", "Fleas? No.", "Fleas no.": a lone no behind a name or finding denies it."""
     found: list[Clause] = []
     for at, clause in enumerate(clauses):
@@ -94,6 +96,12 @@ def answered(clauses: list[Clause], no: Sequence[str], none: Sequence[str] = ())
         if lone and not clause.opens and (before := _asked_before(clauses, at)):
             last = before
         no_more = lone and words[0].text in no
+        if no_more and last and _with_test(found, tests):
+            found[-2].terms = [*found[-2].terms, *last.terms]  # "Hip tests and drawer, no"
+            found.pop()
+            last = found[-1]
+            last.terms = [*last.terms, replace(words[0], senses=(Sense("control", "skip"),))]
+            continue
         if no_more and last and not _named_again(clauses, at) and _names_only(last, clause):
             left_out = Term(words[0].words, (Sense("control", "skip"),), "form", words[0].start, words[0].end)
             last.terms = [*last.terms, left_out]  # "Knees and hips, no, she doesn't need that"
@@ -158,6 +166,19 @@ def _asked_lately(clauses: Sequence[Clause], at: int) -> Clause | None:
     if said or not between or len(asked) != 1 or not asked[0].asked or asked[0].drop:
         return None
     return asked[0] if _bare(asked[0]) else None
+
+
+def _with_test(found: Sequence[Clause], tests: Collection[str]) -> bool:
+    """Names, "and" the name of a test, and nothing else."""
+    if len(found) < 2 or found[-1].stop != "and" or found[-2].sentence != found[-1].sentence:
+        return False
+    names, test = found[-2], found[-1]
+    plain = any(t.has("noun") for t in names.terms) and names.opens and not names.drop and not names.asked
+    return (
+        plain
+        and not any(kind_of(t) in PREDICATE for t in names.terms)
+        and all(any(k in tests for k in t.keys("trait")) for t in test.terms)
+    )
 
 
 def _names_only(before: Clause, no: Clause) -> bool:

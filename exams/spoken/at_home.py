@@ -93,11 +93,17 @@ class AtHome(MayBe):
         if homes and homes[0].startswith("LUN.") and len(homes) > 1:
             lungs = place.lungs or (self.lung_places if self.lung_sentence == clause.sentence else ())
             homes = tuple(s for s in homes if not lungs or s in lungs)
+        if key == "past-ribs" and named and not self._same_station("ABD.liver", named):
+            return []  # "muscles tight just past the ribs"
+        if homes == ("NEU.gait",) and key == "wobbly" and first.words[0] in self.vocabulary.language.it:
+            return []  # "the bone's broken, it wobbles in my hand"
         if key == "weak" and not (place.limb or self.limb.limb):
             homes = ("GEN.gait",)
-        if homes == ("GEN.gait",) and key in ("lame", "walks"):
+        if homes == ("GEN.gait",) and key in ("lame", "walks", "bears"):
             limb = place.limb or (self.limb.limb if self.limb_sentence == clause.sentence else "")
             homes = ("FLB.gait",) if limb == "fore" else ("HLB.gait",) if limb == "hind" else homes
+        if homes == ("GEN.consciousness",) and self._of_a_part(named, clause):
+            return []
         made = []
         for structure in homes:
             result = self.vocabulary.meaning(structure, key)
@@ -155,6 +161,11 @@ class AtHome(MayBe):
     def _of_throat(self, named: Sequence[Named]) -> bool:
         stations = stations_of(named) | ({"THR"} if self._besides("THR") else set())
         return bool(stations) and not stations & {"LUN", "HRT", "GEN", "VIT"}
+
+    def _of_a_part(self, named: Sequence[Named], clause: Clause) -> bool:
+        """ "The left half of the face is perky": no word about the whole animal."""
+        about = [n for n in named if stations_of([n]) - {"GEN", "VIT", "BCM", "NEU"}]
+        return bool(about) and len(about) == len(named) and not clause.having("word", "subject")
 
     def _of_another_joint(self, homes: Sequence[str], named: Sequence[Named]) -> bool:
         stations = stations_of(named)

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from exams.spoken.clause import Clause
 from exams.spoken.said import (
     GENERIC,
+    LIMB_STATIONS,
     SUSPECTED,
     Described,
     Named,
@@ -168,7 +169,8 @@ class Groups(TheRest):
         if one.term.has("word", "such"):
             return []  # "nothing like that on the right": of what was just found, and nobody knows of what
         if not named and self.topic_skipped and self.topic_sentence == clause.sentence:
-            about = []
+            hurts = "painful" in one.keys and not one.denied and clause.terms[0] is one.term
+            about = about if hurts else []  # "won't have it bent, pulls away"
         skin = self.found_at[0] == clause.sentence and {n.key for n in self.topic} <= self.found_at[1]
         if not named and skin and not one.denied and not set(one.keys) & set(GENERIC):
             about = [n for n in about if n.noun.scope[:1] == ("SKN.skin",)]  # "matted along the back, sore"
@@ -353,6 +355,10 @@ class Groups(TheRest):
                 and self._over_region(clause, one)
             ):
                 structure = "SKN.skin"  # "coat greasy, dandruff down the back"
+            joint = structure.partition(".")[0] in LIMB_STATIONS
+            joint = joint and not self.vocabulary.meaning(structure, "muscled")
+            if key == "full" and len(one.term.words) == 1 and joint:
+                continue  # "the knee's full": of fluid, or its range
             if structure != "SKN.lumps" and one.term.text in self.vocabulary.language.fatty:
                 continue  # a fatty lump is of the skin, whatever was spoken of before
             if structure == "SKN.lumps" and generic and not one.denied and name.term is None:

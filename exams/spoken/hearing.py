@@ -45,7 +45,7 @@ def hear(text: str, about: About, vocabulary: Vocabulary) -> Heard:
     other_side(sentences)
     of_another(sentences, about, vocabulary.language.forms.get("pronoun", {}))
     for found in sentences:
-        told, planned = sort_out(found, text, vocabulary.language.own)
+        told, planned = sort_out(found, text, vocabulary.language.own, vocabulary.language.own_view)
         heads_ups += told
         plan += planned
         counting.sentence(found)
@@ -53,7 +53,8 @@ def hear(text: str, about: About, vocabulary: Vocabulary) -> Heard:
     questions_answered(clauses, vocabulary.language.bare_no, vocabulary.language.yes)
     listening = Listening(vocabulary, about, counting.figures)
     for _, group in groupby(
-        answered(clauses, vocabulary.language.bare_no, vocabulary.language.none), key=lambda c: c.sentence
+        answered(clauses, vocabulary.language.bare_no, vocabulary.language.none, vocabulary.tests),
+        key=lambda c: c.sentence,
     ):
         together = list(group)
         listening.sentence_nouns = frozenset(

@@ -14,6 +14,8 @@ from exams.spoken.terms import FIGURE, UNKNOWN
 from exams.spoken.vocabulary import Noun, Vocabulary
 
 TRUNK = {"VIT", "EYE", "EAR", "NOS", "MTH", "THR", "LUN", "HRT", "ABD", "PER", "GUM"}  # stations of no limb
+WHOLE_FACE = "face"
+FACE = {"EYE", "EAR", "NOS", "MTH", "NEU", WHOLE_FACE}
 REACH = 3  # sentences over which a lone "other side" reaches back to the side said last
 
 
@@ -29,7 +31,7 @@ class Kept:
     topic_sentence: int = -1
     topic_named: int = -1  # the sentence that really names it
     topic_skipped: bool = False
-    topic_alone: int = -1  # the sentence that names it and nothing else
+    topic_alone: int = -9  # the sentence that names it and nothing else
     pending: list[Named] = field(default_factory=list)
     pending_sentence: int = -1
     station_side: dict[str, tuple[str, int]] = field(default_factory=dict)
@@ -59,6 +61,7 @@ class Kept:
     limb_sentence: int = -1
     limb_last: Place = field(default_factory=Place)  # the one that was named last
     limb_lines: list[str] = field(default_factory=list)  # said of it so far
+    limb_gone: tuple[str, str] = ("", "")  # station and side of a limb that the animal has lost
     limb_fleeting: int = -1  # the sentence that the limb is only named in
     correcting_named: bool = False  # what corrects names something
     correcting_opens: bool = False  # the correction begins its sentence: it is about the one before
@@ -111,7 +114,8 @@ class Kept:
         sides = [s for s in sides_said(clause.terms, self._recent(clause)) if s != "?"]
         only = not any(t.has("trait") or t.has("finding") or t.has("says") for t in clause.terms)
         mentioned = [n for n in named if not self._behind(n, clause)]
-        stations = stations_of(mentioned)
+        # the side of a face holds for all that is in it
+        stations = {WHOLE_FACE} if any(n.key == "face" for n in mentioned) else stations_of(mentioned)
         if stations == {"NEU"}:
             return  # the menace of that eye
         alone = (
@@ -129,11 +133,15 @@ class Kept:
         elif (
             sides
             or any(n.plural and not self._several_of_one(n) for n in mentioned)
-            or (stations and self.heading_station and self.heading_station not in stations)
+            or (stations and self.heading_station and not self._under_it(stations))
         ):
             self.heading = ""
         elif stations and self.heading and not self.heading_station:
             self.heading_station = next(iter(stations)) if len(stations) == 1 else ""
+
+    def _under_it(self, stations: set[str]) -> bool:
+        """What is named is under the heading: of its station, or of the face."""
+        return self.heading_station in stations or (self.heading_station == WHOLE_FACE and stations <= FACE)
 
     def _several_of_one(self, name: Named) -> bool:
         """ "Lashes": of one eye there are several."""
@@ -470,7 +478,15 @@ class Kept:
             for at, t in enumerate(clause.terms)
         )
 
+    def _lost_limb(self, clause: Clause, place: Place) -> None:
+        """ "Tripod, he lost his left foreleg as a pup": nothing is found of that one."""
+        sides = [s for s in sides_said(clause.terms, "") if s in ("left", "right")]
+        if clause.having("word", "limbless") and place.limb in ("fore", "hind") and len(sides) == 1:
+            self.limb_gone = ("FLB" if place.limb == "fore" else "HLB", sides[0])
+
     def _limb(self, clause: Clause, named: Sequence[Named], place: Place) -> None:
+        if clause.having("word", "limbless"):
+            return
         if not place.limb:
             self._elsewhere_than_limb(named, clause)
             self._other_limb(named)

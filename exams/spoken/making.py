@@ -23,7 +23,7 @@ from exams.spoken.said import (
     towards,
     unsaid_sides,
 )
-from exams.spoken.shapes import ABNORMAL, NORMAL
+from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED
 from exams.spoken.sides import ALL_NECK, LIMBS, Place, limbs_said, opposite, side_kind, sides_for, sides_said
 from exams.spoken.teeth import tooth_side
 from exams.spoken.terms import FIGURE, Term
@@ -124,6 +124,8 @@ class Making(Naming):
             plural and not (name and name is self.region[0] and not own),
             one,
         )
+        if structure.partition(".")[0] == self.limb_gone[0] and kind == "pair" and state != NOT_EXAMINED:
+            sides = [s for s in sides if s != self.limb_gone[1]] or [opposite(self.limb_gone[1])]
         one_side = structure in ("MTH.teeth", "MTH.gums") and len(set(said) & {"left", "right"}) == 1
         if kind == "free" and state == NORMAL and not (name and name.side) and not one_side:
             sides = ["none"]  # "no fleas": nowhere
@@ -346,7 +348,8 @@ class Making(Naming):
             }
             if told and told <= {"left", "right"}:
                 sides = list(told)  # "right canal swollen, and there's a grass seed"
-        if not sides and kind == "pair" and self.heading and self.heading_station in ("", station):
+        under = not self.heading_station or self._under_it({station})
+        if not sides and kind == "pair" and self.heading and under:
             sides = [self.heading]
         if (
             not sides

@@ -15,6 +15,8 @@ from exams.spoken.teeth import teeth_named, tooth_side
 from exams.spoken.terms import FIGURE, UNKNOWN, Term
 from exams.spoken.vocabulary import Sense
 
+OF_GAIT = ("wobbly", "ataxic", "weak", "lame", "paralysed")
+
 
 class Naming(NoFinding):
     """A step of `Listening`."""
@@ -25,7 +27,9 @@ class Naming(NoFinding):
     def _end_of_animal(self, place: Place, named: Sequence[Named], clause: Clause) -> Place:
         """ "Nails long at the back": of what all limbs have, the back is the hind limbs."""
         about = named or (self.topic if self.topic_sentence == clause.sentence else ())
-        if place.limb or not about or not all(n.noun.fore is not None for n in about):
+        walks = not named and any(t.has("trait", *OF_GAIT) for t in clause.terms)
+        about = () if walks and not self._about_lungs() else about
+        if place.limb or not (about or walks) or not all(n.noun.fore is not None for n in about):
             return place
         led = any(
             t.has("place", "lung back", "lung front") and at and clause.terms[at - 1].has("control", "prep")
@@ -67,8 +71,8 @@ class Naming(NoFinding):
             only_to = at == 1 and clause.opens and len(lead.words) == 1
             if only_to and lead.has("control", "prep") and lead.has("word", "towards"):
                 continue  # "To tail nothing.": only where to
-            if self._only_end_of(clause, at):
-                continue  # "the wrist end of that bone"
+            if self._only_end_of(clause, at) or self._beyond(clause, at):
+                continue  # "the wrist end of that bone", "below the elbow"
             if term.has("limb") and term.has("word", "attributive") and self._of_next(clause, at):
                 continue  # "rear dewclaws"
             bare = sense.key == "back" and len(term.words) == 1
@@ -134,25 +138,6 @@ class Naming(NoFinding):
     def _onward(self, clause: Clause, at: int) -> bool:
         after = clause.terms[at + 1 : at + 2]
         return clause.terms[at].has("word", "onward") and bool(after) and after[0].has("word", "onward")
-
-    def _only_end_of(self, clause: Clause, at: int) -> bool:
-        after = clause.terms[at + 1 : at + 3]
-        return (
-            len(after) == 2
-            and after[0].text in self.vocabulary.language.ends
-            and after[1].has("control", "prep")
-        )
-
-    def _pulled_back(self, clause: Clause, at: int) -> bool:
-        """ "She yanked her leg back": where to."""
-        before = clause.terms[:at]
-        return (
-            at == len(clause.terms) - 1
-            and len(before) > 1
-            and (before[-1].has("noun") or before[-1].has("word", "them"))
-            and any(t.kind == UNKNOWN for t in before)
-            and not any(t.has("trait") for t in before)
-        )
 
     def _spine(self, clause: Clause, at: int) -> bool:
         """ "Along the back": no part of the lungs, nor the hind end."""
@@ -248,8 +233,8 @@ class Naming(NoFinding):
         i = at - 1
         while i >= 0:
             term = clause.terms[i]
-            if term.used:
-                break
+            if term.used or (term.has("control", "nor") and clause.having("control", "or")):
+                break  # "neither the elbow nor the wrist": no side
             keys = [k for k in term.keys("side") if k in ("left", "right", "both", "other", "that")]
             if keys and keys[0] == "other" and any(s.plural for s in clause.terms[at].senses):
                 break  # "the other nodes": no side
@@ -260,7 +245,8 @@ class Naming(NoFinding):
             ):
                 break
             i -= 1
-        return next(iter(clause.terms[at].within), "")
+        within = clause.terms[at].within
+        return "both" if len(within) > 1 else next(iter(within), "")
 
     def _described(self, clause: Clause) -> list[Described]:
         found: list[Described] = []
@@ -307,7 +293,7 @@ class Naming(NoFinding):
             if term.has("trait", "unfelt") and self._none_felt(clause, at):
                 denied, since, joined = True, 0, True  # "I don't feel any masses"
                 continue
-            if self._adjective(clause, at):
+            if self._adjective(clause, at) or self._leads_down(clause, at):
                 continue
             keys = (*term.keys("trait"), *term.keys("finding"))
             if (

@@ -1,9 +1,10 @@
-"""Words of description that are no finding: of a number, a scale, what is only looked for, what was done."""
+"""Words of description that are no finding: of a number, what is looked for, what was done; where to."""
 
 from __future__ import annotations
 
 from exams.spoken.chest import Chest
 from exams.spoken.clause import Clause, likeness
+from exams.spoken.said import LIMB_STATIONS
 from exams.spoken.terms import FIGURE, UNKNOWN
 
 
@@ -58,3 +59,44 @@ class NoFinding(Chest):
                     after = after[1:]
                 return bool(after) and after[0].kind == UNKNOWN and after[0].text not in words.sensing
         return False
+
+    def _only_end_of(self, clause: Clause, at: int) -> bool:
+        after = clause.terms[at + 1 : at + 3]
+        return (
+            len(after) == 2
+            and after[0].text in self.vocabulary.language.ends
+            and after[1].has("control", "prep")
+        )
+
+    def _beyond(self, clause: Clause, at: int) -> bool:
+        """ "Below the elbow it bends": not the elbow, if anything is said behind it."""
+        before = [t for t in clause.terms[:at] if not (t.has("word", "article") or t.has("side"))]
+        joint = any(
+            line.partition(".")[0] in LIMB_STATIONS
+            for k in clause.terms[at].keys("noun")
+            for line in self.vocabulary.nouns[k].normal
+        )
+        led = bool(before) and before[-1].text in self.vocabulary.language.beyond
+        return led and joint and any(t.has("trait") for t in clause.terms[at:])
+
+    def _pulled_back(self, clause: Clause, at: int) -> bool:
+        """ "She yanked her leg back": where to."""
+        before = clause.terms[:at]
+        it = bool(before) and before[-1].text in self.vocabulary.language.it  # "I can't pop it back even …"
+        return (
+            (it or (at == len(clause.terms) - 1 and len(before) > 1))
+            and (before[-1].has("noun") or before[-1].has("word", "them"))
+            and (it or any(t.kind == UNKNOWN for t in before))
+            and not any(t.has("trait") for t in before)
+        )
+
+    def _leads_down(self, clause: Clause, at: int) -> bool:
+        """ "Down his thighs": where to."""
+        after = clause.terms[at + 1 : at + 3]
+        while after and after[0].text in self.vocabulary.language.possessive:
+            after = after[1:]
+        led = len(after) < 2 and len(clause.terms) > at + 2
+        term = clause.terms[at]
+        return (
+            led and bool(after) and after[0].has("noun") and term.has("control", "prep") and term.has("trait")
+        )

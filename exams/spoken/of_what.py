@@ -196,10 +196,12 @@ class OfWhat(Making):
         if len(whole) > 1 and set(named[0].noun.normal) <= whole:
             return False  # "Spine: sore at the loin": a part of what is spoken of
         at = clause.terms.index(named[0].term)
+        line = len(self.topic) == 1 and self.topic[0].key in self.vocabulary.walk.structure
+        bare = of_one or (line and not any(self.vocabulary.fits(named[0].key, k) for k in one.keys))
         before = [
             t
             for t in clause.terms[:at]
-            if not (t.has("side") or t.has("limb") or (of_one and t.has("word", "article")))
+            if not (t.has("side") or t.has("limb") or (bare and t.has("word", "article")))
         ]
         behind = bool(before) and before[-1].has("control", "prep")
         return behind and any(self.topic_matches(k) for k in one.keys)

@@ -15,7 +15,7 @@ from exams.spoken.cuts import UNSTOPPED, after_but
 from exams.spoken.rows import deny_lists, rows
 from exams.spoken.terms import FIGURE, UNKNOWN, Term
 from exams.spoken.tokens import ASK, PAUSE, STRONG, WEAK
-from exams.spoken.vocabulary import Vocabulary
+from exams.spoken.vocabulary import Sense, Vocabulary
 
 AHEAD = 10  # terms that are looked at behind an "and"
 
@@ -65,6 +65,7 @@ def clauses_of(terms: Sequence[Term], sentence: int, asked: bool, vocabulary: Vo
         begins = next((i for i, c in enumerate(found) if i and _asks(c)), 0)
         for clause in found[:begins]:
             clause.asked = False  # "Gums are pale and, let me see, is that a bruise?"
+    _none_of_them(found, vocabulary.language.bare_no)
     if len(found) > 1 and _marker(found[0], found[1]):
         found[0].drop = "talk"
     if found and _heads_skips(found):
@@ -201,6 +202,9 @@ def _by_words(terms: Sequence[Term], stop: str, vocabulary: Vocabulary) -> Itera
         elif term.has("control", "except") and held and at + 1 < len(terms):
             yield held, mark
             held, mark = [], "except"
+        elif _up_to(terms, at) and anything_said(held):
+            yield held, mark  # "comfortable until the loin": not of that
+            held, mark = [], "except"
         elif term.has("control", "correct") and held:
             yield held, mark
             held, mark = [term], "correct"
@@ -212,6 +216,46 @@ def _by_words(terms: Sequence[Term], stop: str, vocabulary: Vocabulary) -> Itera
             held.append(term)
     if held:
         yield held, mark
+
+
+def _up_to(terms: Sequence[Term], at: int) -> bool:
+    after = next((t for t in terms[at + 1 :] if significant(t)), None)
+    return terms[at].has("word", "until") and after is not None and after.has("noun")
+
+
+def _none_of_them(clauses: Sequence[Clause], no: Sequence[str]) -> None:
+    """ "No heat, pain or swelling": the no is of all of them."""
+    for at, last in enumerate(clauses):
+        if not last.having("control", "or") or not _bare_words(last):
+            continue
+        first = at
+        while first > 1 and clauses[first].stop == WEAK and not _denial(clauses[first - 1], no):
+            if not _bare_words(clauses[first - 1]):
+                break
+            first -= 1
+        if not first or clauses[first].stop != WEAK or not _denial(clauses[first - 1], no):
+            continue
+        for clause in clauses[first : at + 1]:
+            start = clause.start
+            clause.terms = [Term((no[0],), (Sense("control", "no"),), "form", start, start), *clause.terms]
+
+
+def _denial(clause: Clause, no: Sequence[str]) -> bool:
+    said = [t for t in clause.terms if t.has("trait") or t.has("finding") or t.has("control", "no")]
+    return any(t.words[0] in no for t in said)
+
+
+def _bare_words(clause: Clause) -> bool:
+    """Words for what could be found, and at most where."""
+    where = next((i for i, t in enumerate(clause.terms) if t.has("control", "prep")), len(clause.terms))
+    said = clause.terms[:where]
+    return bool(said) and all(
+        (t.has("trait") and not t.has("noun"))
+        or t.has("finding")
+        or t.has("control", "or")
+        or t.kind == UNKNOWN
+        for t in said
+    )
 
 
 def _denies_next(terms: Sequence[Term], at: int) -> bool:

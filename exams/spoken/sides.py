@@ -81,6 +81,8 @@ def sides_said(terms: Sequence[Term], last: str) -> list[str]:
         key = keys[0]
         if key == "right" and term.assent and _no_side(terms, at):
             continue
+        if term.has("control", "nor") and any(t.has("control", "nor") for t in terms[at + 1 :]):
+            continue  # "neither the elbow nor the wrist"
         if key == "both" and term.has("word", "either") and _neither_too(terms, at):
             continue
         if _compared(terms, at) or _rest(terms, at):

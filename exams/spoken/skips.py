@@ -37,6 +37,8 @@ class Skipping(Correcting):
         )
         named = tests if tests and led else named
         own = bool(named)
+        if not own and self._of_something_else(clause):
+            return
         about = (
             [*self._in_row_before(named, clause), *named]
             or (self.pending if self.pending_sentence == clause.sentence else [])
@@ -158,6 +160,14 @@ class Skipping(Correcting):
         if not one or self.topic_sentence != clause.sentence:
             return named
         return [n for n in named if n.term in clause.terms[:at]]
+
+    def _of_something_else(self, clause: Clause) -> bool:
+        """ "The groove I forgot to press": a thing nobody knows, before who did not look at it."""
+        told = [t for t in clause.terms if not t.has("word", "article") and not t.has("control", "and")][:2]
+        if len(told) < 2 or told[0].kind != UNKNOWN or clause.opens:
+            return False
+        speakers = self.vocabulary.language.speakers
+        return told[1].text in speakers or (told[1].has("control", "skip") and told[1].words[0] in speakers)
 
     def _just_before(self, term: Term, clause: Clause) -> list[Term]:
         at = clause.terms.index(term) if term in clause.terms else 0

@@ -20,7 +20,9 @@ LONG = 60  # terms: a sentence without stops
 LONG_UNSTOPPED = 24  # the same, where there are hardly any commas
 
 
-def sort_out(clauses: Sequence[Clause], text: str, own: Sequence[str] = ()) -> tuple[list[Line], list[Line]]:
+def sort_out(
+    clauses: Sequence[Clause], text: str, own: Sequence[str] = (), view: Sequence[str] = ()
+) -> tuple[list[Line], list[Line]]:
     """Mark the clauses of one sentence that are no findings (`drop` says why); heads-ups and plan lines."""
     heads_ups: list[Line] = []
     plan: list[Line] = []
@@ -70,7 +72,7 @@ def sort_out(clauses: Sequence[Clause], text: str, own: Sequence[str] = ()) -> t
                 heads_ups.append(_line([t for c in scope for t in c.terms], text))
             if clause.unstopped and at and clause.terms[0].has("word", "per"):
                 scope = [clauses[at - 1], clause]  # "ears are clean per mom"
-            for c in scope[: _own_look(scope, own)]:
+            for c in scope[: _own_look(scope, own, view)]:
                 c.drop = c.drop or told
         elif talk & set(WHOLE) and not (run_on and "question" in talk):
             scope = list(_until(clauses, at, run_on))
@@ -130,9 +132,12 @@ def _before(clause: Clause, term: Term) -> list[Term]:
     return clause.terms[: clause.terms.index(term)]
 
 
-def _own_look(clauses: Sequence[Clause], own: Sequence[str]) -> int:
-    """ "You say he's not seeing well, but he follows my finger": where what the speaker does begins."""
+def _own_look(clauses: Sequence[Clause], own: Sequence[str], view: Sequence[str] = ()) -> int:
+    """ "You say he's not seeing well, but he follows my finger", "she thinks he's dull, to me he's bright":
+    where what the speaker does or finds begins."""
     for at, clause in enumerate(clauses):
+        if at and clause.terms[0].text in view:
+            return at
         if at and clause.stop == "but" and any(w in own for t in clause.terms for w in t.words):
             return at
     return len(clauses)

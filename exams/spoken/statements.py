@@ -82,6 +82,8 @@ class Listening(LumpList):
         if clause.sentence != self.now:
             self.begun = self.count
         self.now = clause.sentence
+        if clause.drop in ("", "past", "owner"):
+            self._lost_limb(clause, Place.of(clause.terms))
         if clause.drop:
             if clause.drop == "talk" and clause.having("talk", *LOOKING):
                 self.told_staff = clause.sentence

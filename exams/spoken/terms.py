@@ -98,8 +98,11 @@ def _sides_within(words: tuple[str, ...], language: Language) -> dict[str, Any]:
     if not words:
         return {}
     named = {"left": language.left_words, "right": language.right_words}
+    within = tuple(side for w in words for side, forms in named.items() if w in forms)
+    if len(words) > 2 and not within and any(w in language.pair_words for w in words):
+        within = ("left", "right")
     return {
-        "within": tuple(side for w in words for side, forms in named.items() if w in forms),
+        "within": within,
         "sided": bool(language.sided.search(" ".join(words))),
         "led": words[0] in language.at_side,
         "one": words[-1] in language.ones,

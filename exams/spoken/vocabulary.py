@@ -308,7 +308,7 @@ class _Adding:
         if sense.kind == "noun":
             for ending, after in self.vocabulary.language.plural.items():
                 if re.search(after, words[-1]):
-                    self._put(sense._replace(plural=True), [*words[:-1], words[-1] + ending])
+                    self._put(sense._replace(plural=True), [*words[:-1], words[-1] + ending], ending)
         if sense.kind in ("trait", "finding"):
             for ending, after in self.vocabulary.language.plural.items():
                 if len(words[-1]) > 3 and re.search(after, words[-1]) and ending == "s":
@@ -337,12 +337,14 @@ class _Adding:
         kept = word in self.vocabulary.language.kept
         return word if kept or not word.endswith("'s") else word[:-2]
 
-    def _put(self, sense: Sense, words: list[str]) -> None:
+    def _put(self, sense: Sense, words: list[str], ending: str = "") -> None:
         node = self.vocabulary.trie
         for word in words:
             node = node.setdefault(word, {})
             self.vocabulary.known.add(word)
         held = node.setdefault(END, [])
+        if ending and sense._replace(plural=False) in held:
+            held[held.index(sense._replace(plural=False))] = sense  # listed by itself as well
         if not any(s.kind == sense.kind and s.key == sense.key for s in held):
             held.append(sense)
 

@@ -305,3 +305,31 @@ def test_lists_behind_a_no_and_where_a_word_reaches(said: str, found: set[str]) 
 )  # fmt: skip
 def test_how_much_of_it_there_and_on_which_side(said: str, found: set[str]) -> None:
     assert told(said) == found
+
+
+@pytest.mark.parametrize(
+    ("said", "found"),
+    [
+        ("Hocks: no swelling, heat or pain.", {"HLB.hock left", "HLB.hock right"}),
+        ("Knees, no pain, swelling, or crepitus.", {"HLB.stifle left", "HLB.stifle right"}),
+        ("Left knee sore, swollen or hot I can't tell.", {"HLB.stifle left abnormal HLB-16"}),
+        ("Back, no pain until the TL, then he yelps.", {"SPN.thoracic none", "SPN.lumbar none abnormal SPN-02"}),
+        ("Spine comfortable until I get to the lumbosacral.", {"SPN.thoracic none", "SPN.lumbar none"}),
+        ("I can't push either kneecap out.", {"HLB.patella left", "HLB.patella right"}),
+        ("When I turn the left back paw over he leaves it there.", {"NEU.placement LH abnormal NEU-13"}),
+        ("He's wobbly at the back.", {"NEU.gait LH abnormal NEU-10", "NEU.gait RH abnormal NEU-10"}),
+        ("Weight bearing evenly on both front legs.", {"FLB.gait left", "FLB.gait right"}),
+        ("Left knee's full.", set()),  # of fluid, or its range
+        ("Below the right elbow it bends where it shouldn't.", set()),
+        ("Hip tests and drawer, no.", {"HLB.hip left not_examined", "HLB.hip right not_examined"}),
+        ("Tripod, he lost his left foreleg as a pup. Elbow's free.", {"FLB.elbow right"}),
+        ("Right side of the face: so that's a Horner's.", {"NEU.pupils right abnormal NEU-23"}),
+        ("The left half of the face is perky.", set()),
+        ("Spine comfortable, tail included.", {"SPN.thoracic none", "SPN.lumbar none", "SPN.tail none"}),
+        ("Left fore, pinching the web, he pulls away.", {"NEU.withdrawal LF"}),
+        ("Shoulder: won't have it extended, the tendon I forgot to press.", {"FLB.shoulder left not_examined", "FLB.shoulder right not_examined"}),
+        ("His mum thinks he's dull, to me he's bright.", {"GEN.consciousness none"}),
+    ],
+)  # fmt: skip
+def test_what_is_denied_with_it_how_far_and_what_is_done_for_it(said: str, found: set[str]) -> None:
+    assert told(said) == found
