@@ -51,7 +51,9 @@ class AtHome(MayBe):
         if key == "stiff" and one.term.has("trait", "tight"):
             return []  # of a ring, not of a gait
         own = self.vocabulary.besides.get(key, "").split()
-        if own and (self._among_others(own) or (key in LONE and not self._besides(own[0]))):
+        spoken = self.last[-1] if self.last and self.last[-1].sentence == clause.sentence else None
+        there = self.vocabulary.beside_line.get(spoken.structure, {}).get(key, "") if spoken else ""
+        if own and not there and (self._among_others(own) or (key in LONE and not self._besides(own[0]))):
             return []
         near = self.topic_sentence == clause.sentence and not self.topic_skipped
         if key in self.vocabulary.shy and self.now - self.topic_sentence <= REACH and self.topic_matches(key):
@@ -90,6 +92,8 @@ class AtHome(MayBe):
         placed = place.lungs or place.has("lower", "upper") or {"left", "right"} & set(said)
         if homes == ("GEN.consciousness",) and placed:
             return []  # "dull low down on the right"
+        if there:
+            homes = (there,)  # "scurf along the back, so mites": the skin's
         if homes and homes[0].startswith("LUN.") and len(homes) > 1:
             lungs = place.lungs or (self.lung_places if self.lung_sentence == clause.sentence else ())
             homes = tuple(s for s in homes if not lungs or s in lungs)

@@ -236,6 +236,8 @@ class Counting(Measuring):
             return
         bare = term.number.temperature()
         clipped = len(term.number.digits) == 4 and term.number.digits.startswith("10")  # "one oh one five"
+        parts = term.number.parts  # "thirty-eight seven"
+        clipped = clipped or (len(parts) == 2 and len(parts[1]) == 1 and 36 <= int(parts[0]) <= 41)
         if bare is not None and (term.number.decimals or clipped) and number_alone(clause):
             self._measure(TEMPERATURE, "", term, before, after)
             return

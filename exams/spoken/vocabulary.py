@@ -91,6 +91,7 @@ class Vocabulary:
     passing: frozenset[str]
     lone: frozenset[str]
     nearby: frozenset[str]
+    beside_line: Mapping[str, Mapping[str, str]]
     silent: frozenset[str]
     tempered: Mapping[str, frozenset[str]]
     single: frozenset[str]
@@ -418,6 +419,7 @@ def _meanings() -> tuple[dict[str, Noun], dict[str, Any]]:
         "strongest": tuple(tuple(group.split()) for group in data["strongest"]["groups"]),
         "lone": frozenset(data["shy"]["lone"].split()),
         "nearby": frozenset(data["shy"]["nearby"].split()),
+        "beside_line": data["beside-line"],
         "passing": frozenset(data["shy"]["passing"].split()),
         "shy": frozenset(data["shy"]["traits"].split()),
         "of_all": frozenset(data["shy"]["of-all"].split()),
