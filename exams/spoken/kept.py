@@ -87,6 +87,7 @@ class Kept:
     to_tail: int = -1  # the sentence that goes along the back as far as the tail
     added: int = -9  # the clause that only says how much of what was found
     beside: int = -9  # the clause of nothing but a word that nobody knows
+    queried: tuple[int, list[Named]] = field(default=(-9, []))  # what a question was about, and its sentence
     likened: int = -9  # the sentence that says of "it" only what nobody knows
     told_staff: int = -1  # the sentence in which somebody was asked to do something
     sought: tuple[int, Described | None] = (-1, None)  # what was looked for, and its sentence

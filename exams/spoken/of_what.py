@@ -26,6 +26,8 @@ class OfWhat(Making):
             return named
         if within := self._named_within(clause):
             return within
+        if self._answers_query(clause):
+            return list(self.queried[1])
         said = [t for t in clause.terms if t.has("side")]
         if self.spot[0] == clause.sentence and clause.having("word", "there"):
             return list(self.spot[1])
@@ -50,6 +52,12 @@ class OfWhat(Making):
                             noun = self.vocabulary.nouns[sense.key]
                             return [Named(sense.key, noun, sense.plural, None)]
         return []
+
+    def _answers_query(self, clause: Clause) -> bool:
+        """ "Are the gums pale? No, they're pink."."""
+        no = self.correcting_sentence == clause.sentence and self.correcting_opens
+        them = any(t.has("word", "them") for t in clause.terms)
+        return no and them and self.queried[0] == clause.sentence - 1
 
     def _still_of(self, clause: Clause) -> bool:
         """ "Bladder next. It's an orange. Big, hard": of what two sentences before named and no more."""

@@ -85,6 +85,8 @@ class Listening(LumpList):
         if clause.drop in ("", "past", "owner"):
             self._lost_limb(clause, Place.of(clause.terms))
         if clause.drop:
+            if clause.asked and clause.opens and len(about := self._named(clause)) == 1:
+                self.queried = (clause.sentence, about)
             if clause.drop == "talk" and clause.having("talk", *LOOKING):
                 self.told_staff = clause.sentence
                 named = self._named(clause)

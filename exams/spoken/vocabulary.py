@@ -26,6 +26,7 @@ LOOKED_UP = (
     "pronoun",
     "vertebra",
 )  # sections that are no terms: looked for within what a clause says
+SAID_OF_ANYTHING = ("good", "clear", "clean")  # "mum cleans his ears": a verb, and no plural of a word
 LONGEST_NAME = 5  # words of a finding's or structure's name that somebody would say
 
 
@@ -310,7 +311,7 @@ class _Adding:
             for ending, after in self.vocabulary.language.plural.items():
                 if re.search(after, words[-1]):
                     self._put(sense._replace(plural=True), [*words[:-1], words[-1] + ending], ending)
-        if sense.kind in ("trait", "finding"):
+        if sense.kind in ("trait", "finding") and sense.key not in SAID_OF_ANYTHING:
             for ending, after in self.vocabulary.language.plural.items():
                 if len(words[-1]) > 3 and re.search(after, words[-1]) and ending == "s":
                     self._put(sense._replace(plural=True), [*words[:-1], words[-1] + ending])

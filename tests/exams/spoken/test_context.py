@@ -60,6 +60,7 @@ def told(said: str) -> set[str]:
         ("Teeth not seen.", {"MTH.teeth none not_examined"}),
         ("Hearing not tested. I'm hearing a lot.", {"EAR.hearing none not_examined"}),
         ("Scurf along the back, so mites.", {"SKN.skin none abnormal SKN-06", "SKN.fleas none abnormal SKN-16"}),
+        ("Are the gums pale? No, they're pink.", {"VIT.mucous-membranes none"}),
         ("No murmur, no click.", {"HRT.murmur none", "HRT.extra-sounds none"}),
         ("Drawer not tested.", {"HLB.drawer left not_examined", "HLB.drawer right not_examined"}),
         (
