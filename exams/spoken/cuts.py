@@ -28,7 +28,9 @@ def _by_names(terms: list[Term], vocabulary: Vocabulary) -> Iterator[list[Term]]
     """Split before a name when what came before is a statement of its own."""
     start = 0
     for at, term in enumerate(terms):
-        skips = term.has("control", "skip") and any(t.has("trait") or t.has("says") for t in terms[start:at])
+        skips = term.has("control", "skip") and any(
+            t.has("trait") or t.has("says") or t.has("control", "part") for t in terms[start:at]
+        )
         skips = skips and not _only_test(terms[start:at], vocabulary)
         tooth = term.kind == FIGURE and term.number is not None and bool(term.number.tooth())
         if at <= start:

@@ -120,6 +120,9 @@ class Groups(TheRest):
         if after and after[0].has("number", "about"):
             after = clause.terms[clause.terms.index(after[0]) + 1 :][:1]
         settled = hedge.text in self.vocabulary.language.settled
+        before = clause.terms[: clause.terms.index(hedge)][-1:]
+        if settled and before and before[0].has("severity"):
+            return True  # "moderate, I'd say"
         dry = any(t.has("trait", "mildly-dry", "moderately-dry", "severely-dry") for t in after)
         return bool(after) and (after[0].kind == FIGURE or dry or (settled and after[0].has("severity")))
 
@@ -263,6 +266,12 @@ class Groups(TheRest):
             return False  # "… pulp's open, no, it's not"
         return "pulp-shut" in one.keys and not named and (last.state, last.sentence) == (ABNORMAL, self.now)
 
+    def _hindered(self, clause: Clause, one: Described) -> bool:
+        """ "Spleen I can't feel through that": it was in the way of a look."""
+        after = clause.terms[clause.terms.index(one.term) + 1 :] if one.term in clause.terms else []
+        said = f"{' '.join(w for t in after for w in t.words)} "
+        return any(said.startswith(f"{form} ") for form in self.vocabulary.language.hindered)
+
     def _over_region(self, clause: Clause, one: Described) -> bool:
         """Where it is comes right behind it."""
         after = clause.terms[clause.terms.index(one.term) + 1 :] if one.term in clause.terms else []
@@ -382,6 +391,15 @@ class Groups(TheRest):
                     self.denied_lines[structure] = clause.sentence
                     continue
             positive = result == NORMAL and not one.denied
+            if positive and key == "unfelt" and self._hindered(clause, one):
+                made += [
+                    dataclasses.replace(s, note=NOT_FELT)
+                    for s in self._made(
+                        clause, structure, NOT_EXAMINED, None, [one.term], said, place,
+                        name=name, plural=name.plural, key=key, own=own,
+                    )
+                ]  # fmt: skip
+                continue
             group = name.key.partition(".")[0] != structure.partition(".")[0]
             group = group or name.key not in self.vocabulary.walk.structure
             also = structure in name.noun.also or (

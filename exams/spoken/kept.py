@@ -214,7 +214,9 @@ class Kept:
         spoke = bool(named)
         if not spoke:
             home = self._home_topic(clause)
-            if home and not self._under_over(home, clause):
+            found = {s.structure for s in self.statements if s.clause == self.count}
+            headed = self.over[0] == clause.sentence and not any(n.key in found for n in home)
+            if home and not headed and not self._under_over(home, clause):
                 named, spoke = home, True
         if spoke:
             if self.pending_sentence != clause.sentence:

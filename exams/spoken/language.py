@@ -116,6 +116,7 @@ class Language:
     proper: tuple[str, ...]
     predicative: tuple[str, ...]
     is_only: tuple[str, ...]
+    hindered: tuple[str, ...]
     no_lump: tuple[str, ...]
     normal: tuple[str, ...]
     base: tuple[str, ...]

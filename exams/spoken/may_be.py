@@ -40,7 +40,7 @@ class MayBe(OfWhat):
             and last.state == ABNORMAL
             and last.sided
             and (last.structure, last.side) == (structure, opposite(said[0]))
-            and last.clause == self.count - 1
+            and last.clause >= self.count - (2 if last.sentence == clause.sentence else 1)
             and last.sentence >= clause.sentence - 1
         )
 

@@ -56,10 +56,7 @@ class Naming(NoFinding):
                 continue
             if term.has("trait") and (
                 any(t.has("noun") for t in clause.terms if t is not term)
-                or (
-                    self.topic_sentence == clause.sentence
-                    and any(self.topic_matches(k) for k in term.keys("trait"))
-                )
+                or (self._near_topic(clause) and any(self.topic_matches(k) for k in term.keys("trait")))
             ):
                 continue
             if self.topic and self._of_it(clause, at):
@@ -125,6 +122,10 @@ class Naming(NoFinding):
         it = self.vocabulary.language.it
         part = len(after) == 2 and after[0].has("number", "of") and after[1].text in it
         return part and at > 0 and clause.terms[at - 1].has("word", "the")
+
+    def _near_topic(self, clause: Clause) -> bool:
+        """What was named in the sentence, or before a stop that was only guessed: "windpipe soft | no cough"."""
+        return clause.sentence - self.topic_sentence <= (1 if clause.unstopped and clause.opens else 0)
 
     def _of_ears(self) -> bool:
         near = self.now - self.topic_sentence <= REACH
@@ -204,7 +205,11 @@ class Naming(NoFinding):
         if not between and not self.vocabulary.leads(one.key, after[0].key):
             return False  # "elbows carpi shoulders fine"
         return not any(
-            t.has("control", "and", "or", "prep") or t.has("trait") or t.has("finding") or t.has("says")
+            t.has("control", "and", "or", "prep")
+            or t.has("trait")
+            or t.has("finding")
+            or t.has("says")
+            or t.led  # "the pulses in both thighs"
             for t in between
         )
 
@@ -226,6 +231,8 @@ class Naming(NoFinding):
         ):
             if before[-1].has("control", "prep"):
                 break
+            if before[-1].led and any(t.has("noun") for t in before):
+                return True  # "the pulses in both thighs"
             before = before[:-1]
         return bool(before and before[-1].has("control", "prep") and any(t.has("noun") for t in before))
 

@@ -222,7 +222,8 @@ class Listening(LumpList):
         elif self.correcting_sentence == clause.sentence and self._nothing(clause):
             self._nothing_there(clause)
         if clause.having("control", "part"):
-            self._part(clause, made or self.last)
+            here = {x for n in named for x in (*n.noun.normal, *n.noun.scope)}
+            self._part(clause, made or [s for s in self.last if not named or s.structure in here])
         self._heard_partly(clause, made)
         self._top_only(clause, made)
         self._some_teeth(made, named)

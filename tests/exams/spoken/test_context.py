@@ -335,3 +335,17 @@ def test_how_much_of_it_there_and_on_which_side(said: str, found: set[str]) -> N
 )  # fmt: skip
 def test_what_is_denied_with_it_how_far_and_what_is_done_for_it(said: str, found: set[str]) -> None:
     assert told(said) == found
+
+
+@pytest.mark.parametrize(
+    ("said", "found"),
+    [
+        ("The pulses in both thighs are full.", {"HRT.pulses left", "HRT.pulses right"}),
+        ("Spleen I can't feel through that.", {"ABD.spleen none not_examined"}),
+        ("Spleen I can't feel.", {"ABD.spleen none"}),
+        ("Belly: blown up, and it's painful, moderate I'd say.", {"ABD.wall none abnormal ABD-01 ABD-03"}),
+        ("Pulses fine. Lungs are hard to hear over that noise.", {"HRT.pulses left", "HRT.pulses right"}),
+    ],
+)  # fmt: skip
+def test_where_it_is_and_what_is_in_the_way(said: str, found: set[str]) -> None:
+    assert told(said) == found
