@@ -124,7 +124,7 @@ class Naming(NoFinding):
         return part and at > 0 and clause.terms[at - 1].has("word", "the")
 
     def _near_topic(self, clause: Clause) -> bool:
-        """What was named in the sentence, or before a stop that was only guessed: "windpipe soft | no cough"."""
+        """Named in the sentence, or before a stop that was only guessed: "windpipe soft | no cough"."""
         return clause.sentence - self.topic_sentence <= (1 if clause.unstopped and clause.opens else 0)
 
     def _of_ears(self) -> bool:

@@ -343,7 +343,7 @@ def test_what_is_denied_with_it_how_far_and_what_is_done_for_it(said: str, found
         ("The pulses in both thighs are full.", {"HRT.pulses left", "HRT.pulses right"}),
         ("Spleen I can't feel through that.", {"ABD.spleen none not_examined"}),
         ("Spleen I can't feel.", {"ABD.spleen none"}),
-        ("Belly: blown up, and it's painful, moderate I'd say.", {"ABD.wall none abnormal ABD-01 ABD-03"}),
+        ("Belly: blown up, and it's painful, moderate I'd say.", {"ABD.wall none abnormal ABD-03 ABD-01"}),
         ("Pulses fine. Lungs are hard to hear over that noise.", {"HRT.pulses left", "HRT.pulses right"}),
     ],
 )  # fmt: skip
