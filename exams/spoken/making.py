@@ -273,6 +273,8 @@ class Making(Naming):
         if kind == "pair" and one is not None and not one.denied and not said and set(one.keys) & EVEN:
             return ["left", "right"], True  # "they're equal": of one alone nobody says so
         own = [name.side] if name and name.side else []
+        if name and name.key == "long-bones" and own == ["both"] and self.limb_sentence == clause.sentence:
+            own = list(self.limb.sides) or own  # the two bones of one limb
         if (
             structure in ("MTH.gums", "MTH.teeth")
             and not own

@@ -62,6 +62,29 @@ class OnlyOne(Skipping):
         reason = self._reason(clause)
         self.statements.extend(once([dataclasses.replace(s, note=reason) for s in made]))
 
+    def _same_of_those(self, clause: Clause, named: Sequence[Named], described: Sequence[Described]) -> bool:
+        """ "Both wrists are puffy. Both hocks, same deal.": of what was named right before it."""
+        last = self.last[-1] if self.last else None
+        if named or described or last is None or not clause.having("control", "again") or not self.described:
+            return False
+        plain = all(t.has("control", "again", "filler") for t in clause.terms)
+        near = self.pending_sentence == clause.sentence and bool(self.pending)
+        lines = {x for n in self.pending for x in (*n.noun.normal, *n.noun.scope)}
+        fresh = last.sentence in (clause.sentence, clause.sentence - 1) and last.state != NOT_EXAMINED
+        return plain and near and fresh and last.structure not in lines and not last.one_part
+
+    def _yes_or_no(self, clause: Clause, named: Sequence[Named]) -> list[Described]:
+        """ "Blink to my hand: left yes, right no": of a reflex, that it is there or is not."""
+        words = self.vocabulary.language
+        told = [t for t in clause.terms if t.has("side") or t.text in (*words.yes, *words.bare_no)]
+        reflex = bool(self.topic) and all(x.startswith("NEU.") for n in self.topic for x in n.noun.normal)
+        if named or len(told) != 2 or len(clause.terms) != 2 or not reflex:
+            return []
+        last = told[-1]
+        if self.topic_sentence != clause.sentence or not told[0].has("side") or last.has("side"):
+            return []
+        return [Described(last, ("present",) if last.text in words.yes else ("absent",), False)]
+
     def _merely(self, clause: Clause) -> bool:
         words = [w for t in clause.terms for w in t.words]
         language = self.vocabulary.language

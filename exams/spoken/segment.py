@@ -311,6 +311,8 @@ def _joins(terms: Sequence[Term], at: int) -> bool:
     if before is None or after is None:
         return before is not None or (after is not None and after.has("noun"))
     left, right = kind_of(before), kind_of(after)
+    if left == "limb" and right == "side" and _same_sided_limbs(terms, at, after):
+        return True  # "left fore and left hind are slow"
     sided = left != "side" and _sided_since_name(terms, at) and _sided_until_name(terms, at)
     if sided and (left != "noun" or any(kind_of(t) in PREDICATE for t in terms[:at])):
         return False
@@ -329,6 +331,13 @@ def _joins(terms: Sequence[Term], at: int) -> bool:
         # "small and soft", but "is clean and a soft lump": an article begins something new
         return not any(t.has("word", "article") for t in terms[at + 1 : at + 2])
     return left in ("trait", "finding") and right in ("finding",)
+
+
+def _same_sided_limbs(terms: Sequence[Term], at: int, side: Term) -> bool:
+    limb = _near(terms, next(i for i, t in enumerate(terms) if t is side), 1)
+    before = [k for t in terms[:at] for k in t.keys("side")]
+    plain = not any(kind_of(t) in PREDICATE for t in terms[:at])
+    return plain and limb is not None and limb.has("limb") and before[-1:] == list(side.keys("side")[:1])
 
 
 def _names_next(terms: Sequence[Term], at: int, trait: Term) -> bool:

@@ -117,6 +117,9 @@ class Listening(LumpList):
             self.to_tail = clause.sentence  # "Spine, I ran a thumb down it to the tail, no flinch"
         self._spotted(clause, named)
         described = self._described(clause)
+        if self._same_of_those(clause, named, described):
+            named, described = list(self.pending), list(self.described)
+        described = self._yes_or_no(clause, named) or described
         place = self._end_of_animal(place, named, clause)
         self._heading(clause, named)
         alone = clause.opens and not clause.closes and len(clause.terms) == len(named)

@@ -331,6 +331,13 @@ def test_how_much_of_it_there_and_on_which_side(said: str, found: set[str]) -> N
         ("Left fore, pinching the web, he pulls away.", {"NEU.withdrawal LF"}),
         ("Shoulder: won't have it extended, the tendon I forgot to press.", {"FLB.shoulder left not_examined", "FLB.shoulder right not_examined"}),
         ("His mum thinks he's dull, to me he's bright.", {"GEN.consciousness none"}),
+        ("Both wrists are puffy. Both hocks, same deal.", {f"FLB.carpus {s} abnormal FLB-13" for s in ("left", "right")} | {f"HLB.hock {s} abnormal HLB-17" for s in ("left", "right")}),
+        ("Hips good. Knees, I didn't do. Hocks, same.", {"HLB.hip left", "HLB.hip right", "HLB.stifle left not_examined", "HLB.stifle right not_examined"}),
+        ("Blink to my hand: left yes, right no.", {"NEU.menace left", "NEU.menace right abnormal NEU-06"}),
+        ("Kneecaps: left no, right yes.", set()),
+        ("Placing: left fore and left hind are slow.", {"NEU.placement LF abnormal NEU-13", "NEU.placement LH abnormal NEU-13"}),
+        ("On the right back leg I squeezed both long bones, quiet.", {"HLB.femur right", "HLB.tibia right"}),
+        ("On the right, neither the upper arm nor the forearm is sore.", {"FLB.humerus right", "FLB.radius-ulna right"}),
     ],
 )  # fmt: skip
 def test_what_is_denied_with_it_how_far_and_what_is_done_for_it(said: str, found: set[str]) -> None:
