@@ -6,14 +6,14 @@ import dataclasses
 from collections.abc import Sequence
 
 from exams.spoken.clause import Clause
-from exams.spoken.kept import Kept
 from exams.spoken.said import GENERIC, Named, Statement
 from exams.spoken.shapes import ABNORMAL, NORMAL
 from exams.spoken.sides import LUNGS, Place
 from exams.spoken.terms import Term
+from exams.spoken.which_limb import WhichLimb
 
 
-class Chest(Kept):
+class Chest(WhichLimb):
     """A step of `Listening`."""
 
     def _about_lungs(self) -> bool:
@@ -30,8 +30,9 @@ class Chest(Kept):
             or (len(clause.terms) == 1 and t.text in self.vocabulary.language.rear)
         ]
         back += [t for at, t in enumerate(clause.terms) if self._back_of_lungs(clause, at)]
-        if about and (front or back) and self._field_alone(clause, [*front, *back]):
-            self.topic_sentence = clause.sentence
+        if (front or back) and self._field_alone(clause, [*front, *back]):
+            self.topic = [Named("lungs", self.vocabulary.nouns["lungs"], True, None)]
+            self.topic_sentence, about = clause.sentence, True
         if named or not about or not (front or back) or self.topic_sentence != clause.sentence:
             return place
         keys = [*(["lung front"] if front else []), *(["lung back"] if back else [])]
@@ -51,8 +52,8 @@ class Chest(Kept):
     def _field_alone(self, clause: Clause, fields: Sequence[Term]) -> bool:
         """ "Lungs: crackles at the back. Front clear.": of them, right behind, and nothing else is said."""
         plain = all(t in fields or t.has("trait") or t.has("side") for t in clause.terms)
-        heard = [s for s in self.last if s.structure in LUNGS.values()]
-        return plain and clause.opens and self.topic_sentence == clause.sentence - 1 and bool(heard)
+        heard = [s for s in self.last if s.structure in LUNGS.values() and s.sentence == clause.sentence - 1]
+        return plain and clause.opens and bool(heard)
 
     def _back_of_lungs(self, clause: Clause, at: int) -> bool:
         """ "Lungs: front clear, back right crackly": the back of them, and no spine."""

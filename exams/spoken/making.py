@@ -172,12 +172,6 @@ class Making(Naming):
             for side in sides or unsaid_sides(kind, said)
         ]
 
-    def _of_any(self, clause: Clause) -> bool:
-        """ "The normal bladder is small and soft": of any animal."""
-        told = [t for t in clause.terms if not t.has("control", "filler") or t.has("trait")]
-        led = len(told) > 1 and told[0].text in self.vocabulary.language.normal and told[1].has("noun")
-        return led and bool(clause.having("word", "saying"))
-
     def _ungraded(self, result: str, grade: str, severity: str, clause: Clause) -> tuple[str, ...]:
         """The codes among which a grade would tell, where none was said; one, where a word stands for it."""
         found = ungraded(result, grade, severity, self.about, self.vocabulary.walk)
@@ -236,12 +230,6 @@ class Making(Naming):
                 "",
             )
         return ""
-
-    def _counts(self, number: Term, clause: Clause) -> bool:
-        """ "Two little nodules": how many, not which."""
-        after = clause.terms[clause.terms.index(number) + 1 :]
-        after = [t for t in after if not t.has("severity") and not t.has("control", "filler")][:1]
-        return bool(after) and any(k in self.vocabulary.things for k in after[0].keys("trait"))
 
     def _sides(
         self,

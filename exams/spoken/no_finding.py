@@ -5,7 +5,7 @@ from __future__ import annotations
 from exams.spoken.chest import Chest
 from exams.spoken.clause import Clause, likeness
 from exams.spoken.said import LIMB_STATIONS
-from exams.spoken.terms import FIGURE, UNKNOWN
+from exams.spoken.terms import FIGURE, UNKNOWN, Term
 
 
 class NoFinding(Chest):
@@ -100,3 +100,15 @@ class NoFinding(Chest):
         return (
             led and bool(after) and after[0].has("noun") and term.has("control", "prep") and term.has("trait")
         )
+
+    def _of_any(self, clause: Clause) -> bool:
+        """ "The normal bladder is small and soft": of any animal."""
+        told = [t for t in clause.terms if not t.has("control", "filler") or t.has("trait")]
+        led = len(told) > 1 and told[0].text in self.vocabulary.language.normal and told[1].has("noun")
+        return led and bool(clause.having("word", "saying"))
+
+    def _counts(self, number: Term, clause: Clause) -> bool:
+        """ "Two little nodules": how many, not which."""
+        after = clause.terms[clause.terms.index(number) + 1 :]
+        after = [t for t in after if not t.has("severity") and not t.has("control", "filler")][:1]
+        return bool(after) and any(k in self.vocabulary.things for k in after[0].keys("trait"))

@@ -135,10 +135,14 @@ class Skipping(Correcting):
         """ "Rectal deferred. Anal sacs also.": what was said of the sentence before holds for it."""
         words = self.vocabulary.language.likewise
         likewise = (clause.terms[-1].text in words and clause.closes) or clause.terms[0].text in words
+        row = self.skipped_row == self.count - 1 and bool(clause.having("control", "and", "or"))
+        likewise = likewise or row  # "Same goes for ears, | feet and skin."
         plain = all(t.has("noun") or t.has("side") or t.has("control") for t in clause.terms)
         last = self.last[-1] if self.last else None
         before = last is not None and last.state == NOT_EXAMINED and last.sentence >= clause.sentence - 1
-        return bool(named) and likewise and plain and before
+        too = bool(named) and likewise and plain and before
+        self.skipped_row = self.count if too and clause.terms[-1].has("noun") else self.skipped_row
+        return too
 
     def _named_just_now(self, clause: Clause) -> bool:
         """Something was named in the sentence, and nothing said of it yet."""

@@ -286,6 +286,8 @@ def test_what_is_misheard_the_others_and_what_it_is(said: str, found: set[str]) 
         ("Matted along the back, sore underneath.", {"SKN.coat none abnormal SKN-24"}),
         ("Rectal: the lining is smooth.", {"PER.rectum none"}),
         ("The lining is smooth.", set()),
+        ("Rectal deferred. Same goes for the ears and anal sacs.", {"PER.rectum none not_examined"} | {f"{x} {s} not_examined" for x in ("EAR.pinna", "EAR.canal", "PER.anal-sacs") for s in ("left", "right")}),
+        ("No bulge next to the anus, one side or the other.", {"PER.muscle-wall left", "PER.muscle-wall right"}),
         ("Moderate epaxial wasting.", {"BCM.back-muscles left abnormal BCM-08", "BCM.back-muscles right abnormal BCM-08"}),
     ],
 )  # fmt: skip
