@@ -28,8 +28,9 @@ def _knows(clause: Clause) -> bool:
 class Listening(LumpList):
     """Takes clauses in their order; `statements` is what they came to.
 
-    Each step is a module of its own, the later built on the earlier: kept, which_limb, chest, no_finding, naming,
-    making, of_what, may_be, at_home, the_rest, groups, adding, again, corrections, skips, one_only, lump_list.
+    Each step is a module of its own, the later built on the earlier: kept, which_limb, chest, no_finding,
+    naming, making, of_what, may_be, at_home, the_rest, groups, adding, again, corrections, skips, one_only,
+    lump_list.
     """
 
     def lone_no_opens(self, clause: Clause) -> bool:
