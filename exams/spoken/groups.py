@@ -81,15 +81,17 @@ class Groups(TheRest):
         if hedged:
             self.hedged_away = [s for s in made if s.state == ABNORMAL]
             made = [dataclasses.replace(s, note=SUSPECTED, sure=0.5) for s in made if s.state == ABNORMAL]
-        self._other_than_copied(made)
+        self._other_than_copied(made, described)
         self._explained(made)
         self.statements.extend(once(made))
 
-    def _other_than_copied(self, made: Sequence[Statement]) -> None:
+    def _other_than_copied(self, made: Sequence[Statement], described: Sequence[Described]) -> None:
         """ "Left one the same, but it doesn't smell": what is said now stands."""
         sentence, copied = self.copied
         fine = {(s.structure, s.side) for s in made if s.state == NORMAL and s.sentence == sentence}
-        gone = [s for s in copied if s.state == ABNORMAL and (s.structure, s.side) in fine]
+        denied = {k for d in described if d.denied for k in d.keys} if sentence == self.now else set()
+        gone = [s for s in copied if s.state == ABNORMAL]
+        gone = [s for s in gone if (s.structure, s.side) in fine or s.trait in denied]
         self.statements = [s for s in self.statements if s not in gone]
 
     def _cloud_of_lens(self, made: Sequence[Statement], clause: Clause) -> None:

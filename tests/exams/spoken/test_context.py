@@ -61,6 +61,10 @@ def told(said: str) -> set[str]:
         ("Hearing not tested. I'm hearing a lot.", {"EAR.hearing none not_examined"}),
         ("Scurf along the back, so mites.", {"SKN.skin none abnormal SKN-06", "SKN.fleas none abnormal SKN-16"}),
         ("Are the gums pale? No, they're pink.", {"VIT.mucous-membranes none"}),
+        (
+            "Left eye: cornea scarred, lids fine. Same story on the right but no scar.",
+            {"EYE.cornea left abnormal EYE-10", "EYE.lids left", "EYE.lids right"},
+        ),
         ("No murmur, no click.", {"HRT.murmur none", "HRT.extra-sounds none"}),
         ("Drawer not tested.", {"HLB.drawer left not_examined", "HLB.drawer right not_examined"}),
         (
