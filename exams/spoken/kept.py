@@ -411,7 +411,8 @@ class Kept:
         """A limb is spoken of from here on: it is named first, or nothing else is said."""
         first = next((t for t in clause.terms if not t.has("control", "filler")), clause.terms[0])
         lame = any(t.has("trait", "lame", "bad-sit") for t in clause.terms)
-        said = any(t.has("trait") or t.has("finding") for t in clause.terms)
+        told = [t for t in clause.terms if not t.has("word", "onward")]  # "starting up top on the left fore"
+        said = any(t.has("trait") or t.has("finding") for t in told)
         led = first.has("limb") or first.has("side")
         return not said or (led and (not lame or clause.unstopped))
 
@@ -442,9 +443,3 @@ class Kept:
     def _of_four(self, name: Named) -> bool:
         """What each of the four limbs is asked: "Placing, front feet quick. Hind left, quick."."""
         return any(self.vocabulary.walk.structure[x].sided == "four" for x in name.noun.normal)
-
-    def _lost_limb(self, clause: Clause, place: Place) -> None:
-        """ "Tripod, he lost his left foreleg as a pup": nothing is found of that one."""
-        sides = [s for s in sides_said(clause.terms, "") if s in ("left", "right")]
-        if clause.having("word", "limbless") and place.limb in ("fore", "hind") and len(sides) == 1:
-            self.limb_gone = ("FLB" if place.limb == "fore" else "HLB", sides[0])

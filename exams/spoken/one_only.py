@@ -1,4 +1,4 @@
-"""One side or end of what was named was got at, and no more; and the other side, named behind an "and"."""
+"""One side or end of what was named was got at, and no more; the same of another; a limb that is lost."""
 
 from __future__ import annotations
 
@@ -84,6 +84,12 @@ class OnlyOne(Skipping):
         if self.topic_sentence != clause.sentence or not told[0].has("side") or last.has("side"):
             return []
         return [Described(last, ("present",) if last.text in words.yes else ("absent",), False)]
+
+    def _lost_limb(self, clause: Clause, place: Place) -> None:
+        """ "Tripod, he lost his left foreleg as a pup": nothing is found of that one."""
+        sides = [s for s in sides_said(clause.terms, "") if s in ("left", "right")]
+        if clause.having("word", "limbless") and place.limb in ("fore", "hind") and len(sides) == 1:
+            self.limb_gone = ("FLB" if place.limb == "fore" else "HLB", sides[0])
 
     def _merely(self, clause: Clause) -> bool:
         words = [w for t in clause.terms for w in t.words]

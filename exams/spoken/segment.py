@@ -202,7 +202,7 @@ def _by_words(terms: Sequence[Term], stop: str, vocabulary: Vocabulary) -> Itera
         elif term.has("control", "except") and held and at + 1 < len(terms):
             yield held, mark
             held, mark = [], "except"
-        elif _up_to(terms, at) and anything_said(held):
+        elif _up_to(terms, at) and (anything_said(held) or any(t.has("control", "nothing") for t in held)):
             yield held, mark  # "comfortable until the loin": not of that
             held, mark = [], "except"
         elif term.has("control", "correct") and held:

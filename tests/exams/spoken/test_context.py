@@ -341,6 +341,8 @@ def test_how_much_of_it_there_and_on_which_side(said: str, found: set[str]) -> N
         ("Hips good. Knees, I didn't do. Hocks, same.", {"HLB.hip left", "HLB.hip right", "HLB.stifle left not_examined", "HLB.stifle right not_examined"}),
         ("Blink to my hand: left yes, right no.", {"NEU.menace left", "NEU.menace right abnormal NEU-06"}),
         ("Kneecaps: left no, right yes.", set()),
+        ("Starting up top on the left foreleg. Elbow's free.", {"FLB.elbow left"}),
+        ("Spine, nothing till the thoracolumbar, then he flinches.", {"SPN.thoracic none", "SPN.lumbar none abnormal SPN-02"}),
         ("Placing: left fore and left hind are slow.", {"NEU.placement LF abnormal NEU-13", "NEU.placement LH abnormal NEU-13"}),
         ("On the right back leg I squeezed both long bones, quiet.", {"HLB.femur right", "HLB.tibia right"}),
         ("On the right, neither the upper arm nor the forearm is sore.", {"FLB.humerus right", "FLB.radius-ulna right"}),
