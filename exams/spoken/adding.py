@@ -21,7 +21,7 @@ from exams.spoken.said import (
     stations_of,
 )
 from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED, Span
-from exams.spoken.sides import ALL_NECK, Place, opposite, side_kind, sides_for, sides_said
+from exams.spoken.sides import ALL_NECK, LUNGS, Place, opposite, side_kind, sides_for, sides_said
 from exams.spoken.teeth import tooth_side
 from exams.spoken.terms import UNKNOWN
 
@@ -124,17 +124,20 @@ class Adding(Groups):
 
     def _neck_goes_on(self, clause: Clause, named: Sequence[Named], place: Place) -> bool:
         """ "Neck moves up, down, sideways": what was said of one movement holds for the next."""
-        if named or not place.neck or not self.last or clause.having("control", "no", "hedge", "skip"):
+        places = place.neck or place.lungs
+        if named or not places or not self.last or clause.having("control", "no", "hedge", "skip"):
             return False
         last = self.last[-1]
         plain = all(
             t.has("place") or t.has("side") or t.has("control", "filler", "and") for t in clause.terms
         )
-        if not plain or last.sentence != clause.sentence or not last.structure.startswith("NEK."):
+        if not plain or last.sentence != clause.sentence or last.clause != self.count - 1:
             return False
-        if last.structure not in ALL_NECK or last.clause != self.count - 1:
+        if last.structure not in (ALL_NECK if place.neck else LUNGS.values()):
             return False
-        for structure in place.neck:
+        if not place.neck and clause.stop != "and":
+            return False  # "clear in the front and middle both sides"
+        for structure in places:
             kind = side_kind(self.vocabulary.walk.structure[structure])
             for side in sides_for(kind, sides_said(clause.terms, ""), place, True):
                 self.statements.append(

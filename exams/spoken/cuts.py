@@ -57,7 +57,7 @@ def _by_names(terms: list[Term], vocabulary: Vocabulary) -> Iterator[list[Term]]
             cut = at
         elif _limb_next(terms, start, at) and not _of_four(terms[start:at], vocabulary):
             cut = at - 1 if at - 1 > start and one_side(terms[at - 1]) else at
-        elif _sided_again(terms, start, at):
+        elif _base_again(terms, start, at, vocabulary) or _sided_again(terms, start, at):
             cut = at - 1 if terms[at - 1].has("word", "article") and at - 1 > start else at
         else:
             continue
@@ -207,6 +207,14 @@ def _speaks(terms: Sequence[Term]) -> bool:
         )
         and len(terms) != 1
     )
+
+
+def _base_again(terms: Sequence[Term], start: int, at: int, vocabulary: Vocabulary) -> bool:
+    """ "he flinches at the left ear base the right base is not sore": of the ear, as before."""
+    words = vocabulary.language
+    sided = terms[at].words[0] in (*words.left_words, *words.right_words)
+    base = terms[at].has("place") and sided and terms[at].words[-1] in words.base
+    return base and any(t.has("noun", "EAR.base") for t in terms[start:at]) and anything_said(terms[start:at])
 
 
 def _sided_again(terms: Sequence[Term], start: int, at: int) -> bool:

@@ -84,6 +84,7 @@ class Kept:
     tooth: tuple[int, tuple[str, ...]] = (-1, ())  # said last, and their sentence
     neck_said: tuple[int, tuple[str, ...]] = (-1, ())
     deed: tuple[int, int] = (-1, -9)  # the sentence and clause of what the speaker did and nobody knows
+    nerves: int = -1  # the sentence in which a nerve of the face was found out
     to_tail: int = -1  # the sentence that goes along the back as far as the tail
     added: int = -9  # the clause that only says how much of what was found
     beside: int = -9  # the clause of nothing but a word that nobody knows

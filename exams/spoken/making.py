@@ -273,6 +273,8 @@ class Making(Naming):
             )
         ):
             own = list(dict.fromkeys(tooth_side(tooth) for tooth in self.tooth[1]))
+        if structure == "MTH.teeth" and place.limb == "all":
+            return ["none"], True  # "tartar all round"
         lone = self.lone_side[1] if self.lone_side[0] == clause.sentence else ""
         if structure == "MTH.teeth" and lone and not own and not said and name is None:
             own = [lone]  # "upper left, heavy tartar there"
@@ -461,7 +463,7 @@ class Making(Naming):
             side = name.side or (said[0] if said else "")
             if side in ("left", "right"):
                 normal = scope = (f"ABD.kidney-{side}",)
-        if self.neuro and noun.neuro:
+        if noun.neuro and (self.neuro or self.nerves == clause.sentence):
             normal, scope = noun.neuro, (*noun.neuro, *scope)
         if name.key == "neck":
             kept = self.neck_said[1] if self.neck_said[0] == clause.sentence else ()

@@ -46,7 +46,8 @@ class Naming(NoFinding):
         waiting = self.pending if self.pending_sentence == clause.sentence else []
         for at, term in enumerate(clause.terms):
             nouns = [s for s in term.senses if s.kind == "noun"]
-            base = term.has("place", "base left", "base right") or term.text in self.vocabulary.language.base
+            base = term.has("place") and term.words[-1] in self.vocabulary.language.base
+            base = base or term.text in self.vocabulary.language.base
             if not nouns and base and self._of_ears():
                 nouns = [Sense("noun", "EAR.base")]  # "left base soft", after the ears
             if term.text in self.vocabulary.language.pains and clause.opens and len(clause.terms) == 1:
@@ -93,7 +94,10 @@ class Naming(NoFinding):
             sense = self._which(sense, clause)
             noun = self.vocabulary.nouns[sense.key]
             each = at > 0 and clause.terms[at - 1].text in self.vocabulary.language.each
-            verb = at > 0 and term.has("trait") and clause.terms[at - 1].has("word", "subject")
+            verb = at > 0 and term.has("trait")
+            verb = verb and any(
+                t.has("word", "subject") or t.has("control", "and") for t in clause.terms[:at][-1:]
+            )
             plural = (sense.plural and not verb) or each  # "it blinks"
             found.append(Named(sense.key, noun, plural, term, self._own_side(clause, at, said), limb=""))
         # a region with a line of its own in the same row is only where that line is: "skin on the belly"
@@ -183,7 +187,12 @@ class Naming(NoFinding):
         """ "Lymph nodes I felt jaw, shoulder and back of the knee": a row behind them, nothing said yet."""
         at = next((i for i, t in enumerate(clause.terms) if sense in t.senses), 0)
         before = clause.terms[:at]
-        nodes = [i for i, t in enumerate(before) if t.has("noun", "nodes")]
+        several = {k for k in self.vocabulary.nouns if k.startswith("LYM.")}
+        nodes = [
+            i
+            for i, t in enumerate(before)
+            if t.has("noun", "nodes") or (t.has("noun", *several) and len(t.words) > 2)
+        ]  # "nodes at the jaw and shoulders"
         said = any(t.has(kind) for t in before[nodes[-1] + 1 :] for kind in PREDICATE) if nodes else True
         return sense.key in self.vocabulary.below["nodes"] and not said
 

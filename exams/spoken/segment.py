@@ -61,8 +61,8 @@ def clauses_of(terms: Sequence[Term], sentence: int, asked: bool, vocabulary: Vo
     if asked and (tag := _tag_from(found, vocabulary)) and _stated(found[0]):
         for at, clause in enumerate(found):
             clause.asked, clause.drop = at >= tag, "talk" if at >= tag else clause.drop
-    if asked and (_stated(found[0]) or _which_grade(found[-1])):
-        begins = next((i for i, c in enumerate(found) if i and _asks(c)), 0)
+    begins = next((i for i, c in enumerate(found) if i and _asks(c)), 0)
+    if asked and (any(_stated(c) for c in found[: begins or 1]) or _which_grade(found[-1])):
         for clause in found[:begins]:
             clause.asked = False  # "Gums are pale and, let me see, is that a bruise?"
     _none_of_them(found, vocabulary.language.bare_no)

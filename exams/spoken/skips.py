@@ -284,6 +284,16 @@ class Skipping(Correcting):
         here = (bool(named) or self.topic_sentence == clause.sentence) and bool(lines)
         return here and unseen and not any(self.vocabulary.meaning(x, "not-seen") for x in lines)
 
+    def _forgotten(self, clause: Clause, named: Sequence[Named]) -> bool:
+        """ "Tonsils, forget it": of what is only named."""
+        alone = len([t for t in clause.terms if not t.has("control", "filler")]) == 1
+        return (
+            bool(clause.having("control", "withdraw"))
+            and alone
+            and not named
+            and self._named_just_now(clause)
+        )
+
     def _refers(self, clause: Clause) -> bool:
         """ "Not done.", "Left that one alone.": the sentence before is meant."""
         near = self.topic_sentence == clause.sentence - 1

@@ -174,6 +174,7 @@ class Listening(LumpList):
             or self._skipped_too(clause, named)
             or self._none_today(clause, named)
             or self._not_done(clause, named)
+            or self._forgotten(clause, named)
             or self._not_scoped(clause, place)
             or self._out_of_view(clause, named, described)
         ) and not self._says(clause):
@@ -194,6 +195,8 @@ class Listening(LumpList):
         self._without(self.statements[before:], clause)
         self._fields_left_out(self.statements[before:], clause, place)
         made = self.statements[before:]
+        if any(s.structure.startswith("NEU.facial") for s in made):
+            self.nerves = clause.sentence  # "left lip droops; the right side of the face is even"
         if any(s.structure.startswith("SKN.") and s.state == ABNORMAL for s in made):
             there = [*self.where, *(n for n in named if self._behind(n, clause))]
             self.found_at = (clause.sentence, frozenset(n.key for n in there))
