@@ -46,6 +46,8 @@ class Again(Adding):
         if not target and self.heading:  # "O S. … Third eyelid same."
             stations = {x.partition(".")[0] for n in named for x in n.noun.normal}
             target = self.heading if stations == {self.heading_station} else ""
+        if place.limb == "all" and any(t.within for t in clause.having("control", "again")):
+            return False  # "back legs same as the right fore"
         if not target:  # "hip and hock same as the right"
             likened = [side for t in clause.having("control", "again") for side in t.within]
             target = opposite(likened[0]) if likened else ""
@@ -58,7 +60,10 @@ class Again(Adding):
             same_side = s.side == source or (s.side in LIMBS and LIMBS[s.side] == source)
             if s.structure == "MTH.teeth" and (not site or s not in self.last):
                 continue
-            kidney = f"ABD.kidney-{source}" if any(n.key == "kidneys" for n in named) else ""
+            of_kidney = any(n.key == "kidneys" for n in named) or (
+                not named and s in self.last and s.structure.startswith("ABD.kidney")
+            )
+            kidney = f"ABD.kidney-{source}" if of_kidney else ""
             if same_side and s.structure in (*wanted, kidney) and s.state != NOT_EXAMINED:
                 side = target if s.side == source else s.side.translate(str.maketrans("LR", "RL"))
                 copied.append(

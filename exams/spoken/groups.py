@@ -46,6 +46,11 @@ class Groups(TheRest):
                 continue  # "scrotal skin is clean": the word before may say of which
             for codes in term.keys("says"):
                 for structure in codes.split():
+                    near = self.topic_sentence >= clause.sentence - 1
+                    about_it = named or (self.topic if near and not place.limb else [])
+                    head = stations_of(about_it) and stations_of(about_it) <= {"EYE", "NEU"}
+                    if structure.endswith(".gait") and not named and head:
+                        continue  # "the right eye drops. Left sits straight"
                     if named and structure.endswith(".gait") and self._elsewhere_than(structure, named):
                         continue  # "left eyeball sits straight"
                     if place.lungs and structure in LUNGS.values() and structure not in place.lungs:

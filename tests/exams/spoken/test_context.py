@@ -373,7 +373,7 @@ def test_where_it_is_and_what_is_in_the_way(said: str, found: set[str]) -> None:
         ("Tonsils, forget it.", {"MTH.tonsils left not_examined", "MTH.tonsils right not_examined"}),
         ("Right fore: foot clean, wrist fine, is that fluid in the elbow? No.", {"FLB.digits right", "FLB.carpus right"}),
         ("Lungs clear in the front and middle both sides.", {f"LUN.{x} {s}" for x in ("front", "middle") for s in ("left", "right")}),
-        ("Left lip droops; the right side of the face is even and blinks fine.", {"NEU.facial-symmetry left abnormal NEU-05", "NEU.facial-symmetry right", "NEU.facial-sensation right"}),
+        ("Left lip droops; the right side of the face is even and he blinks fine.", {"NEU.facial-symmetry left abnormal NEU-05", "NEU.facial-symmetry right", "NEU.facial-sensation right"}),
         ("Ears. He flinches when I squeeze the left ear base the right base is not sore.", {"EAR.base left abnormal EAR-07", "EAR.base right"}),
         ("Two-oh-six missing, tartar moderate all round.", {"MTH.teeth left abnormal MTH-07", "MTH.teeth none abnormal MTH-02"}),
     ],
