@@ -21,7 +21,7 @@ from exams.spoken.said import (
     stations_of,
 )
 from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED, Span
-from exams.spoken.sides import ALL_NECK, Place, opposite, side_kind, sides_for, sides_said
+from exams.spoken.sides import ALL_NECK, LUNGS, Place, opposite, side_kind, sides_for, sides_said
 from exams.spoken.teeth import tooth_side
 from exams.spoken.terms import UNKNOWN
 
@@ -34,11 +34,20 @@ class Adding(Groups):
             return True
         if named or described or not self.last or self._says(clause):
             return False
-        if clause.having("control", "skip"):
+        if clause.having("control", "skip") or self._of_what_waits(clause):
             return False
         if id(clause) in self.figures.grades and self._awaits_grade(clause):
             return True
         return self.last[-1].sentence in (clause.sentence, clause.sentence - 1)
+
+    def _of_what_waits(self, clause: Clause) -> bool:
+        """ "Prescaps normal, the ones under the jaw, left, big": the side is of what was named since."""
+        last = self.last[-1]
+        if not self.pending or not self.pending_sentence == clause.sentence == last.sentence:
+            return False
+        name = self.pending[-1]
+        since = name.term is not None and name.term.start >= last.spans[-1].end
+        return since and last.structure not in name.noun.scope and self._only_side(clause)
 
     def _awaits_grade(self, clause: Clause) -> bool:
         """ "I think I hear a murmur. Grade two? He says it's there. Fine, grade two."."""
@@ -69,7 +78,8 @@ class Adding(Groups):
         if self.last[-1].clause == self.count - 1 and all(n.side == "both" and n.key in PAIRS for n in named):
             return True
         if self.last[-1].structure == "MTH.teeth" and not self.last[-1].site and all(n.site for n in named):
-            return self.last[-1].state == ABNORMAL and self.last[-1].clause == self.count - 1
+            just = self.last[-1].clause == self.count - 1 or self.added == self.count - 1
+            return self.last[-1].state == ABNORMAL and just  # "tartar, mild, on 208"
         if self.last[-1].structure == "MTH.gums" and self.last[-1].side == "none":
             return self.last[-1].state == ABNORMAL and all(n.site for n in named)
         skin = self.last[-1].structure.startswith("SKN.") and self.last[-1].side == "none"
@@ -114,17 +124,20 @@ class Adding(Groups):
 
     def _neck_goes_on(self, clause: Clause, named: Sequence[Named], place: Place) -> bool:
         """ "Neck moves up, down, sideways": what was said of one movement holds for the next."""
-        if named or not place.neck or not self.last or clause.having("control", "no", "hedge", "skip"):
+        places = place.neck or place.lungs
+        if named or not places or not self.last or clause.having("control", "no", "hedge", "skip"):
             return False
         last = self.last[-1]
         plain = all(
             t.has("place") or t.has("side") or t.has("control", "filler", "and") for t in clause.terms
         )
-        if not plain or last.sentence != clause.sentence or not last.structure.startswith("NEK."):
+        if not plain or last.sentence != clause.sentence or last.clause != self.count - 1:
             return False
-        if last.structure not in ALL_NECK or last.clause != self.count - 1:
+        if last.structure not in (ALL_NECK if place.neck else LUNGS.values()):
             return False
-        for structure in place.neck:
+        if not place.neck and clause.stop != "and":
+            return False  # "clear in the front and middle both sides"
+        for structure in places:
             kind = side_kind(self.vocabulary.walk.structure[structure])
             for side in sides_for(kind, sides_said(clause.terms, ""), place, True):
                 self.statements.append(
@@ -164,6 +177,17 @@ class Adding(Groups):
             and not clause.having("control", "skip", "again")
         )
 
+    def _regraded(self, sides: Sequence[str], grade: str) -> bool:
+        """ "The left's a three, the right's a two. No: right's the three, left's the two.": each anew."""
+        there = [
+            s
+            for s in self.statements
+            if len(sides) == 1 and (s.structure, s.side) == (self.last[-1].structure, sides[0])
+        ]
+        for s in there:
+            self._grade(s, grade)
+        return bool(there)
+
     def _add_to_last(self, clause: Clause, place: Place) -> None:
         size = tuple(self.figures.sizes.get(id(clause), ()))
         grade = self.figures.grades.get(id(clause), "")
@@ -173,6 +197,8 @@ class Adding(Groups):
         if not grade and sides and graded:
             bare = [t.number.digits for t in numbers_of(self.figures, clause) if t.number is not None]
             grade = bare[0] if len(bare) == 1 and bare[0] in "123456" else ""  # "… , three on the right"
+        if grade and graded and self.correcting_sentence == clause.sentence and self._regraded(sides, grade):
+            return
         if not grade and graded and self.copied[0] == clause.sentence:  # "same on the right but softer, two"
             bare = [t.number.digits for t in numbers_of(self.figures, clause) if t.number is not None]
             if len(bare) == len(clause.terms) == 1 and bare[0] in "123456":

@@ -12,6 +12,11 @@ from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED
 from exams.spoken.sides import LIMBS, Place, opposite, side_kind, sides_said
 from exams.spoken.terms import Term
 
+REGIONS = ("EYE", "EAR")
+ANSWERS = frozenset(
+    {"good", "present", "tracks", "follows", "brisk", "quick", "strong", "comes-down", "hears"}
+)
+
 
 class Again(Adding):
     """A step of `Listening`."""
@@ -26,6 +31,8 @@ class Again(Adding):
         fresh = self.limb_sentence >= clause.sentence - 1 and not self.limb_lines
         if not target and (self.limb_sentence == clause.sentence or fresh) and len(self.limb.sides) == 1:
             target, place = self.limb.sides[0], self.limb
+        if not target and self.lone_side[0] == clause.sentence and self.side_over[0] == clause.sentence:
+            target = self.lone_side[1]  # "… clear on the left; on the right, the same"
         if not target and self.topic_sentence == clause.sentence and self.topic and self.topic[0].site:
             target, site = self.topic[0].side, self.topic[0].site
             named = self.topic[:1]
@@ -39,6 +46,8 @@ class Again(Adding):
         if not target and self.heading:  # "O S. … Third eyelid same."
             stations = {x.partition(".")[0] for n in named for x in n.noun.normal}
             target = self.heading if stations == {self.heading_station} else ""
+        if place.limb == "all" and any(t.within for t in clause.having("control", "again")):
+            return False  # "back legs same as the right fore"
         if not target:  # "hip and hock same as the right"
             likened = [side for t in clause.having("control", "again") for side in t.within]
             target = opposite(likened[0]) if likened else ""
@@ -51,7 +60,10 @@ class Again(Adding):
             same_side = s.side == source or (s.side in LIMBS and LIMBS[s.side] == source)
             if s.structure == "MTH.teeth" and (not site or s not in self.last):
                 continue
-            kidney = f"ABD.kidney-{source}" if any(n.key == "kidneys" for n in named) else ""
+            of_kidney = any(n.key == "kidneys" for n in named) or (
+                not named and s in self.last and s.structure.startswith("ABD.kidney")
+            )
+            kidney = f"ABD.kidney-{source}" if of_kidney else ""
             if same_side and s.structure in (*wanted, kidney) and s.state != NOT_EXAMINED:
                 side = target if s.side == source else s.side.translate(str.maketrans("LR", "RL"))
                 copied.append(
@@ -121,21 +133,32 @@ class Again(Adding):
         words = self.vocabulary.language
         sides = [s for s in sides_said(clause.terms, self._recent(clause)) if s in ("left", "right")]
         last = self.last[-1] if self.last else None
-        if last is None or named or described or len(sides) != 1 or clause.having("control", "skip", "hedge"):
+        told = [d for d in described if not d.term.has("control", "nothing")]
+        if not sides and self.lone_side[0] == clause.sentence and self.lone_side[1]:
+            sides = [self.lone_side[1]]  # "left, I get nothing"
+        if last is None or named or told or len(sides) != 1 or clause.having("control", "skip", "hedge"):
             return False
         verb = [" ".join(t.text for t in clause.terms if not self._of_subject(t))]
-        plain = verb[0] in (*words.does, *words.does_not)
+        nothing = verb[0] in words.hardly or (
+            bool(clause.having("control", "nothing")) and len(verb[0].split()) < 3
+        )
+        plain = verb[0] in (*words.does, *words.does_not) or nothing
         known = side_kind(self.vocabulary.walk.structure[last.structure]) == "pair"
         if not plain or not known or last.side != opposite(sides[0]):
             return False
         if not last.sided or last.clause < self.count - 2 or last.sentence < clause.sentence - 1:
             return False
-        denies = verb[0] in words.does_not
+        denies = verb[0] in words.does_not or nothing
+        if nothing and last.state == ABNORMAL:
+            return False
         codes: tuple[str, ...] = ()
         if last.state == ABNORMAL and denies != self.last_denies:
             state = NORMAL
         elif last.state == NORMAL and denies and not self.last_denies:
             code = self.vocabulary.meaning(last.structure, f"not-{last.trait}")
+            code = code or (
+                self.vocabulary.meaning(last.structure, "absent") if last.trait in ANSWERS else ""
+            )
             if not code or "|" in code or code == NORMAL:
                 return False
             state, codes = ABNORMAL, (code,)
@@ -146,6 +169,26 @@ class Again(Adding):
                 last, side=sides[0], state=state, codes=codes, severity="", grade="", size=(), note="",
                 one_of=(), spans=(*last.spans, clause_span(clause)), sure=0.7, clause=self.count,
                 sentence=clause.sentence, reason="the other side's answer, by its verb",
+            )
+        )  # fmt: skip
+        return True
+
+    def _there_so_much(self, clause: Clause, named: Sequence[Named], described: Sequence[Described]) -> bool:
+        """ "Heavy on the upper left, on the right only a bit": the same there, so much of it."""
+        sides = [s for s in sides_said(clause.terms, self._recent(clause)) if s in ("left", "right")]
+        much = clause.having("severity")
+        last = self.last[-1] if self.last else None
+        if last is None or named or described or len(sides) != 1 or not much or self._says(clause):
+            return False
+        plain = all(t.has("side") or t.has("severity") or t.has("control", "filler") for t in clause.terms)
+        near = last.sentence == clause.sentence and last.clause >= self.count - 1
+        if not plain or not near or last.state != ABNORMAL or last.side != opposite(sides[0]):
+            return False
+        self.statements.append(
+            dataclasses.replace(
+                last, side=sides[0], severity=much[0].keys("severity")[0], grade="", size=(), site="",
+                spans=(*last.spans, clause_span(clause)), sure=0.7, clause=self.count,
+                sentence=clause.sentence, reason="the same on the other side, so much of it",
             )
         )  # fmt: skip
         return True
@@ -195,6 +238,12 @@ class Again(Adding):
         if not named:
             station = self.last[-1].structure.partition(".")[0] if self.last else ""
             lines = {s.structure for s in self.last}
+            if station in REGIONS and clause.opens:  # "Right ear: flap …, canal …. Same on the left."
+                lines |= {
+                    s.structure
+                    for s in self.statements
+                    if s.sentence == self.last[-1].sentence and s.structure.startswith(station + ".")
+                }
             if station in LIMB_STATIONS:
                 lines |= {
                     s.structure

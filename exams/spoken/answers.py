@@ -2,15 +2,83 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
+from dataclasses import replace
+from itertools import groupby, pairwise
 
 from exams.spoken.clause import PREDICATE, Clause, kind_of, one_side, significant
 from exams.spoken.terms import FIGURE, Term
 from exams.spoken.tokens import WEAK
 from exams.spoken.vocabulary import Sense
 
+DENIED = Sense("control", "no")
+ASKING = ("question", "ask")
 
-def answered(clauses: list[Clause], no: Sequence[str], none: Sequence[str] = ()) -> list[Clause]:
+
+def questions_answered(clauses: Sequence[Clause], no: Sequence[str], yes: Sequence[str]) -> None:
+    """ "Knees, are they swollen? No.", "Any pain? Neck no, hips no, back yes.": what was asked, of what is
+    named. A name begins the question, so that it is no owner who is asked."""
+    sentences = [list(group) for _, group in groupby(clauses, key=lambda c: c.sentence)]
+    for question, answer in pairwise(sentences):
+        if not all(c.asked for c in question) or any(c.drop not in ("", "talk") for c in question):
+            continue
+        traits = [t for c in question for t in c.terms if t.has("trait")]
+        if not traits:
+            continue
+        if not any(t.has("noun") or t.has("side") or t.has("talk") for c in question for t in c.terms):
+            for clause in answer:
+                _of_each(clause, traits, no, yes)
+        elif _denies(answer, no) and _begins_with_name(question):
+            _said_no(question, answer[0].terms[0])
+
+
+def _of_each(clause: Clause, traits: Sequence[Term], no: Sequence[str], yes: Sequence[str]) -> None:
+    """ "Neck no", "back yes": the name, with what was asked."""
+    words = [t for t in clause.terms if significant(t) or t.has("side") or t.text in (*no, *yes)]
+    named = words[:-1]
+    plain = any(t.has("noun") or t.has("side") for t in named) and all(
+        t.has("noun") or t.has("side") or t.has("limb") or t.has("control", "and") for t in named
+    )
+    if plain and not clause.asked and words[-1].text in (*no, *yes):
+        last = words[-1]
+        denial = [replace(last, senses=(DENIED,))] if last.text in no else []
+        found = [replace(t, start=last.start, end=last.end) for t in traits]
+        clause.terms = [*named, *denial, *found]
+
+
+def _denies(answer: Sequence[Clause], no: Sequence[str]) -> bool:
+    """No, and at most what it is instead: "No, that's just hair"."""
+    first = answer[0].terms
+    rest = [t for c in answer[1:] for t in c.terms]
+    return (
+        len(first) == 1
+        and first[0].text in no
+        and len(answer) <= 2
+        and not any(c.drop or c.asked for c in answer)
+        and not any(kind_of(t) in ("noun", "side", "limb", *PREDICATE) for t in rest)
+        and not any(t.has("control", "hedge", "skip", "unreal", "correct", "but") for t in rest)
+    )
+
+
+def _begins_with_name(question: Sequence[Clause]) -> bool:
+    first = next((t for t in question[0].terms if significant(t) and not t.has("side")), None)
+    asks = any(t.has("talk") and not t.has("talk", *ASKING) for c in question for t in c.terms)
+    return first is not None and (first.has("noun") or first.has("limb")) and not asks
+
+
+def _said_no(question: Sequence[Clause], no: Term) -> None:
+    for clause in question:
+        clause.asked, clause.drop = False, ""
+        clause.terms = [t for t in clause.terms if not t.has("talk", *ASKING)] or clause.terms
+        at = next((i for i, t in enumerate(clause.terms) if kind_of(t) in PREDICATE), -1)
+        if at >= 0:
+            denial = replace(no, senses=(DENIED,), start=clause.terms[at].start, end=clause.terms[at].start)
+            clause.terms = [*clause.terms[:at], denial, *clause.terms[at:]]
+
+
+def answered(
+    clauses: list[Clause], no: Sequence[str], none: Sequence[str] = (), tests: Collection[str] = ()
+) -> list[Clause]:
     """ "Fleas, no; ticks, no", "Fleas? No.", "Fleas no.": a lone no behind a name or finding denies it."""
     found: list[Clause] = []
     for at, clause in enumerate(clauses):
@@ -28,6 +96,12 @@ def answered(clauses: list[Clause], no: Sequence[str], none: Sequence[str] = ())
         if lone and not clause.opens and (before := _asked_before(clauses, at)):
             last = before
         no_more = lone and words[0].text in no
+        if no_more and last and _with_test(found, tests):
+            found[-2].terms = [*found[-2].terms, *last.terms]  # "Hip tests and drawer, no"
+            found.pop()
+            last = found[-1]
+            last.terms = [*last.terms, replace(words[0], senses=(Sense("control", "skip"),))]
+            continue
         if no_more and last and not _named_again(clauses, at) and _names_only(last, clause):
             left_out = Term(words[0].words, (Sense("control", "skip"),), "form", words[0].start, words[0].end)
             last.terms = [*last.terms, left_out]  # "Knees and hips, no, she doesn't need that"
@@ -94,10 +168,24 @@ def _asked_lately(clauses: Sequence[Clause], at: int) -> Clause | None:
     return asked[0] if _bare(asked[0]) else None
 
 
+def _with_test(found: Sequence[Clause], tests: Collection[str]) -> bool:
+    """Names, "and" the name of a test, and nothing else."""
+    if len(found) < 2 or found[-1].stop != "and" or found[-2].sentence != found[-1].sentence:
+        return False
+    names, test = found[-2], found[-1]
+    plain = any(t.has("noun") for t in names.terms) and names.opens and not names.drop and not names.asked
+    return (
+        plain
+        and not any(kind_of(t) in PREDICATE for t in names.terms)
+        and all(any(k in tests for k in t.keys("trait")) for t in test.terms)
+    )
+
+
 def _names_only(before: Clause, no: Clause) -> bool:
     named = sum(t.has("noun") for t in before.terms)
-    plain = all(t.has("noun") or t.has("control", "and", "or", "filler") for t in before.terms)
-    several = named > 1 or (named == 1 and before.colon)
+    plain = all(t.has("noun") or one_side(t) or t.has("control", "and", "or", "filler") for t in before.terms)
+    one = sum(one_side(t) for t in before.terms) == 1 and len(before.terms) <= 3
+    several = named > 1 or (named == 1 and (before.colon or one))
     same = before.sentence == no.sentence and before.opens and not before.asked and not before.drop
     return several and plain and same and not any(t.has("trait") for t in before.terms)
 

@@ -64,6 +64,8 @@ class Correcting(Again):
         if not about:
             about = [s for s in here if s in self.last or s.clause >= self.count - 2] if one else []
         gone = [s for s in about if not one or s.side not in ("left", "right") or s.side in one]
+        if self.copied[0] == clause.sentence:  # "the right the same except the claws"
+            gone += [s for s in self.copied[1] if s.structure in lines | inside and s not in gone]
         if place.lungs:  # "except the back right"
             gone = [s for s in gone if s.structure in place.lungs or not s.structure.startswith("LUN.")]
         self.statements = [s for s in self.statements if s not in gone]

@@ -28,7 +28,9 @@ def _by_names(terms: list[Term], vocabulary: Vocabulary) -> Iterator[list[Term]]
     """Split before a name when what came before is a statement of its own."""
     start = 0
     for at, term in enumerate(terms):
-        skips = term.has("control", "skip") and any(t.has("trait") or t.has("says") for t in terms[start:at])
+        skips = term.has("control", "skip") and any(
+            t.has("trait") or t.has("says") or t.has("control", "part") for t in terms[start:at]
+        )
         skips = skips and not _only_test(terms[start:at], vocabulary)
         tooth = term.kind == FIGURE and term.number is not None and bool(term.number.tooth())
         if at <= start:
@@ -55,7 +57,7 @@ def _by_names(terms: list[Term], vocabulary: Vocabulary) -> Iterator[list[Term]]
             cut = at
         elif _limb_next(terms, start, at) and not _of_four(terms[start:at], vocabulary):
             cut = at - 1 if at - 1 > start and one_side(terms[at - 1]) else at
-        elif _sided_again(terms, start, at):
+        elif _base_again(terms, start, at, vocabulary) or _sided_again(terms, start, at):
             cut = at - 1 if terms[at - 1].has("word", "article") and at - 1 > start else at
         else:
             continue
@@ -207,6 +209,14 @@ def _speaks(terms: Sequence[Term]) -> bool:
     )
 
 
+def _base_again(terms: Sequence[Term], start: int, at: int, vocabulary: Vocabulary) -> bool:
+    """ "he flinches at the left ear base the right base is not sore": of the ear, as before."""
+    words = vocabulary.language
+    sided = terms[at].words[0] in (*words.left_words, *words.right_words)
+    base = terms[at].has("place") and sided and terms[at].words[-1] in words.base
+    return base and any(t.has("noun", "EAR.base") for t in terms[start:at]) and anything_said(terms[start:at])
+
+
 def _sided_again(terms: Sequence[Term], start: int, at: int) -> bool:
     """ "left one is down right one is not": the other side begins a new clause."""
     side = terms[at].keys("side")
@@ -214,6 +224,10 @@ def _sided_again(terms: Sequence[Term], start: int, at: int) -> bool:
         return False
     if (
         terms[at].one
+        and not all(
+            t.has("control", "skip") or t.has("control", "filler") or t.has("word", "subject", "article")
+            for t in terms[start:at]
+        )  # "can't see the right one for the hair"
         and anything_said(terms[start:at])
         and not terms[at - 1].has("control", "prep", "and")
         and not (at > 1 and terms[at - 1].has("word", "article") and _leads_on(terms[at - 2]))

@@ -60,7 +60,8 @@ class Counting(Measuring):
         waiting, self._waiting = self._waiting, None
         self._cue = waiting if only_number(clauses) else self._looked_for(clauses)
         self._gums = any(t.has("noun", "gums") for c in clauses for t in c.terms)
-        self._knees = any(t.has("noun", "HLB.patella") for c in clauses for t in c.terms)
+        again = clauses[0].having("control", "no", "correct") and self._knees  # "No, right's the three"
+        self._knees = bool(again) or any(t.has("noun", "HLB.patella") for c in clauses for t in c.terms)
         # "he says" behind a number that was asked for: of a colleague, unless an owner may know it
         told = ("", REPORTED, "owner") if self._cue and self._cue.what != WEIGHT else ("", REPORTED)
         flow = [(c, i) for c in clauses if c.drop in told for i in range(len(c.terms))]
@@ -235,6 +236,8 @@ class Counting(Measuring):
             return
         bare = term.number.temperature()
         clipped = len(term.number.digits) == 4 and term.number.digits.startswith("10")  # "one oh one five"
+        parts = term.number.parts  # "thirty-eight seven"
+        clipped = clipped or (len(parts) == 2 and len(parts[1]) == 1 and 36 <= int(parts[0]) <= 41)
         if bare is not None and (term.number.decimals or clipped) and number_alone(clause):
             self._measure(TEMPERATURE, "", term, before, after)
             return

@@ -8,10 +8,12 @@ from collections.abc import Iterable, Sequence
 from exams.spoken.counted import NO_UNIT
 from exams.spoken.said import LIMB_STATIONS, SUSPECTED, Statement
 from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED, PARTIAL, Measurement, Proposal, Question, Span
+from exams.walk import Walk
 
 NO_GRADE = "no grade was said"
+KINDS = {"HRT-04", "HRT-05", "HRT-06", "HRT-07"}  # of a murmur, beside its grade
 NO_SIDE = "no side was said"
-TALKED = 4  # sentences over which a doubt is talked away
+TALKED = 6  # sentences over which a doubt is talked away
 
 
 def gather(
@@ -19,7 +21,7 @@ def gather(
 ) -> tuple[list[Proposal], list[Question]]:
     """Not normal outweighs normal; said not examined as well as normal is not normal either."""
     groups: dict[tuple[str, str], list[Statement]] = {}
-    statements = _sound(_settled(statements))
+    statements = _kind_of_murmur(_sound(_settled(statements)))
     for s in _of_no_side(_of_one_limb(statements)):
         groups.setdefault((s.structure, s.side), []).append(s)
     for key, said in groups.items():
@@ -49,6 +51,18 @@ def _sound(statements: Sequence[Statement]) -> list[Statement]:
     if not any(s.structure in gaits and s.state == ABNORMAL for s in statements):
         return list(statements)
     return [s for s in statements if (s.structure, s.state) != ("GEN.gait", NORMAL)]
+
+
+def _kind_of_murmur(statements: Sequence[Statement]) -> list[Statement]:
+    """ "A soft murmur after the second sound": one murmur, and its kind is what is told of it."""
+    kinds = [s for s in statements if s.structure == "HRT.murmur" and set(s.codes) & KINDS]
+    plain = [s for s in statements if s.structure == "HRT.murmur" and s.state == ABNORMAL and s not in kinds]
+    gone = [p for p in plain if any(p.sentence == k.sentence for k in kinds)]
+    for kind in kinds:
+        for p in (p for p in gone if p.sentence == kind.sentence):
+            kind.grade, kind.site = kind.grade or p.grade, kind.site or p.site
+            kind.side = p.side if kind.side == "none" else kind.side
+    return [s for s in statements if s not in gone]
 
 
 def _settled(statements: Sequence[Statement]) -> list[Statement]:
@@ -153,6 +167,25 @@ def _one(said: Sequence[Statement], state: str) -> Proposal:
         confidence=max(s.sure for s in said),
         reason=NO_GRADE if one_of else NO_SIDE if first.unsaid else first.reason,
     )
+
+
+def by_score(proposals: Iterable[Proposal], measured: Iterable[Measurement], walk: Walk) -> list[Proposal]:
+    """ "No waist, seven of nine": the score that was said tells which grade of it."""
+    score = next((m.value for m in measured if m.structure == "BCM.score"), "")
+    found: list[Proposal] = []
+    for p in proposals:
+        scored = [
+            c
+            for c, finding in walk.finding.items()
+            if p.structure in finding.structures
+            and finding.grade_scale == "bcs-9"
+            and score in finding.grades
+        ]
+        graded = any(walk.finding[c].grade_scale == "bcs-9" for c in p.one_of)
+        if graded and scored:
+            p = dataclasses.replace(p, codes=(*scored, *(c for c in p.codes if c not in p.one_of)), one_of=())
+        found.append(p)
+    return found
 
 
 def merged(spans: Iterable[Span]) -> tuple[Span, ...]:

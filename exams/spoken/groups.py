@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from exams.spoken.clause import Clause
 from exams.spoken.said import (
     GENERIC,
+    LIMB_STATIONS,
     SUSPECTED,
     Described,
     Named,
@@ -45,6 +46,11 @@ class Groups(TheRest):
                 continue  # "scrotal skin is clean": the word before may say of which
             for codes in term.keys("says"):
                 for structure in codes.split():
+                    near = self.topic_sentence >= clause.sentence - 1
+                    about_it = named or (self.topic if near and not place.limb else [])
+                    head = stations_of(about_it) and stations_of(about_it) <= {"EYE", "NEU"}
+                    if structure.endswith(".gait") and not named and head:
+                        continue  # "the right eye drops. Left sits straight"
                     if named and structure.endswith(".gait") and self._elsewhere_than(structure, named):
                         continue  # "left eyeball sits straight"
                     if place.lungs and structure in LUNGS.values() and structure not in place.lungs:
@@ -64,7 +70,8 @@ class Groups(TheRest):
         blocked: set[str] = set()
         for one in described:
             found = self._of_trait(clause, one, about, named, said, place, blocked)
-            if not found and not one.denied:
+            moved = one.term.has("place") and any(n.key == "neck" for n in (*named, *self.topic))
+            if not found and not one.denied and not moved:
                 self.loose = (clause.sentence, (*self._loose_here(clause), *one.keys))
             made += found
         abnormal = {(s.structure, s.side) for s in made if s.state == ABNORMAL}
@@ -75,10 +82,40 @@ class Groups(TheRest):
         ]
         if any(s.structure == "HRT.murmur" and s.grade in ("5", "6") for s in made):
             made = [s for s in made if s.structure != "HRT.impulse"]  # a thrill is what makes it a five
+        self._cloud_of_lens(made, clause)
         if hedged:
             self.hedged_away = [s for s in made if s.state == ABNORMAL]
             made = [dataclasses.replace(s, note=SUSPECTED, sure=0.5) for s in made if s.state == ABNORMAL]
+        self._other_than_copied(made, described)
+        self._explained(made)
         self.statements.extend(once(made))
+
+    def _other_than_copied(self, made: Sequence[Statement], described: Sequence[Described]) -> None:
+        """ "Left one the same, but it doesn't smell": what is said now stands."""
+        sentence, copied = self.copied
+        fine = {(s.structure, s.side) for s in made if s.state == NORMAL and s.sentence == sentence}
+        denied = {k for d in described if d.denied for k in d.keys} if sentence == self.now else set()
+        gone = [s for s in copied if s.state == ABNORMAL]
+        gone = [s for s in gone if (s.structure, s.side) in fine or s.trait in denied]
+        self.statements = [s for s in self.statements if s not in gone]
+
+    def _cloud_of_lens(self, made: Sequence[Statement], clause: Clause) -> None:
+        """ "Eyes: both cloudy, cataracts": that is what is cloudy."""
+        lens = {s.side for s in made if s.structure == "EYE.lens" and s.state == ABNORMAL}
+        if lens and "EYE.cornea" not in self.sentence_nouns:
+            self.statements = [
+                s
+                for s in self.statements
+                if (s.structure, s.sentence) != ("EYE.cornea", clause.sentence)
+                or s.trait not in ("cloudy", "hazy", "blue")
+                or s.side not in lens
+            ]
+
+    def _dear(self, clause: Clause, one: Described) -> bool:
+        """ "Two little testicles down": a kind word before the name, and no size."""
+        at = clause.terms.index(one.term) if one.term in clause.terms else len(clause.terms)
+        little = "small" in one.keys and one.term.has("severity")
+        return little and any(t.has("noun") for t in clause.terms[at + 1 : at + 2])
 
     def _elsewhere_than(self, structure: str, named: Sequence[Named]) -> bool:
         stations = stations_of(named)
@@ -90,6 +127,9 @@ class Groups(TheRest):
         if after and after[0].has("number", "about"):
             after = clause.terms[clause.terms.index(after[0]) + 1 :][:1]
         settled = hedge.text in self.vocabulary.language.settled
+        before = clause.terms[: clause.terms.index(hedge)][-1:]
+        if settled and before and before[0].has("severity"):
+            return True  # "moderate, I'd say"
         dry = any(t.has("trait", "mildly-dry", "moderately-dry", "severely-dry") for t in after)
         return bool(after) and (after[0].kind == FIGURE or dry or (settled and after[0].has("severity")))
 
@@ -122,8 +162,10 @@ class Groups(TheRest):
                     made += self._at_home(clause, one, key, named, said, place)
             if made:
                 return made
-        if self._detail(clause, one, named):
+        if self._detail(clause, one, named) or self._of_that_tooth(one, named):
             return []
+        if (none := self._none_of_sought(clause, one, named)) is not None:
+            return none
         if self._heads_with(clause, one):
             self._headed_by(one, about, clause)
             return []
@@ -137,7 +179,11 @@ class Groups(TheRest):
         if one.term.has("word", "such"):
             return []  # "nothing like that on the right": of what was just found, and nobody knows of what
         if not named and self.topic_skipped and self.topic_sentence == clause.sentence:
-            about = []
+            hurts = "painful" in one.keys and not one.denied and clause.terms[0] is one.term
+            about = about if hurts else []  # "won't have it bent, pulls away"
+        skin = self.found_at[0] == clause.sentence and {n.key for n in self.topic} <= self.found_at[1]
+        if not named and skin and not one.denied and not set(one.keys) & set(GENERIC):
+            about = [n for n in about if n.noun.scope[:1] == ("SKN.skin",)]  # "matted along the back, sore"
         for key in one.keys:
             own = any(self.vocabulary.fits(n.key, key) for n in named)
             skin = any(n.noun.normal == ("SKN.skin",) for n in named)  # "the skin under the ear is sore"
@@ -183,7 +229,8 @@ class Groups(TheRest):
                     made += self._of_name(clause, one, key, region, False, said, place, blocked)
         near = self.topic_sentence == clause.sentence
         without = one.denied or "odourless" in one.keys
-        next_to = without and self.topic_sentence == clause.sentence - 1
+        one_side = clause.opens and bool(clause.having("side", "left", "right", "other"))
+        next_to = (without or one_side) and self.topic_sentence == clause.sentence - 1
         next_to = next_to and bool(set(one.keys) & self.vocabulary.under)
         near = near or next_to
         skipped = self.topic_skipped and not next_to
@@ -206,6 +253,54 @@ class Groups(TheRest):
                 break
         return made
 
+    def _explained(self, made: Sequence[Statement]) -> None:
+        """ "A round bald scaly patch on the left foreleg, so that's ringworm": it is what the patch is."""
+        for s in made:
+            looks = {c for code in s.codes for c in self.vocabulary.explains.get(code, ())}
+            same = [
+                x
+                for x in self.statements
+                if x.sentence == s.sentence and x.clause < s.clause and x.codes and set(x.codes) <= looks
+            ]
+            if same:
+                s.side = same[-1].side if s.side == "none" else s.side
+                self.statements = [x for x in self.statements if x not in same or x.structure == "SKN.coat"]
+
+    def _of_that_tooth(self, one: Described, named: Sequence[Named]) -> bool:
+        """ "Canines worn, no pulp showing": that it is shut is no further finding."""
+        last = self.last[-1] if self.last else None
+        if last is None or last.structure != "MTH.teeth" or last.trait == "pulp-open":
+            return False  # "… pulp's open, no, it's not"
+        return "pulp-shut" in one.keys and not named and (last.state, last.sentence) == (ABNORMAL, self.now)
+
+    def _hindered(self, clause: Clause, one: Described) -> bool:
+        """ "Spleen I can't feel through that": it was in the way of a look."""
+        after = clause.terms[clause.terms.index(one.term) + 1 :] if one.term in clause.terms else []
+        said = f"{' '.join(w for t in after for w in t.words)} "
+        return any(said.startswith(f"{form} ") for form in self.vocabulary.language.hindered)
+
+    def _over_region(self, clause: Clause, one: Described) -> bool:
+        """Where it is comes right behind it."""
+        after = clause.terms[clause.terms.index(one.term) + 1 :] if one.term in clause.terms else []
+        there = [
+            t for t in after if t.has("control", "prep") or t.has("place") or t.has("limb") or t.has("side")
+        ]
+        return bool(there) and one.term.kind != UNKNOWN and not one.denied
+
+    def _none_of_sought(
+        self, clause: Clause, one: Described, named: Sequence[Named]
+    ) -> list[Statement] | None:
+        """ "Round the ears for ticks, came up empty": there are none of what was looked for."""
+        sentence, sought = self.sought
+        empty = one.term.has("control", "nothing") or ("unfelt" in one.keys and not one.denied)
+        if not empty or named or sought is None or sentence != clause.sentence:
+            return None
+        made: list[Statement] = []
+        for key in sought.keys:
+            if key in self.vocabulary.denied and not made:
+                made = self._at_home(clause, sought, key, (), (), Place())
+        return made
+
     def _of_name(
         self,
         clause: Clause,
@@ -222,7 +317,7 @@ class Groups(TheRest):
         normal, scope = self._targets(name, place, clause)
         if key == "unfelt" and name.noun.unfelt is not None:
             normal = scope = name.noun.unfelt
-        if name.key == "neck" and key == "full" and not normal and not one.denied:
+        if name.key == "neck" and key in ("full", "supple") and not normal and not one.denied:
             normal = ALL_NECK  # "full range of motion in the neck"
         made: list[Statement] = []
         if (
@@ -269,9 +364,24 @@ class Groups(TheRest):
         for structure in looked:
             if structure == "ABD.wall" and key == "mass" and self._on_it(clause, name, one):
                 continue  # "bumps on the belly": of its skin
+            if (
+                structure == "SKN.coat"
+                and key in ("scale", "bald")
+                and not own
+                and self._over_region(clause, one)
+            ):
+                structure = "SKN.skin"  # "coat greasy, dandruff down the back"
+            joint = structure.partition(".")[0] in LIMB_STATIONS
+            joint = joint and not self.vocabulary.meaning(structure, "muscled")
+            if key == "full" and len(one.term.words) == 1 and joint:
+                continue  # "the knee's full": of fluid, or its range
             if structure != "SKN.lumps" and one.term.text in self.vocabulary.language.fatty:
                 continue  # a fatty lump is of the skin, whatever was spoken of before
+            if structure == "SKN.lumps" and generic and not one.denied and name.term is None:
+                continue  # "like a marble, the other one ordinary": nobody said that there is no lump
             result = self.vocabulary.meaning(structure, key) or NORMAL  # a good word, of the other side
+            if result != NORMAL and not one.denied and self._dear(clause, one):
+                continue
             if one.denied:
                 self._not_copied(structure, result)
             ring = key == "hernia" and structure in ("HER.umbilicus", "HER.inguinal")
@@ -288,7 +398,17 @@ class Groups(TheRest):
                     self.denied_lines[structure] = clause.sentence
                     continue
             positive = result == NORMAL and not one.denied
-            group = name.key not in self.vocabulary.walk.structure
+            if positive and key == "unfelt" and self._hindered(clause, one):
+                made += [
+                    dataclasses.replace(s, note=NOT_FELT)
+                    for s in self._made(
+                        clause, structure, NOT_EXAMINED, None, [one.term], said, place,
+                        name=name, plural=name.plural, key=key, own=own,
+                    )
+                ]  # fmt: skip
+                continue
+            group = name.key.partition(".")[0] != structure.partition(".")[0]
+            group = group or name.key not in self.vocabulary.walk.structure
             also = structure in name.noun.also or (
                 not name.noun.never and self._not_as_other(clause, structure, said)
             )
@@ -296,7 +416,7 @@ class Groups(TheRest):
                 continue  # "eyes dry" is no word about tears
             if result == NORMAL and structure not in normal and name.key == "neck":
                 continue
-            if result == NORMAL and one.denied and key == "mass" and name.key == "belly":
+            if result == NORMAL and one.denied and key == "mass" and name.key in ("belly", "mouth"):
                 blocked.add("SKN.lumps")
                 continue  # "no lumps on the belly": neither its wall nor the skin everywhere
             if result == NORMAL and not own and generic and self._half_of_one(clause, structure):

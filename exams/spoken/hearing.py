@@ -5,11 +5,11 @@ from __future__ import annotations
 import dataclasses
 from itertools import groupby
 
-from exams.spoken.answers import answered
+from exams.spoken.answers import answered, questions_answered
 from exams.spoken.borders import misplaced, parted
 from exams.spoken.clause import Clause
 from exams.spoken.figures import Counting
-from exams.spoken.gather import gather, last_said
+from exams.spoken.gather import by_score, gather, last_said
 from exams.spoken.normalise import normalise
 from exams.spoken.segment import clauses_of, other_side, sentences_of
 from exams.spoken.shapes import About, Heard, Line
@@ -45,14 +45,16 @@ def hear(text: str, about: About, vocabulary: Vocabulary) -> Heard:
     other_side(sentences)
     of_another(sentences, about, vocabulary.language.forms.get("pronoun", {}))
     for found in sentences:
-        told, planned = sort_out(found, text, vocabulary.language.own)
+        told, planned = sort_out(found, text, vocabulary.language.own, vocabulary.language.own_view)
         heads_ups += told
         plan += planned
         counting.sentence(found)
         clauses += found
+    questions_answered(clauses, vocabulary.language.bare_no, vocabulary.language.yes)
     listening = Listening(vocabulary, about, counting.figures)
     for _, group in groupby(
-        answered(clauses, vocabulary.language.bare_no, vocabulary.language.none), key=lambda c: c.sentence
+        answered(clauses, vocabulary.language.bare_no, vocabulary.language.none, vocabulary.tests),
+        key=lambda c: c.sentence,
     ):
         together = list(group)
         listening.sentence_nouns = frozenset(
@@ -66,6 +68,7 @@ def hear(text: str, about: About, vocabulary: Vocabulary) -> Heard:
             listening.take(clause)
     proposals, questions = gather(listening.statements, vocabulary.strongest)
     measurements, differing = last_said(counting.figures.measurements)
+    proposals = by_score(proposals, measurements, vocabulary.walk)
     return Heard(
         tuple(proposals), tuple(measurements), tuple(heads_ups), tuple(plan), (*questions, *differing)
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from exams.spoken.clause import Clause, likeness
+from exams.spoken.clause import Clause
 from exams.spoken.counted import Figures, numbers_of
 from exams.spoken.said import GENERIC, Described, Named, Statement, stations_of
 from exams.spoken.shapes import About
@@ -14,6 +14,8 @@ from exams.spoken.terms import FIGURE, UNKNOWN
 from exams.spoken.vocabulary import Noun, Vocabulary
 
 TRUNK = {"VIT", "EYE", "EAR", "NOS", "MTH", "THR", "LUN", "HRT", "ABD", "PER", "GUM"}  # stations of no limb
+WHOLE_FACE = "face"
+FACE = {"EYE", "EAR", "NOS", "MTH", "NEU", WHOLE_FACE}
 REACH = 3  # sentences over which a lone "other side" reaches back to the side said last
 
 
@@ -29,7 +31,7 @@ class Kept:
     topic_sentence: int = -1
     topic_named: int = -1  # the sentence that really names it
     topic_skipped: bool = False
-    topic_alone: int = -1  # the sentence that names it and nothing else
+    topic_alone: int = -9  # the sentence that names it and nothing else
     pending: list[Named] = field(default_factory=list)
     pending_sentence: int = -1
     station_side: dict[str, tuple[str, int]] = field(default_factory=dict)
@@ -59,12 +61,14 @@ class Kept:
     limb_sentence: int = -1
     limb_last: Place = field(default_factory=Place)  # the one that was named last
     limb_lines: list[str] = field(default_factory=list)  # said of it so far
+    limb_gone: tuple[str, str] = ("", "")  # station and side of a limb that the animal has lost
     limb_fleeting: int = -1  # the sentence that the limb is only named in
     correcting_named: bool = False  # what corrects names something
     correcting_opens: bool = False  # the correction begins its sentence: it is about the one before
     rest_said: bool = False
     where: list[Named] = field(default_factory=list)  # names behind a preposition
     lumps_listed: bool = False
+    lumps_headed: int = -9  # the last sentence of a list with lumps for its heading
     unread: int = -9  # the clause with a remark on its topic that nobody understood
     unread_topic: list[Named] | None = None
     that_limb: int = -9  # the sentence of "that foot"
@@ -79,8 +83,16 @@ class Kept:
     gland: tuple[int, str] = (-1, "")  # "L3, …": said of this one
     tooth: tuple[int, tuple[str, ...]] = (-1, ())  # said last, and their sentence
     neck_said: tuple[int, tuple[str, ...]] = (-1, ())
+    deed: tuple[int, int] = (-1, -9)  # the sentence and clause of what the speaker did and nobody knows
+    nerves: int = -1  # the sentence in which a nerve of the face was found out
+    to_tail: int = -1  # the sentence that goes along the back as far as the tail
+    added: int = -9  # the clause that only says how much of what was found
+    beside: int = -9  # the clause of nothing but a word that nobody knows
+    queried: tuple[int, list[Named]] = field(default=(-9, []))  # what a question was about, and its sentence
     likened: int = -9  # the sentence that says of "it" only what nobody knows
     told_staff: int = -1  # the sentence in which somebody was asked to do something
+    skipped_row: int = -9  # the clause that left out what it names last, as what was before it
+    sought: tuple[int, Described | None] = (-1, None)  # what was looked for, and its sentence
     sides_after: tuple[int, tuple[str, ...]] = (-9, ())  # said alone behind a statement, and in which clause
     begun: int = 0  # the first clause of the sentence
     loose: tuple[int, tuple[str, ...]] = (-1, ())  # traits of a sentence that nobody knows whose they are
@@ -105,7 +117,8 @@ class Kept:
         sides = [s for s in sides_said(clause.terms, self._recent(clause)) if s != "?"]
         only = not any(t.has("trait") or t.has("finding") or t.has("says") for t in clause.terms)
         mentioned = [n for n in named if not self._behind(n, clause)]
-        stations = stations_of(mentioned)
+        # the side of a face holds for all that is in it
+        stations = {WHOLE_FACE} if any(n.key == "face" for n in mentioned) else stations_of(mentioned)
         if stations == {"NEU"}:
             return  # the menace of that eye
         alone = (
@@ -114,18 +127,24 @@ class Kept:
         over = clause.colon or (clause.opens and alone and self._plain_heading(clause))
         if over and only and len(sides) == 1 and sides[0] in ("left", "right") and len(stations) <= 1:
             limbs = clause.having("limb") or stations & {"FLB", "HLB"}
-            self.heading, self.heading_station = ("", "") if limbs else (sides[0], "".join(stations))
+            eye = any(t.text in self.vocabulary.language.of_eye for t in clause.terms)
+            station = "EYE" if eye and not stations else "".join(stations)
+            self.heading, self.heading_station = ("", "") if limbs else (sides[0], station)
             if self.heading:
                 for station in stations or set(self.station_side):
                     self.station_side.pop(station, None)
         elif (
             sides
             or any(n.plural and not self._several_of_one(n) for n in mentioned)
-            or (stations and self.heading_station and self.heading_station not in stations)
+            or (stations and self.heading_station and not self._under_it(stations))
         ):
             self.heading = ""
         elif stations and self.heading and not self.heading_station:
             self.heading_station = next(iter(stations)) if len(stations) == 1 else ""
+
+    def _under_it(self, stations: set[str]) -> bool:
+        """What is named is under the heading: of its station, or of the face."""
+        return self.heading_station in stations or (self.heading_station == WHOLE_FACE and stations <= FACE)
 
     def _several_of_one(self, name: Named) -> bool:
         """ "Lashes": of one eye there are several."""
@@ -161,6 +180,11 @@ class Kept:
         if self.side_taken == self.count:
             said = [self.last_side]
         single = [s for s in said if s in ("left", "right")]
+        heart = {
+            k.split()[1] for t in clause.terms for k in t.keys("place") if k.startswith(("apex ", "base "))
+        }
+        if len(heart) == 1 and not single:
+            self.last_side, self.last_side_sentence = next(iter(heart)), clause.sentence  # "… on that side"
         if len(set(single)) == 1 and "both" not in said:
             self.last_side = single[0]
             self.last_side_sentence = clause.sentence
@@ -192,7 +216,9 @@ class Kept:
         spoke = bool(named)
         if not spoke:
             home = self._home_topic(clause)
-            if home and not self._under_over(home, clause):
+            found = {s.structure for s in self.statements if s.clause == self.count}
+            headed = self.over[0] == clause.sentence and not any(n.key in found for n in home)
+            if home and not headed and not self._under_over(home, clause):
                 named, spoke = home, True
         if spoke:
             if self.pending_sentence != clause.sentence:
@@ -213,7 +239,8 @@ class Kept:
             elif not self._within(named):
                 self.region = (None, -1)
             self.topic_skipped = bool(clause.having("control", "skip"))
-            nerves = any(s.startswith("NEU.") for n in named for s in (*n.noun.normal, *n.noun.scope))
+            looked = [n for n in named if n.key not in self.vocabulary.regions]
+            nerves = any(s.startswith("NEU.") for n in looked for s in (*n.noun.normal, *n.noun.scope))
             if not bare or nerves:
                 kept = self.neuro and all(n.noun.neuro for n in named)
                 self.neuro = kept or (nerves and not clause.having("control", "skip"))
@@ -248,6 +275,16 @@ class Kept:
             self.lung_places, self.lung_sentence = lungs, clause.sentence
         elif any(n.key == "lungs" for n in named):
             self.lung_places = ()
+
+    def _neck_moved(self, clause: Clause, named: Sequence[Named], place: Place) -> None:
+        """ "Neck, slowly. Down is okay. Up hurts.": of the neck still, as it is moved."""
+        led = [t for t in clause.terms[:3] if t.has("place") or not t.has("control", "filler", "prep")][:1]
+        moved = bool(led) and any(k.startswith("neck ") for k in led[0].keys("place"))
+        neck = bool(self.topic) and all(n.key == "neck" for n in self.topic)
+        said = any(t.has("trait") and not t.has("place") for t in clause.terms)
+        near = 0 < clause.sentence - self.topic_sentence <= 1
+        if neck and moved and said and near and clause.opens and not named and not place.limb:
+            self.topic_sentence = clause.sentence
 
     def _place_first(self, clause: Clause) -> bool:
         """The clause begins with where something is, and what was headed is nothing of its station."""
@@ -309,10 +346,18 @@ class Kept:
     def _home_topic(self, clause: Clause) -> list[Named]:
         """ "There's a slip on the left. Right side I don't feel one": the trait names its line."""
         for at, term in enumerate(clause.terms):
+            if term.has("number-unit") and set(term.words) & set(self.vocabulary.language.breaths):
+                rate = "VIT.respiratory-rate"  # "twenty breaths a minute, easy"
+                return [Named(rate, self.vocabulary.nouns[rate], False, term)]
             keys = (*term.keys("trait"), *term.keys("finding"))
+            likened = term.text in self.vocabulary.language.likened
+            if likened and self.topic_sentence == clause.sentence:
+                continue  # "the node in front of the shoulder, hard as a marble"
             if self._adjective(clause, at) or any(self.topic_matches(key) for key in keys):
                 continue  # "ears: … no redness": theirs, whatever else a redness is of
             for key in keys:
+                if key in self.vocabulary.nearby:
+                    continue  # it has no home of its own
                 if key in self.vocabulary.passing and self.topic_sentence == clause.sentence:
                     continue  # "belly is round, that's just milk"
                 finding = self.vocabulary.walk.finding.get(key)
@@ -332,6 +377,10 @@ class Kept:
         after = clause.terms[at + 1 : at + 2]
         if not term.has("trait") or not after:
             return False
+        calm = any(k in self.vocabulary.calm for k in term.keys("trait"))
+        definite = at > 0 and clause.terms[at - 1].has("word", "the")
+        if calm and definite and after[0].has("control", "prep") and not term.has("noun"):
+            return True  # "the pink around it is angry"
         found = after[0].has("trait") and not any(k in self.vocabulary.calm for k in after[0].keys("trait"))
         if found and term.has("trait", "big", "huge") and not after[0].has("control"):
             return True  # "a big mat under the armpit"
@@ -340,10 +389,17 @@ class Kept:
         alone = at == 0 and clause.opens and not any(t.has("noun") for t in clause.terms)
         if alone and after[0].kind == UNKNOWN and term.alone:
             return True  # "Regular food"
+        something = after[0].kind == UNKNOWN and self._from_somewhere(clause, at + 2)
+        if something and any(t.has("severity", "mild") for t in clause.terms[:at]):
+            return True  # "a little clear snivel from both nostrils"
         lump = any(k in self.vocabulary.things for k in after[0].keys("trait"))
         articles = self.vocabulary.language.forms["word"].get("article", ())
         article = at > 0 and clause.terms[at - 1].words[-1:] and clause.terms[at - 1].words[-1] in articles
         return lump or bool(article and after[0].kind == UNKNOWN)
+
+    def _from_somewhere(self, clause: Clause, at: int) -> bool:
+        rest = clause.terms[at:]
+        return bool(rest) and rest[0].has("control", "prep") and any(t.has("noun") for t in rest)
 
     def topic_matches(self, key: str) -> bool:
         return any(self.vocabulary.meaning(s, key) for n in self.topic for s in n.noun.scope)
@@ -352,34 +408,12 @@ class Kept:
         """ "Ears: left, canal red": a side by itself."""
         return all(t.has("side") or t.has("control", "filler") for t in clause.terms)
 
-    def _unread(self, clause: Clause) -> bool:
-        """Something is said of what is named, and it came to nothing."""
-        said = any(
-            (t.kind == UNKNOWN and not likeness(clause.terms, at))
-            or t.has("finding")
-            or (t.has("trait") and not any(k in self.vocabulary.calm for k in t.keys("trait")))
-            for at, t in enumerate(clause.terms)
-        )
-        return said and not clause.colon and not clause.having("control", "part") and not self._acts(clause)
-
-    def _acts(self, clause: Clause) -> bool:
-        """ "I parted it in six places": what the speaker did, and nothing that was found."""
-        words = self.vocabulary.language
-        for at, term in enumerate(clause.terms):
-            if term.text in words.speakers:
-                if any(t.kind == UNKNOWN for t in clause.terms[: max(0, at - 1)]):
-                    return False  # "it clicks when I abduct it"
-                after = [t for t in clause.terms[at + 1 :] if t.text not in words.speakers]
-                while after and after[0].has("control", "filler") and after[0].text not in words.sensing:
-                    after = after[1:]
-                return bool(after) and after[0].kind == UNKNOWN and after[0].text not in words.sensing
-        return False
-
     def _heads(self, clause: Clause) -> bool:
         """A limb is spoken of from here on: it is named first, or nothing else is said."""
         first = next((t for t in clause.terms if not t.has("control", "filler")), clause.terms[0])
         lame = any(t.has("trait", "lame", "bad-sit") for t in clause.terms)
-        said = any(t.has("trait") or t.has("finding") for t in clause.terms)
+        told = [t for t in clause.terms if not t.has("word", "onward")]  # "starting up top on the left fore"
+        said = any(t.has("trait") or t.has("finding") for t in told)
         led = first.has("limb") or first.has("side")
         return not said or (led and (not lame or clause.unstopped))
 
@@ -410,62 +444,3 @@ class Kept:
     def _of_four(self, name: Named) -> bool:
         """What each of the four limbs is asked: "Placing, front feet quick. Hind left, quick."."""
         return any(self.vocabulary.walk.structure[x].sided == "four" for x in name.noun.normal)
-
-    def _elsewhere_than_limb(self, named: Sequence[Named], clause: Clause) -> None:
-        """ "Blood pressure, right front … Eyes clear. … Nails long": the limb is left then."""
-        stations = stations_of(named)
-        if stations and stations <= TRUNK and clause.sentence > self.limb_sentence:
-            self.limb = Place()
-
-    def _other_limb(self, named: Sequence[Named]) -> None:
-        """A joint of the other end is named: the limb that was spoken of is left."""
-        stations = {s.partition(".")[0] for n in named if n.noun.fore is None for s in n.noun.normal}
-        if self.limb.station and stations & {"FLB", "HLB"} and self.limb.station not in stations:
-            self.limb = Place()
-
-    def _other_side_of_limb(self, clause: Clause, named: Sequence[Named]) -> None:
-        """ "Right front: … fine. Toes on the left, …", "Now the left.": of the left one from here on."""
-        last = self.limb.sides[0] if len(self.limb.sides) == 1 else ""
-        sides = [s for s in sides_said(clause.terms, last) if s in ("left", "right")]
-        stations = stations_of(named)
-        one = len(set(sides)) == 1 and len(self.limb.sides) == 1 and self.limb.station in stations
-        alone = (
-            not named and len(set(sides)) == 1 and self._only_side(clause) and self._limb_under_way(clause)
-        )
-        if alone and sides[0] not in self.limb.sides:
-            self.limb_lines, self.limb_sentence = [], clause.sentence
-        if (one or alone) and sides[0] not in self.limb.sides:
-            self.limb = Place(self.limb.limb, (sides[0],), station=self.limb.station)
-
-    def _limb_under_way(self, clause: Clause) -> bool:
-        """A limb was gone through, and nothing else has been spoken of since."""
-        about = stations_of(self.topic)
-        near = clause.sentence - self.topic_named <= REACH
-        return bool(self.limb.station) and len(self.limb.sides) == 1 and near and self.limb.station in about
-
-    def _that_leg(self, clause: Clause) -> bool:
-        """ "Lame on the left fore. … Now that leg, from the toes": of it from here on."""
-        return any(
-            at and t.has("noun", "legs") and clause.terms[at - 1].has("word", "that")
-            for at, t in enumerate(clause.terms)
-        )
-
-    def _limb(self, clause: Clause, named: Sequence[Named], place: Place) -> None:
-        if not place.limb:
-            self._elsewhere_than_limb(named, clause)
-            self._other_limb(named)
-            self._other_side_of_limb(clause, named)
-            if self.limb_last.limb and self._that_leg(clause):
-                self.limb, self.limb_fleeting, self.limb_sentence = self.limb_last, -1, clause.sentence
-                self.limb_lines = []
-        if not place.limb or place.limb == "all":
-            return
-        # "lame on the left fore": of that alone
-        self.limb_fleeting = -1 if self._heads(clause) else clause.sentence
-        sides = [s for s in sides_said(clause.terms, "") if s in ("left", "right")]
-        station = "FLB" if place.limb == "fore" else "HLB"
-        self.limb_sentence = clause.sentence
-        self.limb = self.limb_last = Place(place.limb, tuple(dict.fromkeys(sides)), station=station)
-        self.limb_lines = []
-        if not sides:
-            self.station_side.pop(station, None)

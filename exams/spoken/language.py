@@ -7,6 +7,7 @@ import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
+from itertools import product
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -31,6 +32,7 @@ SECTIONS = (
     "tooth",
     "stage",
     "number-unit",
+    "vertebra",
     "number",
     "pronoun",
     "word",
@@ -89,6 +91,9 @@ class Language:
     lumps: tuple[str, ...]
     common: tuple[str, ...]
     settled: tuple[str, ...]
+    managed: tuple[str, ...]
+    merely: tuple[str, ...]
+    ends: tuple[str, ...]
     today: tuple[str, ...]
     series: tuple[str, ...]
     only: tuple[str, ...]
@@ -111,22 +116,33 @@ class Language:
     proper: tuple[str, ...]
     predicative: tuple[str, ...]
     is_only: tuple[str, ...]
+    hindered: tuple[str, ...]
+    no_lump: tuple[str, ...]
     normal: tuple[str, ...]
     base: tuple[str, ...]
     own: tuple[str, ...]
+    own_view: tuple[str, ...]
+    beyond: tuple[str, ...]
+    possessive: tuple[str, ...]
     tags: tuple[str, ...]
     does: tuple[str, ...]
     does_not: tuple[str, ...]
+    hardly: tuple[str, ...]
     likewise: tuple[str, ...]
     another: tuple[str, ...]
     looking: tuple[str, ...]
     fatty: tuple[str, ...]
     likened: tuple[str, ...]
     upon: tuple[str, ...]
+    right_at: tuple[str, ...]
+    inward: tuple[str, ...]
+    pains: tuple[str, ...]
+    scales: tuple[str, ...]
     done: tuple[str, ...]
     breaths: tuple[str, ...]
     left_words: tuple[str, ...]
     right_words: tuple[str, ...]
+    pair_words: tuple[str, ...]
     at_side: tuple[str, ...]
     ones: tuple[str, ...]
     assent: tuple[str, ...]
@@ -135,6 +151,8 @@ class Language:
     too: tuple[str, ...]
     felt: tuple[str, ...]
     spoken_stops: tuple[str, ...]
+    of_eye: tuple[str, ...]
+    scoping: tuple[str, ...]
     rear: tuple[str, ...]
     flips: tuple[str, ...]
     that_one: tuple[str, ...]
@@ -157,6 +175,7 @@ def read_language(code: str, folder: Path = FOLDER) -> Language:
     data = tomllib.loads((folder / code / WORDS).read_text(encoding="utf-8"))
     words = data.get("number", {}).pop("words", {})
     _skipping(data)
+    _combining(data)
     lists = {
         f.name: tuple(data.get(WRITTEN.get(f.name, f.name), ())) for f in fields(Language) if f.type == LIST
     }
@@ -182,6 +201,16 @@ def _skipping(data: dict[str, Any]) -> None:
     forms = [f"{no} {look}" for no in said.get("not", ()) for look in said.get("look", ())]
     skips = data.setdefault("control", {}).setdefault("skip", [])
     skips += [form for form in (*forms, *said.get("left", ())) if form not in skips]
+
+
+def _combining(data: dict[str, Any]) -> None:
+    """ "Its full arc", "the whole sweep": every word of one list with every one of the next."""
+    for section, keys in data.get("combined", {}).items():
+        for key, rows in keys.items():
+            said = data.setdefault(section, {}).setdefault(key, [])
+            known = set(said)
+            for row in rows:
+                said += [form for form in map(" ".join, product(*row)) if form not in known]
 
 
 def _section(data: Mapping[str, Any]) -> Mapping[str, tuple[str, ...]]:

@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from exams.spoken.clause import Clause
+from exams.spoken.one_only import OnlyOne
 from exams.spoken.said import SUSPECTED, Statement
 from exams.spoken.shapes import ABNORMAL, Span
 from exams.spoken.sides import sides_said
-from exams.spoken.skips import Skipping
 from exams.spoken.terms import FIGURE
 
 INSIDE = {"MTH", "EYE", "EAR", "ABD", "GUM", "PER"}  # a lump of these is theirs
 
 
-class LumpList(Skipping):
+class LumpList(OnlyOne):
     """A step of `Listening`."""
 
     def is_lump(self, clauses: Sequence[Clause]) -> bool:
@@ -22,6 +22,11 @@ class LumpList(Skipping):
         first = clauses[0]
         if any(c.asked for c in clauses) or first.drop or first.having("control", "correct"):
             return False
+        if self._lumps_headed(clauses):
+            self.lumps_headed = first.sentence
+            return True
+        if self._in_list(first):
+            return True
         if first.having("noun", "number-lump"):
             self.lumps_listed = True
             return True
@@ -36,6 +41,24 @@ class LumpList(Skipping):
         said = [w for t in first.terms for w in t.words if w not in articles]
         counted = counted or (len(said) == 1 and said[0] in self.vocabulary.language.ordinals)
         return self.lumps_listed and counted
+
+    def _lumps_headed(self, clauses: Sequence[Clause]) -> bool:
+        """ "Lumps now.": the sentence names them and no more; they come one by one."""
+        told = [
+            t for c in clauses for t in c.terms if not (t.has("control", "filler") and not t.has("trait"))
+        ]
+        several = (
+            bool(told) and told[0].text in self.vocabulary.language.lumps and told[0].has("trait", "mass")
+        )
+        return several and all(t.has("word", "next", "onward") or t.kind == FIGURE for t in told[1:])
+
+    def _in_list(self, clause: Clause) -> bool:
+        """ "One on the left shoulder, …", "Second, …", after "Lumps now."."""
+        if self.lumps_headed != clause.sentence - 1:
+            return False
+        first = next((t for t in clause.terms if not t.has("word", "article")), clause.terms[0])
+        one = first.kind == FIGURE and first.text in self.vocabulary.language.ones
+        return one or first.text in self.vocabulary.language.ordinals or self._another(clause)
 
     def _another(self, clause: Clause) -> bool:
         """ "A lump over the ribs, soft. There's another in the left armpit, firm": a lump where that is."""
@@ -53,6 +76,15 @@ class LumpList(Skipping):
     def lump(self, clauses: Sequence[Clause]) -> None:
         """One sentence is one lump: its side, place and size; what describes it is no finding elsewhere."""
         self.count += 1
+        if self._lumps_headed(clauses):
+            return
+        listed = self._in_list(clauses[0])
+        if listed:
+            self.lumps_headed = clauses[0].sentence
+            said = f" {' '.join(w for c in clauses for t in c.terms for w in t.words)} "
+            words = self.vocabulary.language
+            if any(f" {form} " in said for form in (*words.is_only, *words.no_lump)):
+                return
         terms = [t for c in clauses for t in c.terms if not c.drop]
         side = next(
             (s for s in sides_said(terms, self._recent(clauses[0])) if s in ("left", "right")), "none"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import pairwise
 
+from exams.grading import pressure_category
 from exams.spoken.clause import Clause
 from exams.spoken.codes import choose, grade_key, ungraded
 from exams.spoken.counted import numbers_of
@@ -22,13 +23,16 @@ from exams.spoken.said import (
     towards,
     unsaid_sides,
 )
-from exams.spoken.shapes import ABNORMAL, NORMAL
-from exams.spoken.sides import LIMBS, Place, limbs_said, opposite, side_kind, sides_for
+from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED
+from exams.spoken.sides import ALL_NECK, LIMBS, Place, limbs_said, opposite, side_kind, sides_for, sides_said
 from exams.spoken.teeth import tooth_side
 from exams.spoken.terms import FIGURE, Term
 from exams.spoken.vocabulary import Noun
 
 OWN_NAME = "its name and what was said of it stand together"
+GROWN = 6  # months (common practice)
+EVEN = {"equal", "match"}
+LOW_PRESSURE = "VIT-17"
 DIRECTION = "medial / lateral"  # the qualifier's name in the walk
 
 
@@ -52,6 +56,9 @@ class Making(Naming):
         own: bool = True,
     ) -> list[Statement]:
         line = self.vocabulary.walk.structure.get(structure)
+        young = self.about.age_months is not None and self.about.age_months < GROWN
+        if young and structure == "GUM.testes" and result == "GUM-18":
+            return []  # small, as they are at that age
         if state == NORMAL and (self.doubted or clause.having("control", "unreal")):
             return []  # "I wish the ears were clean", "far from clean"
         if state == NORMAL and self._of_any(clause):
@@ -102,6 +109,8 @@ class Making(Naming):
                     self.vocabulary.placed,
                 )
             )
+            if structure == "VIT.blood-pressure" and code != LOW_PRESSURE:
+                code = self._by_pressure(clause) or code
             if not code:
                 return []
         kind = side_kind(line)
@@ -115,6 +124,8 @@ class Making(Naming):
             plural and not (name and name is self.region[0] and not own),
             one,
         )
+        if structure.partition(".")[0] == self.limb_gone[0] and kind == "pair" and state != NOT_EXAMINED:
+            sides = [s for s in sides if s != self.limb_gone[1]] or [opposite(self.limb_gone[1])]
         one_side = structure in ("MTH.teeth", "MTH.gums") and len(set(said) & {"left", "right"}) == 1
         if kind == "free" and state == NORMAL and not (name and name.side) and not one_side:
             sides = ["none"]  # "no fleas": nowhere
@@ -161,18 +172,19 @@ class Making(Naming):
             for side in sides or unsaid_sides(kind, said)
         ]
 
-    def _of_any(self, clause: Clause) -> bool:
-        """ "The normal bladder is small and soft": of any animal."""
-        told = [t for t in clause.terms if not t.has("control", "filler") or t.has("trait")]
-        led = len(told) > 1 and told[0].text in self.vocabulary.language.normal and told[1].has("noun")
-        return led and bool(clause.having("word", "saying"))
-
     def _ungraded(self, result: str, grade: str, severity: str, clause: Clause) -> tuple[str, ...]:
         """The codes among which a grade would tell, where none was said; one, where a word stands for it."""
         found = ungraded(result, grade, severity, self.about, self.vocabulary.walk)
         said = {severity, *(k for t in clause.terms for k in t.keys("trait"))}
         worded = tuple(c for c in found if said & self.vocabulary.worded.get(c, frozenset()))
         return worded[-1:] or found
+
+    def _by_pressure(self, clause: Clause) -> str:
+        """ "Doppler one sixty-six, high": how high the number says."""
+        said = [m for m, _ in self.figures.measurements if m.structure == "VIT.blood-pressure"]
+        before = [m for m in said if m.spans and m.spans[0].start <= clause.end]
+        value = before[-1].value if before else ""
+        return pressure_category(float(value))[2] if value.replace(".", "", 1).isdigit() else ""
 
     def _direction(self, clause: Clause, codes: Sequence[str]) -> str:
         """ "pops out medially", "a three, medial": for findings that have this qualifier."""
@@ -219,12 +231,6 @@ class Making(Naming):
             )
         return ""
 
-    def _counts(self, number: Term, clause: Clause) -> bool:
-        """ "Two little nodules": how many, not which."""
-        after = clause.terms[clause.terms.index(number) + 1 :]
-        after = [t for t in after if not t.has("severity") and not t.has("control", "filler")][:1]
-        return bool(after) and any(k in self.vocabulary.things for k in after[0].keys("trait"))
-
     def _sides(
         self,
         kind: str,
@@ -252,7 +258,11 @@ class Making(Naming):
             return [side], True
         if kind == "none":
             return ["none"], True
+        if kind == "pair" and one is not None and not one.denied and not said and set(one.keys) & EVEN:
+            return ["left", "right"], True  # "they're equal": of one alone nobody says so
         own = [name.side] if name and name.side else []
+        if name and name.key == "long-bones" and own == ["both"] and self.limb_sentence == clause.sentence:
+            own = list(self.limb.sides) or own  # the two bones of one limb
         if (
             structure in ("MTH.gums", "MTH.teeth")
             and not own
@@ -263,6 +273,11 @@ class Making(Naming):
             )
         ):
             own = list(dict.fromkeys(tooth_side(tooth) for tooth in self.tooth[1]))
+        if structure == "MTH.teeth" and place.limb == "all":
+            return ["none"], True  # "tartar all round"
+        lone = self.lone_side[1] if self.lone_side[0] == clause.sentence else ""
+        if structure == "MTH.teeth" and lone and not own and not said and name is None:
+            own = [lone]  # "upper left, heavy tartar there"
         if structure == "NEU.eye-position" and not own and towards(clause):
             return ["left", "right"], True
         sides = own or self._near_side(clause, one, said)
@@ -294,11 +309,21 @@ class Making(Naming):
         ):
             sides = list(self.limb.sides)
         parts = name is not None and plural and self._parts_of_one(name)  # "lids": of the eye spoken of
+        lone = self.lone_side[1] if self.lone_side[0] == clause.sentence else ""
+        if not sides and lone and name is not None and structure == "LUN.chest-wall":
+            sides = [lone]  # "Chest wall on the left, two ribs broken"
+        if not sides and station == "LUN" and self.side_over[0] == clause.sentence and name is not None:
+            sides = [
+                self.side_over[1]
+            ]  # "On the right, front and middle are clear, the back I can't make out"
         if not sides and (not plural or name is None or parts):
             if station in LIMB_STATIONS and self.limb.station == station and self.limb.sides:
                 sides = list(self.limb.sides)
             elif (
-                kind == "pair" and name is None and self.lone_side[0] == clause.sentence and self.lone_side[1]
+                kind == "pair"
+                and (name is None or (name.term is not None and name.term.has("trait")))  # "… and it blinks"
+                and self.lone_side[0] == clause.sentence
+                and self.lone_side[1]
             ):
                 sides = [self.lone_side[1]]
             elif kind == "pair" and self.side_over[0] == clause.sentence:
@@ -315,7 +340,8 @@ class Making(Naming):
             }
             if told and told <= {"left", "right"}:
                 sides = list(told)  # "right canal swollen, and there's a grass seed"
-        if not sides and kind == "pair" and self.heading and self.heading_station in ("", station):
+        under = not self.heading_station or self._under_it({station})
+        if not sides and kind == "pair" and self.heading and under:
             sides = [self.heading]
         if (
             not sides
@@ -423,7 +449,7 @@ class Making(Naming):
             normal = noun.scoped
         if noun.to_tail and place.has("to ribs"):
             normal = tuple(x for x in normal if x == "SPN.thoracic")
-        if noun.to_tail and place.has("to tail"):
+        if noun.to_tail and (place.has("to tail") or self.to_tail == clause.sentence):
             normal = (*normal, *noun.to_tail)
         stations = {s.partition(".")[0] for s in normal}
         if stations == {"LUN"}:
@@ -433,15 +459,18 @@ class Making(Naming):
                 normal = tuple(s for s in normal if s in places)
                 scope = normal
         if name.key == "kidneys":
-            side = name.side or (place.sides[0] if place.sides else "")
+            said = [s for s in sides_said(clause.terms, self._recent(clause)) if s in ("left", "right")]
+            side = name.side or (said[0] if said else "")
             if side in ("left", "right"):
                 normal = scope = (f"ABD.kidney-{side}",)
-        if self.neuro and noun.neuro:
+        if noun.neuro and (self.neuro or self.nerves == clause.sentence):
             normal, scope = noun.neuro, (*noun.neuro, *scope)
         if name.key == "neck":
             kept = self.neck_said[1] if self.neck_said[0] == clause.sentence else ()
             told = {s.structure for s in self.statements if s.sentence == clause.sentence}
             normal = tuple(dict.fromkeys((*(k for k in kept if k not in told), *place.neck)))
+            if kept and not place.neck:
+                scope = (*reversed(kept), *(x for x in scope if x not in ALL_NECK))
         return normal, scope
 
     def _limb_of_row(self, name: Named, clause: Clause) -> str:

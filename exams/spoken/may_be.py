@@ -40,7 +40,7 @@ class MayBe(OfWhat):
             and last.state == ABNORMAL
             and last.sided
             and (last.structure, last.side) == (structure, opposite(said[0]))
-            and last.clause == self.count - 1
+            and last.clause >= self.count - (2 if last.sentence == clause.sentence else 1)
             and last.sentence >= clause.sentence - 1
         )
 
@@ -57,6 +57,8 @@ class MayBe(OfWhat):
             return bool(clause.having("control", "nothing") and clause.having("side"))
         if name.noun.normal[:1] == ("SKN.skin",) and (self.where or self._part_of_it(clause, name)):
             return False  # "the skin round the eyes", "the skin around it": a part of it
+        if name.noun.normal[:1] == ("SKN.skin",) and self._found_beside(clause):
+            return False  # "the femur is broken, skin whole": that over it
         if clause.having("control", "rest") and not own:
             of_heading = self.topic_sentence == clause.sentence and generic and not clause.having("place")
             otherwise = bool(clause.having("word", "otherwise"))
@@ -71,6 +73,8 @@ class MayBe(OfWhat):
             and one.term.text in self.vocabulary.language.openers
         ):
             return False  # "can you hold the tail up, good"
+        if not own and clause.stop == "and" and self.beside == self.count - 1:
+            return False  # "on the right, window and white are both lovely"
         skin = [s for s in self.last if s.structure.startswith("SKN.") and s.sentence >= clause.sentence - 2]
         if generic and skin and name.key in self.vocabulary.of_skin:
             return False  # in the midst of the skin, a cheek is skin too
@@ -144,6 +148,12 @@ class MayBe(OfWhat):
         lone = clause.opens and len(clause.terms) == 1
         opener = one.term.text in self.vocabulary.language.openers or one.term.has("word", "okay")
         return lone and not opener and self.topic_alone == clause.sentence - 1
+
+    def _found_beside(self, clause: Clause) -> bool:
+        return any(
+            s.state == ABNORMAL and s.sentence == clause.sentence and not s.structure.startswith("SKN.")
+            for s in self.statements
+        )
 
     def _part_of_it(self, clause: Clause, name: Named) -> bool:
         at = clause.terms.index(name.term) if name.term in clause.terms else len(clause.terms)

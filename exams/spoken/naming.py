@@ -6,16 +6,19 @@ import dataclasses
 from collections.abc import Sequence
 
 from exams.spoken.clause import PREDICATE, Clause
-from exams.spoken.kept import REACH, Kept
-from exams.spoken.said import PAIRS, Described, Named, filler_right
+from exams.spoken.kept import REACH
+from exams.spoken.no_finding import NoFinding
+from exams.spoken.said import LIMB_STATIONS, PAIRS, Described, Named, filler_right
 from exams.spoken.shapes import NOT_EXAMINED
-from exams.spoken.sides import LUNGS, Place, sides_said
+from exams.spoken.sides import Place, sides_said
 from exams.spoken.teeth import teeth_named, tooth_side
 from exams.spoken.terms import FIGURE, UNKNOWN, Term
 from exams.spoken.vocabulary import Sense
 
+OF_GAIT = ("wobbly", "ataxic", "weak", "lame", "paralysed")
 
-class Naming(Kept):
+
+class Naming(NoFinding):
     """A step of `Listening`."""
 
     def _says(self, clause: Clause) -> list[Term]:
@@ -24,7 +27,9 @@ class Naming(Kept):
     def _end_of_animal(self, place: Place, named: Sequence[Named], clause: Clause) -> Place:
         """ "Nails long at the back": of what all limbs have, the back is the hind limbs."""
         about = named or (self.topic if self.topic_sentence == clause.sentence else ())
-        if place.limb or not about or not all(n.noun.fore is not None for n in about):
+        walks = not named and any(t.has("trait", *OF_GAIT) for t in clause.terms)
+        about = () if walks and not self._about_lungs() else about
+        if place.limb or not (about or walks) or not all(n.noun.fore is not None for n in about):
             return place
         led = any(
             t.has("place", "lung back", "lung front") and at and clause.terms[at - 1].has("control", "prep")
@@ -35,45 +40,28 @@ class Naming(Kept):
         limb = "hind" if place.has("lung back") else "fore" if place.has("lung front") else ""
         return dataclasses.replace(place, limb=limb)
 
-    def _about_lungs(self) -> bool:
-        return bool(self.topic) and all(set(n.noun.scope) <= set(LUNGS.values()) for n in self.topic)
-
-    def _of_lungs(self, place: Place, named: Sequence[Named], clause: Clause) -> Place:
-        """ "Lungs, crackles at the back, front is okay": the front of them, and no limb."""
-        about = self._about_lungs()
-        front = [t for t in clause.terms if t.has("limb", "fore") and t.has("word", "centre")]
-        back = [
-            t
-            for t in clause.terms
-            if (t.has("limb", "hind") and set(t.words) & set(self.vocabulary.language.rear))
-            or (len(clause.terms) == 1 and t.text in self.vocabulary.language.rear)
-        ]
-        if named or not about or not (front or back) or self.topic_sentence != clause.sentence:
-            return place
-        keys = [*(["lung front"] if front else []), *(["lung back"] if back else [])]
-        self.lung_places = tuple(LUNGS[k] for k in keys)
-        self.lung_sentence = clause.sentence
-        return dataclasses.replace(place, limb="", keys=(*place.keys, *keys))
-
     def _named(self, clause: Clause) -> list[Named]:
         found: list[Named] = []
         said = sides_said(clause.terms, self._recent(clause))
         waiting = self.pending if self.pending_sentence == clause.sentence else []
         for at, term in enumerate(clause.terms):
             nouns = [s for s in term.senses if s.kind == "noun"]
-            base = term.has("place", "base left", "base right") or term.text in self.vocabulary.language.base
+            base = term.has("place") and term.words[-1] in self.vocabulary.language.base
+            base = base or term.text in self.vocabulary.language.base
             if not nouns and base and self._of_ears():
                 nouns = [Sense("noun", "EAR.base")]  # "left base soft", after the ears
+            if term.text in self.vocabulary.language.pains and clause.opens and len(clause.terms) == 1:
+                found.append(Named("GEN.pain", self.vocabulary.nouns["GEN.pain"], False, term))
+                continue  # "Pain: moderate", "Pain, I'd call it severe"
             if not nouns or (term.has("severity") and not term.has("noun")):
                 continue
             if term.has("trait") and (
                 any(t.has("noun") for t in clause.terms if t is not term)
-                or (
-                    self.topic_sentence == clause.sentence
-                    and any(self.topic_matches(k) for k in term.keys("trait"))
-                )
+                or (self._near_topic(clause) and any(self.topic_matches(k) for k in term.keys("trait")))
             ):
                 continue
+            if self.topic and self._of_it(clause, at):
+                continue  # "tongue, the face of it is clean"
             sense = nouns[0]
             if sense.key == "back" and term.has("place") and not self._spine(clause, at):
                 continue  # "the front, the middle and the back": of the lungs
@@ -81,6 +69,8 @@ class Naming(Kept):
             only_to = at == 1 and clause.opens and len(lead.words) == 1
             if only_to and lead.has("control", "prep") and lead.has("word", "towards"):
                 continue  # "To tail nothing.": only where to
+            if self._only_end_of(clause, at) or self._beyond(clause, at):
+                continue  # "the wrist end of that bone", "below the elbow"
             if term.has("limb") and term.has("word", "attributive") and self._of_next(clause, at):
                 continue  # "rear dewclaws"
             bare = sense.key == "back" and len(term.words) == 1
@@ -91,6 +81,8 @@ class Naming(Kept):
                 and self.topic_sentence == clause.sentence
             ):
                 continue  # "front and middle clear, back, crackle"
+            if bare and (self._pulled_back(clause, at) or self._back_of_lungs(clause, at)):
+                continue
             if bare and (self._onward(clause, at) or any(t.has("word", "centre") for t in clause.terms[:at])):
                 continue  # "then back down he goes", "front, middle, back all clear"
             of_these = [n for n in waiting if n.key.startswith("LYM.")]
@@ -102,7 +94,11 @@ class Naming(Kept):
             sense = self._which(sense, clause)
             noun = self.vocabulary.nouns[sense.key]
             each = at > 0 and clause.terms[at - 1].text in self.vocabulary.language.each
-            plural = sense.plural or each
+            verb = at > 0 and term.has("trait")
+            verb = verb and any(
+                t.has("word", "subject") or t.has("control", "and") for t in clause.terms[:at][-1:]
+            )
+            plural = (sense.plural and not verb) or each  # "it blinks"
             found.append(Named(sense.key, noun, plural, term, self._own_side(clause, at, said), limb=""))
         # a region with a line of its own in the same row is only where that line is: "skin on the belly"
         found = [n for i, n in enumerate(found) if not self._announced(n, found[i + 1 :], clause)]
@@ -123,6 +119,17 @@ class Naming(Kept):
         if any(n.site for n in found):
             found = [n for n in found if n.site or n.key != "MTH.teeth"]
         return found
+
+    def _of_it(self, clause: Clause, at: int) -> bool:
+        """A part by the name of something else: "the face of it", "the belly of it"."""
+        after = clause.terms[at + 1 : at + 3]
+        it = self.vocabulary.language.it
+        part = len(after) == 2 and after[0].has("number", "of") and after[1].text in it
+        return part and at > 0 and clause.terms[at - 1].has("word", "the")
+
+    def _near_topic(self, clause: Clause) -> bool:
+        """Named in the sentence, or before a stop that was only guessed: "windpipe soft | no cough"."""
+        return clause.sentence - self.topic_sentence <= (1 if clause.unstopped and clause.opens else 0)
 
     def _of_ears(self) -> bool:
         near = self.now - self.topic_sentence <= REACH
@@ -159,6 +166,14 @@ class Naming(Kept):
             for n in (self.topic if self.topic_sentence >= clause.sentence - 1 else ())
             for line in (*n.noun.normal, *n.noun.scope)
         }
+        if sense.key == "air":  # "no air through the left nostril"
+            near |= {
+                line.partition(".")[0]
+                for t in clause.terms
+                for k in t.keys("noun")
+                if k != "air"
+                for line in self.vocabulary.nouns[k].normal
+            }
         for meant in choices:
             if said & meant.traits:
                 return sense._replace(key=meant.noun)
@@ -172,7 +187,12 @@ class Naming(Kept):
         """ "Lymph nodes I felt jaw, shoulder and back of the knee": a row behind them, nothing said yet."""
         at = next((i for i, t in enumerate(clause.terms) if sense in t.senses), 0)
         before = clause.terms[:at]
-        nodes = [i for i, t in enumerate(before) if t.has("noun", "nodes")]
+        several = {k for k in self.vocabulary.nouns if k.startswith("LYM.")}
+        nodes = [
+            i
+            for i, t in enumerate(before)
+            if t.has("noun", "nodes") or (t.has("noun", *several) and len(t.words) > 2)
+        ]  # "nodes at the jaw and shoulders"
         said = any(t.has(kind) for t in before[nodes[-1] + 1 :] for kind in PREDICATE) if nodes else True
         return sense.key in self.vocabulary.below["nodes"] and not said
 
@@ -194,7 +214,11 @@ class Naming(Kept):
         if not between and not self.vocabulary.leads(one.key, after[0].key):
             return False  # "elbows carpi shoulders fine"
         return not any(
-            t.has("control", "and", "or", "prep") or t.has("trait") or t.has("finding") or t.has("says")
+            t.has("control", "and", "or", "prep")
+            or t.has("trait")
+            or t.has("finding")
+            or t.has("says")
+            or t.led  # "the pulses in both thighs"
             for t in between
         )
 
@@ -216,6 +240,8 @@ class Naming(Kept):
         ):
             if before[-1].has("control", "prep"):
                 break
+            if before[-1].led and any(t.has("noun") for t in before):
+                return True  # "the pulses in both thighs"
             before = before[:-1]
         return bool(before and before[-1].has("control", "prep") and any(t.has("noun") for t in before))
 
@@ -223,8 +249,8 @@ class Naming(Kept):
         i = at - 1
         while i >= 0:
             term = clause.terms[i]
-            if term.used:
-                break
+            if term.used or (term.has("control", "nor") and clause.having("control", "or")):
+                break  # "neither the elbow nor the wrist": no side
             keys = [k for k in term.keys("side") if k in ("left", "right", "both", "other", "that")]
             if keys and keys[0] == "other" and any(s.plural for s in clause.terms[at].senses):
                 break  # "the other nodes": no side
@@ -235,11 +261,12 @@ class Naming(Kept):
             ):
                 break
             i -= 1
-        return next(iter(clause.terms[at].within), "")
+        within = clause.terms[at].within
+        return "both" if len(within) > 1 else next(iter(within), "")
 
     def _described(self, clause: Clause) -> list[Described]:
         found: list[Described] = []
-        denied, since, joined = False, 0, True
+        denied, since, joined = clause.denied, 0, True
         last_at = -9
         others = none_of = said_no = False
         turned = self._turned_round(clause)
@@ -282,7 +309,7 @@ class Naming(Kept):
             if term.has("trait", "unfelt") and self._none_felt(clause, at):
                 denied, since, joined = True, 0, True  # "I don't feel any masses"
                 continue
-            if self._adjective(clause, at):
+            if self._adjective(clause, at) or self._leads_down(clause, at):
                 continue
             keys = (*term.keys("trait"), *term.keys("finding"))
             if (
@@ -295,13 +322,24 @@ class Naming(Kept):
                 continue
             behind = clause.terms[at + 1] if at + 1 < len(clause.terms) else None
             unfound = behind and behind.has("trait", "unfelt") and behind.has("control", "no")
-            if keys and behind and (behind.has("trait", "negative") or unfound):
+            if (
+                keys
+                and behind
+                and (behind.has("trait", "negative") or unfound or self._quiet_test(clause, at))
+            ):
                 found.append(Described(term, keys, True))  # "thrust negative", "fleas not found"
                 continue
             if keys and term.has("reason") and self._left_just_now(clause):
                 continue  # "insides not looked at, she hates it"
+            if keys and (self._of_number(clause, at) or self._weighed_on(clause, at)):
+                continue
+            if keys and self._sought(clause, at):
+                self.sought = (clause.sentence, Described(term, keys, True))
+                continue  # "round the ears for ticks"
             if keys and not set(keys) <= self.vocabulary.calm and self._looked_for(clause, at):
                 continue  # "I'm looking under the tongue for a string"
+            if term.text in self.vocabulary.language.pains and clause.opens and len(clause.terms) == 1:
+                continue  # "Pain: moderate", a heading
             if keys and self._tempered(clause, term):
                 continue
             if keys and self._none_behind(clause, at):
@@ -334,6 +372,19 @@ class Naming(Kept):
                 denied = False
         return found
 
+    def _quiet_test(self, clause: Clause, at: int) -> bool:
+        """ "The Ortolani on that side is quiet": what was tried for did not show."""
+        keys = (*clause.terms[at].keys("trait"), *clause.terms[at].keys("finding"))
+        lines = [self.vocabulary.tests[k] for k in keys if k in self.vocabulary.tests]
+        behind = [t for t in clause.terms[at + 1 :] if not (t.has("side") or t.has("control", "filler"))]
+        behind = [t for t in behind if not t.has("word", "saying")][:1]
+        return (
+            bool(lines)
+            and bool(behind)
+            and behind[0].has("trait", "quiet", "negative")
+            and all(line.partition(".")[0] in LIMB_STATIONS for line in lines)
+        )
+
     def _turned_round(self, clause: Clause) -> bool:
         """ "Weak she is not": the no stands at the end, behind all that is said."""
         traits = [t for t in clause.terms if t.has("trait") or t.has("finding")]
@@ -346,18 +397,20 @@ class Naming(Kept):
         near = last is not None and (last.sentence, last.clause) == (clause.sentence, self.count - 1)
         return near and last is not None and last.state == NOT_EXAMINED
 
-    def _looked_for(self, clause: Clause, at: int) -> bool:
-        before = clause.terms[max(0, at - 2) : at]
-        while before and not before[0].has("word", "purpose"):
-            before = before[1:]
-        looking = any(t.text in self.vocabulary.language.looking for t in clause.terms[:at])
-        return bool(before) and looking and all(t.has("word", "article") for t in before[1:])
-
     def _blank(self, clause: Clause, at: int) -> bool:
         """ "Nothing on the eyes", "nothing takes": not that no lump was found there."""
         named = [k for t in clause.terms for k in t.keys("noun")] or [n.key for n in self.topic]
+        if self.deed == (clause.sentence, self.count - 1):
+            return True  # "ears: I sniffed, got nothing"
         after = clause.terms[at + 1 : at + 2]
+        if clause.terms[at].has("control", "nothing") and self._for_something(clause, at):
+            return True  # "canals, nothing in this exam calls for it"
         return any(k in self.vocabulary.blank for k in named) or bool(after and after[0].kind == UNKNOWN)
+
+    def _for_something(self, clause: Clause, at: int) -> bool:
+        after = clause.terms[at + 1 :]
+        strange = any(t.kind == UNKNOWN for t in after)
+        return strange and not any(t.has("noun") or t.has("side") or t.has("place") for t in after)
 
     def _denies_unknown(self, clause: Clause, at: int) -> bool:
         """ "Stifles, no grinding": something nobody knows is denied of a line, and nothing else is said."""
@@ -409,8 +462,10 @@ class Naming(Kept):
         after = [t for t in clause.terms[at + 1 : at + 4] if not t.has("control", "filler")][:1]
         gone = bool(after) and after[0].has("control", "gone")
         behind = clause.terms[clause.terms.index(after[0]) + 1 :] if gone else []
-        if behind and behind[0].has("trait"):
-            return False  # "the murmur's gone quiet"
+        if behind and (
+            behind[0].has("trait") or behind[0].has("control", "prep") or behind[0].kind == FIGURE
+        ):
+            return False  # "the murmur's gone quiet", "gone up to a four"
         return gone and not any(k in self.vocabulary.calm for k in keys)
 
     def _no_such(self, clause: Clause, at: int) -> bool:
@@ -431,6 +486,9 @@ class Naming(Kept):
                 term = clause.terms[i]
                 if term.has("severity"):
                     return term.keys("severity")[0]
+                named = term.has("noun") and i == at - 1 and i > 0
+                if named and step < 0 and clause.terms[i - 1].has("severity"):
+                    return clause.terms[i - 1].keys("severity")[0]  # "moderate epaxial wasting"
                 stops = (
                     term.has("finding") or (term.has("noun") and step < 0) or term.has("control", "and", "no")
                 )

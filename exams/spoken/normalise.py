@@ -109,21 +109,23 @@ def _by_sound(tokens: Sequence[Token], vocabulary: Vocabulary) -> list[Token]:
     at = 0
     while at < len(tokens):
         token = tokens[at]
-        if token.kind != WORD or token.text in vocabulary.known or token.text.startswith(NAME):
+        if token.kind != WORD or token.text.startswith(NAME):
             found.append(token)
             at += 1
             continue
         taken = _joined(tokens, at, vocabulary)
-        found.append(taken[0] if taken else token)
+        found.extend(taken[0] if taken else [token])
         at += taken[1] if taken else 1
     return found
 
 
-def _joined(tokens: Sequence[Token], at: int, vocabulary: Vocabulary) -> tuple[Token, int] | None:
-    """An unknown word, alone or with what follows it, that sounds like one word of the trade."""
+def _joined(tokens: Sequence[Token], at: int, vocabulary: Vocabulary) -> tuple[list[Token], int] | None:
+    """An unknown word, alone or with what is beside it, that sounds like one word of the trade."""
     for length in range(MOST_PIECES, 0, -1):
         pieces = tokens[at : at + length]
         if len(pieces) < length or any(p.kind != WORD for p in pieces):
+            continue
+        if all(p.text in vocabulary.known for p in pieces):
             continue
         heard = "".join(p.text for p in pieces)
         if length > 1 and heard in vocabulary.sounds.words:
@@ -133,5 +135,8 @@ def _joined(tokens: Sequence[Token], at: int, vocabulary: Vocabulary) -> tuple[T
         else:
             like = vocabulary.sounds.like(heard)
         if like:
-            return Token(like[0], WORD, pieces[0].start, pieces[-1].end, min(like[1], BY_TABLE)), length
+            start, end, sure = pieces[0].start, pieces[-1].end, min(like[1], BY_TABLE)
+            return [
+                Token(word, WORD, start, end, sure) for word in vocabulary.sounds.words_of(like[0])
+            ], length
     return None

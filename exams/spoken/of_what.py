@@ -24,6 +24,10 @@ class OfWhat(Making):
         """What the traits of a clause are of: its own names, else the topic."""
         if named:
             return named
+        if within := self._named_within(clause):
+            return within
+        if self._answers_query(clause):
+            return list(self.queried[1])
         said = [t for t in clause.terms if t.has("side")]
         if self.spot[0] == clause.sentence and clause.having("word", "there"):
             return list(self.spot[1])
@@ -36,6 +40,24 @@ class OfWhat(Making):
                 topic = other
             return [dataclasses.replace(n, side="" if said else alone or n.side) for n in topic]
         return []
+
+    def _named_within(self, clause: Clause) -> list[Named]:
+        """ "Moist pink gums": what is said by itself names what the other words are of."""
+        for term in self._says(clause):
+            for length in range(len(term.words) - 1, 0, -1):
+                for at in range(len(term.words) - length + 1):
+                    senses = self.vocabulary.senses(term.words[at : at + length])
+                    for sense in senses:
+                        if sense.kind == "noun":
+                            noun = self.vocabulary.nouns[sense.key]
+                            return [Named(sense.key, noun, sense.plural, None)]
+        return []
+
+    def _answers_query(self, clause: Clause) -> bool:
+        """ "Are the gums pale? No, they're pink."."""
+        no = self.correcting_sentence == clause.sentence and self.correcting_opens
+        them = any(t.has("word", "them") for t in clause.terms)
+        return no and them and self.queried[0] == clause.sentence - 1
 
     def _still_of(self, clause: Clause) -> bool:
         """ "Bladder next. It's an orange. Big, hard": of what two sentences before named and no more."""
@@ -89,10 +111,22 @@ class OfWhat(Making):
     def _other_of_last(self, clause: Clause) -> list[Named]:
         """ "Ears: wax in the left canal, the right's clean": of the canal that was spoken of."""
         sides = [s for s in sides_said(clause.terms, self._recent(clause)) if s in ("left", "right")]
-        if len(sides) != 1 or not self.last or not all(n.key in self.vocabulary.headings for n in self.topic):
+        if len(sides) != 1 or not self.last or not self.topic:
             return []
         last = self.last[-1]
         near = last.sentence == clause.sentence and last.side == opposite(sides[0]) and last.sided
+        lines = {x for n in self.topic for x in (*n.noun.normal, n.key)}
+        if near and last.state == ABNORMAL and last.clause >= self.count - 2 and not clause.having("noun"):
+            named = all(n.key in self.vocabulary.walk.structure for n in self.topic)
+            one_line = {x.partition(".")[0] for x in lines} == {last.structure.partition(".")[0]}
+            if one_line and last.structure in self.sentence_nouns and last.structure not in lines:
+                named = True  # "Ears: outsides fine, black stuff in the left canal, the right one's clear"
+            if last.structure == "MTH.gums" and any(n.key == "gums" for n in self.topic):
+                named = True  # "gums red on the upper right, the left side looks good"
+            if named and last.structure not in lines:  # "lip hangs on the left, right side's fine"
+                return [Named(last.structure, self.vocabulary.nouns[last.structure], False, None)]
+        if not all(n.key in self.vocabulary.headings or n.noun.never for n in self.topic):
+            return []
         inside = {s for n in self.topic for s in n.noun.scope}
         named = last.structure in self.sentence_nouns or any(
             self.vocabulary.meaning(last.structure, k) == NORMAL and k not in GENERIC
@@ -109,7 +143,8 @@ class OfWhat(Making):
         if named or len(sides) != 1 or not self.last or clause.having("control", "skip", "hedge"):
             return None
         last = self.last[-1]
-        known = self.vocabulary.walk.structure[last.structure].sided == "pair" and last.trait
+        paired = self.vocabulary.walk.structure[last.structure].sided == "pair"
+        known = (paired or last.structure == "SKN.skin") and last.trait
         fits = last.state == ABNORMAL and last.sided and last.side == opposite(sides[0])
         such = bool(clause.having("word", "such"))
         near = (last.sentence == clause.sentence or such) and last.clause >= self.count - 2
@@ -165,11 +200,16 @@ class OfWhat(Making):
             return False
         if named[0].term not in clause.terms or not all(k not in GENERIC for k in one.keys):
             return False
+        whole = {x for n in self.topic for x in n.noun.normal}
+        if len(whole) > 1 and set(named[0].noun.normal) <= whole:
+            return False  # "Spine: sore at the loin": a part of what is spoken of
         at = clause.terms.index(named[0].term)
+        line = len(self.topic) == 1 and self.topic[0].key in self.vocabulary.walk.structure
+        bare = of_one or (line and not any(self.vocabulary.fits(named[0].key, k) for k in one.keys))
         before = [
             t
             for t in clause.terms[:at]
-            if not (t.has("side") or t.has("limb") or (of_one and t.has("word", "article")))
+            if not (t.has("side") or t.has("limb") or (bare and t.has("word", "article")))
         ]
         behind = bool(before) and before[-1].has("control", "prep")
         return behind and any(self.topic_matches(k) for k in one.keys)

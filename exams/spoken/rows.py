@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from exams.spoken.clause import PREDICATE, Clause, kind_of
-from exams.spoken.terms import Term
+from exams.spoken.terms import UNKNOWN, Term
 from exams.spoken.tokens import WEAK
 from exams.spoken.vocabulary import Sense, Vocabulary
 
@@ -31,6 +31,36 @@ def rows(clauses: list[Clause], vocabulary: Vocabulary) -> list[Clause]:
         else:
             found.append(clause)
     return found[::-1]
+
+
+def deny_lists(clauses: list[Clause], bare_no: tuple[str, ...]) -> None:
+    """ "No murmurs, rubs or gallops": the no holds to the end of its list."""
+    for at, clause in enumerate(clauses):
+        first = next((t for t in clause.terms if not t.has("control", "filler")), clause.terms[0])
+        if first.words[:1] and first.words[0] in bare_no and not clause.having("word", "saying"):
+            after = clauses[at + 1 : at + 2]
+            if after and after[0].stop == "name" and clause.terms[-1].has("control", "or"):
+                after[0].denied = True  # "no fluid or | pain in the belly"
+            listed = []
+            for one in clauses[at + 1 :]:
+                if one.stop != WEAK or not _bare_list(one):
+                    break
+                listed.append(one)
+            ends = [i for i, c in enumerate(listed) if c.having("control", "or")]
+            for one in listed[: ends[-1] + 1] if ends else ():
+                one.denied = True
+
+
+def _bare_list(clause: Clause) -> bool:
+    """Only words of description, joined or alone, with a name nobody knows at most."""
+    terms = clause.terms
+    said = [t for t in terms if t.has("trait") or t.has("finding")]
+    where = next((i for i, t in enumerate(terms) if i > 1 and t.has("control", "prep")), len(terms))
+    if said and not any(t in said for t in terms[where:]):
+        terms = terms[:where]  # "… or pain in the belly"
+    others = [t for t in terms if t not in said and not t.has("control", "or", "and", "filler")]
+    others = [t for t in others if not t.led]  # "… or wheeze on the left"
+    return len(others) <= 1 and all(t.kind == UNKNOWN or t.has("severity") for t in others)
 
 
 def _goes_on(names: Clause, row: Clause, vocabulary: Vocabulary) -> bool:

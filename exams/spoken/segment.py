@@ -7,14 +7,15 @@ that join or part; `cuts` parts what is left at names, `rows` puts rows together
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from itertools import pairwise
 
 from exams.spoken.clause import PREDICATE, Clause, anything_said, kind_of, one_side, significant, up_from
 from exams.spoken.cuts import UNSTOPPED, after_but
-from exams.spoken.rows import rows
+from exams.spoken.rows import deny_lists, rows
 from exams.spoken.terms import FIGURE, UNKNOWN, Term
 from exams.spoken.tokens import ASK, PAUSE, STRONG, WEAK
-from exams.spoken.vocabulary import Vocabulary
+from exams.spoken.vocabulary import Sense, Vocabulary
 
 AHEAD = 10  # terms that are looked at behind an "and"
 
@@ -47,6 +48,9 @@ def clauses_of(terms: Sequence[Term], sentence: int, asked: bool, vocabulary: Vo
                     found.append(
                         Clause(run, sentence, stop=mark if at == 0 else "name", asked=asked, drop=drop)
                     )
+                    if found[-1].stop == "which":
+                        found[-1].stop = "but"
+                        _of_that_side(found)
         if found and colon:
             found[-1].colon = True
     if not found:
@@ -57,10 +61,11 @@ def clauses_of(terms: Sequence[Term], sentence: int, asked: bool, vocabulary: Vo
     if asked and (tag := _tag_from(found, vocabulary)) and _stated(found[0]):
         for at, clause in enumerate(found):
             clause.asked, clause.drop = at >= tag, "talk" if at >= tag else clause.drop
-    if asked and (_stated(found[0]) or _which_grade(found[-1])):
-        begins = next((i for i, c in enumerate(found) if i and _asks(c)), 0)
+    begins = next((i for i, c in enumerate(found) if i and _asks(c)), 0)
+    if asked and (any(_stated(c) for c in found[: begins or 1]) or _which_grade(found[-1])):
         for clause in found[:begins]:
             clause.asked = False  # "Gums are pale and, let me see, is that a bruise?"
+    _none_of_them(found, vocabulary.language.bare_no)
     if len(found) > 1 and _marker(found[0], found[1]):
         found[0].drop = "talk"
     if found and _heads_skips(found):
@@ -69,7 +74,21 @@ def clauses_of(terms: Sequence[Term], sentence: int, asked: bool, vocabulary: Vo
         found[0].opens = True
         found[-1].closes = True
         found[0].stop = "sentence"
+    deny_lists(found, vocabulary.language.bare_no)
     return rows(found, vocabulary)
+
+
+def _joint(term: Term) -> str:
+    if term.has("control", "because"):
+        return "because"
+    return "which" if term.has("word", "which") else "but"
+
+
+def _of_that_side(found: Sequence[Clause]) -> None:
+    """ "It's loose compared with the left, which is fine": the left is."""
+    if len(found) > 1 and one_side(found[-2].terms[-1]) and found[-1].terms[0].has("word", "saying"):
+        side = found[-2].terms[-1]
+        found[-1].terms = [replace(side, used=False), *found[-1].terms]
 
 
 def _tag_from(clauses: Sequence[Clause], vocabulary: Vocabulary) -> int:
@@ -153,7 +172,7 @@ def _by_words(terms: Sequence[Term], stop: str, vocabulary: Vocabulary) -> Itera
         if term.has("control", "but", "because") and not term.has("noun"):
             if held:
                 yield held, mark
-            held, mark = [], "because" if term.has("control", "because") else "but"
+            held, mark = [], _joint(term)
         elif (
             (
                 term.has("talk", "owner", "others", "plan")
@@ -183,6 +202,9 @@ def _by_words(terms: Sequence[Term], stop: str, vocabulary: Vocabulary) -> Itera
         elif term.has("control", "except") and held and at + 1 < len(terms):
             yield held, mark
             held, mark = [], "except"
+        elif _up_to(terms, at) and (anything_said(held) or any(t.has("control", "nothing") for t in held)):
+            yield held, mark  # "comfortable until the loin": not of that
+            held, mark = [], "except"
         elif term.has("control", "correct") and held:
             yield held, mark
             held, mark = [term], "correct"
@@ -194,6 +216,46 @@ def _by_words(terms: Sequence[Term], stop: str, vocabulary: Vocabulary) -> Itera
             held.append(term)
     if held:
         yield held, mark
+
+
+def _up_to(terms: Sequence[Term], at: int) -> bool:
+    after = next((t for t in terms[at + 1 :] if significant(t)), None)
+    return terms[at].has("word", "until") and after is not None and after.has("noun")
+
+
+def _none_of_them(clauses: Sequence[Clause], no: Sequence[str]) -> None:
+    """ "No heat, pain or swelling": the no is of all of them."""
+    for at, last in enumerate(clauses):
+        if not last.having("control", "or") or not _bare_words(last):
+            continue
+        first = at
+        while first > 1 and clauses[first].stop == WEAK and not _denial(clauses[first - 1], no):
+            if not _bare_words(clauses[first - 1]):
+                break
+            first -= 1
+        if not first or clauses[first].stop != WEAK or not _denial(clauses[first - 1], no):
+            continue
+        for clause in clauses[first : at + 1]:
+            start = clause.start
+            clause.terms = [Term((no[0],), (Sense("control", "no"),), "form", start, start), *clause.terms]
+
+
+def _denial(clause: Clause, no: Sequence[str]) -> bool:
+    said = [t for t in clause.terms if t.has("trait") or t.has("finding") or t.has("control", "no")]
+    return any(t.words[0] in no for t in said)
+
+
+def _bare_words(clause: Clause) -> bool:
+    """Words for what could be found, and at most where."""
+    where = next((i for i, t in enumerate(clause.terms) if t.has("control", "prep")), len(clause.terms))
+    said = clause.terms[:where]
+    return bool(said) and all(
+        (t.has("trait") and not t.has("noun"))
+        or t.has("finding")
+        or t.has("control", "or")
+        or t.kind == UNKNOWN
+        for t in said
+    )
 
 
 def _denies_next(terms: Sequence[Term], at: int) -> bool:
@@ -249,6 +311,8 @@ def _joins(terms: Sequence[Term], at: int) -> bool:
     if before is None or after is None:
         return before is not None or (after is not None and after.has("noun"))
     left, right = kind_of(before), kind_of(after)
+    if left == "limb" and right == "side" and _same_sided_limbs(terms, at, after):
+        return True  # "left fore and left hind are slow"
     sided = left != "side" and _sided_since_name(terms, at) and _sided_until_name(terms, at)
     if sided and (left != "noun" or any(kind_of(t) in PREDICATE for t in terms[:at])):
         return False
@@ -267,6 +331,13 @@ def _joins(terms: Sequence[Term], at: int) -> bool:
         # "small and soft", but "is clean and a soft lump": an article begins something new
         return not any(t.has("word", "article") for t in terms[at + 1 : at + 2])
     return left in ("trait", "finding") and right in ("finding",)
+
+
+def _same_sided_limbs(terms: Sequence[Term], at: int, side: Term) -> bool:
+    limb = _near(terms, next(i for i, t in enumerate(terms) if t is side), 1)
+    before = [k for t in terms[:at] for k in t.keys("side")]
+    plain = not any(kind_of(t) in PREDICATE for t in terms[:at])
+    return plain and limb is not None and limb.has("limb") and before[-1:] == list(side.keys("side")[:1])
 
 
 def _names_next(terms: Sequence[Term], at: int, trait: Term) -> bool:

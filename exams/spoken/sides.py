@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from exams.spoken.terms import Term
+from exams.spoken.terms import UNKNOWN, Term
 from exams.walk import Structure
 
 UNRESOLVED = "?"  # "that side" when no side was said shortly before
@@ -81,6 +81,10 @@ def sides_said(terms: Sequence[Term], last: str) -> list[str]:
         key = keys[0]
         if key == "right" and term.assent and _no_side(terms, at):
             continue
+        if term.has("control", "nor") and any(t.has("control", "nor") for t in terms[at + 1 :]):
+            continue  # "neither the elbow nor the wrist"
+        if key == "both" and term.has("word", "either") and _neither_too(terms, at):
+            continue
         if _compared(terms, at) or _rest(terms, at):
             continue
         if key == "other":
@@ -103,6 +107,10 @@ def _no_side(terms: Sequence[Term], at: int) -> bool:
     if len(terms) == 1:
         return False
     after = terms[at + 1] if at + 1 < len(terms) else None
+    before = terms[at - 1] if at else None
+    verb = before is not None and (before.has("trait") or before.kind == UNKNOWN)
+    if verb and after is not None and after.right_at:
+        return True  # "they slide right under my fingers"
     if at == 0 and len(terms) == 2 and after is not None and after.has("trait", "up"):
         return False  # "third eyelids: right up"
     return after is not None and (
@@ -111,8 +119,14 @@ def _no_side(terms: Sequence[Term], at: int) -> bool:
             after.has("control", "prep")
             and any(t.has("word", "centre") or t.has("side", "left") for t in terms[at + 2 : at + 4])
         )
-        or after.has("word", "onward")
+        or after.has("word", "onward", "turning")
     )
+
+
+def _neither_too(terms: Sequence[Term], at: int) -> bool:
+    """ "It doesn't bend all the way either": as little as something else, and no side."""
+    led = at > 0 and (terms[at - 1].has("control", "prep", "nothing") or terms[at - 1].has("number", "of"))
+    return at == len(terms) - 1 > 0 and not led
 
 
 def _rest(terms: Sequence[Term], at: int) -> bool:

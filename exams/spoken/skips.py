@@ -7,7 +7,16 @@ from collections.abc import Iterable, Sequence
 
 from exams.spoken.clause import PREDICATE, Clause, kind_of
 from exams.spoken.corrections import Correcting
-from exams.spoken.said import LIMB_STATIONS, NO_REASON, Named, Statement, clause_span, once, stations_of
+from exams.spoken.said import (
+    LIMB_STATIONS,
+    NO_REASON,
+    Described,
+    Named,
+    Statement,
+    clause_span,
+    once,
+    stations_of,
+)
 from exams.spoken.shapes import NORMAL, NOT_EXAMINED, PARTIAL
 from exams.spoken.sides import LUNGS, Place, sides_said
 from exams.spoken.terms import UNKNOWN, Term
@@ -18,6 +27,8 @@ class Skipping(Correcting):
 
     def _skip(self, clause: Clause, named: list[Named], place: Place) -> None:
         reason = self._reason(clause)
+        if self._part_of_row(clause, named, reason):
+            return
         said = sides_said(clause.terms, self._recent(clause))
         named = self._left_out_of(clause, named)
         tests = self._tests(clause)
@@ -26,6 +37,8 @@ class Skipping(Correcting):
         )
         named = tests if tests and led else named
         own = bool(named)
+        if not own and self._of_something_else(clause):
+            return
         about = (
             [*self._in_row_before(named, clause), *named]
             or (self.pending if self.pending_sentence == clause.sentence else [])
@@ -34,6 +47,13 @@ class Skipping(Correcting):
         if not about and place.limb:  # "front legs skipped"
             about = [Named("legs", self.vocabulary.nouns["legs"], True, None, limb=place.limb)]
         fresh = self._named_just_now(clause)  # "canals, I didn't scope"
+        side = self.lone_side[1] if self.lone_side[0] == clause.sentence else ""
+        here = [s for s in self.last if s.sentence == clause.sentence]
+        seen = {s.side for s in here if s.state in (NORMAL, PARTIAL)}
+        if not said and side and not own and (side not in seen or fresh):
+            said = [side]  # "the left one, I can't tell"
+        of_nodes = bool(about) and all(n.key.startswith("LYM.") for n in about)
+        fresh = fresh or (of_nodes and bool(clause.having("control", "rest")))  # "the others I haven't felt"
         if not (own or said or fresh or place.lungs or place.limb or place.has("scope")):
             normals = [
                 s
@@ -47,8 +67,6 @@ class Skipping(Correcting):
                     s.state = NOT_EXAMINED if test else PARTIAL
                     s.note, s.spans, s.sure = reason, (*s.spans, clause_span(clause)), 0.75
                 return
-        if not said and self.lone_side[0] == clause.sentence and self.lone_side[1] and not own:
-            said = [self.lone_side[1]]  # "the left one, I can't tell"
         made: list[Statement] = []
         for name in about:
             side = "" if said and not own else name.side
@@ -61,6 +79,13 @@ class Skipping(Correcting):
                 structures = [
                     x for x in LUNGS.values() if told & set(LUNGS.values()) and x not in told
                 ]  # "the front ones are clean but the rest …"
+            if clause.having("control", "rest") and not own and one.key.startswith("LYM."):
+                told = {s.structure for s in self.statements if s.sentence == clause.sentence}
+                nodes = self.vocabulary.nouns["nodes"].normal  # "under the jaw normal; the others I …"
+                structures = [x for x in nodes if x not in told]
+            if clause.having("control", "rest") and own:  # "Loins fine. Rest of the spine I skipped"
+                told = {s.structure for s in self.statements if s.sentence >= clause.sentence - 1}
+                structures = [x for x in structures if x not in told or len(structures) == 1]
             if place.has("scope") and one.noun.scoped:
                 structures = one.noun.scoped
             for structure in structures:
@@ -89,14 +114,35 @@ class Skipping(Correcting):
         self.statements.extend(once(made))
         self.topic_skipped = own or len(set(said)) != 1
 
+    def _part_of_row(self, clause: Clause, named: Sequence[Named], reason: str) -> bool:
+        """ "Teeth white as far as I saw, the molars I couldn't see", "tongue pink, I didn't see beneath":
+        what was seen is normal in part."""
+        words = self.vocabulary.language
+        teeth = bool(named) and all(n.term is not None and n.term.text in words.some_teeth for n in named)
+        beneath = not named and any(t.text in words.beneath for t in clause.terms)
+        line = "MTH.teeth" if teeth else "MTH.tongue" if beneath else ""
+        seen = [
+            s
+            for s in self.statements
+            if s.structure == line and s.state in (NORMAL, PARTIAL) and s.sentence >= clause.sentence - 1
+        ]
+        for s in seen:
+            s.state, s.note, s.spans = PARTIAL, reason, (*s.spans, clause_span(clause))
+            s.sure = min(s.sure, 0.75)
+        return bool(seen) or teeth
+
     def _skipped_too(self, clause: Clause, named: Sequence[Named]) -> bool:
         """ "Rectal deferred. Anal sacs also.": what was said of the sentence before holds for it."""
         words = self.vocabulary.language.likewise
         likewise = (clause.terms[-1].text in words and clause.closes) or clause.terms[0].text in words
+        row = self.skipped_row == self.count - 1 and bool(clause.having("control", "and", "or"))
+        likewise = likewise or row  # "Same goes for ears, | feet and skin."
         plain = all(t.has("noun") or t.has("side") or t.has("control") for t in clause.terms)
         last = self.last[-1] if self.last else None
         before = last is not None and last.state == NOT_EXAMINED and last.sentence >= clause.sentence - 1
-        return bool(named) and likewise and plain and before
+        too = bool(named) and likewise and plain and before
+        self.skipped_row = self.count if too and clause.terms[-1].has("noun") else self.skipped_row
+        return too
 
     def _named_just_now(self, clause: Clause) -> bool:
         """Something was named in the sentence, and nothing said of it yet."""
@@ -118,6 +164,14 @@ class Skipping(Correcting):
         if not one or self.topic_sentence != clause.sentence:
             return named
         return [n for n in named if n.term in clause.terms[:at]]
+
+    def _of_something_else(self, clause: Clause) -> bool:
+        """ "The groove I forgot to press": a thing nobody knows, before who did not look at it."""
+        told = [t for t in clause.terms if not t.has("word", "article") and not t.has("control", "and")][:2]
+        if len(told) < 2 or told[0].kind != UNKNOWN or clause.opens:
+            return False
+        speakers = self.vocabulary.language.speakers
+        return told[1].text in speakers or (told[1].has("control", "skip") and told[1].words[0] in speakers)
 
     def _just_before(self, term: Term, clause: Clause) -> list[Term]:
         at = clause.terms.index(term) if term in clause.terms else 0
@@ -159,6 +213,8 @@ class Skipping(Correcting):
         """ "No fundus today", "Kidneys no": a name and a no, and nothing else said."""
         plain = [t for t in clause.terms if not t.has("noun")]
         no = [t for t in plain if t.text in self.vocabulary.language.bare_no]
+        if not no and clause.terms[-1].text in self.vocabulary.language.not_that and clause.opens:
+            no = [clause.terms[-1]]  # "Mouth obviously not, she's muzzled"
         if self._no_such_test(clause) or (clause.having("trait", "not-seen") and self._undone(named)):
             return True  # "Gait: not seen, she came on a stretcher"
         if not named or len(no) != 1 or any(t.has("trait") or t.has("finding") for t in plain):
@@ -168,7 +224,7 @@ class Skipping(Correcting):
             return True  # "No bladder felt"
         today = any(t.text in self.vocabulary.language.today for t in plain)
         last = clause.terms[-1] is no[0] and clause.opens
-        lines = {s for n in named for s in n.noun.normal}
+        lines = {s for n in named for s in (*n.noun.normal, *(n.noun.absent or ()))}
         # "no blood pressure, the cuff is gone": of what has a number, nobody says that there is none
         last = last or (
             bool(lines)
@@ -202,6 +258,41 @@ class Skipping(Correcting):
             if own or (before is not None and before.has("noun") and told[at + 1].text.endswith("ed")):
                 return True
         return False
+
+    def _half_seen(self, clause: Clause) -> bool:
+        """ "I got about half of it before she turned away": a part was seen."""
+        part = next((t for t in clause.terms if t.has("control", "part")), None)
+        skip = next((t for t in clause.terms if t.has("control", "skip")), None)
+        return part is not None and skip is not None and part is not skip and part.start < skip.start
+
+    def _unscoped(self, place: Place, clause: Clause) -> Place:
+        """ "Ears fine from the outside, I didn't scope them": what is seen with it alone."""
+        words = {w for t in clause.having("control", "skip") for w in t.words}
+        if place.has("scope") or not words & set(self.vocabulary.language.scoping):
+            return place
+        return dataclasses.replace(place, keys=(*place.keys, "scope"))
+
+    def _not_scoped(self, clause: Clause, place: Place) -> bool:
+        """ "Neither canal scoped"."""
+        plain = not any(kind_of(t) in PREDICATE for t in clause.terms)
+        return place.has("scope") and plain and clause.terms[0].has("control", "no")
+
+    def _out_of_view(self, clause: Clause, named: Sequence[Named], described: Sequence[Described]) -> bool:
+        """ "The right flap stayed down, not seen": of what is no drum, it was not looked at."""
+        lines = [x for n in (named or self.topic) for x in n.noun.normal]
+        unseen = len(described) == 1 and "not-seen" in described[0].keys and not described[0].denied
+        here = (bool(named) or self.topic_sentence == clause.sentence) and bool(lines)
+        return here and unseen and not any(self.vocabulary.meaning(x, "not-seen") for x in lines)
+
+    def _forgotten(self, clause: Clause, named: Sequence[Named]) -> bool:
+        """ "Tonsils, forget it": of what is only named."""
+        alone = len([t for t in clause.terms if not t.has("control", "filler")]) == 1
+        return (
+            bool(clause.having("control", "withdraw"))
+            and alone
+            and not named
+            and self._named_just_now(clause)
+        )
 
     def _refers(self, clause: Clause) -> bool:
         """ "Not done.", "Left that one alone.": the sentence before is meant."""
@@ -238,7 +329,8 @@ class Skipping(Correcting):
     def _some_teeth(self, made: Sequence[Statement], named: Sequence[Named]) -> None:
         """ "Canines all whole": of the teeth a part."""
         some = self.vocabulary.language.some_teeth
-        if any(n.term is not None and n.term.text in some for n in named):
+        about = named or (self.topic if self.topic_sentence == self.now else ())
+        if any(n.term is not None and n.term.text in some for n in about):
             for s in made:
                 if s.state == NORMAL and s.structure == "MTH.teeth":
                     s.state = PARTIAL

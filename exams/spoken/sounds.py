@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Sequence
 from functools import lru_cache
 
 import jellyfish
@@ -24,6 +25,16 @@ class Sounds:
         self.words: set[str] = set()
         self._by_key: dict[str, list[str]] = defaultdict(list)
         self._by_start: dict[str, list[str]] = defaultdict(list)
+        self._aliases: dict[str, tuple[str, ...]] = {}
+
+    def add_alias(self, heard: str, meant: Sequence[str]) -> None:
+        """What is written as `heard`, put together, was said as the words `meant`."""
+        if len(heard) >= SHORTEST and heard not in self.words and heard.isascii():
+            self._by_key[_key(heard)].append(heard)
+            self._aliases[heard] = tuple(meant)
+
+    def words_of(self, found: str) -> tuple[str, ...]:
+        return self._aliases.get(found, (found,))
 
     def add(self, word: str) -> None:
         if len(word) < SHORTEST or word in self.words or "'" in word:
@@ -47,6 +58,7 @@ class Sounds:
                 and (s := jellyfish.jaro_winkler_similarity(heard, w)) >= VERY_ALIKE
             ]
         near.sort(reverse=True)
-        if not near or (len(near) > 1 and near[0][0] - near[1][0] < 0.01):
+        meant = {self.words_of(w) for s, w in near if near[0][0] - s < 0.01}
+        if len(meant) != 1:
             return None
         return near[0][1], near[0][0]

@@ -20,7 +20,9 @@ LONG = 60  # terms: a sentence without stops
 LONG_UNSTOPPED = 24  # the same, where there are hardly any commas
 
 
-def sort_out(clauses: Sequence[Clause], text: str, own: Sequence[str] = ()) -> tuple[list[Line], list[Line]]:
+def sort_out(
+    clauses: Sequence[Clause], text: str, own: Sequence[str] = (), view: Sequence[str] = ()
+) -> tuple[list[Line], list[Line]]:
     """Mark the clauses of one sentence that are no findings (`drop` says why); heads-ups and plan lines."""
     heads_ups: list[Line] = []
     plan: list[Line] = []
@@ -70,10 +72,12 @@ def sort_out(clauses: Sequence[Clause], text: str, own: Sequence[str] = ()) -> t
                 heads_ups.append(_line([t for c in scope for t in c.terms], text))
             if clause.unstopped and at and clause.terms[0].has("word", "per"):
                 scope = [clauses[at - 1], clause]  # "ears are clean per mom"
-            for c in scope[: _own_look(scope, own)]:
+            for c in scope[: _own_look(scope, own, view)]:
                 c.drop = c.drop or told
         elif talk & set(WHOLE) and not (run_on and "question" in talk):
             scope = list(_until(clauses, at, run_on))
+            if talk & set(WHOLE) == {"question"} and at:
+                scope = _to_answer(scope)
             if talk & {"teach", "quiz"} and not run_on and not _own(clauses[:at]):
                 scope = list(clauses)
             if "others" in talk and not run_on:
@@ -81,6 +85,8 @@ def sort_out(clauses: Sequence[Clause], text: str, own: Sequence[str] = ()) -> t
             for c in scope:
                 c.drop = c.drop or "talk"
         elif talk & set(CLAUSE):
+            if "later" in talk and clause.having("control", "skip") and clause.having("noun"):
+                continue  # "neck and back we'll get to when he's sedated"
             clause.drop = "past" if "past" in talk else "talk"
             names = any(t.has("noun") for t in clause.terms)
             if "past" in talk and not names:
@@ -126,9 +132,12 @@ def _before(clause: Clause, term: Term) -> list[Term]:
     return clause.terms[: clause.terms.index(term)]
 
 
-def _own_look(clauses: Sequence[Clause], own: Sequence[str]) -> int:
-    """ "You say he's not seeing well, but he follows my finger": where what the speaker does begins."""
+def _own_look(clauses: Sequence[Clause], own: Sequence[str], view: Sequence[str] = ()) -> int:
+    """ "You say he's not seeing well, but he follows my finger", "she thinks he's dull, to me he's bright":
+    where what the speaker does or finds begins."""
     for at, clause in enumerate(clauses):
+        if at and clause.terms[0].text in view:
+            return at
         if at and clause.stop == "but" and any(w in own for t in clause.terms for w in t.words):
             return at
     return len(clauses)
@@ -142,6 +151,15 @@ def _until(clauses: Sequence[Clause], at: int, run_on: bool) -> Sequence[Clause]
     while end < len(clauses) and not _fresh(clauses[end]) and end < at + 4:
         end += 1
     return clauses[at:end]
+
+
+def _to_answer(clauses: Sequence[Clause]) -> list[Clause]:
+    """ "Pale, or is that the lamp... no, they're pink": the question, up to the no."""
+    for at, clause in enumerate(clauses):
+        words = [t for t in clause.terms if not t.has("control", "filler")]
+        if at and len(words) == 1 and words[0].has("control", "no"):
+            return list(clauses[:at])
+    return list(clauses)
 
 
 def _fresh(clause: Clause) -> bool:

@@ -28,8 +28,9 @@ def _knows(clause: Clause) -> bool:
 class Listening(LumpList):
     """Takes clauses in their order; `statements` is what they came to.
 
-    Each step is a module of its own, the later built on the earlier: kept, naming, making, of_what, may_be,
-    at_home, the_rest, groups, adding, again, corrections, skips, lump_list.
+    Each step is a module of its own, the later built on the earlier: kept, which_limb, chest, no_finding,
+    naming, making, of_what, may_be, at_home, the_rest, groups, adding, again, corrections, skips, one_only,
+    lump_list.
     """
 
     def lone_no_opens(self, clause: Clause) -> bool:
@@ -60,12 +61,33 @@ class Listening(LumpList):
         stations = stations_of(self.topic)
         return {s.structure.partition(".")[0] for s in made} <= stations
 
+    def _with_its_thrill(self, made: Sequence[Statement], clause: Clause) -> list[Statement]:
+        """ "Left apex five, with a thrill there; on the right, three": the thrill is where the murmur is, and
+        what comes is of the murmur still."""
+        here = [s for s in self.last if s.structure == "HRT.murmur" and s.sentence == clause.sentence]
+        if not here or any(s.structure != "HRT.impulse" or s.state != ABNORMAL for s in made):
+            return []
+        if here[-1].side in ("left", "right") and not clause.having("side"):
+            gone = [s for s in made if s.side != here[-1].side]
+            self.statements = [s for s in self.statements if s not in gone]
+            for s in made:
+                s.sided, s.unsaid = True, False
+        for s in made:
+            if s.grade and not here[-1].grade:
+                self._grade(here[-1], s.grade)
+            s.grade = ""
+        return list(here)
+
     def take(self, clause: Clause) -> None:
         self.count += 1
         if clause.sentence != self.now:
             self.begun = self.count
         self.now = clause.sentence
+        if clause.drop in ("", "past", "owner"):
+            self._lost_limb(clause, Place.of(clause.terms))
         if clause.drop:
+            if clause.asked and clause.opens and len(about := self._named(clause)) == 1:
+                self.queried = (clause.sentence, about)
             if clause.drop == "talk" and clause.having("talk", *LOOKING):
                 self.told_staff = clause.sentence
                 named = self._named(clause)
@@ -83,14 +105,22 @@ class Listening(LumpList):
         if 0 <= self.limb_fleeting < clause.sentence:
             self.limb, self.limb_fleeting = Place(), -1
         self._correction(clause)
+        self._vertebrae(clause)
         place = Place.of(clause.terms)
         named = [] if self._turned_out(clause) else self._named(clause)
         place = self._of_lungs(place, named, clause)
+        place = self._unscoped(place, clause)
         self._leave_out(clause, named, place)
         self._hangs(clause)
         self._that_limb(clause)
+        self._neck_moved(clause, named, place)
+        if place.has("to tail") and any(n.noun.to_tail for n in (*named, *self.topic)):
+            self.to_tail = clause.sentence  # "Spine, I ran a thumb down it to the tail, no flinch"
         self._spotted(clause, named)
         described = self._described(clause)
+        if self._same_of_those(clause, named, described):
+            named, described = list(self.pending), list(self.described)
+        described = self._yes_or_no(clause, named) or described
         place = self._end_of_animal(place, named, clause)
         self._heading(clause, named)
         alone = clause.opens and not clause.closes and len(clause.terms) == len(named)
@@ -123,22 +153,30 @@ class Listening(LumpList):
             described = [*described, *self.described]
         described_only = [d for d in described if not set(d.keys) <= {*GENERIC, "equal"}]
         likewise = clause.having("control", "again")
+        self._only_one(clause, named, described)
         too = bool(likewise) and all(t.text in self.vocabulary.language.too for t in likewise)
         again = bool(likewise) and not described_only and not (too and described)
         if (
             (again and self._again(clause, named, place))
             or self._neck_goes_on(clause, named, place)
             or self._verb_again(clause, named, described)
+            or self._there_so_much(clause, named, described)
+            or self._and_there(clause, named, described)
         ):
             pass
         elif self._only_adds(clause, named, described):
             self._add_to_last(clause, place)
+            if all(t.has("severity") for t in clause.terms):
+                self.added = self.count
         elif (
-            clause.having("control", "skip")
+            (clause.having("control", "skip") and not self._half_seen(clause))
             or (self.skips == clause.sentence and named and not described)
             or self._skipped_too(clause, named)
             or self._none_today(clause, named)
             or self._not_done(clause, named)
+            or self._forgotten(clause, named)
+            or self._not_scoped(clause, place)
+            or self._out_of_view(clause, named, described)
         ) and not self._says(clause):
             self._skip(clause, named, place)
         else:
@@ -155,7 +193,10 @@ class Listening(LumpList):
             self._normal_after_all(clause, named, described)
         self._withdrawn(clause)
         self._without(self.statements[before:], clause)
+        self._fields_left_out(self.statements[before:], clause, place)
         made = self.statements[before:]
+        if any(s.structure.startswith("NEU.facial") for s in made):
+            self.nerves = clause.sentence  # "left lip droops; the right side of the face is even"
         if any(s.structure.startswith("SKN.") and s.state == ABNORMAL for s in made):
             there = [*self.where, *(n for n in named if self._behind(n, clause))]
             self.found_at = (clause.sentence, frozenset(n.key for n in there))
@@ -171,20 +212,25 @@ class Listening(LumpList):
             said_of = {s for s in (*place.sides, *(n.side for n in named)) if s in ("left", "right")}
             side = next(iter(said_of)) if len(said_of) == 1 else ""
             self.unread_lines |= {x: (clause.sentence, side) for n in named for x in n.noun.normal}
+        if not named and not described and self._acts(clause):
+            self.deed = (clause.sentence, self.count)
+        if all(t.kind == UNKNOWN for t in clause.terms):
+            self.beside = self.count
         if len(clause.terms) > 1 and all(t.kind == UNKNOWN for t in clause.terms):
             self.strange = self.count
         self.name_ended = bool(clause.terms[-1].has("noun") and described)
         if made and not named and self._of_topic(made):
             self.topic_sentence = clause.sentence
         if made:
-            self.last = made
+            self.last = self._with_its_thrill(made, clause) or made
             self.last_denies = self._denies(clause)
             self.described = described or self.described
             self._replace(made)
         elif self.correcting_sentence == clause.sentence and self._nothing(clause):
             self._nothing_there(clause)
         if clause.having("control", "part"):
-            self._part(clause, made or self.last)
+            here = {x for n in named for x in (*n.noun.normal, *n.noun.scope)}
+            self._part(clause, made or [s for s in self.last if not named or s.structure in here])
         self._heard_partly(clause, made)
         self._top_only(clause, made)
         self._some_teeth(made, named)

@@ -34,6 +34,7 @@ class Term:
     sided: bool = False  # and the whole of it has that side
     led: bool = False  # begins with what leads to a side: "on the left"
     one: bool = False  # ends with what stands for one of a pair: "the left one"
+    right_at: bool = False  # behind "right", it is no side: "right under my fingers"
     assent: bool = False  # a side that alone may be no more than a word to begin with: "right, …"
 
     @property
@@ -97,11 +98,15 @@ def _sides_within(words: tuple[str, ...], language: Language) -> dict[str, Any]:
     if not words:
         return {}
     named = {"left": language.left_words, "right": language.right_words}
+    within = tuple(side for w in words for side, forms in named.items() if w in forms)
+    if len(words) > 2 and not within and any(w in language.pair_words for w in words):
+        within = ("left", "right")
     return {
-        "within": tuple(side for w in words for side, forms in named.items() if w in forms),
+        "within": within,
         "sided": bool(language.sided.search(" ".join(words))),
         "led": words[0] in language.at_side,
         "one": words[-1] in language.ones,
+        "right_at": words[0] in language.right_at,
         "assent": len(words) == 1 and words[0] in language.assent,
     }
 

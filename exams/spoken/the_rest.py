@@ -76,7 +76,10 @@ class TheRest(AtHome):
     def _graded(
         self, clause: Clause, about: Sequence[Named], described: Sequence[Described]
     ) -> list[Described]:
-        """ "left kneecap grade one": the grade alone says what it is."""
+        """ "left kneecap grade one": the grade alone says what it is; of pain, how much there is."""
+        pain = [t for t in clause.terms if t.has("severity")]
+        if pain and not described and about and all(n.key == "GEN.pain" for n in about):
+            return [Described(pain[0], ("graded-pain",), False, pain[0].keys("severity")[0])]
         if id(clause) not in self.figures.grades or any(not d.denied for d in described):
             return []
         trait = next(

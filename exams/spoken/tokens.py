@@ -8,8 +8,9 @@ from dataclasses import dataclass
 
 WORD, NUMBER, STRONG, WEAK, PAUSE, ASK = "word", "number", "strong", "weak", "pause", "ask"
 OUT_OF, LESS, MORE = "/", "<", ">"  # beside numbers, in every language
+ROMAN = ("i", "ii", "iii", "iv", "v", "vi")
 _PIECE = re.compile(
-    r"(?P<part>\d+/\d+)|(?P<number>\d+(?:[.,]\d+)*)|(?P<word>[^\W\d_]+(?:'[^\W\d_]+)*)"
+    r"(?P<part>\d+/\d+)|(?P<roman>\b(?:I{1,3}|IV|VI?|i{1,3}|iv|vi?)/(?:VI|vi|V|v|IV|iv)\b)|(?P<number>\d+(?:[.,]\d+)*)|(?P<word>[^\W\d_]+(?:'[^\W\d_]+)*)"
     r"|(?P<sign>[<>])|(?P<pause>\.{2,}|…)|(?P<ask>[?¿])|(?P<strong>[.!¡\n])|(?P<weak>[,;:–—()/]|\s-\s)"
 )
 
@@ -35,13 +36,13 @@ def tokens_of(text: str) -> list[Token]:
         kind = str(match.lastgroup)
         if kind == "strong" and match[0] == "\n" and not plain[match.end() :].startswith("\n"):
             continue  # a line's end alone is no full stop
-        if kind == "part":  # "3/6" is three out of six
+        if kind in ("part", "roman"):  # "3/6" and "III/VI" are three out of six
             first, _, second = match[0].partition("/")
             middle = match.start() + len(first)
             found += [
-                Token(first, NUMBER, match.start(), middle),
+                Token(_arabic(first), NUMBER, match.start(), middle),
                 Token(OUT_OF, WORD, middle, middle + 1),
-                Token(second, NUMBER, middle + 1, match.end()),
+                Token(_arabic(second), NUMBER, middle + 1, match.end()),
             ]
             continue
         if kind == "sign":
@@ -50,6 +51,10 @@ def tokens_of(text: str) -> list[Token]:
         capital = kind == WORD and len(match[0]) > 1 and match[0].istitle()
         found.append(Token(match[0].lower(), kind, match.start(), match.end(), capital=capital))
     return found
+
+
+def _arabic(number: str) -> str:
+    return str(ROMAN.index(number.lower()) + 1) if number.lower() in ROMAN else number
 
 
 def with_spoken_stops(tokens: Sequence[Token], said: Collection[str]) -> list[Token]:

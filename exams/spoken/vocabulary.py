@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cache, cached_property
 from pathlib import Path
@@ -24,7 +24,9 @@ LOOKED_UP = (
     "direction",
     "tooth",
     "pronoun",
+    "vertebra",
 )  # sections that are no terms: looked for within what a clause says
+SAID_OF_ANYTHING = ("good", "clear", "clean")  # "mum cleans his ears": a verb, and no plural of a word
 LONGEST_NAME = 5  # words of a finding's or structure's name that somebody would say
 
 
@@ -84,10 +86,13 @@ class Vocabulary:
     worded: Mapping[str, frozenset[str]]
     placed: Mapping[str, frozenset[str]]
     strongest: tuple[tuple[str, ...], ...]
+    explains: Mapping[str, frozenset[str]]
     shy: frozenset[str]
     of_all: frozenset[str]
     passing: frozenset[str]
     lone: frozenset[str]
+    nearby: frozenset[str]
+    beside_line: Mapping[str, Mapping[str, str]]
     silent: frozenset[str]
     tempered: Mapping[str, frozenset[str]]
     single: frozenset[str]
@@ -95,6 +100,7 @@ class Vocabulary:
     either: Mapping[str, tuple[Either, ...]]
     tooth: Mapping[str, Mapping[str, str]]
     beside: Mapping[str, Mapping[str, str]]
+    besides: Mapping[str, str]
     things: frozenset[str]
     of_lumps: frozenset[str]
     of_skin: frozenset[str]
@@ -226,12 +232,26 @@ def vocabulary_of(
         for word in vocabulary.known
         if word.endswith(words.clipped) and word.replace("'", "") not in vocabulary.known
     }
-    for mishearing in mishearings:
+    for mishearing in (*mishearings, *_several_misheard(mishearings, vocabulary)):
+        if len(mishearing.heard) > 1 and not (mishearing.before or mishearing.after or mishearing.unless):
+            vocabulary.sounds.add_alias("".join(mishearing.heard), mishearing.meant)
         node = vocabulary.misheard
         for word in mishearing.heard:
             node = node.setdefault(word, {})
         node.setdefault(END, []).append(mishearing)
     return vocabulary
+
+
+def _several_misheard(mishearings: Sequence[Mishearing], vocabulary: Vocabulary) -> Iterator[Mishearing]:
+    """ "Stye full" is a stifle, so "stye fulls" are stifles."""
+    listed = {m.heard for m in mishearings}
+    for m in mishearings:
+        for ending in vocabulary.language.plural:
+            heard = (*m.heard[:-1], m.heard[-1] + ending)
+            meant = (*m.meant[:-1], m.meant[-1] + ending)
+            fits = meant[-1] in vocabulary.known and len(m.heard) > 1 and heard not in listed
+            if fits and not m.heard[-1].endswith(ending):
+                yield Mishearing(heard, meant, m.after, m.before, m.unless)
 
 
 def _add_structure(add: _Adding, structure: Structure, words: Language) -> None:
@@ -263,6 +283,9 @@ class _Adding:
             return
         listed = self.vocabulary.language.several
         several = sense.kind == "noun" and (words[-1] in listed or phrase in listed)
+        if sense.kind == "noun" and sense.key.startswith("LYM."):
+            for said in self._sided(words):
+                self._put_all(sense, said)
         for said in self._whose(words) if sense.kind != "place" else (words,):
             self._put_all(sense._replace(plural=several or sense.plural), said)
 
@@ -274,14 +297,21 @@ class _Adding:
                 for other in instead:
                     yield [other if w == article else w for w in words]
 
+    def _sided(self, words: list[str]) -> Iterator[list[str]]:
+        """ "In front of the shoulder" is in front of the left shoulder."""
+        language = self.vocabulary.language
+        at = next((i for i, w in enumerate(words[:-1]) if i and w in language.whose), 0)
+        for side in (*language.left_words, *language.right_words) if at else ():
+            yield from self._whose([*words[: at + 1], side, *words[at + 1 :]])
+
     def _put_all(self, sense: Sense, words: list[str]) -> None:
         """A form, and where it ends as a plural does."""
         self._put(sense, words)
         if sense.kind == "noun":
             for ending, after in self.vocabulary.language.plural.items():
                 if re.search(after, words[-1]):
-                    self._put(sense._replace(plural=True), [*words[:-1], words[-1] + ending])
-        if sense.kind in ("trait", "finding"):
+                    self._put(sense._replace(plural=True), [*words[:-1], words[-1] + ending], ending)
+        if sense.kind in ("trait", "finding") and sense.key not in SAID_OF_ANYTHING:
             for ending, after in self.vocabulary.language.plural.items():
                 if len(words[-1]) > 3 and re.search(after, words[-1]) and ending == "s":
                     self._put(sense._replace(plural=True), [*words[:-1], words[-1] + ending])
@@ -309,12 +339,14 @@ class _Adding:
         kept = word in self.vocabulary.language.kept
         return word if kept or not word.endswith("'s") else word[:-2]
 
-    def _put(self, sense: Sense, words: list[str]) -> None:
+    def _put(self, sense: Sense, words: list[str], ending: str = "") -> None:
         node = self.vocabulary.trie
         for word in words:
             node = node.setdefault(word, {})
             self.vocabulary.known.add(word)
         held = node.setdefault(END, [])
+        if ending and sense._replace(plural=False) in held:
+            held[held.index(sense._replace(plural=False))] = sense  # listed by itself as well
         if not any(s.kind == sense.kind and s.key == sense.key for s in held):
             held.append(sense)
 
@@ -368,6 +400,7 @@ def _meanings() -> tuple[dict[str, Noun], dict[str, Any]]:
         },
         "tooth": data["tooth"],
         "beside": data["beside"],
+        "besides": data["besides"],
         "regions": tuple(data["headings"]["regions"].split()),
         "over": data["over"],
         "blank": frozenset(data["headings"]["blank"].split()),
@@ -383,8 +416,11 @@ def _meanings() -> tuple[dict[str, Noun], dict[str, Any]]:
         "graded": data["graded"],
         "placed": {code: frozenset(places.split()) for code, places in data["placed"].items()},
         "worded": {code: frozenset(words.split()) for code, words in data["worded"].items()},
+        "explains": {code: frozenset(looks.split()) for code, looks in data["explains"].items()},
         "strongest": tuple(tuple(group.split()) for group in data["strongest"]["groups"]),
         "lone": frozenset(data["shy"]["lone"].split()),
+        "nearby": frozenset(data["shy"]["nearby"].split()),
+        "beside_line": data["beside-line"],
         "passing": frozenset(data["shy"]["passing"].split()),
         "shy": frozenset(data["shy"]["traits"].split()),
         "of_all": frozenset(data["shy"]["of-all"].split()),

@@ -1,0 +1,114 @@
+"""Words of description that are no finding: of a number, what is looked for, what was done; where to."""
+
+from __future__ import annotations
+
+from exams.spoken.chest import Chest
+from exams.spoken.clause import Clause, likeness
+from exams.spoken.said import LIMB_STATIONS
+from exams.spoken.terms import FIGURE, UNKNOWN, Term
+
+
+class NoFinding(Chest):
+    """A step of `Listening`."""
+
+    def _of_number(self, clause: Clause, at: int) -> bool:
+        """ "Eighty-three pounds even": as many and no more."""
+        before = clause.terms[at - 1] if at else None
+        counted = before is not None and (before.kind == FIGURE or before.has("number-unit", "kg", "lb", "g"))
+        return counted and clause.terms[at].has("number", "flat")
+
+    def _weighed_on(self, clause: Clause, at: int) -> bool:
+        """ "On the proper scale", "four on a scale of nine": nothing of the skin."""
+        before = clause.terms[max(0, at - 3) : at]
+        on = any(t.words[:1] == (w,) for t in before for w in self.vocabulary.language.upon)
+        return clause.terms[at].text in self.vocabulary.language.scales and (
+            on or "VIT.weight" in self.sentence_nouns
+        )
+
+    def _sought(self, clause: Clause, at: int) -> bool:
+        keys = (*clause.terms[at].keys("trait"), *clause.terms[at].keys("finding"))
+        led = at > 0 and clause.terms[at - 1].has("word", "purpose")
+        return led and any(k in self.vocabulary.tests and k in self.vocabulary.denied for k in keys)
+
+    def _looked_for(self, clause: Clause, at: int) -> bool:
+        before = clause.terms[max(0, at - 2) : at]
+        while before and not before[0].has("word", "purpose"):
+            before = before[1:]
+        looking = any(t.text in self.vocabulary.language.looking for t in clause.terms[:at])
+        return bool(before) and looking and all(t.has("word", "article") for t in before[1:])
+
+    def _unread(self, clause: Clause) -> bool:
+        """Something is said of what is named, and it came to nothing."""
+        said = any(
+            (t.kind == UNKNOWN and not likeness(clause.terms, at))
+            or t.has("finding")
+            or (t.has("trait") and not any(k in self.vocabulary.calm for k in t.keys("trait")))
+            for at, t in enumerate(clause.terms)
+        )
+        return said and not clause.colon and not clause.having("control", "part") and not self._acts(clause)
+
+    def _acts(self, clause: Clause) -> bool:
+        """ "I parted it in six places": what the speaker did, and nothing that was found."""
+        words = self.vocabulary.language
+        for at, term in enumerate(clause.terms):
+            if term.text in words.speakers:
+                if any(t.kind == UNKNOWN for t in clause.terms[: max(0, at - 1)]):
+                    return False  # "it clicks when I abduct it"
+                after = [t for t in clause.terms[at + 1 :] if t.text not in words.speakers]
+                while after and after[0].has("control", "filler") and after[0].text not in words.sensing:
+                    after = after[1:]
+                return bool(after) and after[0].kind == UNKNOWN and after[0].text not in words.sensing
+        return False
+
+    def _only_end_of(self, clause: Clause, at: int) -> bool:
+        after = clause.terms[at + 1 : at + 3]
+        return (
+            len(after) == 2
+            and after[0].text in self.vocabulary.language.ends
+            and after[1].has("control", "prep")
+        )
+
+    def _beyond(self, clause: Clause, at: int) -> bool:
+        """ "Below the elbow it bends": not the elbow, if anything is said behind it."""
+        before = [t for t in clause.terms[:at] if not (t.has("word", "article") or t.has("side"))]
+        joint = any(
+            line.partition(".")[0] in LIMB_STATIONS
+            for k in clause.terms[at].keys("noun")
+            for line in self.vocabulary.nouns[k].normal
+        )
+        led = bool(before) and before[-1].text in self.vocabulary.language.beyond
+        return led and joint and any(t.has("trait") for t in clause.terms[at:])
+
+    def _pulled_back(self, clause: Clause, at: int) -> bool:
+        """ "She yanked her leg back": where to."""
+        before = clause.terms[:at]
+        it = bool(before) and before[-1].text in self.vocabulary.language.it  # "I can't pop it back even …"
+        return (
+            (it or (at == len(clause.terms) - 1 and len(before) > 1))
+            and (before[-1].has("noun") or before[-1].has("word", "them"))
+            and (it or any(t.kind == UNKNOWN for t in before))
+            and not any(t.has("trait") for t in before)
+        )
+
+    def _leads_down(self, clause: Clause, at: int) -> bool:
+        """ "Down his thighs": where to."""
+        after = clause.terms[at + 1 : at + 3]
+        while after and after[0].text in self.vocabulary.language.possessive:
+            after = after[1:]
+        led = len(after) < 2 and len(clause.terms) > at + 2
+        term = clause.terms[at]
+        return (
+            led and bool(after) and after[0].has("noun") and term.has("control", "prep") and term.has("trait")
+        )
+
+    def _of_any(self, clause: Clause) -> bool:
+        """ "The normal bladder is small and soft": of any animal."""
+        told = [t for t in clause.terms if not t.has("control", "filler") or t.has("trait")]
+        led = len(told) > 1 and told[0].text in self.vocabulary.language.normal and told[1].has("noun")
+        return led and bool(clause.having("word", "saying"))
+
+    def _counts(self, number: Term, clause: Clause) -> bool:
+        """ "Two little nodules": how many, not which."""
+        after = clause.terms[clause.terms.index(number) + 1 :]
+        after = [t for t in after if not t.has("severity") and not t.has("control", "filler")][:1]
+        return bool(after) and any(k in self.vocabulary.things for k in after[0].keys("trait"))
