@@ -181,7 +181,7 @@ class Again(Adding):
         if last is None or named or described or len(sides) != 1 or not much or self._says(clause):
             return False
         plain = all(t.has("side") or t.has("severity") or t.has("control", "filler") for t in clause.terms)
-        near = last.sentence == clause.sentence and last.clause >= self.count - 1
+        near = last.sentence == clause.sentence and last.clause >= self.count - 2
         if not plain or not near or last.state != ABNORMAL or last.side != opposite(sides[0]):
             return False
         self.statements.append(

@@ -48,7 +48,10 @@ class Groups(TheRest):
                 for structure in codes.split():
                     near = self.topic_sentence >= clause.sentence - 1
                     about_it = named or (self.topic if near and not place.limb else [])
-                    head = stations_of(about_it) and stations_of(about_it) <= {"EYE", "NEU"}
+                    head = stations_of(about_it) & {"EYE", "NEU"} and not stations_of(about_it) & {
+                        "FLB",
+                        "HLB",
+                    }
                     if structure.endswith(".gait") and not named and head:
                         continue  # "the right eye drops. Left sits straight"
                     if named and structure.endswith(".gait") and self._elsewhere_than(structure, named):
@@ -206,7 +209,7 @@ class Groups(TheRest):
                 made += self._of_name(clause, one, key, name, bool(named), said, place, blocked)
             if made:
                 break
-        if not made and self._elsewhere(clause, named):
+        if not made and self._elsewhere(clause, named) and not any(n.key == "skin" for n in named):
             for key in one.keys:
                 if key in GENERIC or key in self.vocabulary.home:
                     continue

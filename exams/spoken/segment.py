@@ -66,6 +66,9 @@ def clauses_of(terms: Sequence[Term], sentence: int, asked: bool, vocabulary: Vo
         for clause in found[:begins]:
             clause.asked = False  # "Gums are pale and, let me see, is that a bruise?"
     _none_of_them(found, vocabulary.language.bare_no)
+    if asked and not begins and _row_before(found):
+        for clause in found[:-1]:
+            clause.asked = False
     if len(found) > 1 and _marker(found[0], found[1]):
         found[0].drop = "talk"
     if found and _heads_skips(found):
@@ -126,6 +129,15 @@ def _heads_skips(clauses: Sequence[Clause]) -> bool:
     told = any(t.has("noun") for c in clauses[: over + 1] for t in c.terms)
     named = any(t.has("noun") for c in clauses[over + 1 :] for t in c.terms)
     return bool(first.having("control", "skip")) and bare and over >= 0 and not told and named
+
+
+def _row_before(clauses: Sequence[Clause]) -> bool:
+    """ "Left front quick, right front quick, right hind a shade slow?": the last is asked."""
+    said = [
+        any(t.has("side") or t.has("limb") for t in c.terms) and any(t.has("trait") for t in c.terms)
+        for c in clauses
+    ]
+    return len(clauses) > 2 and said[-1] and sum(said[:-1]) > 1
 
 
 def _marker(first: Clause, second: Clause) -> bool:

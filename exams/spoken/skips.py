@@ -36,6 +36,9 @@ class Skipping(Correcting):
             n.term and any(t.has("control", "prep") for t in self._just_before(n.term, clause)) for n in named
         )
         named = tests if tests and led else named
+        named = [
+            n for n in named if n.term and n.term.has("control", "skip")
+        ] or named  # "I've not stained them"
         own = bool(named)
         if not own and self._of_something_else(clause):
             return
@@ -50,7 +53,7 @@ class Skipping(Correcting):
         side = self.lone_side[1] if self.lone_side[0] == clause.sentence else ""
         here = [s for s in self.last if s.sentence == clause.sentence]
         seen = {s.side for s in here if s.state in (NORMAL, PARTIAL)}
-        if not said and side and not own and (side not in seen or fresh):
+        if not said and side and not own and (side not in seen or fresh or place.lungs):
             said = [side]  # "the left one, I can't tell"
         of_nodes = bool(about) and all(n.key.startswith("LYM.") for n in about)
         fresh = fresh or (of_nodes and bool(clause.having("control", "rest")))  # "the others I haven't felt"
@@ -83,6 +86,11 @@ class Skipping(Correcting):
                 told = {s.structure for s in self.statements if s.sentence == clause.sentence}
                 nodes = self.vocabulary.nouns["nodes"].normal  # "under the jaw normal; the others I …"
                 structures = [x for x in nodes if x not in told]
+            if one.key in ("nodes", "node") and clause.having("side", "other"):
+                told = {s.structure for s in self.statements if s.sentence == clause.sentence}
+                structures = [
+                    x for x in structures if x not in told
+                ]  # "the other nodes I didn't bother with"
             if clause.having("control", "rest") and own:  # "Loins fine. Rest of the spine I skipped"
                 told = {s.structure for s in self.statements if s.sentence >= clause.sentence - 1}
                 structures = [x for x in structures if x not in told or len(structures) == 1]
