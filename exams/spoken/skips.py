@@ -128,7 +128,9 @@ class Skipping(Correcting):
         words = self.vocabulary.language
         teeth = bool(named) and all(n.term is not None and n.term.text in words.some_teeth for n in named)
         beneath = not named and any(t.text in words.beneath for t in clause.terms)
-        line = "MTH.teeth" if teeth else "MTH.tongue" if beneath else ""
+        ones = any(w in words.ones for t in clause.terms for w in t.words)
+        of_gums = ones and not named and any(n.key in ("gums", "gingiva") for n in self.topic)
+        line = "MTH.teeth" if teeth else "MTH.tongue" if beneath else "MTH.gums" if of_gums else ""
         seen = [
             s
             for s in self.statements
@@ -329,8 +331,13 @@ class Skipping(Correcting):
     def _heard_partly(self, clause: Clause, made: Sequence[Statement]) -> None:
         """ "The lungs I only hear through the purring, but clear": what kept from hearing was said before."""
         sentence, noise = self.partly
-        if noise is not None and sentence == clause.sentence and not clause.having("noun"):
+        leads = noise is not None and noise.opens and len(noise.terms) == 1  # "From the bit I could see, …"
+        if noise is not None and sentence == clause.sentence and (leads or not clause.having("noun")):
             self._part(noise, made)
+            if leads and made:
+                self.partly = (-1, None)
+        elif clause.having("control", "part") and clause.opens and len(clause.terms) == 1:
+            self.partly = (clause.sentence, clause)
         elif clause.having("control", "part") and not made and self.topic_sentence == clause.sentence:
             self.partly = (clause.sentence, clause)
 
