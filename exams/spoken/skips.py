@@ -336,9 +336,9 @@ class Skipping(Correcting):
             self._part(noise, made)
             if leads and made:
                 self.partly = (-1, None)
-        elif clause.having("control", "part") and clause.opens and len(clause.terms) == 1:
-            self.partly = (clause.sentence, clause)
-        elif clause.having("control", "part") and not made and self.topic_sentence == clause.sentence:
+        elif (clause.having("control", "part") and clause.opens and len(clause.terms) == 1) or (
+            clause.having("control", "part") and not made and self.topic_sentence == clause.sentence
+        ):
             self.partly = (clause.sentence, clause)
 
     def _some_teeth(self, made: Sequence[Statement], named: Sequence[Named]) -> None:

@@ -21,6 +21,7 @@ from tests.exams.spoken.scoring import (
     HERE,
     MORE,
     NEW,
+    PIECES,
     damaged,
     gold,
     language_of,
@@ -38,7 +39,9 @@ from tests.exams.spoken.scoring import (
 )
 
 LATEST = ("a", "b", "c", "e", "f", "g", "r", "t")
+PLAIN = ("h", "i", "j", "k")  # asked for as a clinician talks, each read when it had been scored
 CASES = [pytest.param(folder, name, id=name) for folder in (GIVEN, MORE) for name in names(folder)]
+KINDS = ("head", "trunk", "limbs")
 
 
 @pytest.mark.parametrize(("folder", "name"), CASES)
@@ -72,7 +75,7 @@ def test_the_given_narrations_hold_their_floors() -> None:
 
 
 def test_the_further_narrations_hold_their_floors() -> None:
-    t = total([scored(MORE, name)[0] for name in names(MORE) if not name.startswith(LATEST)])
+    t = total([scored(MORE, name)[0] for name in names(MORE) if not name.startswith((*LATEST, *PLAIN))])
     assert _precision(t) >= 0.99
     assert _recall(t) >= 0.97
     assert t["code_exact"] / t["abnormal_gold"] >= 0.95
@@ -85,11 +88,32 @@ def test_the_latest_narrations_hold_their_floors() -> None:
     """Nothing was mended for what these miss, only for what they got wrong: `README.md`."""
     t = total([scored(MORE, name)[0] for name in names(MORE) if name.startswith(LATEST)])
     assert _precision(t) >= 0.97
-    assert _recall(t) >= 0.83
-    assert t["code_exact"] / t["abnormal_gold"] >= 0.78
+    assert _recall(t) >= 0.85
+    assert t["code_exact"] / t["abnormal_gold"] >= 0.82
     assert t["side_errors"] <= 0.01 * t["pred"]
     assert t["m_right"] / t["m_gold"] >= 0.9
-    assert t["must_not"] <= 31
+    assert t["must_not"] <= 30
+
+
+def test_those_who_talk_plainly_hold_their_floors() -> None:
+    t = total([scored(MORE, name)[0] for name in names(MORE) if name.startswith(PLAIN)])
+    assert _precision(t) >= 0.975
+    assert _recall(t) >= 0.92
+    assert t["code_exact"] / t["abnormal_gold"] >= 0.9
+    assert t["side_errors"] <= 0.01 * t["pred"]
+    assert t["m_right"] / t["m_gold"] >= 0.95
+    assert t["must_not"] <= 12
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_pieces_in_idiom_hold_their_floors(kind: str) -> None:
+    """Written to keep out of the usual words: what is not known is missed, and nothing of it is normal."""
+    t = total([scored(PIECES / kind, name)[0] for name in names(PIECES / kind)])
+    assert t["false_normals"] == t["abnormal_as_normal"] == t["whole_for_part"] == 0
+    assert _precision(t) >= 0.95
+    assert _recall(t) >= 0.75
+    assert t["code_exact"] / t["abnormal_gold"] >= 0.73
+    assert t["side_errors"] <= 0.015 * t["pred"]
 
 
 def test_new_speakers_are_understood_as_well_as_before() -> None:
