@@ -276,6 +276,9 @@ class _Adding:
 
     def __init__(self, vocabulary: Vocabulary) -> None:
         self.vocabulary = vocabulary
+        self._plural = [(e, re.compile(after)) for e, after in vocabulary.language.plural.items()]
+        self._instead = tuple(vocabulary.language.whose.items())
+        self._sounded: set[str] = set()
 
     def __call__(self, sense: Sense, phrase: str) -> None:
         words = [self._bare(w) for w in _split(phrase)]
@@ -283,17 +286,18 @@ class _Adding:
             return
         listed = self.vocabulary.language.several
         several = sense.kind == "noun" and (words[-1] in listed or phrase in listed)
+        sense = sense._replace(plural=True) if several else sense
         if sense.kind == "noun" and sense.key.startswith("LYM."):
             for said in self._sided(words):
                 self._put_all(sense, said)
         for said in self._whose(words) if sense.kind != "place" else (words,):
-            self._put_all(sense._replace(plural=several or sense.plural), said)
+            self._put_all(sense, said)
 
     def _whose(self, words: list[str]) -> Iterator[list[str]]:
         """ "Under the jaw" is under his jaw and under her jaw."""
         yield words
-        for article, instead in self.vocabulary.language.whose.items():
-            if article in words[:-1]:
+        for article, instead in self._instead:
+            if article in words and article in words[:-1]:
                 for other in instead:
                     yield [other if w == article else w for w in words]
 
@@ -307,17 +311,20 @@ class _Adding:
     def _put_all(self, sense: Sense, words: list[str]) -> None:
         """A form, and where it ends as a plural does."""
         self._put(sense, words)
+        last = words[-1]
         if sense.kind == "noun":
-            for ending, after in self.vocabulary.language.plural.items():
-                if re.search(after, words[-1]):
-                    self._put(sense._replace(plural=True), [*words[:-1], words[-1] + ending], ending)
-        if sense.kind in ("trait", "finding") and sense.key not in SAID_OF_ANYTHING:
-            for ending, after in self.vocabulary.language.plural.items():
-                if len(words[-1]) > 3 and re.search(after, words[-1]) and ending == "s":
-                    self._put(sense._replace(plural=True), [*words[:-1], words[-1] + ending])
+            for ending, after in self._plural:
+                if after.search(last):
+                    self._put(sense._replace(plural=True), [*words[:-1], last + ending], ending)
+        if sense.kind in ("trait", "finding") and len(last) > 3 and sense.key not in SAID_OF_ANYTHING:
+            for ending, after in self._plural:
+                if ending == "s" and after.search(last):
+                    self._put(sense._replace(plural=True), [*words[:-1], last + ending])
         if sense.kind in SOUNDED:
             for word in words:
-                self.vocabulary.sounds.add(word)
+                if word not in self._sounded:
+                    self._sounded.add(word)
+                    self.vocabulary.sounds.add(word)
 
     def unless_known(self, sense: Sense, phrase: str) -> None:
         """A name of the walk, where no form of the files says something else with these words."""
@@ -343,12 +350,14 @@ class _Adding:
         node = self.vocabulary.trie
         for word in words:
             node = node.setdefault(word, {})
-            self.vocabulary.known.add(word)
+        self.vocabulary.known.update(words)
         held = node.setdefault(END, [])
-        if ending and sense._replace(plural=False) in held:
-            held[held.index(sense._replace(plural=False))] = sense  # listed by itself as well
-        if not any(s.kind == sense.kind and s.key == sense.key for s in held):
-            held.append(sense)
+        if held and ending and (one := sense._replace(plural=False)) in held:
+            held[held.index(one)] = sense  # listed by itself as well
+        for s in held:
+            if s.key == sense.key and s.kind == sense.kind:
+                return
+        held.append(sense)
 
 
 def _split(phrase: str) -> list[str]:
