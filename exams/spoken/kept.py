@@ -206,6 +206,9 @@ class Kept:
         self._loose(clause, bare)
         of_one = self._side_before(clause)
         spoken = self.topic_named == clause.sentence or of_one
+        if named and self._thing_there(named, clause):
+            self.topic, self.topic_sentence = [], clause.sentence
+            named = []
         if named and spoken and all(self._behind(n, clause) for n in named):
             named = []  # only where something is: what was spoken of stays
         if named and clause.opens and self.topic_alone == clause.sentence - 1 and self._place_first(clause):
@@ -285,6 +288,16 @@ class Kept:
         near = 0 < clause.sentence - self.topic_sentence <= 1
         if neck and moved and said and near and clause.opens and not named and not place.limb:
             self.topic_sentence = clause.sentence
+
+    def _thing_there(self, named: Sequence[Named], clause: Clause) -> bool:
+        """ "One on the left shoulder, moves about": a thing nobody knows, and only where it is."""
+        terms = [n.term for n in named if n.term is not None and n.term in clause.terms]
+        before = clause.terms[: clause.terms.index(terms[0])] if terms else []
+        led = any(t.led or t.has("control", "prep") for t in before)
+        if not clause.opens or not led:
+            return False
+        one = [t for t in before if t.kind == FIGURE and t.text in self.vocabulary.language.ones]
+        return bool(one) and not any(t.has("trait") or t.has("noun") for t in before)
 
     def _place_first(self, clause: Clause) -> bool:
         """The clause begins with where something is, and what was headed is nothing of its station."""

@@ -463,7 +463,9 @@ class Making(Naming):
             side = name.side or (said[0] if said else "")
             if side in ("left", "right"):
                 normal = scope = (f"ABD.kidney-{side}",)
-        if noun.neuro and (self.neuro or self.nerves == clause.sentence):
+        own = name.term is not None and name.term in clause.terms
+        droops = own and any(t.has("trait", "droops") for t in clause.terms)
+        if noun.neuro and (self.neuro or droops or self.nerves == clause.sentence):
             normal, scope = noun.neuro, (*noun.neuro, *scope)
         if name.key == "neck":
             kept = self.neck_said[1] if self.neck_said[0] == clause.sentence else ()
