@@ -240,7 +240,9 @@ class Groups(TheRest):
         if not made and not named and not skipped and near and not nothing:
             for key in one.keys:
                 for name in self._around(said) if key not in GENERIC and not made else ():
-                    made += self._of_name(clause, one, key, name, False, said, place, blocked)
+                    found = self._of_name(clause, one, key, name, False, said, place, blocked)
+                    # "left canal, soft" is no word of the flap
+                    made += [s for s in found if without or s.state == ABNORMAL]
         if made or one.term.has("control", "nothing") or self._of_a_lump(clause, one):
             return made
         if not named and (under := self._under_heading()):
