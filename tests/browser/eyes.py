@@ -38,12 +38,22 @@ NEW_GROUNDS = """seen => {
   return fresh;
 }"""
 
+# As it stands, and with every fold open: what is behind one must not push the page sideways either.
 TOO_WIDE = """() => {
   const wide = document.documentElement.clientWidth;
-  if (document.documentElement.scrollWidth <= wide) return [];
   const beyond = each => each.getBoundingClientRect().right > wide + 1;
-  const out = [...document.querySelectorAll('body *')].filter(beyond);
-  return out.slice(0, 3).map(each => each.outerHTML.slice(0, 140));
+  const found = () => {
+    if (document.documentElement.scrollWidth <= wide) return [];
+    const out = [...document.querySelectorAll('body *')].filter(beyond);
+    return out.slice(0, 3).map(each => each.outerHTML.slice(0, 140));
+  };
+  const standing = found();
+  if (standing.length) return standing;
+  const shut = [...document.querySelectorAll('details:not([open])')];
+  shut.forEach(each => { each.open = true; });
+  const unfolded = found();
+  shut.forEach(each => { each.open = false; });
+  return unfolded;
 }"""
 
 
