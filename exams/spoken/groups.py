@@ -198,7 +198,7 @@ class Groups(TheRest):
         if made:
             return made
         if named and not one.denied and not self.where and self._topic_rather(clause, one, named):
-            alone = self.lone_side[1] if self.lone_side[0] == clause.sentence else ""
+            alone = self._side_alone(clause)
             about = [dataclasses.replace(n, side="" if said else alone or n.side) for n in self.topic]
         if place.limb and not named and any(n.key == "GEN.gait" for n in about) and "lame" in one.keys:
             about = []  # "he nods, off on the left fore": of that limb
@@ -214,7 +214,7 @@ class Groups(TheRest):
                 if key in GENERIC or key in self.vocabulary.home:
                     continue
                 for name in self.topic:
-                    alone = self.lone_side[1] if self.lone_side[0] == clause.sentence and not said else ""
+                    alone = "" if said else self._side_alone(clause)
                     topic = dataclasses.replace(name, side=alone or name.side)
                     made += self._of_name(clause, one, key, topic, False, said, place, blocked)
         if made and any(s.state == ABNORMAL for s in made):
@@ -325,6 +325,14 @@ class Groups(TheRest):
         if name.key == "neck" and key in ("full", "supple") and not normal and not one.denied:
             normal = ALL_NECK  # "full range of motion in the neck"
         made: list[Statement] = []
+
+        def not_felt(line: str) -> list[Statement]:
+            unseen = self._made(
+                clause, line, NOT_EXAMINED, None, [one.term], said, place,
+                name=name, plural=name.plural, key=key, own=own,
+            )  # fmt: skip
+            return [dataclasses.replace(s, note=NOT_FELT) for s in unseen]
+
         if (
             key == "unfelt"
             and not one.denied
@@ -335,16 +343,10 @@ class Groups(TheRest):
             and not any(t.kind == UNKNOWN for t in clause.terms[clause.terms.index(one.term) + 1 :][:1])
         ):
             rest = bool(clause.having("control", "rest"))  # "remaining nodes not palpable"
-            told = {s.structure for s in self.statements if s.sentence == clause.sentence} if rest else set()
+            told = self._told(clause) if rest else set()
             for structure in normal:
                 if not self.vocabulary.meaning(structure, key) and structure not in told:
-                    made += [
-                        dataclasses.replace(s, note=NOT_FELT)
-                        for s in self._made(
-                            clause, structure, NOT_EXAMINED, None, [one.term], said, place,
-                            name=name, plural=name.plural, key=key, own=own,
-                        )
-                    ]  # fmt: skip
+                    made += not_felt(structure)
         generic = key in GENERIC
         everywhere = [s for s in normal if self.vocabulary.meaning(s, key)]
         if place.limb == "all" and not everywhere and name.noun.fore is not None:
@@ -404,13 +406,7 @@ class Groups(TheRest):
                     continue
             positive = result == NORMAL and not one.denied
             if positive and key == "unfelt" and self._hindered(clause, one):
-                made += [
-                    dataclasses.replace(s, note=NOT_FELT)
-                    for s in self._made(
-                        clause, structure, NOT_EXAMINED, None, [one.term], said, place,
-                        name=name, plural=name.plural, key=key, own=own,
-                    )
-                ]  # fmt: skip
+                made += not_felt(structure)
                 continue
             group = name.key.partition(".")[0] != structure.partition(".")[0]
             group = group or name.key not in self.vocabulary.walk.structure

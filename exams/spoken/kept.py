@@ -299,6 +299,14 @@ class Kept:
         one = [t for t in before if t.kind == FIGURE and t.text in self.vocabulary.language.ones]
         return bool(one) and not any(t.has("trait") or t.has("noun") for t in before)
 
+    def _told(self, clause: Clause, back: int = 0) -> set[str]:
+        """Lines that the sentence says something of, or one of the `back` before it."""
+        return {s.structure for s in self.statements if s.sentence >= clause.sentence - back}
+
+    def _side_alone(self, clause: Clause) -> str:
+        """The one side that the sentence has named so far."""
+        return self.lone_side[1] if self.lone_side[0] == clause.sentence else ""
+
     def _place_first(self, clause: Clause) -> bool:
         """The clause begins with where something is, and what was headed is nothing of its station."""
         keys = [k for t in clause.terms for k in t.keys("noun")]

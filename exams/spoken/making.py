@@ -275,7 +275,7 @@ class Making(Naming):
             own = list(dict.fromkeys(tooth_side(tooth) for tooth in self.tooth[1]))
         if structure == "MTH.teeth" and place.limb == "all":
             return ["none"], True  # "tartar all round"
-        lone = self.lone_side[1] if self.lone_side[0] == clause.sentence else ""
+        lone = self._side_alone(clause)
         if structure == "MTH.teeth" and lone and not own and not said and name is None:
             own = [lone]  # "upper left, heavy tartar there"
         if structure == "NEU.eye-position" and not own and towards(clause):
@@ -309,13 +309,10 @@ class Making(Naming):
         ):
             sides = list(self.limb.sides)
         parts = name is not None and plural and self._parts_of_one(name)  # "lids": of the eye spoken of
-        lone = self.lone_side[1] if self.lone_side[0] == clause.sentence else ""
         if not sides and lone and name is not None and structure == "LUN.chest-wall":
             sides = [lone]  # "Chest wall on the left, two ribs broken"
         if not sides and station == "LUN" and self.side_over[0] == clause.sentence and name is not None:
-            sides = [
-                self.side_over[1]
-            ]  # "On the right, front and middle are clear, the back I can't make out"
+            sides = [self.side_over[1]]  # "On the right, front clear, the back I can't make out"
         if not sides and (not plural or name is None or parts):
             if station in LIMB_STATIONS and self.limb.station == station and self.limb.sides:
                 sides = list(self.limb.sides)
@@ -469,7 +466,7 @@ class Making(Naming):
             normal, scope = noun.neuro, (*noun.neuro, *scope)
         if name.key == "neck":
             kept = self.neck_said[1] if self.neck_said[0] == clause.sentence else ()
-            told = {s.structure for s in self.statements if s.sentence == clause.sentence}
+            told = self._told(clause)
             normal = tuple(dict.fromkeys((*(k for k in kept if k not in told), *place.neck)))
             if kept and not place.neck:
                 scope = (*reversed(kept), *(x for x in scope if x not in ALL_NECK))

@@ -33,7 +33,7 @@ class OfWhat(Making):
             return list(self.spot[1])
         near = self.topic_sentence == clause.sentence
         if near or self.topic_sentence == clause.sentence - 1 or self._still_of(clause):
-            alone = self.lone_side[1] if self.lone_side[0] == clause.sentence else ""
+            alone = self._side_alone(clause)
             headed = self.over[0] == clause.sentence and all(n.noun.never for n in self.topic)
             topic = [self._settled(n, clause) for n in (self.over[1] if headed else self.topic)]
             if other := self._other_of_last(clause):

@@ -36,9 +36,8 @@ class Skipping(Correcting):
             n.term and any(t.has("control", "prep") for t in self._just_before(n.term, clause)) for n in named
         )
         named = tests if tests and led else named
-        named = [
-            n for n in named if n.term and n.term.has("control", "skip")
-        ] or named  # "I've not stained them"
+        undone = [n for n in named if n.term and n.term.has("control", "skip")]
+        named = undone or named  # "I've not stained them"
         own = bool(named)
         if not own and self._of_something_else(clause):
             return
@@ -50,7 +49,7 @@ class Skipping(Correcting):
         if not about and place.limb:  # "front legs skipped"
             about = [Named("legs", self.vocabulary.nouns["legs"], True, None, limb=place.limb)]
         fresh = self._named_just_now(clause)  # "canals, I didn't scope"
-        side = self.lone_side[1] if self.lone_side[0] == clause.sentence else ""
+        side = self._side_alone(clause)
         here = [s for s in self.last if s.sentence == clause.sentence]
         seen = {s.side for s in here if s.state in (NORMAL, PARTIAL)}
         if not said and side and not own and (side not in seen or fresh or place.lungs):
@@ -76,24 +75,10 @@ class Skipping(Correcting):
             one = dataclasses.replace(name, side=side)
             normal, _ = self._targets(one, place, clause)
             group = one.noun.absent is not None and not place.lungs
-            structures = self._absent(one.noun.absent or (), one.limb or place.limb) if group else normal
-            if clause.having("control", "rest") and not own and set(structures) <= set(LUNGS.values()):
-                told = {s.structure for s in self.statements if s.sentence == clause.sentence}
-                structures = [
-                    x for x in LUNGS.values() if told & set(LUNGS.values()) and x not in told
-                ]  # "the front ones are clean but the rest …"
-            if clause.having("control", "rest") and not own and one.key.startswith("LYM."):
-                told = {s.structure for s in self.statements if s.sentence == clause.sentence}
-                nodes = self.vocabulary.nouns["nodes"].normal  # "under the jaw normal; the others I …"
-                structures = [x for x in nodes if x not in told]
-            if one.key in ("nodes", "node") and clause.having("side", "other"):
-                told = {s.structure for s in self.statements if s.sentence == clause.sentence}
-                structures = [
-                    x for x in structures if x not in told
-                ]  # "the other nodes I didn't bother with"
-            if clause.having("control", "rest") and own:  # "Loins fine. Rest of the spine I skipped"
-                told = {s.structure for s in self.statements if s.sentence >= clause.sentence - 1}
-                structures = [x for x in structures if x not in told or len(structures) == 1]
+            structures: Sequence[str] = normal
+            if group:
+                structures = self._absent(one.noun.absent or (), one.limb or place.limb)
+            structures = self._what_is_left(one, structures, clause, own)
             if place.has("scope") and one.noun.scoped:
                 structures = one.noun.scoped
             for structure in structures:
@@ -121,6 +106,24 @@ class Skipping(Correcting):
                 ]
         self.statements.extend(once(made))
         self.topic_skipped = own or len(set(said)) != 1
+
+    def _what_is_left(
+        self, one: Named, structures: Sequence[str], clause: Clause, own: bool
+    ) -> Sequence[str]:
+        """Of the rest and the others, those that nothing was said of."""
+        rest, told = bool(clause.having("control", "rest")), self._told(clause)
+        if one.key in ("nodes", "node") and clause.having("side", "other"):
+            return [x for x in structures if x not in told]  # "the other nodes I didn't bother with"
+        if not rest:
+            return structures
+        if own:  # "Loins fine. Rest of the spine I skipped"
+            told = self._told(clause, 1)
+            return [x for x in structures if x not in told or len(structures) == 1]
+        if set(structures) <= set(LUNGS.values()):  # "the front ones are clean but the rest …"
+            return [x for x in LUNGS.values() if told & set(LUNGS.values()) and x not in told]
+        if one.key.startswith("LYM."):  # "nodes under the jaw normal; the others I …"
+            return [x for x in self.vocabulary.nouns["nodes"].normal if x not in told]
+        return structures
 
     def _part_of_row(self, clause: Clause, named: Sequence[Named], reason: str) -> bool:
         """ "Teeth white as far as I saw, the molars I couldn't see", "tongue pink, I didn't see beneath":
@@ -157,7 +160,7 @@ class Skipping(Correcting):
     def _named_just_now(self, clause: Clause) -> bool:
         """Something was named in the sentence, and nothing said of it yet."""
         lines = {x for n in self.pending for x in (*n.noun.normal, *n.noun.scope)}
-        told = {s.structure for s in self.statements if s.sentence == clause.sentence}
+        told = self._told(clause)
         return bool(lines) and self.pending_sentence == clause.sentence and not lines & told
 
     def _in_row_before(self, named: Sequence[Named], clause: Clause) -> list[Named]:
