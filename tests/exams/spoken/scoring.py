@@ -22,6 +22,7 @@ from exams.walk import load_walk
 
 HERE = Path(__file__).parent
 GIVEN, MORE = HERE / "narrations", HERE / "more"
+NEW = HERE / "new_speakers"  # kept unread: what a new speaker gets
 PIECES = HERE / "pieces"  # three folders of a few sentences each, in idiom that the narrations have not
 STRUCTURES = HERE.parents[1] / "reference" / "exam_structures.csv"
 

@@ -21,9 +21,9 @@ def told(said: str) -> set[str]:
     }
 
 
-@pytest.mark.parametrize(
-    ("said", "found"),
-    [
+# subject: what is said, and every proposal that it comes to
+SAID: dict[str, list[tuple[str, set[str]]]] = {
+    "what was not done is neither normal nor a finding": [
         ("Mouth: lips clean, moist pink gums.", {"MTH.lips left", "MTH.lips right", "VIT.mucous-membranes none", "GEN.gum-moisture none"}),
         ("Left hip full range; on the right, the same.", {"HLB.hip left", "HLB.hip right"}),
         ("Left hip comfortable, the Ortolani on that side is quiet.", {"HLB.hip left"}),
@@ -92,26 +92,12 @@ def told(said: str) -> set[str]:
             {"HLB.patella left not_examined", "HLB.patella right"},
         ),
     ],
-)  # fmt: skip
-def test_what_was_not_done_is_neither_normal_nor_a_finding(said: str, found: set[str]) -> None:
-    assert told(said) == found
-
-
-@pytest.mark.parametrize(
-    ("said", "found"),
-    [
+    "no pain is a look at what is pressed only": [
         ("Spine, no pain along the chest and the loins.", {"SPN.lumbar none"}),  # and no word about the lungs
         ("Eyes not painful. Heart no pain.", set()),
         ("No pain along the back, all the way to the tail.", {"SPN.thoracic none", "SPN.lumbar none", "SPN.lumbosacral none"}),
     ],
-)  # fmt: skip
-def test_no_pain_is_a_look_at_what_is_pressed_only(said: str, found: set[str]) -> None:
-    assert told(said) == found
-
-
-@pytest.mark.parametrize(
-    ("said", "found"),
-    [
+    "answers tags and what the speaker sees after the owner's words": [
         ("A gallop? I listened for it, and no.", {"HRT.extra-sounds none"}),
         ("Nodes under the jaw, normal I think? Yeah, they're normal.", {"LYM.mandibular left", "LYM.mandibular right"}),
         ("Murmur, I'm not sure, with that kettle. Turn it off? No. No murmur.", {"HRT.murmur none"}),
@@ -122,14 +108,7 @@ def test_no_pain_is_a_look_at_what_is_pressed_only(said: str, found: set[str]) -
         ("You say he's limping, but he follows the ball.", set()),
         ("Weak he is not.", set()),
     ],
-)  # fmt: skip
-def test_answers_tags_and_what_the_speaker_sees_after_the_owner_s_words(said: str, found: set[str]) -> None:
-    assert told(said) == found
-
-
-@pytest.mark.parametrize(
-    ("said", "found"),
-    [
+    "of which side and of what": [
         ("Watery stuff from the left eye, right eye is dry.", {"EYE.tears left abnormal EYE-01", "EYE.tears right"}),
         ("Right eye is dry.", set()),
         ("Doesn't blink at my hand on the left, he does on the right.", {"NEU.menace left abnormal NEU-06", "NEU.menace right"}),
@@ -147,14 +126,7 @@ def test_answers_tags_and_what_the_speaker_sees_after_the_owner_s_words(said: st
         ("Corneas clear. No discharge either side.", {f"EYE.{x} {s}" for x in ("cornea", "tears") for s in ("left", "right")}),
         ("Teeth, tartar on the right, left side clean.", {"MTH.teeth right abnormal MTH-02", "MTH.teeth left"}),
     ],
-)  # fmt: skip
-def test_of_which_side_and_of_what(said: str, found: set[str]) -> None:
-    assert told(said) == found
-
-
-@pytest.mark.parametrize(
-    ("said", "found"),
-    [
+    "what is later the same again or no look at it": [
         ("Third eyelid up? No, she was just pressing her face on me.", set()),
         ("The pads on that foot are worn thin but whole.", {"HLB.paw none abnormal HLB-24"}),
         ("Skin: pressure sore on the right elbow, left elbow no sore.", {"SKN.skin right abnormal SKN-22"}),
@@ -167,14 +139,7 @@ def test_of_which_side_and_of_what(said: str, found: set[str]) -> None:
         ("Navel: a soft bulge, twelve millimetres.", {"HER.umbilicus none abnormal HER-01"}),
         ("Hips I'd rather do asleep.", {"HLB.hip left not_examined", "HLB.hip right not_examined"}),
     ],
-)  # fmt: skip
-def test_what_is_later_the_same_again_or_no_look_at_it(said: str, found: set[str]) -> None:
-    assert told(said) == found
-
-
-@pytest.mark.parametrize(
-    ("said", "found"),
-    [
+    "what was asked what alone was got at and where": [
         ("Knees, are they swollen? No.", {"HLB.stifle left", "HLB.stifle right"}),
         ("Left hock swollen? No, that's just hair.", {"HLB.hock left"}),
         ("Left hock swollen? No, it's the right one.", set()),
@@ -205,14 +170,7 @@ def test_what_is_later_the_same_again_or_no_look_at_it(said: str, found: set[str
         ("Back left foot clean.", {"HLB.paw left"}),
         ("She yanked her leg back.", set()),
     ],
-)  # fmt: skip
-def test_what_was_asked_what_alone_was_got_at_and_where(said: str, found: set[str]) -> None:
-    assert told(said) == found
-
-
-@pytest.mark.parametrize(
-    ("said", "found"),
-    [
+    "the other side what is moved and a list of lumps": [
         ("He tracks the ball on the left, nothing on the right.", {"EYE.vision left", "EYE.vision right abnormal EYE-27"}),
         ("Corner blink fine on the right, on the left hardly.", {"NEU.facial-sensation right", "NEU.facial-sensation left abnormal NEU-07"}),
         ("Neck, slowly. Down is okay. Up hurts.", {"NEK.down none", "NEK.up none abnormal NEK-01"}),
@@ -224,14 +182,7 @@ def test_what_was_asked_what_alone_was_got_at_and_where(said: str, found: set[st
         ("Left canal red. The right one smells foul.", {"EAR.canal left abnormal EAR-01", "EAR.odour right abnormal EAR-06"}),
         ("Lumps now. One on the left shoulder, moves about. Second, right ribs, but that's just a rib end.", {"SKN.lumps left abnormal SKN-27"}),
     ],
-)  # fmt: skip
-def test_the_other_side_what_is_moved_and_a_list_of_lumps(said: str, found: set[str]) -> None:
-    assert told(said) == found
-
-
-@pytest.mark.parametrize(
-    ("said", "found"),
-    [
+    "what stands around tells whose it is": [
         ("Lungs: front clear, back right crackly. Gait sound.", {"LUN.front left", "LUN.front right", "LUN.back right abnormal LUN-06", "GEN.gait none"}),
         ("Lungs harsh in the middle. Front clear.", {"LUN.middle left abnormal LUN-08", "LUN.middle right abnormal LUN-08", "LUN.front left", "LUN.front right"}),
         ("Left apex, grade five murmur, I feel a thrill there.", {"HRT.murmur left abnormal HRT-03", "HRT.impulse left abnormal HRT-14"}),
@@ -254,14 +205,7 @@ def test_the_other_side_what_is_moved_and_a_list_of_lumps(said: str, found: set[
         ("Pain: moderate.", {"GEN.pain none abnormal GEN-18"}),
         ("Pain. Nothing on the back.", set()),
     ],
-)  # fmt: skip
-def test_what_stands_around_tells_whose_it_is(said: str, found: set[str]) -> None:
-    assert told(said) == found
-
-
-@pytest.mark.parametrize(
-    ("said", "found"),
-    [
+    "what is misheard the others and what it is": [
         ("Pop littles normal", {"LYM.popliteal left", "LYM.popliteal right"}),  # the plural of one in the table
         ("annal sax, left is full", {"PER.anal-sacs left abnormal PER-01"}),
         ("Nodes under the jaw normal; the others I haven't felt.", {f"LYM.mandibular {s}" for s in ("left", "right")} | {f"LYM.{x} {s} not_examined" for x in ("prescapular", "popliteal") for s in ("left", "right")}),
@@ -271,14 +215,7 @@ def test_what_stands_around_tells_whose_it_is(said: str, found: set[str]) -> Non
         ("Ears: outsides fine, black stuff in the left canal, the right one's clear.", {"EAR.pinna left", "EAR.pinna right", "EAR.canal left abnormal EAR-03", "EAR.canal right"}),
         ("He's dull, follows me with his eyes and that's it.", {"GEN.consciousness none abnormal GEN-02"}),
     ],
-)  # fmt: skip
-def test_what_is_misheard_the_others_and_what_it_is(said: str, found: set[str]) -> None:
-    assert told(said) == found
-
-
-@pytest.mark.parametrize(
-    ("said", "found"),
-    [
+    "lists behind a no and where a word reaches": [
         ("No murmurs, rubs or gallops.", {"HRT.murmur none", "HRT.extra-sounds none"}),
         ("No fleas, ticks or lumps.", {"SKN.fleas none", "SKN.ticks none", "SKN.lumps none"}),
         ("No murmur, gallop rhythm.", {"HRT.murmur none", "HRT.extra-sounds none abnormal HRT-08"}),
@@ -294,14 +231,7 @@ def test_what_is_misheard_the_others_and_what_it_is(said: str, found: set[str]) 
         ("No bulge next to the anus, one side or the other.", {"PER.muscle-wall left", "PER.muscle-wall right"}),
         ("Moderate epaxial wasting.", {"BCM.back-muscles left abnormal BCM-08", "BCM.back-muscles right abnormal BCM-08"}),
     ],
-)  # fmt: skip
-def test_lists_behind_a_no_and_where_a_word_reaches(said: str, found: set[str]) -> None:
-    assert told(said) == found
-
-
-@pytest.mark.parametrize(
-    ("said", "found"),
-    [
+    "how much of it there and on which side": [
         ("Kneecaps both slip, the left's a three, the right's a two. No, right's the three, left's the two.", {"HLB.patella left abnormal HLB-09", "HLB.patella right abnormal HLB-10"}),
         ("Tartar is heavy on the upper left premolars, on the right only a bit.", {"MTH.teeth left abnormal MTH-02", "MTH.teeth right abnormal MTH-02"}),
         ("Left drum looks good; can't see the right one for the hair.", {"EAR.tympanum left", "EAR.tympanum right not_examined"}),
@@ -310,14 +240,7 @@ def test_lists_behind_a_no_and_where_a_word_reaches(said: str, found: set[str]) 
         ("The left kidney is small. The other one's big.", {"ABD.kidney-left left abnormal ABD-09", "ABD.kidney-right right abnormal ABD-10"}),
         ("Twenty breaths a minute, easy.", {"LUN.effort none"}),
     ],
-)  # fmt: skip
-def test_how_much_of_it_there_and_on_which_side(said: str, found: set[str]) -> None:
-    assert told(said) == found
-
-
-@pytest.mark.parametrize(
-    ("said", "found"),
-    [
+    "what is denied with it how far and what is done for it": [
         ("Hocks: no swelling, heat or pain.", {"HLB.hock left", "HLB.hock right"}),
         ("Knees, no pain, swelling, or crepitus.", {"HLB.stifle left", "HLB.stifle right"}),
         ("Left knee sore, swollen or hot I can't tell.", {"HLB.stifle left abnormal HLB-16"}),
@@ -347,28 +270,14 @@ def test_how_much_of_it_there_and_on_which_side(said: str, found: set[str]) -> N
         ("On the right back leg I squeezed both long bones, quiet.", {"HLB.femur right", "HLB.tibia right"}),
         ("On the right, neither the upper arm nor the forearm is sore.", {"FLB.humerus right", "FLB.radius-ulna right"}),
     ],
-)  # fmt: skip
-def test_what_is_denied_with_it_how_far_and_what_is_done_for_it(said: str, found: set[str]) -> None:
-    assert told(said) == found
-
-
-@pytest.mark.parametrize(
-    ("said", "found"),
-    [
+    "where it is and what is in the way": [
         ("The pulses in both thighs are full.", {"HRT.pulses left", "HRT.pulses right"}),
         ("Spleen I can't feel through that.", {"ABD.spleen none not_examined"}),
         ("Spleen I can't feel.", {"ABD.spleen none"}),
         ("Belly: blown up, and it's painful, moderate I'd say.", {"ABD.wall none abnormal ABD-03 ABD-01"}),
         ("Pulses fine. Lungs are hard to hear over that noise.", {"HRT.pulses left", "HRT.pulses right"}),
     ],
-)  # fmt: skip
-def test_where_it_is_and_what_is_in_the_way(said: str, found: set[str]) -> None:
-    assert told(said) == found
-
-
-@pytest.mark.parametrize(
-    ("said", "found"),
-    [
+    "a row of nodes what is forgotten and asked": [
         ("Nodes at the jaw and shoulders normal.", {f"LYM.{x} {s}" for x in ("mandibular", "prescapular") for s in ("left", "right")}),
         ("Tonsils, forget it.", {"MTH.tonsils left not_examined", "MTH.tonsils right not_examined"}),
         ("Right fore: foot clean, wrist fine, is that fluid in the elbow? No.", {"FLB.digits right", "FLB.carpus right"}),
@@ -377,6 +286,12 @@ def test_where_it_is_and_what_is_in_the_way(said: str, found: set[str]) -> None:
         ("Ears. He flinches when I squeeze the left ear base the right base is not sore.", {"EAR.base left abnormal EAR-07", "EAR.base right"}),
         ("Two-oh-six missing, tartar moderate all round.", {"MTH.teeth left abnormal MTH-07", "MTH.teeth none abnormal MTH-02"}),
     ],
-)  # fmt: skip
-def test_a_row_of_nodes_what_is_forgotten_and_asked(said: str, found: set[str]) -> None:
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("said", "found"),
+    [pytest.param(*row, id=f"{subject}: {row[0]}") for subject, rows in SAID.items() for row in rows],
+)
+def test_what_stands_around_decides(said: str, found: set[str]) -> None:
     assert told(said) == found

@@ -6,6 +6,7 @@ Run by hand for the whole table: `python manage.py hear FILE --species dog --jso
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -20,6 +21,7 @@ from tests.exams.spoken.scoring import (
     GIVEN,
     HERE,
     MORE,
+    NEW,
     PIECES,
     damaged,
     gold,
@@ -60,12 +62,21 @@ def _recall(t: dict[str, int]) -> float:
     return t["right"] / t["gold"]
 
 
+def _hold(t: dict[str, int], precision: float, recall: float, codes: float, sides: float) -> None:
+    """Floors of states and code sets, and how many of the proposals may have another side."""
+    assert _precision(t) >= precision
+    assert _recall(t) >= recall
+    assert t["code_exact"] / t["abnormal_gold"] >= codes
+    assert t["side_errors"] <= sides * t["pred"]
+
+
+def _more(which: Callable[[str], bool]) -> dict[str, int]:
+    return total([scored(MORE, name)[0] for name in names(MORE) if which(name)])
+
+
 def test_the_given_narrations_hold_their_floors() -> None:
     t = total([scored(GIVEN, name)[0] for name in names(GIVEN)])
-    assert _precision(t) >= 0.985
-    assert _recall(t) >= 0.985
-    assert t["code_exact"] / t["abnormal_gold"] >= 0.95
-    assert t["side_errors"] <= 0.01 * t["pred"]
+    _hold(t, 0.985, 0.985, 0.95, 0.01)
     assert t["m_right"] / t["m_gold"] >= 0.95
     assert t["m_extra"] == 0
     assert t["must_not"] <= 1
@@ -74,32 +85,23 @@ def test_the_given_narrations_hold_their_floors() -> None:
 
 
 def test_the_further_narrations_hold_their_floors() -> None:
-    t = total([scored(MORE, name)[0] for name in names(MORE) if not name.startswith((*LATEST, *PLAIN))])
-    assert _precision(t) >= 0.99
-    assert _recall(t) >= 0.97
-    assert t["code_exact"] / t["abnormal_gold"] >= 0.95
-    assert t["side_errors"] <= 0.005 * t["pred"]
+    t = _more(lambda name: not name.startswith((*LATEST, *PLAIN)))
+    _hold(t, 0.99, 0.97, 0.95, 0.005)
     assert t["m_right"] / t["m_gold"] >= 0.97
     assert t["must_not"] == 0
 
 
 def test_the_latest_narrations_hold_their_floors() -> None:
     """Nothing was mended for what these miss, only for what they got wrong: `README.md`."""
-    t = total([scored(MORE, name)[0] for name in names(MORE) if name.startswith(LATEST)])
-    assert _precision(t) >= 0.97
-    assert _recall(t) >= 0.85
-    assert t["code_exact"] / t["abnormal_gold"] >= 0.82
-    assert t["side_errors"] <= 0.01 * t["pred"]
+    t = _more(lambda name: name.startswith(LATEST))
+    _hold(t, 0.97, 0.85, 0.82, 0.01)
     assert t["m_right"] / t["m_gold"] >= 0.9
     assert t["must_not"] <= 30
 
 
 def test_those_who_talk_plainly_hold_their_floors() -> None:
-    t = total([scored(MORE, name)[0] for name in names(MORE) if name.startswith(PLAIN)])
-    assert _precision(t) >= 0.975
-    assert _recall(t) >= 0.92
-    assert t["code_exact"] / t["abnormal_gold"] >= 0.9
-    assert t["side_errors"] <= 0.01 * t["pred"]
+    t = _more(lambda name: name.startswith(PLAIN))
+    _hold(t, 0.975, 0.92, 0.9, 0.01)
     assert t["m_right"] / t["m_gold"] >= 0.95
     assert t["must_not"] <= 12
 
@@ -109,10 +111,16 @@ def test_pieces_in_idiom_hold_their_floors(kind: str) -> None:
     """Written to keep out of the usual words: what is not known is missed, and nothing of it is normal."""
     t = total([scored(PIECES / kind, name)[0] for name in names(PIECES / kind)])
     assert t["false_normals"] == t["abnormal_as_normal"] == t["whole_for_part"] == 0
-    assert _precision(t) >= 0.95
-    assert _recall(t) >= 0.75
-    assert t["code_exact"] / t["abnormal_gold"] >= 0.73
-    assert t["side_errors"] <= 0.015 * t["pred"]
+    _hold(t, 0.95, 0.75, 0.73, 0.015)
+
+
+def test_new_speakers_are_understood_as_well_as_before() -> None:
+    """Nobody who makes the rules has read these: not what is wanted, and said so in README.md."""
+    t = total([scored(NEW, name)[0] for name in names(NEW)])
+    _hold(t, 0.955, 0.83, 0.8, 0.015)
+    assert t["false_normals"] <= 5
+    assert t["abnormal_as_normal"] <= 4
+    assert t["m_right"] / t["m_gold"] >= 0.93
 
 
 def test_without_any_stop_or_capital_little_is_lost() -> None:
