@@ -44,6 +44,7 @@ class Rendered:
     pages: int
     annex_on: int = 0  # the page on which the annex begins; 0: there is none
     last_filled: float = 1  # how much of the last page's height is used
+    least_filled: float = 1  # and of the emptiest page's
 
 
 class OwnFilesOnly(URLFetcher):  # type: ignore[misc]
@@ -160,13 +161,14 @@ def render(document: Document) -> Rendered:
 
 
 def _turned(made: Rendered, document: Document) -> Rendered:
-    """The same number of pages, more on the last of them: as little more as is enough, else the most."""
+    """The same number of pages, more on the emptiest of them: as little more as is enough, else the most. An
+    earlier page is not emptied for the last."""
     fullest = made
     for name in turns(document):
         turned = render_html(letter_html(document, turn=name), paper=document.paper)
-        if turned.pages == made.pages and turned.last_filled > fullest.last_filled:
+        if turned.pages == made.pages and turned.least_filled > fullest.least_filled:
             fullest = turned
-        if fullest.last_filled >= FEW_LINES:
+        if fullest.least_filled >= FEW_LINES:
             break
     return fullest
 
@@ -195,7 +197,8 @@ def render_html(content: str, *, paper: str) -> Rendered:
     if complaints.lines:
         raise UnfitForPaper("; ".join(complaints.lines))
     annex_on = next((n for n, each in enumerate(laid_out.pages, 1) if ANNEX in each.anchors), 0)
-    return Rendered(target.getvalue(), len(laid_out.pages), annex_on, _filled(laid_out.pages[-1]._page_box))
+    filled = [_filled(each._page_box) for each in laid_out.pages]
+    return Rendered(target.getvalue(), len(filled), annex_on, filled[-1], min(filled))
 
 
 def _filled(page: Any) -> float:

@@ -191,7 +191,15 @@ def test_a_few_lines_alone_do_not_begin_the_other_side():
     turned = render(
         replace(longer(told, most), paper="letter")
     )  # too long for one side: the page is turned earlier
-    assert (turned.pages, turned.last_filled >= FEW_LINES) == (2, True)
+    assert (turned.pages, turned.least_filled >= FEW_LINES) == (2, True)
+
+
+def test_no_earlier_page_is_emptied_for_the_last():
+    told = document("healthy")
+    for lines in range(2, 20, 3):
+        long = replace(longer(told, lines), large_print=True)
+        made = render_html(letter_html(long), paper=long.paper)
+        assert render(long).least_filled >= made.least_filled, lines
 
 
 def test_large_print_is_larger_and_takes_more_pages():
