@@ -224,9 +224,9 @@ def test_left_out_one_narration_at_a_time(monkeypatch: pytest.MonkeyPatch) -> No
     print(scorer().line("left out", t))
     # without the word for the tick, its ear is the topic of "no fleas"; without "back of the eye", "can't
     # see the back of the eye" takes back nothing of "fundus normal" behind it
-    assert t["false_normals"] <= 12  # of some 6,800 proposals: README.md
+    assert t["false_normals"] * 6_800 <= 12 * t["pred"]  # no more of them than ever: README.md
     assert _precision(t) >= 0.97
-    assert _recall(t) >= 0.83
+    assert _recall(t) >= 0.85
 
 
 def _flat(words: str) -> list[str]:
