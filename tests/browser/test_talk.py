@@ -119,9 +119,9 @@ def test_a_normal_exam_is_spoken_confirmed_in_few_taps_and_its_letter_says_so(pa
     rows = page.locator("#talk-heard .heard-item")
     for name in rows.evaluate_all("rows => rows.map(row => row.dataset.item)"):  # what was not meant so
         one = page.locator(f'#talk-heard [data-item="{name}"]')
-        with suppress(Late):  # what the server has settled meanwhile goes by itself
+        with suppress(Late):  # what the server has settled meanwhile goes by itself, without a tap
             one.get_by_role("button", name="Discard").click(timeout=WAITS // 5)
-        taps += 1
+            taps += 1
         expect(one).to_have_count(0)
     while page.locator("#talk-heard .heard-all").count():
         group = page.locator("#talk-heard .heard:has(.heard-all)").first
