@@ -8,6 +8,7 @@ from django.db.models import Count, Q, Sum
 from django.utils import timezone
 
 from clinic.mail.models import Message
+from clinic.mail.telling import told
 from clinic.patients.search import first_owners
 from clinic.people.models import Owner
 from preventive.models import Dose, Lot, LotStep, Product, ProductKind, RecallLetter, Supply
@@ -194,15 +195,5 @@ def letter_stands(letter: RecallLetter) -> str:
     message = letter.message
     if message.state == Message.State.SENT:
         return ""
-    why = f": {message.state_why}" if message.state_why else ""
-    return f"the e-mail to {message.to_address} {_STATES.get(message.state, message.state)}{why}"
-
-
-_STATES: dict[str, str] = {
-    Message.State.WAITING: "waits to leave",
-    Message.State.SENDING: "is leaving",
-    Message.State.HELD: "is held",
-    Message.State.FAILED: "did not arrive",
-    Message.State.UNKNOWN: "may or may not have arrived",
-    Message.State.CANCELLED: "was called off",
-}
+    mail = told(message.state, message.state_why)
+    return ". ".join(filter(None, (f"the e-mail to {message.to_address}, {mail.words}", mail.why)))

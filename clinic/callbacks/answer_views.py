@@ -31,6 +31,7 @@ from clinic.callbacks.errors import CallBackError
 from clinic.callbacks.replying import replies_to, reply, why_not
 from clinic.letters.wordings import language_names
 from clinic.mail.models import Message
+from clinic.mail.telling import told
 from clinic.owner_page.models import OwnerLink
 from clinic.owner_page.texts import FIRST, texts
 from clinic.owner_page.views import opened_by_secret
@@ -207,7 +208,7 @@ def write_back(request: StaffRequest, answer_id: int) -> HttpResponse:
         "row": row,
         "form": form,
         "why_not": why_not(row.owner, row.patient),
-        "replies": replies_to([row]).get(row.pk, []),
+        "replies": [(each, told(each.state, each.state_why)) for each in replies_to([row]).get(row.pk, [])],
         "language": ""
         if row.owner.language == FIRST
         else language_names().get(row.owner.language, row.owner.language),

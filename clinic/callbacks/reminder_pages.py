@@ -25,21 +25,13 @@ from clinic.callbacks.reminder_words import (
     written_to_owner,
 )
 from clinic.mail.models import Message
+from clinic.mail.telling import Told, told
 from clinic.owner_page.texts import FIRST, every
 from clinic.patients.models import Ownership, Patient
 from clinic.people.models import Owner
 from clinic.platform.queries import clinic_details
 
 SHOWN = 25
-STATE_MARKS = {
-    Message.State.WAITING: ("begun", ""),
-    Message.State.SENDING: ("begun", ""),
-    Message.State.SENT: ("normal", "is-normal"),
-    Message.State.HELD: ("part", "is-look"),
-    Message.State.FAILED: ("abnormal", "is-look"),
-    Message.State.UNKNOWN: ("abnormal", "is-look"),
-    Message.State.CANCELLED: ("na", "is-unseen"),
-}
 
 
 @dataclass(frozen=True)
@@ -90,10 +82,7 @@ class Leaving:
     about: tuple[str, ...]
     fell: tuple[str, ...]
     when: str
-    shape: str
-    tone: str
-    state: str
-    why: str
+    mark: Told
     by: str
     body: str
     stoppable: bool
@@ -115,7 +104,6 @@ def leaving(*, today: date, limit: int = 200) -> list[Leaving]:
 def _leaving(row: HouseholdReminder) -> Leaving:
     message = row.message
     items = [item for item in row.items.all() if not item.skipped]
-    shape, tone = STATE_MARKS[Message.State(message.state)]
     at = message.sent_at or message.next_try_at
     return Leaving(
         id=row.pk,
@@ -124,10 +112,7 @@ def _leaving(row: HouseholdReminder) -> Leaving:
         about=by_animal((item.patient.name, item.label) for item in items if not item.fell),
         fell=tuple(f"{item.patient.name}: {item.label} ({item.fell})" for item in items if item.fell),
         when=f"{timezone.localtime(at):%-d %B, %H:%M}" if at else "",
-        shape=shape,
-        tone=tone,
-        state=message.get_state_display(),
-        why=message.state_why,
+        mark=told(message.state, message.state_why),
         by=row.by.full_name if row.by else "a plan",
         body=message.body,
         stoppable=message.state in (Message.State.WAITING, Message.State.HELD),
@@ -154,7 +139,7 @@ def words_shown(form: PlanForm | None, *, today: date) -> list[Shown]:
     typed = {} if form is None else form.data if form.is_bound else form.initial
     what = typed.get("what", "") or THINGS[0]
     other = next(each for each in THINGS if each != what)
-    for language, told in every().items():
+    for language, texts in every().items():
         names = (
             ("words_before", "words_after")
             if language == FIRST
@@ -175,7 +160,7 @@ def words_shown(form: PlanForm | None, *, today: date) -> list[Shown]:
             today=today,
         )
         wrong = tuple(filter(None, (composing.wrong_words(each) for each in both)))
-        found.append(Shown(language, told.name, text.subject, text.body, wrong))
+        found.append(Shown(language, texts.name, text.subject, text.body, wrong))
     return found
 
 

@@ -9,7 +9,8 @@ from django.utils import timezone
 
 from clinic.letters.models import Letter
 from clinic.mail.bounces import CAN_COME_BACK
-from clinic.mail.models import Message
+from clinic.mail.models import Message, MessageStep
+from clinic.mail.telling import MARKS, Told, told
 from clinic.patients.facts import died_words
 from clinic.people.actor import Actor
 from clinic.people.models import Owner
@@ -85,11 +86,8 @@ class Going:
     what: str
     letter_id: int | None
     state: str
-    state_words: str
-    shape: str
-    tone: str
-    why: str
-    at: datetime
+    mark: Told
+    when: str
     attempts: int
     can_send_again: bool
     can_come_back: bool
@@ -100,34 +98,22 @@ class Going:
     steps: tuple[Step, ...] = ()
 
 
-STATE_WORDS = {
-    "waiting": ("begun", "", "waiting to leave"),
-    "sending": ("waiting", "", "on its way"),
-    "sent": ("normal", "is-normal", "sent"),
-    "held": ("unseen", "is-unseen", "held"),
-    "failed": ("danger", "is-danger", "failed"),
-    "unknown": ("abnormal", "is-look", "not known whether it arrived"),
-    "cancelled": ("unseen", "is-unseen", "cancelled"),
-}
 CAN_AGAIN = frozenset({"failed", "held", "unknown", "sent"})
 
 
-def _going(message: Message, steps: tuple[Step, ...] = ()) -> Going:
-    shape, tone, words = STATE_WORDS[message.state]
+def _going(message: Message, *, clinic: str, now: datetime, steps: tuple[Step, ...] = ()) -> Going:
+    mark = told(message.state, message.state_why)
     letter = message.letter
     return Going(
         message_id=str(message.pk),
         patient=letter.patient.name if letter else "",
         to=message.owner.name if message.owner else message.to_whom,
         address=message.to_address,
-        what=message.subject,
+        what=_what(message, clinic),
         letter_id=letter.pk if letter else None,
         state=message.state,
-        state_words=words,
-        shape=shape,
-        tone=tone,
-        why=message.state_why,
-        at=message.state_since,
+        mark=mark,
+        when=_when(message, now),
         attempts=message.attempts,
         can_send_again=message.state in CAN_AGAIN,
         can_come_back=message.state in CAN_COME_BACK,
@@ -137,6 +123,23 @@ def _going(message: Message, steps: tuple[Step, ...] = ()) -> Going:
         address_now=_address_now(message),
         steps=steps,
     )
+
+
+def _what(message: Message, clinic: str) -> str:
+    """Its subject without this clinic's name, which says something to its owner alone."""
+    return message.subject.removesuffix(f", {clinic}")
+
+
+def _when(message: Message, now: datetime) -> str:
+    """When it leaves, where that is still to come; else since when it stands as it does."""
+    leaves = message.next_try_at if message.state == Message.State.WAITING else None
+    if leaves and leaves > now:
+        return f"leaves {_minute(leaves)}"
+    return _minute(message.state_since)
+
+
+def _minute(at: datetime) -> str:
+    return f"{timezone.localtime(at):%-d %b, %H:%M}"
 
 
 def handed_words(letter: Letter) -> str:
@@ -167,17 +170,22 @@ def _address_now(message: Message) -> str:
     return now if now != message.to_address else ""
 
 
-def messages_of(letter: Letter) -> tuple[Going, ...]:
-    """The letter's messages with every step they took."""
+def messages_of(letter: Letter, *, clinic: str, now: datetime) -> tuple[Going, ...]:
+    """The letter's messages with every step they took. `clinic`: the clinic's name."""
     rows = (
         letter.messages.select_related("owner", "letter__patient")
         .prefetch_related("steps")
         .order_by("-made_at")
     )
     return tuple(
-        _going(row, tuple(Step(STATE_WORDS[s.state][2], s.why, s.at) for s in row.steps.all()))
+        _going(row, clinic=clinic, now=now, steps=tuple(_step(each) for each in row.steps.all()))
         for row in rows
     )
+
+
+def _step(step: MessageStep) -> Step:
+    _shape, _tone, words = MARKS[step.state]
+    return Step(words, step.why, step.at)
 
 
 @dataclass(frozen=True)
@@ -198,8 +206,8 @@ class ToPrint:
     at: datetime
 
 
-def what_was_sent(*, state: str = "", before: datetime | None = None) -> SentPage:
-    """Newest first, a page at a time by keyset; letters without a mail beside it."""
+def what_was_sent(*, clinic: str, now: datetime, state: str = "", before: datetime | None = None) -> SentPage:
+    """Newest first, a page at a time by keyset; letters without a mail beside it. `clinic`: its name."""
     messages = Message.objects.select_related("owner", "letter__patient").order_by("-made_at", "-pk")
     if state:
         messages = messages.filter(state=state)
@@ -207,7 +215,8 @@ def what_was_sent(*, state: str = "", before: datetime | None = None) -> SentPag
         messages = messages.filter(made_at__lt=before)
     rows = list(messages[: PAGE + 1])
     older = rows[PAGE - 1].made_at.isoformat() if len(rows) > PAGE else ""
-    return SentPage(tuple(_going(row) for row in rows[:PAGE]), to_print(), older)
+    going = tuple(_going(row, clinic=clinic, now=now) for row in rows[:PAGE])
+    return SentPage(going, to_print(), older)
 
 
 def to_print() -> tuple[ToPrint, ...]:

@@ -19,12 +19,14 @@ from clinic.letters.forms import WordsForm
 from clinic.letters.models import Letter
 from clinic.letters.texts import SOURCE, plain_words
 from clinic.mail import actions as mail
+from clinic.mail.telling import MARKS
 from clinic.mail.transport import letter_file_name
 from clinic.owner_page.queries import links_of, readers_of
 from clinic.people.actor import NotAllowed
 from clinic.people.rights import Right
 from clinic.platform.files import read
 from clinic.platform.http import StaffRequest, needs
+from clinic.platform.queries import name_for
 
 MAKING = 202
 
@@ -85,7 +87,7 @@ def letter(request: StaffRequest, letter_id: int) -> HttpResponse:
         "has_file": hasattr(found, "file"),
         "versions": versions,
         "newer": versions[0] if versions[0].version > found.version else None,
-        "going": queries.messages_of(found),
+        "going": queries.messages_of(found, clinic=name_for(request), now=timezone.now()),
         "this_version": found.version,
         "can_send": request.actor.may(Right.SEND_LETTER),
         "can_decide": request.actor.may(Right.ASSESS),
@@ -167,8 +169,10 @@ def messages(request: StaffRequest) -> HttpResponse:
     """What was sent, when, what failed and why."""
     before = _moment(request.GET.get("before", "").replace(" ", "+"))
     state = request.GET.get("state", "")
-    page = queries.what_was_sent(state=state if state in queries.STATE_WORDS else "", before=before)
-    states = [(code, words) for code, (_, _, words) in queries.STATE_WORDS.items()]
+    page = queries.what_was_sent(
+        clinic=name_for(request), now=timezone.now(), state=state if state in MARKS else "", before=before
+    )
+    states = [(code, words) for code, (_, _, words) in MARKS.items()]
     context = {
         "page": page,
         "state": state,

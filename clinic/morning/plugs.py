@@ -7,10 +7,12 @@ from django.urls import reverse
 from django.utils import timezone
 
 from clinic.mail.models import Message
+from clinic.mail.telling import told
 from clinic.morning.queries import undelivered
 from clinic.people.actor import Actor
 from clinic.people.models import Owner
 from clinic.people.rights import Right
+from clinic.platform.queries import clinic_name
 from clinic.platform.registries import Flag, MorningRow, Tap, morning_parts
 from clinic.promises.pages import promise_row
 from clinic.promises.queries import open_promises
@@ -19,13 +21,6 @@ from clinic.visits.today_later import letterless_row, result_row, unsigned_row
 from clinic.visits.today_sight import Sight
 
 S = Message.State
-STATES = {
-    S.FAILED: ("abnormal", "did not arrive"),
-    S.UNKNOWN: ("part", "not known whether it left"),
-    S.HELD: ("flag", "held back"),
-    S.WAITING: ("begun", "still waits"),
-    S.SENDING: ("begun", "is being sent"),
-}
 
 
 @dataclass
@@ -36,15 +31,14 @@ class DidNotArrive:
     beside: str = "oldest first"
 
     def rows(self, *, actor: Actor, today: date) -> list[MorningRow]:
-        return [self._row(each, actor) for each in undelivered(timezone.now())]
+        clinic = clinic_name()
+        return [self._row(each, actor, clinic) for each in undelivered(timezone.now())]
 
-    def _row(self, message: Message, actor: Actor) -> MorningRow:
+    def _row(self, message: Message, actor: Actor, clinic: str) -> MorningRow:
         owner = message.owner
-        shape, words = STATES[S(message.state)]
-        if owner and owner.email_state == Owner.EmailState.BOUNCED and message.state == S.FAILED:
-            words = "e-mail came back"
+        mark = told(message.state, message.state_why)
         at = timezone.localtime(message.state_since)
-        why = f": {message.state_why}" if message.state_why else ""
+        subject = message.subject.removesuffix(f", {clinic}")
         return MorningRow(
             name=owner.name if owner else message.to_whom or message.to_address,
             url=reverse("letter", args=[message.letter_id])
@@ -52,8 +46,8 @@ class DidNotArrive:
             else reverse("owner", args=[owner.pk])
             if owner
             else reverse("messages"),
-            words=f"{message.subject}, {at.day} {at:%B}{why}",
-            mark=Flag(shape, words),
+            words=". ".join(filter(None, (f"{subject}, {at.day} {at:%B}", mark.why))),
+            mark=Flag(mark.shape, mark.words),
             taps=tuple(self._taps(message, actor)),
         )
 

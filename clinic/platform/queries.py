@@ -19,12 +19,17 @@ def details_for(request: HttpRequest) -> ClinicDetails:
 
 
 def name_for(request: HttpRequest) -> str:
-    """The clinic's name for a page; no query where the page read the details itself."""
+    """The clinic's name for a page, asked once; no query where the page read the details itself."""
     kept: ClinicDetails | None = request.__dict__.get(_KEPT)
-    return clinic_name() if kept is None else kept.name
+    if kept is not None:
+        return kept.name
+    if _NAME not in request.__dict__:
+        request.__dict__[_NAME] = clinic_name()
+    name: str = request.__dict__[_NAME]
+    return name
 
 
-_KEPT = "clinic_details"
+_KEPT, _NAME = "clinic_details", "clinic_name"
 
 
 def clinic_name() -> str:

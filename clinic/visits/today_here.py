@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from clinic.mail.models import Message
+from clinic.mail.telling import told
 from clinic.people.actor import Actor
 from clinic.people.rights import Right, Role
 from clinic.platform.registries import Flag
@@ -192,11 +193,9 @@ def _gone_mark(visit: Visit, sight: Sight) -> Flag:
         return Flag("normal", "letter given on paper")
     if message is None:
         return Flag("abnormal", "no e-mail: print the letter")
-    return {
-        Message.State.SENT: Flag("normal", f"letter sent {clock(message.sent_at)}"),
-        Message.State.WAITING: Flag("begun", "letter on its way"),
-        Message.State.SENDING: Flag("begun", "letter on its way"),
-    }.get(Message.State(message.state), Flag("abnormal", f"letter {message.get_state_display()}: look at it"))
+    mail = told(message.state, message.state_why)
+    at = f" {clock(message.sent_at)}" if message.state == Message.State.SENT else ""
+    return Flag(mail.shape, f"letter {mail.words}{at}")
 
 
 def gone_words(gone: list[Visit]) -> str:

@@ -6,6 +6,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from clinic.care.models import TestResult
+from clinic.mail.telling import told
 from clinic.platform.registries import Flag
 from clinic.visits import day
 from clinic.visits.drawings import minutes_in_words
@@ -108,7 +109,8 @@ def letterless_row(left: day.Letterless, sight: Sight) -> Owed:
     if message is None:
         mark = Flag("unseen", "no mail: give it on paper")
     else:
-        mark = Flag("abnormal", f"mail {message.get_state_display()}: look at it")
+        mail = told(message.state, message.state_why)
+        mark = Flag(mail.shape, mail.words)
     phone = next((each.number for each in owner.phones.all()), "") if owner else ""
     return Owed(visit.patient.name, reverse("letter", args=[letter.pk]), who, mark, call=phone)
 

@@ -7,6 +7,7 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
+from django.utils import timezone
 
 from clinic.letters.actions import keep_file
 from clinic.models import Letter, Message
@@ -93,6 +94,17 @@ def test_the_list_goes_back_by_time_and_keeps_the_filter(client, case, monkeypat
     assert not {each.message_id for each in first.rows} & {each.message_id for each in rest.rows}
     held = client.get(address("messages"), {"state": "held"}).context["page"].rows
     assert {each.state for each in held} == {"held"}
+
+
+def test_a_row_says_when_it_leaves_and_not_in_which_clinic_it_stands(client, case):
+    at = timezone.localtime() + timedelta(days=1)
+    message = case.freeze().messages.get()
+    assert message.subject.endswith(", Quillwater Animal Clinic")
+    Message.objects.update(next_try_at=at)
+    row = client.get(address("messages")).context["page"].rows[0]
+    assert (row.what, row.when) == ("Pomfret’s visit, 11 March 2026", f"leaves {at:%-d %b, %H:%M}")
+    Message.objects.update(state="sent", state_since=at)
+    assert client.get(address("messages")).context["page"].rows[0].when == f"{at:%-d %b, %H:%M}"
 
 
 @pytest.mark.parametrize("before", ["x", "2026-99-99T00:00:00Z", "2026-03-11T10:00:00"])

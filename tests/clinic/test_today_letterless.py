@@ -8,6 +8,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from clinic.letters.actions import in_their_time
+from clinic.mail.telling import MARKS
 from clinic.models import Letter, LetterHanded, Owner, Patient, Record, Staff, Visit
 from clinic.morning.plugs import DidNotArrive, NotDelivered
 from clinic.visits.day import fingerprint, gone_without_letter
@@ -63,7 +64,7 @@ def test_a_mail_that_did_not_arrive_is_shown_with_the_owner_s_telephone(case, cl
     letter = signed(case)
     letter.messages.update(state=state, state_since=timezone.now())
     row = shown(client)
-    assert f"mail {state}: look at it" in row
+    assert MARKS[state][2] in row
     assert reverse("letter", args=[letter.pk]) in row
     assert "tel:555-0142" in row
     # on the manager's morning it stands once: with what went wrong, not with those that no mail carries
