@@ -75,6 +75,16 @@ class WhichForm(forms.Form):
     def more_are_chosen(self) -> bool:
         return any(self.data.get(name) for name in MORE)
 
+    @property
+    def chosen(self) -> tuple[str, ...]:
+        """What is chosen, as the form names it: "Reached: on paper"."""
+        found = []
+        for each in self:
+            words = dict(each.field.choices).get(each.data or "") if each.data else None  # type: ignore[attr-defined]
+            if words:
+                found.append(f"{each.label}: {words}")
+        return tuple(found)
+
     def wanted(self) -> Wanted:
         self.is_valid()
         given = self.cleaned_data

@@ -20,6 +20,7 @@ from clinic.callbacks.reasons import (
     REACH_WORDS,
     LeftOut,
     Reach,
+    left_out_words,
     over_run,
     over_words,
     sentence,
@@ -95,6 +96,7 @@ class Household:
 @dataclass(frozen=True)
 class DueList:
     sentence: str
+    left_out: tuple[str, str]
     households: tuple[Household, ...]
     next: str
     more_than_first: bool
@@ -110,9 +112,8 @@ def due_list(wanted: queries.Wanted, *, after: queries.After | None, today: date
     ids, more = listing.page(wanted, after=after, today=today)
     found = totals(wanted, today=today)
     return DueList(
-        sentence=sentence(
-            things=found.things, patients=found.patients, reach=found.reach, left_out=found.left_out
-        ),
+        sentence=sentence(things=found.things, patients=found.patients, reach=found.reach),
+        left_out=left_out_words(found.left_out),
         # one call speaks of all that a household has to come for, also of what the filter left out
         households=_households(ids, until=today - timedelta(days=1), today=today),
         next=f"{more.since.isoformat()}.{more.owner_id}" if more else "",

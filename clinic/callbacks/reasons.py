@@ -102,21 +102,31 @@ def again_on(outcome: str, *, today: date, wished: date | None = None) -> date:
 
 
 def over_words(due_on: date, today: date, *, never: bool = False) -> str:
-    """1 day; 164 days; from two years on: 16 years. For what is not due yet: in 3 days.
+    """1 day; 59 days; 5 months; 1 year 5 months; from two years on: 16 years. What is not due yet: in 3 days.
 
-    Of what was never recorded nobody knows how long it is over, or whether.
+    Completed units, as people say them: the day itself stands beside it. Of what was never recorded nobody
+    knows how long it is over, or whether.
     """
     if never:
         return "never recorded"
     days = (today - due_on).days
     if days == 0:
         return "today"
-    if (years := relativedelta(today, due_on).years) >= YEARS_FROM:
-        return f"{years} years"
-    words = f"{abs(days)} day{'' if abs(days) == 1 else 's'}"
+    words = _span(min(due_on, today), max(due_on, today))
     return words if days > 0 else f"in {words}"
 
 
+def _span(first: date, last: date) -> str:
+    span = relativedelta(last, first)
+    if span.years * 12 + span.months < MONTHS_FROM:
+        return counted((last - first).days, "day", "days")
+    parts = [counted(span.years, "year", "years")] if span.years else []
+    if span.months and span.years < YEARS_FROM:
+        parts.append(counted(span.months, "month", "months"))
+    return " ".join(parts)
+
+
+MONTHS_FROM = 2
 YEARS_FROM = 2
 RULE_DAYS, RULE_STEP, RULE_LEFT, RULE_RIGHT = 60, 36, 2, 126
 
@@ -136,21 +146,22 @@ def listed(parts: list[str]) -> str:
     return " and ".join(filter(None, (", ".join(parts[:-1]), parts[-1]))) if parts else ""
 
 
-def sentence(*, things: int, patients: int, reach: Mapping[str, int], left_out: Mapping[str, int]) -> str:
-    """What the list says before its rows. `reach` counts households, `left_out` things nobody asks about."""
-    if things:
-        animals = counted(patients, "patient", "patients")
-        said = f"{counted(things, 'thing is', 'things are')} overdue for {animals}"
-        houses = sum(reach.values())
-        ways = listed([f"{reach[way]:,} {_way(way)}" for way in Reach if reach.get(way)])
-        said += f" of {counted(houses, 'household', 'households')}: {ways}."
-    else:
-        said = "Nobody has to be asked about anything."
-    if left_out:
-        total = sum(left_out.values())
-        why = listed([f"{left_out[each]:,} {LEFT_OUT_WORDS[each]}" for each in LeftOut if left_out.get(each)])
-        said += f" Left out: {counted(total, 'thing', 'things')} ({why})."
-    return said
+def sentence(*, things: int, patients: int, reach: Mapping[str, int]) -> str:
+    """What the list says before its rows. `reach` counts households."""
+    if not things:
+        return "Nobody has to be asked about anything."
+    animals = counted(patients, "patient", "patients")
+    houses = counted(sum(reach.values()), "household", "households")
+    ways = listed([f"{reach[way]:,} {_way(way)}" for way in Reach if reach.get(way)])
+    return f"{counted(things, 'thing is', 'things are')} overdue for {animals} of {houses}: {ways}."
+
+
+def left_out_words(left_out: Mapping[str, int]) -> tuple[str, str]:
+    """How many things nobody asks about, and why, the weightiest first; both empty where there are none."""
+    if not left_out:
+        return "", ""
+    why = [f"{left_out[each]:,} {LEFT_OUT_WORDS[each]}" for each in LeftOut if left_out.get(each)]
+    return f"Left out: {counted(sum(left_out.values()), 'thing', 'things')}", f"({listed(why)})."
 
 
 def _way(way: Reach) -> str:

@@ -18,7 +18,7 @@ from clinic.promises.pages import promise_row
 from clinic.promises.queries import open_promises
 from clinic.visits import day
 from clinic.visits.today_later import letterless_row, result_row, unsigned_row
-from clinic.visits.today_sight import Sight
+from clinic.visits.today_sight import Sight, when
 
 S = Message.State
 
@@ -37,7 +37,7 @@ class DidNotArrive:
     def _row(self, message: Message, actor: Actor, clinic: str) -> MorningRow:
         owner = message.owner
         mark = told(message.state, message.state_why)
-        at = timezone.localtime(message.state_since)
+        at = when(message.state_since, timezone.localdate())
         subject = message.subject.removesuffix(f", {clinic}")
         return MorningRow(
             name=owner.name if owner else message.to_whom or message.to_address,
@@ -46,7 +46,7 @@ class DidNotArrive:
             else reverse("owner", args=[owner.pk])
             if owner
             else reverse("messages"),
-            words=". ".join(filter(None, (f"{subject}, {at.day} {at:%B}", mark.why))),
+            words=". ".join(filter(None, (f"{subject}; {at}", mark.why))),
             mark=Flag(mark.shape, mark.words),
             taps=tuple(self._taps(message, actor)),
         )

@@ -4,8 +4,17 @@ const EVERY = 10_000;
 
 function inUse(day) {
   const at = document.activeElement;
-  return (day.contains(at) && at.matches('input, select, textarea')) || day.querySelector('details[open]') !== null;
+  return (day.contains(at) && at.matches('input, select, textarea')) || day.querySelector('details[open]:not(.fold-narrow)') !== null;
 }
+
+/* What a telephone's user unfolded stays so when the list is swapped. */
+let unfolded = [];
+document.addEventListener('htmx:beforeSwap', () => {
+  unfolded = [...document.querySelectorAll('.fold-narrow[open]')].map(each => each.id);
+});
+document.addEventListener('htmx:afterSwap', () => {
+  for (const id of unfolded) document.getElementById(id)?.setAttribute('open', '');
+});
 
 /* While somebody types or chooses in the list it is not swapped: a note offers what is new. */
 async function look() {
