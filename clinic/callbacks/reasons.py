@@ -1,10 +1,11 @@
 """How a household can be reached, why somebody is not asked, and when again. Pure: no clock, no database."""
 
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Iterable, Mapping
 from datetime import date, timedelta
 from enum import StrEnum
 
-from dateutil.relativedelta import relativedelta
+from clinic.platform.spans import span_words
 
 
 class Reach(StrEnum):
@@ -102,32 +103,19 @@ def again_on(outcome: str, *, today: date, wished: date | None = None) -> date:
 
 
 def over_words(due_on: date, today: date, *, never: bool = False) -> str:
-    """1 day; 59 days; 5 months; 1 year 5 months; from two years on: 16 years. What is not due yet: in 3 days.
+    """As `span_words`; what is not due yet: in 3 days.
 
-    Completed units, as people say them: the day itself stands beside it. Of what was never recorded nobody
-    knows how long it is over, or whether.
+    Of what was never recorded nobody knows how long it is over, or whether.
     """
     if never:
         return "never recorded"
     days = (today - due_on).days
     if days == 0:
         return "today"
-    words = _span(min(due_on, today), max(due_on, today))
+    words = span_words(min(due_on, today), max(due_on, today))
     return words if days > 0 else f"in {words}"
 
 
-def _span(first: date, last: date) -> str:
-    span = relativedelta(last, first)
-    if span.years * 12 + span.months < MONTHS_FROM:
-        return counted((last - first).days, "day", "days")
-    parts = [counted(span.years, "year", "years")] if span.years else []
-    if span.months and span.years < YEARS_FROM:
-        parts.append(counted(span.months, "month", "months"))
-    return " ".join(parts)
-
-
-MONTHS_FROM = 2
-YEARS_FROM = 2
 RULE_DAYS, RULE_STEP, RULE_LEFT, RULE_RIGHT = 60, 36, 2, 126
 
 
@@ -154,6 +142,19 @@ def sentence(*, things: int, patients: int, reach: Mapping[str, int]) -> str:
     houses = counted(sum(reach.values()), "household", "households")
     ways = listed([f"{reach[way]:,} {_way(way)}" for way in Reach if reach.get(way)])
     return f"{counted(things, 'thing is', 'things are')} overdue for {animals} of {houses}: {ways}."
+
+
+def waiting_words(days: Iterable[date], *, today: date) -> str:
+    """How many messages wait, and when they leave: 3 messages wait: 2 for today, 1 for 30 November.
+
+    `days`: of each message; one that is late leaves as soon as it may.
+    """
+    of = Counter(max(day, today) for day in days)
+    said = counted(of.total(), "message waits", "messages wait")
+    if set(of) <= {today}:
+        return said
+    named = [f"{of[day]} for {'today' if day == today else f'{day.day} {day:%B}'}" for day in sorted(of)]
+    return f"{said}: {', '.join(named)}"
 
 
 def left_out_words(left_out: Mapping[str, int]) -> tuple[str, str]:

@@ -82,6 +82,7 @@ class Leaving:
     about: tuple[str, ...]
     fell: tuple[str, ...]
     when: str
+    on: date | None
     mark: Told
     by: str
     body: str
@@ -112,6 +113,7 @@ def _leaving(row: HouseholdReminder) -> Leaving:
         about=by_animal((item.patient.name, item.label) for item in items if not item.fell),
         fell=tuple(f"{item.patient.name}: {item.label} ({item.fell})" for item in items if item.fell),
         when=f"{timezone.localtime(at):%-d %B, %H:%M}" if at else "",
+        on=timezone.localdate(at) if at else None,
         mark=told(message.state, message.state_why),
         by=row.by.full_name if row.by else "a plan",
         body=message.body,

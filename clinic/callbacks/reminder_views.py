@@ -9,7 +9,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from clinic.callbacks import queries, reminder_actions, reminder_pages
 from clinic.callbacks.asked_today import plans_in_force, reminder_settings
 from clinic.callbacks.errors import CallBackError
-from clinic.callbacks.reasons import counted
+from clinic.callbacks.reasons import counted, waiting_words
 from clinic.callbacks.reminder_forms import PlanForm, SettingsForm, WriteForm
 from clinic.callbacks.reminder_models import AskingPlan, HouseholdReminder
 from clinic.people.rights import Right
@@ -66,7 +66,7 @@ def leaving(request: StaffRequest) -> HttpResponse:
     rows = reminder_pages.leaving(today=today)
     context = {
         "rows": rows,
-        "waiting": sum(each.stoppable for each in rows),
+        "waiting": waiting_words((each.on or today for each in rows if each.stoppable), today=today),
         "settings": chosen,
         "rehearsed": reminder_pages.rehearsed(plans_in_force(), today=today) if chosen.rehearsal else [],
         "may": request.actor.may(Right.NOTE_CONTACT),

@@ -1,9 +1,9 @@
 """Questions about letters: the one asked for, and what was sent, when, and what failed and why."""
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 
-from django.db.models import Q
+from django.db.models import Count, Q
 from django.http import Http404
 from django.utils import timezone
 
@@ -186,6 +186,17 @@ def messages_of(letter: Letter, *, clinic: str, now: datetime) -> tuple[Going, .
 def _step(step: MessageStep) -> Step:
     _shape, _tone, words = MARKS[step.state]
     return Step(words, step.why, step.at)
+
+
+LOOKED_BACK = timedelta(days=60)
+ASKS_SOMEBODY = ("failed", "unknown", "held")
+
+
+def to_look_at(now: datetime) -> tuple[tuple[str, str, int], ...]:
+    """States of mails of the last two months that somebody has to decide about: state, words, how many."""
+    rows = Message.objects.filter(state__in=ASKS_SOMEBODY, state_since__gte=now - LOOKED_BACK)
+    counted = dict(rows.order_by("state").values_list("state").annotate(Count("pk")))
+    return tuple((each, MARKS[each][2], counted[each]) for each in ASKS_SOMEBODY if each in counted)
 
 
 @dataclass(frozen=True)

@@ -177,6 +177,7 @@ def messages(request: StaffRequest) -> HttpResponse:
         "page": page,
         "state": state,
         "states": states,
+        "to_look_at": queries.to_look_at(timezone.now()),
         "can_send": request.actor.may(Right.SEND_LETTER),
         "can_decide": request.actor.may(Right.ASSESS),
     }

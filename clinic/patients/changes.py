@@ -1,6 +1,6 @@
 """What changed on a patient or an owner, when, and by whom: read from the history the database keeps."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
@@ -12,6 +12,7 @@ from django.utils import timezone
 from clinic.patients.models import Measurement, Patient
 from clinic.patients.pages import CHIP_WORDS, PART_WORDS
 from clinic.people.models import Owner, Staff
+from clinic.platform.registries import lifestyle_words
 
 SHOWN = 200
 OF_PATIENT = ("Microchip", "Alert", "Condition", "LastingFact", "LifestyleAnswer", "Ownership")
@@ -28,6 +29,16 @@ NAMES = {
     "Ownership": "owner",
     "Owner": "owner",
     "Phone": "telephone",
+}
+# which of several rows of its table a change is about
+WHICH = {
+    "Microchip": "number",
+    "Alert": "text",
+    "Condition": "code",
+    "LastingFact": "structure",
+    "LifestyleAnswer": "code",
+    "Ownership": "owner",
+    "Phone": "number",
 }
 WORDS: dict[tuple[str, str], dict[str, str]] = {
     ("Microchip", "kind"): CHIP_WORDS,
@@ -58,15 +69,20 @@ def of_patient(patient: Patient) -> tuple[Change, ...]:
     """Newest first: the patient, what hangs on it, values struck out. A fixed number of queries."""
     owners = {owner.pk: owner.name for owner in Owner.objects.filter(ownerships__patient=patient)}
     seen = [*_diffs("Patient", _events("Patient", pgh_obj=patient.pk), owners)]
+    words = {
+        ("LifestyleAnswer", "code"): {
+            code: said for each in lifestyle_words for code, said in each.words().items()
+        }
+    }
     for name in OF_PATIENT:
-        seen += _diffs(name, _events(name, patient=patient.pk), owners)
+        seen += _diffs(name, _events(name, patient=patient.pk), owners, WORDS | words)
     return _told([*seen, *_struck(patient)])
 
 
 def of_owner(owner: Owner) -> tuple[Change, ...]:
     """Newest first: the owner and their telephones."""
     seen = [*_diffs("Owner", _events("Owner", pgh_obj=owner.pk), {})]
-    seen += _diffs("Phone", _events("Phone", owner=owner.pk), {})
+    seen += _diffs("Phone", _events("Phone", owner=owner.pk), {owner.pk: ""})  # the page's own
     return _told(seen)
 
 
@@ -85,8 +101,12 @@ def _events(name: str, **of: object) -> list[Any]:
     return list(reversed(rows))
 
 
-def _diffs(name: str, events: Iterable[Any], owners: dict[int, str]) -> Iterator[_Raw]:
-    """Each event against the one before it of the same row. `owners`: names by key."""
+Words = Mapping[tuple[str, str], Mapping[str, str]]
+
+
+def _diffs(name: str, events: Iterable[Any], owners: dict[int, str], words: Words = WORDS) -> Iterator[_Raw]:
+    """Each event against the one before it of the same row. `owners`: names by key; `words`: what coded
+    values are called, by table and field."""
     before: dict[int, Any] = {}
     model = apps.get_model("clinic", name)
     fields = [field for field in model._meta.concrete_fields if field.name not in UNSEEN]
@@ -96,24 +116,29 @@ def _diffs(name: str, events: Iterable[Any], owners: dict[int, str]) -> Iterator
         lines = tuple(
             Line(str(field.verbose_name), before_words, after_words)
             for field in fields
-            if (before_words := _value(name, earlier, field, owners))
-            != (after_words := _value(name, event, field, owners))
+            if (before_words := _value(name, earlier, field, owners, words))
+            != (after_words := _value(name, event, field, owners, words))
         )
         if lines:
             verb = "entered" if event.pgh_label == "insert" else "changed"
             verb = "taken out" if event.pgh_label == "delete" else verb
             metadata = event.pgh_context.metadata if event.pgh_context else {}
-            yield _Raw(event.pgh_created_at, metadata.get("user"), f"{NAMES[name]} {verb}", lines)
+            title = f"{NAMES[name]} {verb}"
+            if name in WHICH:
+                which = _value(name, event, model._meta.get_field(WHICH[name]), owners, words)
+                title = f"{title}: {which}"
+                lines = tuple(each for each in lines if each.before or each.after != which)
+            yield _Raw(event.pgh_created_at, metadata.get("user"), title, lines)
 
 
-def _value(name: str, row: Any, field: Any, owners: dict[int, str]) -> str:
+def _value(name: str, row: Any, field: Any, owners: dict[int, str], words: Words) -> str:
     value = None if row is None else getattr(row, field.attname)
     if value is None:
         return ""
     if field.is_relation:
         return owners.get(value, f"no. {value}") if field.related_model is Owner else f"no. {value}"
-    if (name, field.name) in WORDS:
-        return str(WORDS[name, field.name].get(value, value))
+    if (name, field.name) in words:
+        return str(words[name, field.name].get(value, value))
     if field.choices:
         return str(dict(field.flatchoices).get(value, value))
     if isinstance(value, bool):
@@ -131,6 +156,7 @@ def _struck(patient: Patient) -> Iterator[_Raw]:
 
 
 def _told(seen: list[_Raw]) -> tuple[Change, ...]:
+    seen.reverse()  # the sort keeps this order: of what one tap changed, too, the last stands first
     newest = sorted(seen, key=lambda raw: raw.at, reverse=True)[:SHOWN]
     ids = {int(raw.who) for raw in newest if raw.who is not None}
     names = dict(Staff.objects.filter(pk__in=ids).values_list("pk", "full_name"))

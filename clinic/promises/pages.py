@@ -8,6 +8,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from clinic.people.actor import Actor
+from clinic.platform.spans import span_words
 from clinic.promises.fold import Promise, mine_first
 from clinic.promises.models import Contact
 
@@ -37,11 +38,11 @@ def promise_rows(promises: Iterable[Promise], *, actor: Actor, today: date) -> t
 
 
 def promise_row(each: Promise, *, me: int, today: date) -> PromiseRow:
-    late = each.days_late(today)
+    late = each.days_late(today) > 0
     due = f"{each.due_on:%A} {each.due_on.day} {each.due_on:%B}"
     due += f" {each.due_on.year}" if each.due_on.year != today.year else ""
     if late:
-        shape, mark = "danger", f"late, {late} day{'' if late == 1 else 's'}"
+        shape, mark = "danger", f"late, {span_words(each.due_on, today)}"
     elif each.due_on == today:
         shape, mark = "abnormal", "today"
     else:
@@ -53,7 +54,7 @@ def promise_row(each: Promise, *, me: int, today: date) -> PromiseRow:
         due=due,
         shape=shape,
         mark=mark,
-        late=bool(late),
+        late=late,
         mine=each.who_id == me,
         passed=each.passed,
         url=reverse("promise", args=[each.source, each.key]),

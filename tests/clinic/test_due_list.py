@@ -16,7 +16,7 @@ from clinic.callbacks import actions, listing, narrowing, queries, totals
 from clinic.callbacks.models import AskedItem, Asking, ReminderStop
 from clinic.callbacks.pages import due_list
 from clinic.callbacks.queries import Wanted
-from clinic.callbacks.reasons import again_on, left_out_words, over_run, over_words, sentence
+from clinic.callbacks.reasons import again_on, left_out_words, over_run, over_words, sentence, waiting_words
 from clinic.models import CallBack, LifestyleAnswer, NextVisit, Owner, Patient, Visit
 from tests import people
 
@@ -65,6 +65,9 @@ def test_the_sentence_counts_and_says_why() -> None:
     assert sentence(things=0, patients=0, reach={}) == "Nobody has to be asked about anything."
     assert left_out_words({"booked": 2, "died": 1}) == ("Left out: 3 things", "(1 died and 2 booked).")
     assert left_out_words({}) == ("", "")
+    days = [TODAY, TODAY - timedelta(days=1), TODAY + timedelta(days=2)]
+    assert waiting_words(days, today=TODAY) == "3 messages wait: 2 for today, 1 for 13 March"
+    assert waiting_words(days[:1], today=TODAY) == "1 message waits"
 
 
 # --- Rows ---------------------------------------------------------------------------------------------------

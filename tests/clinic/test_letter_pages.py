@@ -10,6 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from clinic.letters.actions import keep_file
+from clinic.letters.queries import to_look_at
 from clinic.models import Letter, Message
 from clinic.platform.files import keep
 from tests import letters, people
@@ -92,6 +93,9 @@ def test_the_list_goes_back_by_time_and_keeps_the_filter(client, case, monkeypat
     rest = client.get(address("messages"), {"before": first.older}).context["page"]
     assert (len(first.rows), len(rest.rows), rest.older) == (3, 2, "")
     assert not {each.message_id for each in first.rows} & {each.message_id for each in rest.rows}
+    assert [each[1:] for each in to_look_at(NOW)] == [
+        ("did not arrive", 1), ("may not have arrived", 1), ("held back", 1),
+    ]  # fmt: skip
     held = client.get(address("messages"), {"state": "held"}).context["page"].rows
     assert {each.state for each in held} == {"held"}
 

@@ -218,7 +218,7 @@ def test_what_changed_is_told_with_what_it_was_and_by_whom(page, owner):
     send(page, f"/patients/{made.pk}/edit/", **(USUAL | {"name": "Seablite"}))
     fact(page, made, "alert", kind="alert", text="deaf")
     text = page.get(f"/patients/{made.pk}/changes/").text
-    for words in ("Saltwort", "Seablite", "deaf", "Dr Maren Oduya"):
+    for words in ("Saltwort", "Seablite", "Alert entered: deaf", "Dr Maren Oduya"):
         assert words in text
 
 
