@@ -1,8 +1,9 @@
 """How dues, doses and supplies are said, on pages and in letters. Pure."""
 
 from collections.abc import Mapping
-from datetime import date
+from datetime import date, timedelta
 
+from clinic.platform.spans import span_words
 from preventive.dates import day_words
 from preventive.due import Action, Due, Standing, overdue_days, standing
 from preventive.rules import Rules
@@ -48,19 +49,19 @@ FORMS = {"chew": "chew", "tablet": "tablet", "spot-on": "dose"}
 LONG_OVER_DAYS = 365
 
 
-def _over(due: Due, days: int) -> str:
-    """Where nothing stands on record, thousands of days since an animal's youth say nothing."""
-    if days > LONG_OVER_DAYS:
-        years = days // LONG_OVER_DAYS
-        return f"{years} year{'' if years == 1 else 's'} over" if due.last_on else "none on record"
-    return f"{days} day{'' if days == 1 else 's'} over"
+def _over(due: Due, on: date) -> str:
+    """Where nothing stands on record, the years since an animal's youth say nothing."""
+    days = overdue_days(due, on)
+    if days > LONG_OVER_DAYS and not due.last_on:
+        return "none on record"
+    return f"{span_words(on - timedelta(days=days), on)} over"
 
 
 def standing_words(due: Due, on: date) -> str:
     """23 days over; none on record; due today; due 14 December 2026; declined until …"""
     at = standing(due, on)
     if at is Standing.OVERDUE:
-        return _over(due, overdue_days(due, on))
+        return _over(due, on)
     if at is Standing.DUE:
         return "ask" if due.then is Action.ASK else "due now"
     if at in {Standing.DUE_SOON, Standing.UPCOMING} and due.target:

@@ -60,11 +60,20 @@ class FactRow:
 
 
 @dataclass(frozen=True)
+class Telephone:
+    """`label` says which; `digits`: what to dial."""
+
+    label: str
+    number: str
+    digits: str
+
+
+@dataclass(frozen=True)
 class OwnerRow:
     id: int
     name: str
     first: bool
-    phones: tuple[str, ...]
+    phones: tuple[Telephone, ...]
     email: str
     email_state: str
     letters: str
@@ -264,7 +273,7 @@ def _owner_row(owner: Owner, first: bool) -> OwnerRow:
         id=owner.pk,
         name=owner.name,
         first=first,
-        phones=tuple(f"{phone.label} {phone.number}".strip() for phone in owner.phones.all()),
+        phones=tuple(Telephone(each.label, each.number, each.digits) for each in owner.phones.all()),
         email=owner.email,
         email_state=owner.get_email_state_display(),
         letters=owner.get_letters_by_display(),

@@ -9,7 +9,7 @@ YEARS_ALONE_FROM = 2
 
 
 def span_words(first: date, last: date) -> str:
-    """1 day; 58 days; 5 months; 1 year 5 months; 16 years: completed units; the day itself stands beside it."""
+    """1 day; 58 days; 5 months; 1 year 5 months; 16 years: completed units; the day itself is said beside."""
     span = relativedelta(last, first)
     if span.years * 12 + span.months < MONTHS_FROM:
         return _counted((last - first).days, "day")
