@@ -26,6 +26,22 @@ class Finger:
         self.taps += 1
 
 
+def what_a_telephone_folds(page: Page) -> None:
+    """Whole on a wide screen, though the fold is shut, and on paper; under one line on a telephone."""
+    line, filters = page.get_by_text("Shown: all that is overdue, to be asked"), page.get_by_label("Reached")
+    expect(filters).to_be_visible()
+    expect(line).to_be_hidden()
+    page.set_viewport_size({"width": 390, "height": 844})
+    expect(filters).to_be_hidden()
+    line.click()
+    expect(filters).to_be_visible()
+    line.click()
+    page.emulate_media(media="print")
+    expect(line).to_be_hidden()
+    page.emulate_media(media="screen")
+    page.set_viewport_size({"width": 1440, "height": 900})
+
+
 def test_from_signing_in_to_sent(screen, live_server, house: people.People) -> None:
     ReminderSettings.objects.create(
         pk=1, rehearsal=False, quiet_days=[], quiet_from="03:00", quiet_until="03:00"
@@ -42,6 +58,7 @@ def test_from_signing_in_to_sent(screen, live_server, house: people.People) -> N
     finger = Finger(page)
     finger.tap("link", "open the due list")
     expect(page.get_by_text("3 things are overdue for 3 patients of 3 households")).to_be_visible()
+    what_a_telephone_folds(page)
     page.get_by_label("Write to Henrike Dovale1").uncheck()  # one is told in person
     finger.taps += 1
     finger.tap("button", "Write to the ticked ones")
