@@ -105,7 +105,7 @@ def test_an_owner_who_wants_paper_since_gets_no_mail_unless_a_person_sends_it(le
 def test_an_address_changed_since_is_shown_and_used_when_sent_again(letter, mailoutbox):
     file_made(letter)
     Owner.objects.update(email="new@example.com")
-    (going,) = messages_of(letter)
+    (going,) = messages_of(letter, clinic="Quillwater Animal Clinic", now=NOW)
     assert (going.address, going.address_now) == ("henrike@example.com", "new@example.com")
     send(letter.messages.get())
     assert mailoutbox[0].to == ["henrike@example.com"]
