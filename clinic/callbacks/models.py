@@ -107,10 +107,17 @@ class Asking(models.Model):
 
 
 class AskingTakenBack(models.Model):
-    """The asking was noted by mistake: it counts for nothing any more. Rows are only ever added."""
+    """The asking was noted by mistake, or never arrived: it counts for nothing. Rows are only ever added."""
 
     asking = models.OneToOneField(Asking, on_delete=models.PROTECT, related_name="taken_back")
-    by = models.ForeignKey(Staff, on_delete=models.PROTECT, related_name="+")
+    by = models.ForeignKey(
+        Staff,
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="+",
+        help_text="nobody, where its mail came back",
+    )
     at = models.DateTimeField()
 
 

@@ -349,7 +349,10 @@ def asking_rows(askings: Iterable[Asking], *, today: date) -> tuple[AskingRow, .
 
 def _taken_back(asking: Asking, today: date) -> str:
     word = getattr(asking, "taken_back", None)
-    return f"taken back by {word.by.full_name}, {_day(_local(word.at), today)}" if word else ""
+    if word is None:
+        return ""
+    said = f"taken back by {word.by.full_name}" if word.by else "its mail came back: it counts for nothing"
+    return f"{said}, {_day(_local(word.at), today)}"
 
 
 @dataclass(frozen=True)

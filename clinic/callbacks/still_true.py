@@ -14,7 +14,7 @@ from django.utils import timezone
 
 from clinic.callbacks import plan_words, planning, queries
 from clinic.callbacks.asked_today import hold_owners, plans_in_force, reminder_settings, suppressed, zone
-from clinic.callbacks.models import AskedItem, Asking, CallBack
+from clinic.callbacks.models import AskedItem, Asking, AskingTakenBack, CallBack
 from clinic.callbacks.reasons import LEFT_OUT_WORDS, LeftOut, Reach
 from clinic.callbacks.reminder_models import (
     HouseholdReminder,
@@ -180,6 +180,15 @@ class StillTrue:
             )
             for item in reminder.items.filter(skipped=False, fell="")
         )
+
+    def came_back(self, message: Message, *, now: datetime) -> None:
+        """Nobody read it: it is no asking. Found by the moment, which `left` took from the same sending."""
+        reminder = HouseholdReminder.objects.filter(message=message).first()
+        if reminder is None or message.sent_at is None:
+            return
+        mails = Asking.objects.filter(owner=reminder.owner_id, how=Asking.How.MAIL, at=message.sent_at)
+        for asking in mails.filter(taken_back=None):
+            AskingTakenBack.objects.create(asking=asking, by=None, at=now)
 
 
 def _words_used(message: Message) -> str:

@@ -10,6 +10,7 @@ from clinic.mail.models import Message, MessageStep
 from clinic.mail.reports import Report
 from clinic.people.actor import Actor
 from clinic.people.rights import Right
+from clinic.platform.registries import message_checks
 
 CAN_COME_BACK = frozenset({Message.State.SENT, Message.State.UNKNOWN})
 
@@ -34,8 +35,15 @@ def note_came_back(*, message: Message, why: str = "", actor: Actor, now: dateti
     MessageStep.objects.create(
         message=message, state=Message.State.FAILED, why=words[:300], at=now, by=actor.staff
     )
+    failed = Message.objects.get(pk=message.pk)
+    _address_does_not_work(failed, now)
+    return failed
+
+
+def _address_does_not_work(message: Message, now: datetime) -> None:
     mark_bounced(message)
-    return Message.objects.get(pk=message.pk)
+    for check in message_checks:
+        check.came_back(message, now=now)
 
 
 @transaction.atomic
@@ -53,5 +61,5 @@ def note_report(report: Report, *, now: datetime) -> bool:
     message = Message.objects.get(pk=report.message_id)
     MessageStep.objects.create(message=message, state=Message.State.FAILED, why=words, at=now)
     if report.lasting:
-        mark_bounced(message)
+        _address_does_not_work(message, now)
     return True

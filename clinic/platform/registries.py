@@ -353,11 +353,13 @@ class MessageCheck(Registered, Protocol):
     """Asks once more, in the transaction that hands a message over, whether it may leave.
 
     `hold` locks what the answer rests upon, answers None where the message may leave, and may write the
-    message anew. `left` runs in the transaction that notes that it left.
+    message anew. `left` runs in the transaction that notes that it left, `came_back` in the one that notes
+    that its address does not work after all.
     """
 
     def hold(self, message: Message, *, now: datetime) -> NotNow | None: ...
     def left(self, message: Message, *, now: datetime) -> None: ...
+    def came_back(self, message: Message, *, now: datetime) -> None: ...
 
 
 class PatientWatcher(Registered, Protocol):

@@ -25,8 +25,8 @@ from clinic.callbacks import (
 )
 from clinic.callbacks.answer_models import Answer
 from clinic.callbacks.models import Asking, CallBack, ReminderStop
-from clinic.callbacks.pages import due_list
-from clinic.callbacks.queries import Wanted
+from clinic.callbacks.pages import asking_rows, due_list
+from clinic.callbacks.queries import Wanted, askings_of
 from clinic.callbacks.reminder_models import (
     AskingPlan,
     HouseholdReminder,
@@ -35,7 +35,9 @@ from clinic.callbacks.reminder_models import (
     Suppressed,
 )
 from clinic.mail import actions as mail
+from clinic.mail.bounces import note_report
 from clinic.mail.models import Message
+from clinic.mail.reports import Report
 from clinic.models import NextVisit, Owner, Ownership, Patient, Visit
 from clinic.platform.registries import message_checks, patient_watchers
 from clinic.visits.actions import booking
@@ -100,6 +102,21 @@ def test_a_household_gets_one_message_about_all_its_animals(house: people.People
     asking = Asking.objects.get()
     assert (asking.by, asking.how, asking.again_on) == (None, "mail", TODAY + timedelta(days=30))
     assert asking.items.count() == 2
+
+
+def test_a_reminder_that_came_back_asked_nobody(row: CallBack) -> None:
+    plan()
+    assert leave() == ["sent"]
+    message, rests, tomorrow = Message.objects.get(), Wanted(why="lately"), TODAY + timedelta(days=1)
+    assert len(due_list(rests, after=None, today=tomorrow).households) == 1
+    assert note_report(Report(message.pk, lasting=True, why="5.1.1 550 no such mailbox"), now=FIVE)
+    assert Asking.objects.get().taken_back.by is None
+    assert not due_list(rests, after=None, today=tomorrow).households
+    (house,) = due_list(Wanted(), after=None, today=tomorrow).households  # somebody calls, or writes on paper
+    assert (house.reach.words, house.lines[0].asked) == ("e-mail came back", "not yet")
+    (shown,) = asking_rows(askings_of(message.owner), today=tomorrow)
+    assert shown.taken_back == "its mail came back: it counts for nothing, 11 March"
+    assert plan(NOW + timedelta(days=1)) == 0
 
 
 def dates_in(sent) -> dict[str, Event]:
