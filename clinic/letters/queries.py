@@ -85,6 +85,7 @@ class Going:
     address: str
     what: str
     letter_id: int | None
+    owner_id: int | None
     state: str
     mark: Told
     when: str
@@ -111,6 +112,7 @@ def _going(message: Message, *, clinic: str, now: datetime, steps: tuple[Step, .
         address=message.to_address,
         what=_what(message, clinic),
         letter_id=letter.pk if letter else None,
+        owner_id=message.owner_id,
         state=message.state,
         mark=mark,
         when=_when(message, now),

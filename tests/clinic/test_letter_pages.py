@@ -168,6 +168,8 @@ def test_send_it_again_tapped_twice_sends_once(client, case):
     letter = case.freeze()
     Message.objects.update(state="failed")
     message = letter.messages.get()
+    for page in (address("messages"), address("letter", letter.pk)):  # where the right address is entered
+        assert address("owner", letter.owner_id) in client.get(page).content.decode()
     tap = {"since": message.state_since.isoformat()}
     said = [
         client.post(address("message-again", message.pk), tap, follow=True).content.decode() for _ in range(2)
