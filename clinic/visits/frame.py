@@ -116,6 +116,11 @@ def _told(visit: Visit, today: date) -> _Told:
     return _Told(row)
 
 
+def banner_facts(visit: Visit, *, actor: Actor, today: date) -> str:
+    """The banner's line alone, for a page whose weight has just changed. One query."""
+    return _facts(visit, _told(visit, today), actor, today)
+
+
 def _facts(visit: Visit, told: _Told, actor: Actor, today: date) -> str:
     patient = visit.patient
     neutered = {"yes": "neutered ", "no": "intact "}.get(patient.neutered, "")

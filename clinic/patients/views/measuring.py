@@ -25,7 +25,7 @@ from clinic.patients.views.common import WRONG, carry_out
 from clinic.people.rights import Right
 from clinic.platform.http import StaffRequest, needs
 from clinic.platform.measures import units_of
-from clinic.visits.frame import visit_frame
+from clinic.visits.frame import banner_facts, visit_frame
 from clinic.visits.models import Visit
 from clinic.visits.queries import access_visit_here
 
@@ -243,10 +243,13 @@ def _fragment(
     kept: bool,
 ) -> HttpResponse:
     """The verdict's slot, and once kept the values of today and a fresh token; never the field itself."""
+    today = timezone.localdate()
+    weighed = kept and visit is not None and typed.kind == Kind.WEIGHT
     context: Mapping[str, object] = {
+        "facts": banner_facts(visit, actor=request.actor, today=today) if weighed and visit else "",
         "verdict": replace(verdict, offers=()) if kept else verdict,
         "visit_id": visit.pk if visit else None,
-        "gauge": gauges.one_gauge(typed.kind, patient, visit, actor=request.actor, today=timezone.localdate())
+        "gauge": gauges.one_gauge(typed.kind, patient, visit, actor=request.actor, today=today)
         if kept
         else None,
         "once": uuid4(),

@@ -24,6 +24,7 @@ for (const form of document.querySelectorAll('form.gauge')) {
       if (!answer.ok || mine !== asked) return;
       slot.innerHTML = await answer.text();
       window.htmx?.process(slot);
+      if (form.hasAttribute('data-unkept')) slot.querySelector(':scope > .mark:not(.is-danger) > span')?.append(', not kept yet');
       form.querySelector('[name=typed]')?.setAttribute('aria-invalid', String(Boolean(slot.querySelector(':scope > .is-danger'))));
     } catch {
       /* no network: the value is judged when it is kept */
@@ -34,9 +35,42 @@ for (const form of document.querySelectorAll('form.gauge')) {
     clearTimeout(waiting);
     waiting = setTimeout(judge, 250);
   });
-  form.addEventListener('submit', () => { clearTimeout(waiting); asked++; });
+  form.addEventListener('submit', () => {
+    clearTimeout(waiting);
+    asked++;
+    if (!window.htmx) form.removeAttribute('data-unkept'); /* the page goes with it */
+  });
   form.addEventListener('htmx:beforeRequest', () => { clearTimeout(waiting); asked++; });
 }
+
+/* What is typed or chosen and not kept yet is said so, and not left behind without a word. */
+const unkept = () => [...document.querySelectorAll('form.gauge[data-unkept]')];
+const empty = form => !form.querySelector('[name=category]:checked') && !form.querySelector('[name=typed]')?.value.trim();
+const nameOf = form => form.querySelector('.gauge-name').firstChild.textContent.trim().toLowerCase();
+document.addEventListener('input', event => {
+  const form = event.target.closest?.('form.gauge');
+  if (form && !event.target.closest('.verdict, .tap')) form.toggleAttribute('data-unkept', !empty(form));
+});
+document.addEventListener('htmx:afterRequest', event => {
+  if (event.detail.successful && event.detail.elt.matches?.('form.gauge')) event.detail.elt.removeAttribute('data-unkept');
+});
+addEventListener('beforeunload', event => { if (unkept().length) event.preventDefault(); });
+const done = document.querySelector('[data-after-measuring]');
+let warned = '';
+done?.addEventListener('submit', event => {
+  const left = unkept(), names = left.map(nameOf).join(', ');
+  if (left.length && warned !== names) {
+    event.preventDefault();
+    event.stopPropagation(); /* page.js would mark it as sent */
+    warned = names;
+    const said = done.querySelector('[role=alert]'), there = document.createElement('a');
+    Object.assign(there, { href: `#${left[0].closest('section').id}`, className: 'text-link', textContent: names });
+    there.addEventListener('click', click => { click.preventDefault(); (left[0].querySelector('[name=typed]') ?? left[0].querySelector('.gauge-keep')).focus(); left[0].scrollIntoView({ block: 'center' }); });
+    said.replaceChildren('Keep it, or tap again to go on without it. Entered and not kept: ', there);
+    return;
+  }
+  for (const form of left) form.removeAttribute('data-unkept');
+});
 
 /* A number in the field takes the word back, and the other way round. */
 document.addEventListener('input', event => {
