@@ -212,7 +212,7 @@ def _lines_of(walk: Walk, s: Structure, animal: Animal) -> Iterable[Line]:
             structure=s.code,
             station=s.station,
             side=side,
-            name=s.name,
+            name=s.title,
             side_words=side_words(side, animal.species),
             depth=s.depth,
             asked=s.asked,

@@ -55,7 +55,8 @@ class Structure:
     """One thing looked at, at one station. `sided` says what one line of it asks for.
 
     `first`: findings that the clinic wants offered before all others here, in its order. `spoken`: other ways
-    to say it, beside those of the languages of `exams/spoken`.
+    to say it, beside those of the languages of `exams/spoken`. `looked_for`: what is looked for there, where
+    the name only lists places.
     """
 
     code: str
@@ -75,6 +76,12 @@ class Structure:
     borrows: tuple[str, ...] = ()
     first: tuple[str, ...] = field(default=(), metadata=LATER)
     spoken: tuple[str, ...] = field(default=(), metadata=LATER)
+    looked_for: str = field(default="", metadata=LATER)
+
+    @property
+    def title(self) -> str:
+        """As a line of the walk is headed: "Fleas (rump, belly, groin, armpits, neck)"."""
+        return f"{self.looked_for} ({self.name[:1].lower()}{self.name[1:]})" if self.looked_for else self.name
 
     @property
     def station(self) -> str:
