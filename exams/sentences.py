@@ -77,6 +77,8 @@ def value_words(answer: LineAnswer, say: Say | None = None) -> str:
     """The number as people write it: "38.6 °C", "96 a minute". `say`: as one reader puts it."""
     if say and answer.value and (said := say(answer.value, answer.unit)):
         return said
+    if answer.unit == "per-min" and not answer.value[:1].isdigit():  # panting, purring: no rate
+        return answer.value
     return f"{answer.value} {UNIT_WORDS.get(answer.unit, answer.unit)}".strip()
 
 

@@ -218,26 +218,32 @@ function foundAt(code) {
   return [...groups.values()].map(({ line, words, sides }) => [lower(line.name), sides.length > 1 && sides.length === 2 ? 'both' : sides.join(' and '), words].filter(Boolean).join(', '));
 }
 
+/* Where it is answered: the stations by name, each a tap away. */
+function goTo(codes) {
+  const { stations } = app.model;
+  return [...new Set(codes)].flatMap((code, i) => [i ? ', ' : ': ', stations.has(code) ? el('a', { class: 'text-link', href: `#${code}` }, lower(stations.get(code).short)) : 'no station']);
+}
+
 function refreshClose() {
   const { model } = app, digests = app.codes.map(code => [code, model.digest(code)]);
   const left = digests.reduce((sum, [, d]) => sum + d.left, 0);
   write($('#left-total'), String(left));
   const flags = model.openFlags();
-  const answers = [...model.answers.values()];
-  const bare = answers.filter(a => (a.status === 'not-examined' || a.in_part) && !a.reason && !a.reason_words && !(a.findings ?? []).length).length;
-  const empty = answers.filter(a => a.status === 'abnormal' && !(a.findings ?? []).length).length;
+  const answers = [...model.answers], stationOf = ([key]) => key.split('.')[0];
+  const bare = answers.filter(([, a]) => (a.status === 'not-examined' || a.in_part) && !a.reason && !a.reason_words && !(a.findings ?? []).length);
+  const empty = answers.filter(([, a]) => a.status === 'abnormal' && !(a.findings ?? []).length);
   const items = [
-    model.kind === 'full' && left && ['new', `${many(left, 'structure')} not yet looked at: ${digests.filter(([, d]) => d.left).map(([code]) => lower(model.stations.get(code).short)).join(', ')}`],
-    flags.length && ['flag', `${many(flags.length, 'heads-up')} to answer: ${flags.map(h => lower(model.stations.get(h.station)?.short ?? 'no station')).join(', ')}`],
-    bare && ['unseen', `${many(bare, 'line')} not examined or in part, still without a reason`],
-    empty && ['abnormal', `${many(empty, 'line')} abnormal, without saying what`],
+    model.kind === 'full' && left && ['new', `${many(left, 'structure')} not yet looked at`, digests.filter(([, d]) => d.left).map(([code]) => code)],
+    flags.length && ['flag', `${many(flags.length, 'heads-up')} to answer`, flags.map(h => h.station)],
+    bare.length && ['unseen', `${many(bare.length, 'line')} not examined or in part, still without a reason`, bare.map(stationOf)],
+    empty.length && ['abnormal', `${many(empty.length, 'line')} abnormal, without saying what`, empty.map(stationOf)],
     app.talk.count() && ['heard', app.talk.leftWords()],
     app.lumps.leftWords() && ['new', app.lumps.leftWords()],
   ].filter(Boolean);
   const list = $('#close-list'), shows = JSON.stringify(items);
   if (list.shows !== shows) {
     list.shows = shows;
-    list.replaceChildren(...(items.length ? items : [['normal', 'Everything is answered.']]).map(([mark, words]) => el('li', {}, el('span', { class: 'mark' }, shape(mark, true), el('span', {}, words)))));
+    list.replaceChildren(...(items.length ? items : [['normal', 'Everything is answered.']]).map(([mark, words, codes]) => el('li', {}, el('span', { class: 'mark' }, shape(mark, true), el('span', {}, words, ...goTo(codes ?? []))))));
   }
   $('#go-on').classList.toggle('button-main', !items.length);
   const sign = $('[data-rail=close]');

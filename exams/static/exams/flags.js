@@ -2,6 +2,7 @@
 
 import { $, button, el, pick, shape } from './dom.js';
 import { uuid } from './model.js';
+import { clock } from './words.js';
 
 const MOST = 500;
 const ANSWERS = [['found', 'found', 'found, recorded below', 'abnormal'], ['looked', 'nothing', 'looked, found nothing', 'normal'], ['not-today', 'not-today', 'not today, because…', 'unseen']];
@@ -19,7 +20,7 @@ export function flags(app, root, code) {
 }
 
 function card(app, h) {
-  const { model } = app, time = new Date(h.at).toLocaleTimeString([], { hour: '2-digit', minute: '2-digit' });
+  const { model } = app, time = clock(h.at);
   const from = el('div', {}, el('p', { class: 'small' }, `Heads-up from ${h.by}, ${time}${h.side ? `, ${h.side}` : ''}${h.waits ? '; not saved yet' : ''}`), el('blockquote', {}, h.words));
   const made = el('div', { class: 'notice notice-look headsup', data: { flag: h.id } }, shape('flag'), from);
   if (h.answer) made.dataset.answered = '';

@@ -125,7 +125,7 @@ export class Panels {
     const part = pick({ type: 'checkbox', mark: 'part', words: 'Seen only in part', checked: Boolean(now.part), change: on => { now.part = on ? { reason: '', words: '' } : null; drawLimits(); send(); } });
     const same = sameThere(this.app, line, { words: 'Same', copy: there => this.send(there, now), open: there => this.open(there.key, 'abnormal') });
     const plan = el('a', { class: 'button button-plain', href: `${model.data.urls.plan}?line=${encodeURIComponent(line.stored_at[0])}` }, 'Open a problem');
-    return el('div', { class: 'panel-more' }, this.note(line), plan, el('div', { class: 'picks' }, part), same, limited, photoStrip(this.app, line.stored_at[0], place(line)));
+    return el('div', { class: 'panel-more' }, this.note(line), plan, el('div', { class: 'picks panel-part' }, part), same, limited, photoStrip(this.app, line.stored_at[0], place(line)));
   }
 
   /* Only what is complete is sent; a finding that still needs its side or tooth says so and waits here. */

@@ -9,7 +9,7 @@ import { variantsOf } from './panel.js';
 import { howItWas, prompts } from './prompts.js';
 import { openTotal, scaleButton } from './scales.js';
 import { urgencyOf } from './urgency.js';
-import { place, readUnit, say, sideLabel, unitWords, valueWords } from './words.js';
+import { clock, place, readUnit, say, sideLabel, unitWords, valueWords } from './words.js';
 
 const CHOICES = [['normal', 'Normal', 'normal', 'normal'], ['abnormal', 'Abnormal', 'abnormal', 'abnormal'], ['not-examined', 'Not examined', 'unseen', 'unseen']];
 const SCORES = {
@@ -252,7 +252,7 @@ function sayMeasured(model, made, line) {
     const mark = answer.waits ? ['waiting', 'is-unseen', 'not judged yet'] : high ? [answer.flag, 'is-look', answer.flag] : answer.flag === 'inside' ? ['normal', 'is-normal', 'inside'] : null;
     const found = (answer.findings ?? []).map(f => lower(model.walk.findings[f.code]?.name ?? f.code)).join(', ');
     now.append(el('b', {}, scored && line.value === 's' ? scored[1] : valueWords(model, answer)), mark ? el('span', { class: `mark small ${mark[1]}` }, shape(mark[0]), el('span', {}, [mark[2], model.isAbnormal(answer) && found].filter(Boolean).join(', '))) : '',
-      el('small', {}, [model.server.people[answer.person], answer.made_at && new Date(answer.made_at).toLocaleTimeString([], { hour: '2-digit', minute: '2-digit' })].filter(Boolean).join(', ')));
+      el('small', {}, [model.server.people[answer.person], answer.made_at && clock(answer.made_at)].filter(Boolean).join(', ')));
   }
   const note = model.notes.get(line.stored_at[0]);
   tell(made, [answer?.status === 'not-examined' ? say(model, answer).replace(/^not examined, /, '') : '', note && `note: ${note}`].filter(Boolean).join('; '), 'unseen');

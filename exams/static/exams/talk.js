@@ -6,7 +6,7 @@ import { tokenFor } from '../clinic/photo-send.js';
 import { $, $$, button, el, lower, many, reshape, shape, write } from './dom.js';
 import { plainEntry } from './finding.js';
 import { uuid } from './model.js';
-import { say } from './words.js';
+import { clock, say } from './words.js';
 
 const KEPT = 'tailward-talk';
 const NAMES = { en: 'English', es: 'Español' };
@@ -312,8 +312,8 @@ export class Talk {
     const told = JSON.stringify([lines.map(l => l.id), waiting.map(op => op.key), failed, me.staff, me.role]);
     if (list.dataset.shows === told) return;
     list.dataset.shows = told;
-    const here = new Set(lines.map(l => l.id)), time = at => new Date(at).toLocaleTimeString([], { hour: '2-digit', minute: '2-digit' });
-    const row = (by, at, text, more) => el('li', {}, el('small', { class: 'quiet' }, `${time(at)}, ${by}`), el('span', {}, text), more);
+    const here = new Set(lines.map(l => l.id));
+    const row = (by, at, text, more) => el('li', {}, el('small', { class: 'quiet' }, `${clock(at)}, ${by}`), el('span', {}, text), more);
     const drop = line => { const one = button('Delete', () => this.app.sync.add(this.model.make('talk', 'unsay', { line: line.id })), 'button-plain'); one.append(el('span', { class: 'vh' }, `: ${line.text.slice(0, 40)}`)); return one; };
     list.replaceChildren(
       ...lines.map(line => row(line.by, line.at, line.text, me.assesses || line.mine === me.staff ? drop(line) : null)),

@@ -38,9 +38,12 @@ const TO_READ = { 'C:F': c => c * 9 / 5 + 32, 'F:C': f => (f - 32) * 5 / 9, 'kg:
 /* the unit in which whoever reads this tablet types and reads a canonical one; kept is what was typed */
 export const readUnit = (model, unit) => model.data.reads?.[unit] ?? unit;
 export function valueWords(model, { value, unit }) {
+  if (unit === 'per-min' && !Number.isFinite(Number(value))) return value; /* panting, purring: no rate */
   const canonical = { F: 'C', lb: 'kg' }[unit] ?? unit, mine = readUnit(model, canonical), number = Number(value);
   const turned = TO_READ[`${unit}:${mine}`];
   return turned && Number.isFinite(number) ? `${trimmed(turned(number), mine === 'kg' ? 2 : 1)} ${unitWords(mine)}` : `${value} ${unitWords(unit)}`.trim();
 }
+/* As every page of the server writes it, whatever the tablet's own habit: 17:06. */
+export const clock = at => new Date(at).toLocaleTimeString('en-GB', { hour: '2-digit', minute: '2-digit' });
 export const sideLabel = line => (line.side === '-' ? '' : line.side_words);
 export const place = line => [sideLabel(line) && upper(sideLabel(line)), line.name].filter(Boolean).join(': ');
