@@ -14,6 +14,7 @@ from exams.changes import Change
 from exams.letter_findings import FindingsInWords, bare, is_off, lower_first
 from exams.lines import Line
 from exams.owner_texts import capital
+from exams.readings import LINE_OF
 from exams.sentences import (
     BODY,
     finding_words,
@@ -134,8 +135,12 @@ class WalkInWords(FindingsInWords):
         # its values say it better than its name
         measured = [s for s in stations if s.code != "VIT" or not facts]
         names = [
-            *(self.t("walk.rest", name=self.t(f"station.{s.code}.of")) for s in rest),
-            *(self.t(f"station.{s.code}.name") for s in measured),
+            *(
+                each
+                for s in rest
+                for each in self._named(s, self.t("walk.rest", name=self.t(f"station.{s.code}.of")))
+            ),
+            *(each for s in measured for each in self._named(s, self.t(f"station.{s.code}.name"))),
         ]
         if not names and not facts:
             return
@@ -148,6 +153,19 @@ class WalkInWords(FindingsInWords):
         )
         label = self.t.sentence(key, text, "the exam", "normal, as marked", strong=True, **said)
         yield LetterLine(label, facts, Mark.NORMAL)
+
+    def _named(self, station: Station, name: str) -> tuple[str, ...]:
+        """The station's name; where its values were not all taken, only what was looked at there."""
+        taken = {LINE_OF.get(m.kind) for m in self.standing.measured}
+        open_ = any(
+            x.asked == "every" and x.depth == "measured" and x.applies
+            for x in self.lines.at(station.code)
+            if x.key not in taken and x.key not in self.state.answers
+        )
+        if station.code != "VIT" or not open_:
+            return (name,)
+        looked = (x for x in self._normal_at(station) if x.depth != "measured")
+        return tuple(dict.fromkeys(lower_first(line_name(self.t, x)) for x in looked))
 
     def _facts(self, stations: Iterable[str]) -> tuple[Sentence, ...]:
         """Temperature with the general look, heart beats with the heart; each at the first of its places."""

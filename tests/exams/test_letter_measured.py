@@ -65,3 +65,12 @@ def test_a_value_that_nothing_names_is_told_with_its_number(language, words):
     payload = {"value": "96", "unit": "per-min", "flag": "high"}
     state, _outcome = tap(start(), "VIT.heart-rate|-", "measure", payload, lines)
     assert words in {each.text for each in said(letter_of(state, lines, language).section())}
+
+
+def test_values_that_nobody_took_are_in_no_normal_of_the_letter():
+    """Gums looked at, the refill time and the rates not: the letter names the gums alone."""
+    lines = next(lines for animal, lines in LINES.items() if animal.species == "dog")
+    state, _outcome = tap(start(), "VIT.mucous-membranes|-", "set_normal", {}, lines)
+    text = " ".join(each.text for each in said(letter_of(state, lines, "en").section()))
+    assert "ucous membrane colo" in text
+    assert "easured values" not in text
