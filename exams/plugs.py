@@ -55,7 +55,7 @@ from exams.own_plugs import register_own
 from exams.pages import earlier_words, structures_left
 from exams.queries import Standing, earlier, exams_of, standing_for_page, standing_of
 from exams.scale_plugs import ScalesAtIntake
-from exams.sentences import finding_words
+from exams.sentences import WHAT_TO_DO, finding_words
 from exams.state import absences_today
 from exams.summary import ExamSummary
 from exams.talk_plugs import register_talk
@@ -175,7 +175,7 @@ def _places(keys: tuple[str, ...], standing: Standing) -> str:
 
 def _plan(code: str, standing: Standing, url: str) -> Missing:
     lines = tuple(j.line for j in standing.judged if j.entry.code == code)
-    name = standing.walk.finding[code].name
+    name = standing.walk.finding[code].name.removesuffix(WHAT_TO_DO)
     plan = url.replace("/exam/", "/plan/")
     return Missing(f"exam-plan:{code}", f"{name} ({_places(lines, standing)}) has no plan yet.", plan)
 
@@ -217,7 +217,7 @@ class FindingMatters:
             line = standing.lines[key]
             words = "; ".join(finding_words(standing.walk, j.entry) for j in here)
             where = f"{line.name}, {line.side_words}" if line.side_words else line.name
-            name = standing.walk.finding[here[0].entry.code].name
+            name = standing.walk.finding[here[0].entry.code].name.removesuffix(WHAT_TO_DO)
             title = f"{name}, {line.side_words}" if line.side_words else name
             found.append(
                 Matter((key,), line.station, title[:160], here[0].urgency.letter, f"{where}: {words}")

@@ -96,7 +96,7 @@ def finding_words(
     english = (texts.english or texts) if texts else None
     name = english(term) if english and (term := f"term.{entry.code}") in english else finding.name
     name = name if entry.awake_estimate else name.removesuffix(", provisional stage")
-    name = name.removesuffix(WHAT_TO_DO) if for_letter else name
+    name = name.removesuffix(WHAT_TO_DO)
     degree = f"grade {grade.label}" if grade and grade.label[0].isdigit() else grade.label if grade else ""
     if grade and SPAN.search(name):
         name, degree = SPAN.sub(grade.label, name), ""

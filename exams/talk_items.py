@@ -462,7 +462,7 @@ def item_words(item: Item, walk: Walk, lines: Lines) -> str:
         return f"{what}: {said['value']} {DEGREES.get(unit, unit)}".strip()
     places = _places(said, lines)
     structure = walk.structure.get(said.get("structure", ""))
-    name = structure.name.partition(" (")[0] if structure else said.get("what", "")
+    name = structure.title.partition(" (")[0] if structure else said.get("what", "")
     side = places[0].side_words if len(places) == 1 else said.get("side", "")
     where = f"{name}, {side}" if side and side != "none" else name
     if item.kind == QUESTION:

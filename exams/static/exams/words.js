@@ -5,9 +5,10 @@ import { lower, upper } from './dom.js';
 export function findingWords(model, entry) {
   const found = model.walk.findings[entry.code];
   if (!found) return entry.code;
+  const title = found.name.replace(/ \(open mass record\)$/, ''); /* what to do is for whoever enters it */
   const grade = model.walk.scales[found.scale]?.grades.find(g => g.key === entry.grade);
-  const name = grade ? found.name.replace(/\b[IVX\d]+-[IVX\d]+ of [IVX\d]+/, grade.label) : found.name; /* named for several grades: one of them */
-  const degree = grade && name === found.name && (found.grades ?? []).length !== 1 ? `grade ${grade.label}`.replace(/^grade (?=[a-z])/, '') : '';
+  const name = grade ? title.replace(/\b[IVX\d]+-[IVX\d]+ of [IVX\d]+/, grade.label) : title; /* named for several grades: one of them */
+  const degree = grade && name === title && (found.grades ?? []).length !== 1 ? `grade ${grade.label}`.replace(/^grade (?=[a-z])/, '') : '';
   const told = Object.entries(entry.qualifiers ?? {}).map(([name, value]) => qualifierWords(model, found, name, value));
   return [lower(name), entry.severity, degree, ...told, entry.tooth && `tooth ${entry.tooth}`, entry.code === 'MTH-05' && (entry.awake_estimate || (entry.made_in || model.awake) !== 'anaesthetised') && 'first impression, awake', entry.unconfirmed && 'not confirmed', entry.note].filter(Boolean).join(', ');
 }
