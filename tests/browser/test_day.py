@@ -174,6 +174,13 @@ def takes_in(phone: Page) -> None:
     measures(phone, "Temperature", "38.6")
     measures(phone, "Body condition", "5")
     expect(phone.locator("#kept")).to_contain_text("all saved")
+    expect(phone.locator("#bar-facts")).to_contain_text("27.4 kg today")
+    pain = phone.get_by_role("group", name="Pain").locator("label", has_text="none")
+    pain.click()
+    phone.get_by_role("button", name="Intake done: waits for the clinician").click()
+    expect(phone.get_by_text("Entered and not kept: pain")).to_be_visible()
+    phone.get_by_role("button", name=re.compile(r"Keep\s*: Pain")).click()
+    expect(phone.locator("form[data-unkept]")).to_have_count(0)
     phone.get_by_role("button", name="Intake done: waits for the clinician").click()
     phone.get_by_role("heading", name="Waiting for somebody").wait_for()
 
