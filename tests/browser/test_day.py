@@ -178,7 +178,7 @@ def takes_in(phone: Page) -> None:
     pain = phone.get_by_role("group", name="Pain").locator("label", has_text="none")
     pain.click()
     phone.get_by_role("button", name="Intake done: waits for the clinician").click()
-    expect(phone.get_by_text("Entered and not kept: pain")).to_be_visible()
+    expect(phone.get_by_text("Entered and not kept: pain")).to_be_in_viewport()
     phone.get_by_role("button", name=re.compile(r"Keep\s*: Pain")).click()
     expect(phone.locator("form[data-unkept]")).to_have_count(0)
     phone.get_by_role("button", name="Intake done: waits for the clinician").click()

@@ -53,6 +53,7 @@ document.addEventListener('input', event => {
 });
 document.addEventListener('htmx:afterRequest', event => {
   if (event.detail.successful && event.detail.elt.matches?.('form.gauge')) event.detail.elt.removeAttribute('data-unkept');
+  if (!unkept().length) done?.querySelector('[role=alert]').replaceChildren();
 });
 addEventListener('beforeunload', event => { if (unkept().length) event.preventDefault(); });
 const done = document.querySelector('[data-after-measuring]');
