@@ -11,6 +11,7 @@ from exams.spoken.counted import numbers_of
 from exams.spoken.groups import Groups
 from exams.spoken.kept import REACH
 from exams.spoken.said import (
+    GENERIC,
     PAIRS,
     SUSPECTED,
     Described,
@@ -118,7 +119,7 @@ class Adding(Groups):
             and back
             and plain
             and not named
-            and not described
+            and all(set(d.keys) <= {*GENERIC, "comfortable"} and not d.denied for d in described)
             and bool(clause.having("place", "to tail"))
         )
 
@@ -201,7 +202,8 @@ class Adding(Groups):
             return
         if not grade and graded and self.copied[0] == clause.sentence:  # "same on the right but softer, two"
             bare = [t.number.digits for t in numbers_of(self.figures, clause) if t.number is not None]
-            if len(bare) == len(clause.terms) == 1 and bare[0] in "123456":
+            said = [t for t in clause.terms if not t.has("word", "article")]
+            if len(bare) == len(said) == 1 and bare[0] in "123456":
                 for s in self.last:
                     s.severity = ""
                     self._grade(s, bare[0])

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from exams.spoken.adding import Adding
 from exams.spoken.clause import Clause
-from exams.spoken.said import LIMB_STATIONS, SUSPECTED, Described, Named, clause_span
+from exams.spoken.said import LIMB_STATIONS, SUSPECTED, Described, Named, clause_span, stations_of
 from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED
 from exams.spoken.sides import LIMBS, Place, opposite, side_kind, sides_said
 from exams.spoken.terms import Term
@@ -31,6 +31,8 @@ class Again(Adding):
         fresh = self.limb_sentence >= clause.sentence - 1 and not self.limb_lines
         if not target and (self.limb_sentence == clause.sentence or fresh) and len(self.limb.sides) == 1:
             target, place = self.limb.sides[0], self.limb
+        if not target and named and len(self.limb.sides) == 1 and stations_of(named) == {self.limb.station}:
+            target = self.limb.sides[0]  # "Left front: … Pads fine. Wrist same as the other one."
         if not target and self.lone_side[0] == clause.sentence and self.side_over[0] == clause.sentence:
             target = self.lone_side[1]  # "… clear on the left; on the right, the same"
         if not target and self.topic_sentence == clause.sentence and self.topic and self.topic[0].site:
@@ -210,7 +212,7 @@ class Again(Adding):
         if (
             any(t.has("side") and not t.has("control", "nor") for t in clause.terms)
             or any(n.side or n.site for n in named)
-            or self.limb_sentence == clause.sentence
+            or (self.limb_sentence == clause.sentence and self.limb.sides)
         ):
             return False
         last = self.last[-1]

@@ -72,6 +72,8 @@ class AtHome(MayBe):
             return []
         if key == "mass" and any(x.startswith("HER.") for n in named for x in n.noun.normal):
             return []  # "the navel has a soft bump": a hernia or none, and no lump of the skin
+        if key == "flea-dirt" and len(one.term.words) == 1 and self.correcting_sentence == clause.sentence:
+            return []  # "Blackheads? No, that's dirt"
         if key in self.vocabulary.lone and self.topic_sentence == clause.sentence and not named:
             return []
         recent = self.now - self.topic_sentence <= 1 and not self.topic_skipped

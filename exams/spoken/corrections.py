@@ -11,7 +11,7 @@ from exams.spoken.codes import choose, ungraded
 from exams.spoken.kept import REACH
 from exams.spoken.said import SUSPECTED, Described, Named, Statement, clause_span
 from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED, PARTIAL
-from exams.spoken.sides import Place, sides_said
+from exams.spoken.sides import Place, opposite, sides_said
 from exams.spoken.terms import UNKNOWN
 
 
@@ -184,6 +184,9 @@ class Correcting(Again):
         here = self.correcting_sentence == clause.sentence
         if not (here and (only or self._something_else(clause, said))) and not self._said_no(clause):
             return
+        sentence, side = self.asked_of
+        if sentence == clause.sentence - 1 and side and all(s.side == opposite(side) for s in self.last):
+            return  # "Left is up. Right, is that up too? No, that's fat": of the right
         before = [c for c in self.content if c < self.correcting]
         if not self.last or not before or self.last[-1].clause < before[-1]:
             return  # something else was said in between, and that is what it was only

@@ -23,6 +23,7 @@ from exams.spoken.terms import FIGURE, UNKNOWN, Term
 from exams.spoken.the_rest import TheRest
 
 NOT_FELT = "not felt"
+FOLDS = "fold-infection"  # "the skin around the vulva is red, fold infection": of that
 
 
 class Groups(TheRest):
@@ -46,6 +47,8 @@ class Groups(TheRest):
                 continue  # "scrotal skin is clean": the word before may say of which
             for codes in term.keys("says"):
                 for structure in codes.split():
+                    if term.has("trait") and self._of_another(structure, named):
+                        continue  # "hips extend, not a peep": no word of the windpipe
                     near = self.topic_sentence >= clause.sentence - 1
                     about_it = named or (self.topic if near and not place.limb else [])
                     head = stations_of(about_it) & {"EYE", "NEU"} and not stations_of(about_it) & {
@@ -120,6 +123,11 @@ class Groups(TheRest):
         little = "small" in one.keys and one.term.has("severity")
         return little and any(t.has("noun") for t in clause.terms[at + 1 : at + 2])
 
+    def _of_another(self, structure: str, named: Sequence[Named]) -> bool:
+        """Something of another station is spoken of, and the words are a description as well."""
+        about = named or (self.topic if self.topic_sentence == self.now else [])
+        return bool(about) and structure.partition(".")[0] not in stations_of(about)
+
     def _elsewhere_than(self, structure: str, named: Sequence[Named]) -> bool:
         stations = stations_of(named)
         return not stations & {structure.partition(".")[0], "GEN"}
@@ -135,6 +143,12 @@ class Groups(TheRest):
             return True  # "moderate, I'd say"
         dry = any(t.has("trait", "mildly-dry", "moderately-dry", "severely-dry") for t in after)
         return bool(after) and (after[0].kind == FIGURE or dry or (settled and after[0].has("severity")))
+
+    def _examined(self, clause: Clause) -> Named | None:
+        """ "Rectal: prostate small, no masses": of the examination that the sentence is headed with."""
+        over = self.over[1] if self.over[0] == clause.sentence else []
+        one = len(over) == 1 and over[0].key in self.vocabulary.undone and len(over[0].noun.normal) == 1
+        return over[0] if one else None
 
     def _heads_with(self, clause: Clause, one: Described) -> bool:
         """ "Smell: right foul, left none": what is asked, and no answer."""
@@ -190,7 +204,9 @@ class Groups(TheRest):
         for key in one.keys:
             own = any(self.vocabulary.fits(n.key, key) for n in named)
             skin = any(n.noun.normal == ("SKN.skin",) for n in named)  # "the skin under the ear is sore"
-            for name in self.where if key not in GENERIC and not one.denied and not skin else ():
+            for name in (
+                self.where if key not in GENERIC and not one.denied and (not skin or key == FOLDS) else ()
+            ):
                 if own and name.key not in self.vocabulary.walk.structure:
                     continue
                 found = self._of_name(clause, one, key, name, True, said, place, blocked)
@@ -207,7 +223,7 @@ class Groups(TheRest):
                 continue  # a finding by its own name is of its own line
             for name in about:
                 made += self._of_name(clause, one, key, name, bool(named), said, place, blocked)
-            if made:
+            if made and not one.term.has("control", "nothing"):
                 break
         if not made and self._elsewhere(clause, named) and not any(n.key == "skin" for n in named):
             for key in one.keys:
@@ -245,6 +261,11 @@ class Groups(TheRest):
                     made += [s for s in found if without or s.state == ABNORMAL]
         if made or one.term.has("control", "nothing") or self._of_a_lump(clause, one):
             return made
+        if one.denied and not named and (over := self._examined(clause)):
+            for key in one.keys:
+                made = made or self._of_name(clause, one, key, over, True, said, place, blocked)
+            if made:
+                return made
         if not named and (under := self._under_heading()):
             for key in one.keys:
                 if key in self.vocabulary.under and not made:
@@ -413,7 +434,7 @@ class Groups(TheRest):
             also = structure in name.noun.also or (
                 not name.noun.never and self._not_as_other(clause, structure, said)
             )
-            if positive and structure not in normal and group and not also:
+            if positive and structure not in normal and (group or key in self.vocabulary.broad) and not also:
                 continue  # "eyes dry" is no word about tears
             if result == NORMAL and structure not in normal and name.key == "neck":
                 continue

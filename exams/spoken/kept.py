@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from exams.spoken.clause import Clause
 from exams.spoken.counted import Figures, numbers_of
-from exams.spoken.said import GENERIC, Described, Named, Statement, stations_of
+from exams.spoken.said import GENERIC, LASTS, Described, Named, Statement, stations_of
 from exams.spoken.shapes import About
 from exams.spoken.sides import UNRESOLVED, Place, opposite, sides_said
 from exams.spoken.terms import FIGURE, UNKNOWN
@@ -97,6 +97,7 @@ class Kept:
     begun: int = 0  # the first clause of the sentence
     loose: tuple[int, tuple[str, ...]] = (-1, ())  # traits of a sentence that nobody knows whose they are
     asked: Clause | None = None
+    asked_of: tuple[int, str] = (-9, "")  # the sentence of a question, and the one side that it is of
     skips: int = -1  # the sentence that lists what was not looked at
     hanging: int = -1  # the clause that ended with a doubt and said nothing behind it
     doubted: bool = False  # and this one goes on with it
@@ -165,6 +166,10 @@ class Kept:
         if clause.sentence - self.last_side_sentence <= (REACH if self._only_side(clause) else 1):
             return self.last_side
         nouns = [self.vocabulary.nouns[k] for t in clause.terms for k in t.keys("noun")]
+        stations = {s.partition(".")[0] for n in nouns for s in n.normal}
+        held = [self.station_side.get(x, ("", -9)) for x in stations]
+        if len(held) == 1 and held[0][0] and clause.sentence - held[0][1] <= LASTS:
+            return held[0][0]  # "Left canal full of wax. … Can't see the drum on that side"
         of_limb = any(s.startswith(self.limb.station + ".") for n in nouns for s in n.normal)
         return self.limb.sides[0] if self.limb.station and len(self.limb.sides) == 1 and of_limb else ""
 

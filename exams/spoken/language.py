@@ -17,7 +17,10 @@ MISHEARINGS = "mishearings.csv"
 BORDERS = "borders.csv"
 LIST = "tuple[str, ...]"  # a field that is a list of words.toml, under its own name unless WRITTEN
 WRITTEN = {"bare_no": "no"}
-ENDINGS, NEVER = ("adverbs", "ailing"), "\0"  # endings of words; where a language has none, nothing ends so
+ENDINGS, NEVER = (
+    ("adverbs", "ailing", "acting"),
+    "\0",
+)  # endings of words; where a language has none, nothing ends so
 # sections of words.toml whose keys say what their forms mean
 SECTIONS = (
     "noun",
@@ -105,6 +108,7 @@ class Language:
     sensing: tuple[str, ...]
     adverbs: tuple[str, ...]
     ailing: tuple[str, ...]
+    acting: tuple[str, ...]
     it: tuple[str, ...]
     top: tuple[str, ...]
     beneath: tuple[str, ...]

@@ -79,7 +79,7 @@ class MayBe(OfWhat):
         if generic and skin and name.key in self.vocabulary.of_skin:
             return False  # in the midst of the skin, a cheek is skin too
         if (
-            (generic or one.denied)
+            (generic or one.denied or clause.having("control", "rest"))
             and clause.sentence - self.found_at[0] <= 1
             and name.key in self.found_at[1]
         ):

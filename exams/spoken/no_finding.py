@@ -5,6 +5,7 @@ from __future__ import annotations
 from exams.spoken.chest import Chest
 from exams.spoken.clause import Clause, likeness
 from exams.spoken.said import LIMB_STATIONS
+from exams.spoken.sides import NECK
 from exams.spoken.terms import FIGURE, UNKNOWN, Term
 
 
@@ -39,10 +40,15 @@ class NoFinding(Chest):
 
     def _unread(self, clause: Clause) -> bool:
         """Something is said of what is named, and it came to nothing."""
+        neck = any(n.key == "neck" for n in self.topic)  # "goes up and down": where it is moved
         said = any(
             (t.kind == UNKNOWN and not likeness(clause.terms, at))
             or t.has("finding")
-            or (t.has("trait") and not any(k in self.vocabulary.calm for k in t.keys("trait")))
+            or (
+                t.has("trait")
+                and not any(k in self.vocabulary.calm for k in t.keys("trait"))
+                and not (neck and t.has("place", *NECK))
+            )
             for at, t in enumerate(clause.terms)
         )
         return said and not clause.colon and not clause.having("control", "part") and not self._acts(clause)
@@ -100,6 +106,16 @@ class NoFinding(Chest):
         return (
             led and bool(after) and after[0].has("noun") and term.has("control", "prep") and term.has("trait")
         )
+
+    def _ends_verb(self, clause: Clause, at: int) -> bool:
+        """ "It's ballooning up at me", "swells up": a word of the verb before it."""
+        before, term = clause.terms[at - 1 : at], clause.terms[at]
+        verb = (
+            bool(before)
+            and before[0].has("trait")
+            and before[0].text.endswith(self.vocabulary.language.acting)
+        )
+        return verb and term.has("place") and term.has("word", "onward") and not before[0].has("noun")
 
     def _of_any(self, clause: Clause) -> bool:
         """ "The normal bladder is small and soft": of any animal."""

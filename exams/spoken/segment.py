@@ -61,6 +61,9 @@ def clauses_of(terms: Sequence[Term], sentence: int, asked: bool, vocabulary: Vo
     if asked and (tag := _tag_from(found, vocabulary)) and _stated(found[0]):
         for at, clause in enumerate(found):
             clause.asked, clause.drop = at >= tag, "talk" if at >= tag else clause.drop
+    if asked and (last := _last_asked(found)):
+        for clause in found[:last]:
+            clause.asked = False
     begins = next((i for i, c in enumerate(found) if i and _asks(c)), 0)
     if asked and (any(_stated(c) for c in found[: begins or 1]) or _which_grade(found[-1])):
         for clause in found[:begins]:
@@ -105,6 +108,20 @@ def _tag_from(clauses: Sequence[Clause], vocabulary: Vocabulary) -> int:
     return at if tag else 0
 
 
+def _last_asked(clauses: Sequence[Clause]) -> int:
+    """ "Lungs: right clear throughout; left, crackle at the back?": where the question of one side begins,
+    behind what was said of the other; 0 where it does not."""
+    if not clauses[0].colon or len(clauses) < 3:
+        return 0
+    sides = [[k for t in c.terms for k in t.keys("side") if k in ("left", "right")] for c in clauses]
+    told = [
+        bool(s) and any(kind_of(t) in PREDICATE for t in c.terms) for s, c in zip(sides, clauses, strict=True)
+    ]
+    first = next((i for i, said in enumerate(told) if said), 0)
+    later = next((i for i in range(first + 1, len(clauses)) if sides[i] and sides[i] != sides[first]), 0)
+    return later if first else 0
+
+
 def _asks(clause: Clause) -> bool:
     """ "… is that a bruise?", "… so which grade?"."""
     return clause.terms[0].has("talk", "question", "ask", "shown") or _which_grade(clause)
@@ -145,7 +162,7 @@ def _marker(first: Clause, second: Clause) -> bool:
     if len(first.terms) != 1 or not first.terms[0].assent or second.stop != WEAK or first.colon:
         return False
     said = next((t for t in second.terms if significant(t)), None)
-    if said is None or kind_of(said) in PREDICATE:
+    if said is None or kind_of(said) in PREDICATE or said.has("control", "again"):
         return said is None
     several = any(s.kind == "noun" and s.plural for s in said.senses)
     return not said.has("noun") or several

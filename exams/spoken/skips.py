@@ -17,7 +17,7 @@ from exams.spoken.said import (
     once,
     stations_of,
 )
-from exams.spoken.shapes import NORMAL, NOT_EXAMINED, PARTIAL
+from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED, PARTIAL
 from exams.spoken.sides import LUNGS, Place, sides_said
 from exams.spoken.terms import UNKNOWN, Term
 
@@ -56,7 +56,8 @@ class Skipping(Correcting):
             said = [side]  # "the left one, I can't tell"
         of_nodes = bool(about) and all(n.key.startswith("LYM.") for n in about)
         fresh = fresh or (of_nodes and bool(clause.having("control", "rest")))  # "the others I haven't felt"
-        if not (own or said or fresh or place.lungs or place.limb or place.has("scope")):
+        neck = bool(place.neck) and bool(about) and all(n.key == "neck" for n in about)
+        if not (own or said or fresh or neck or place.lungs or place.limb or place.has("scope")):
             normals = [
                 s
                 for s in self.last
@@ -104,8 +105,14 @@ class Skipping(Correcting):
                     dataclasses.replace(s, note=reason)
                     for s in self._made(clause, structure, NOT_EXAMINED, None, [], said, place, plural=True)
                 ]
+        self.statements = [s for s in self.statements if not self._only_tested_for(s, clause)]
         self.statements.extend(once(made))
         self.topic_skipped = own or len(set(said)) != 1
+
+    def _only_tested_for(self, s: Statement, clause: Clause) -> bool:
+        """ "Ortolani and hips not today": the test is in the row of what was left out."""
+        row = clause.stop == "and" and (s.sentence, s.clause) == (clause.sentence, self.count - 1)
+        return row and s.trait in self.vocabulary.tests and s.state == ABNORMAL and self.begun == s.clause
 
     def _what_is_left(
         self, one: Named, structures: Sequence[str], clause: Clause, own: bool

@@ -29,8 +29,8 @@ class Listening(LumpList):
     """Takes clauses in their order; `statements` is what they came to.
 
     Each step is a module of its own, the later built on the earlier: kept, which_limb, chest, no_finding,
-    naming, making, of_what, may_be, at_home, the_rest, groups, adding, again, corrections, skips, one_only,
-    lump_list.
+    meant, naming, making, of_what, may_be, at_home, the_rest, groups, adding, again, corrections, skips,
+    one_only, lump_list.
     """
 
     def lone_no_opens(self, clause: Clause) -> bool:
@@ -56,6 +56,10 @@ class Listening(LumpList):
         return (
             gait and self.topic_sentence == clause.sentence and any(t.kind == UNKNOWN for t in clause.terms)
         )
+
+    def _heads_question(self, clause: Clause) -> bool:
+        first = clause.terms[0]
+        return (first.has("side") or first.has("limb")) and not any(t.has("noun") for t in clause.terms)
 
     def _of_topic(self, made: Sequence[Statement]) -> bool:
         stations = stations_of(self.topic)
@@ -85,9 +89,15 @@ class Listening(LumpList):
         self.now = clause.sentence
         if clause.drop in ("", "past", "owner"):
             self._lost_limb(clause, Place.of(clause.terms))
+        if clause.asked:
+            sides = {k for t in clause.terms for k in t.keys("side") if k in ("left", "right")}
+            so_far = self.asked_of[1] if self.asked_of[0] == clause.sentence else ""
+            self.asked_of = (clause.sentence, next(iter(sides)) if len(sides) == 1 else so_far)
         if clause.drop:
             if clause.asked and clause.opens and len(about := self._named(clause)) == 1:
                 self.queried = (clause.sentence, about)
+            if clause.drop == "says":
+                self._remarked(clause)
             if clause.drop == "talk" and clause.having("talk", *LOOKING):
                 self.told_staff = clause.sentence
                 named = self._named(clause)
@@ -134,6 +144,8 @@ class Listening(LumpList):
         if clause.asked:
             self.asked = clause
             self._topics(named, clause)
+            if place.limb and clause.opens and self._heads_question(clause):
+                self._limb(clause, named, place)  # "Right hind slow? Do that over. No, it's normal."
             if named and clause.opens and len(named) == 1:
                 self.topic_alone = (
                     clause.sentence
@@ -199,7 +211,8 @@ class Listening(LumpList):
             self.nerves = clause.sentence  # "left lip droops; the right side of the face is even"
         if any(s.structure.startswith("SKN.") and s.state == ABNORMAL for s in made):
             there = [*self.where, *(n for n in named if self._behind(n, clause))]
-            self.found_at = (clause.sentence, frozenset(n.key for n in there))
+            places = self.found_at[1] if self.found_at[0] == clause.sentence else frozenset()
+            self.found_at = (clause.sentence, places | {n.key for n in there})
         self.correcting_named = bool(named)
         one = bool(clause.having("side", "left", "right", "other")) and self.topic_sentence == clause.sentence
         if (

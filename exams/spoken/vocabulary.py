@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cache, cached_property
@@ -27,6 +28,7 @@ LOOKED_UP = (
     "vertebra",
 )  # sections that are no terms: looked for within what a clause says
 SAID_OF_ANYTHING = ("good", "clear", "clean")  # "mum cleans his ears": a verb, and no plural of a word
+MANY_LINES = 4  # that are normal by one word: it fits anything
 LONGEST_NAME = 5  # words of a finding's or structure's name that somebody would say
 
 
@@ -156,6 +158,12 @@ class Vocabulary:
     def calm(self) -> frozenset[str]:
         """Traits that say of some line that it is normal."""
         return frozenset(t for table in self.lines.values() for t, says in table.items() if says == "normal")
+
+    @cached_property
+    def broad(self) -> frozenset[str]:
+        """Words that many lines are normal by: of which it was, nothing in them says."""
+        said = Counter(t for table in self.lines.values() for t, says in table.items() if says == "normal")
+        return frozenset(t for t, lines in said.items() if lines >= MANY_LINES)
 
     def undecided(self, noun: str) -> bool:
         """Whether the noun is a name that two things go by, and neither is the usual one."""

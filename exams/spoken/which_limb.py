@@ -52,6 +52,21 @@ class WhichLimb(Kept):
             for at, t in enumerate(clause.terms)
         )
 
+    def _remarked(self, clause: Clause) -> None:
+        """ "Jess says the left hind paw bled. … The paw looks fine": of what somebody pointed out."""
+        place = Place.of(clause.terms)
+        sides = [s for s in place.sides if s in ("left", "right")]
+        nouns = [self.vocabulary.nouns[k] for t in clause.terms for k in t.keys("noun")]
+        if len(set(sides)) != 1:
+            return
+        if place.limb in ("fore", "hind") and any(n.fore is not None for n in nouns):
+            station = "FLB" if place.limb == "fore" else "HLB"
+            self.limb = self.limb_last = Place(place.limb, (sides[0],), station=station)
+            self.limb_sentence, self.limb_fleeting, self.limb_lines = clause.sentence, clause.sentence + 1, []
+        elif not place.limb:
+            for station in {line.partition(".")[0] for n in nouns for line in n.normal}:
+                self.station_side[station] = (sides[0], clause.sentence)
+
     def _limb(self, clause: Clause, named: Sequence[Named], place: Place) -> None:
         if clause.having("word", "limbless"):
             return

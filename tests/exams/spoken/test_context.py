@@ -286,6 +286,26 @@ SAID: dict[str, list[tuple[str, set[str]]]] = {
         ("Ears. He flinches when I squeeze the left ear base the right base is not sore.", {"EAR.base left abnormal EAR-07", "EAR.base right"}),
         ("Two-oh-six missing, tartar moderate all round.", {"MTH.teeth left abnormal MTH-07", "MTH.teeth none abnormal MTH-02"}),
     ],
+    "of which it is when the name is not said again": [
+        ("Right front. Wrist folds all the way. Now the left front. Toes okay, nail on digit four is torn. Pads fine. Wrist same as the other one.", {"FLB.carpus left", "FLB.carpus right", "FLB.digits left", "FLB.nails left abnormal FLB-18", "FLB.pads left"}),
+        ("Front nails: left foot long and thick, right foot good.", {"FLB.nails left abnormal FLB-19", "FLB.nails right"}),
+        ("Left kneecap comes out and stays out, grade three. Right, same again, but a two.", {"HLB.patella left abnormal HLB-10", "HLB.patella right abnormal HLB-09"}),
+        ("In front, shoulders and elbows have their full range, carpi likewise.", {"FLB.carpus left", "FLB.carpus right", "FLB.elbow left", "FLB.elbow right", "FLB.shoulder left", "FLB.shoulder right"}),
+        ("Behind the knees: left is mildly up. Right, is that up too? No, that's fat, the node's normal.", {"LYM.popliteal left abnormal LYM-01", "LYM.popliteal right"}),
+        ("Keisha says the left back foot tracked blood. Let me see it... foot's clean, that's from the last patient.", {"HLB.paw left"}),
+        ("Paw placement: left hind quick. Right hind slow? Do that over. No, he was just tipping, it's normal.", {"NEU.placement LH", "NEU.placement RH"}),
+        ("Left canal is swollen. She ducks when I squeeze the base, so that's sore. Can't see the drum over there, it's buried.", {"EAR.base left abnormal EAR-07", "EAR.canal left abnormal EAR-08", "EAR.tympanum left not_examined"}),
+        ("Lungs: right clear throughout; left, crackle at the back? No, that's her coat. Left is clear too.", {"LUN.back left", "LUN.back right", "LUN.front left", "LUN.front right", "LUN.middle left", "LUN.middle right"}),
+        ("Left hind: femur, stifle, tibia, hock, all solid.", {"HLB.femur left", "HLB.hock left", "HLB.stifle left", "HLB.tibia left"}),
+        ("Rectal: no masses, anal sacs empty.", {"PER.anal-sacs left", "PER.anal-sacs right", "PER.rectum none"}),
+        ("Neck goes up and down, no problem.", {"NEK.down none", "NEK.up none"}),
+        ("Neck goes up and down fine; side to side I skipped.", {"NEK.down none", "NEK.side left not_examined", "NEK.side right not_examined", "NEK.up none"}),
+        ("Ortolani and hips not today.", {"HLB.hip left not_examined", "HLB.hip right not_examined"}),
+        ("Hips extend, left and right, not a peep.", {"HLB.hip left", "HLB.hip right"}),
+        ("Back doesn't hurt anywhere, clear down to the tail.", {"SPN.lumbar none", "SPN.lumbosacral none", "SPN.thoracic none"}),
+        ("Menace: nothing on the right, but on the left she blinks.", {"NEU.menace left", "NEU.menace right abnormal NEU-06"}),
+        ("Retina on the right is detached, it's ballooning up at me.", {"EYE.fundus right abnormal EYE-31"}),
+    ],
 }  # fmt: skip
 
 
