@@ -206,6 +206,8 @@ class Again(Adding):
         """ "Spine comfortable, lumbosacral too": what was said last holds for what is named now."""
         if described or not named or not self.last:
             return False
+        if self._same_of_row(clause):
+            return True
         if not clause.having("control", "again", "nor") and not self._ends_row(clause):
             return False
         here = {s for n in named for s in (*n.noun.normal, *n.noun.scope)}
@@ -222,6 +224,13 @@ class Again(Adding):
         return (last.sentence == clause.sentence or next_to) and not any(
             s.structure in here for s in self.last
         )
+
+    def _same_of_row(self, clause: Clause) -> bool:
+        """ "Right hind: hip and knee move. Front legs, same, shoulders, elbows, wrists": of each of them."""
+        plain = all(t.has("noun") or t.has("control", "and", "filler") for t in clause.terms)
+        last = self.last[-1]
+        fresh = last.state == NORMAL and last.sentence >= clause.sentence - 1
+        return self.same_said == (clause.sentence, self.count - 1) and plain and fresh
 
     def _ends_row(self, clause: Clause) -> bool:
         """ "Full range in the hips, stifles and elbows": the end of a row that what was said went before."""

@@ -70,6 +70,8 @@ class AtHome(MayBe):
             near = near or self.topic_sentence == clause.sentence - 1
         if key == "mass" and one.denied and not self._of_skin(named, near):
             return []
+        if key == "mass" and one.denied and (said or self._side_alone(clause)) and not near:
+            return []  # "left side, no lumps": of what was spoken of
         if key == "mass" and any(x.startswith("HER.") for n in named for x in n.noun.normal):
             return []  # "the navel has a soft bump": a hernia or none, and no lump of the skin
         if key == "flea-dirt" and len(one.term.words) == 1 and self.correcting_sentence == clause.sentence:

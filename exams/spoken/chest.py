@@ -22,6 +22,9 @@ class Chest(WhichLimb):
     def _of_lungs(self, place: Place, named: Sequence[Named], clause: Clause) -> Place:
         """ "Lungs, crackles at the back, front is okay": the front of them, and no limb."""
         about = self._about_lungs()
+        if place.lungs and self.lung_row == (clause.sentence, self.count - 1):
+            keys = [k for k, line in LUNGS.items() if line in self.lung_places]
+            place = dataclasses.replace(place, keys=(*place.keys, *keys))  # "front, middle and back clear"
         front = [t for t in clause.terms if t.has("limb", "fore") and t.has("word", "centre")]
         back = [
             t
@@ -36,8 +39,12 @@ class Chest(WhichLimb):
         if named or not about or not (front or back) or self.topic_sentence != clause.sentence:
             return place
         keys = [*(["lung front"] if front else []), *(["lung back"] if back else [])]
-        self.lung_places = tuple(LUNGS[k] for k in keys)
+        fields = tuple(LUNGS[k] for k in keys)
+        bare = not any(t.has("trait") or t.has("finding") or t.has("says") for t in clause.terms)
+        row = bare and self.lung_row == (clause.sentence, self.count - 1)
+        self.lung_places = (*self.lung_places, *fields) if row else fields
         self.lung_sentence = clause.sentence
+        self._field_row(clause)
         return dataclasses.replace(place, limb="", keys=(*place.keys, *keys))
 
     def _fields_left_out(self, made: Sequence[Statement], clause: Clause, place: Place) -> None:

@@ -92,9 +92,21 @@ class Groups(TheRest):
         if hedged:
             self.hedged_away = [s for s in made if s.state == ABNORMAL]
             made = [dataclasses.replace(s, note=SUSPECTED, sure=0.5) for s in made if s.state == ABNORMAL]
+        self._now_so(clause, made)
         self._other_than_copied(made, described)
         self._explained(made)
         self.statements.extend(once(made))
+
+    def _now_so(self, clause: Clause, made: Sequence[Statement]) -> None:
+        """ "Belly, he's tensing, let go, there, now it's soft": what it was before does not stand."""
+        if clause.opens or not clause.terms[0].has("word", "next"):
+            return
+        fine = {(s.structure, s.side) for s in made if s.state == NORMAL}
+        self.statements = [
+            s
+            for s in self.statements
+            if not (s.sentence == clause.sentence and s.state == ABNORMAL and (s.structure, s.side) in fine)
+        ]
 
     def _other_than_copied(self, made: Sequence[Statement], described: Sequence[Described]) -> None:
         """ "Left one the same, but it doesn't smell": what is said now stands."""
@@ -216,7 +228,8 @@ class Groups(TheRest):
         if named and not one.denied and not self.where and self._topic_rather(clause, one, named):
             alone = self._side_alone(clause)
             about = [dataclasses.replace(n, side="" if said else alone or n.side) for n in self.topic]
-        if place.limb and not named and any(n.key == "GEN.gait" for n in about) and "lame" in one.keys:
+        limb = place.limb or self.limb_sentence == clause.sentence
+        if limb and not named and any(n.key == "GEN.gait" for n in about) and "lame" in one.keys:
             about = []  # "he nods, off on the left fore": of that limb
         for key in one.keys:
             if key in self.vocabulary.walk.finding and not named and self.topic_sentence != clause.sentence:
@@ -408,6 +421,8 @@ class Groups(TheRest):
             if structure == "SKN.lumps" and generic and not one.denied and name.term is None:
                 continue  # "like a marble, the other one ordinary": nobody said that there is no lump
             result = self.vocabulary.meaning(structure, key) or NORMAL  # a good word, of the other side
+            if key == "pink" and one.severity and not one.denied:
+                result = self.vocabulary.meaning(structure, "red") or result  # "a touch pink"
             if result != NORMAL and not one.denied and self._dear(clause, one):
                 continue
             if one.denied:
@@ -434,7 +449,8 @@ class Groups(TheRest):
             also = structure in name.noun.also or (
                 not name.noun.never and self._not_as_other(clause, structure, said)
             )
-            if positive and structure not in normal and (group or key in self.vocabulary.broad) and not also:
+            fits = structure in normal or (bool(name.noun.neuro) and structure in name.noun.normal)
+            if positive and not fits and (group or key in self.vocabulary.broad) and not also:
                 continue  # "eyes dry" is no word about tears
             if result == NORMAL and structure not in normal and name.key == "neck":
                 continue

@@ -56,6 +56,7 @@ class Kept:
     )  # where the skin was not normal, and the sentence
     lung_places: tuple[str, ...] = ()
     lung_sentence: int = -1  # that said them
+    lung_row: tuple[int, int] = (-1, -1)  # sentence and clause of a row of them: "front, middle, back"
     over: tuple[int, list[Named]] = field(default=(-1, []))  # "Lungs: …": what the sentence is headed with
     neuro: bool = False  # a neurological look is under way
     limb_sentence: int = -1
@@ -94,6 +95,7 @@ class Kept:
     skipped_row: int = -9  # the clause that left out what it names last, as what was before it
     sought: tuple[int, Described | None] = (-1, None)  # what was looked for, and its sentence
     sides_after: tuple[int, tuple[str, ...]] = (-9, ())  # said alone behind a statement, and in which clause
+    same_said: tuple[int, int] = (-9, -9)  # sentence and clause of a "same" that found nothing to be of
     begun: int = 0  # the first clause of the sentence
     loose: tuple[int, tuple[str, ...]] = (-1, ())  # traits of a sentence that nobody knows whose they are
     asked: Clause | None = None
@@ -280,9 +282,25 @@ class Kept:
         lungs = Place.of(clause.terms).lungs
         chest = any(s.startswith("LUN.") for n in named or self.topic for s in n.noun.normal)
         if lungs and (chest or not named):
-            self.lung_places, self.lung_sentence = lungs, clause.sentence
+            row = bare and self.lung_row == (clause.sentence, self.count - 1)
+            self.lung_places = (*self.lung_places, *lungs) if row else lungs
+            self.lung_sentence = clause.sentence
+            self._field_row(clause)
         elif any(n.key == "lungs" for n in named):
             self.lung_places = ()
+
+    def _field_row(self, clause: Clause) -> None:
+        """ "Front, middle, back, all clear": names of fields alone, before anything is said of the lungs."""
+        plain = all(
+            t.has("place")
+            or t.has("limb")
+            or t.has("side")
+            or t.has("noun", "back")
+            or t.has("control", "and")
+            for t in clause.terms
+        )
+        told = any(x.startswith("LUN.") for x in self._told(clause))
+        self.lung_row = (clause.sentence, self.count) if plain and not told else (-1, -1)
 
     def _neck_moved(self, clause: Clause, named: Sequence[Named], place: Place) -> None:
         """ "Neck, slowly. Down is okay. Up hurts.": of the neck still, as it is moved."""
@@ -441,7 +459,11 @@ class Kept:
         told = [t for t in clause.terms if not t.has("word", "onward")]  # "starting up top on the left fore"
         said = any(t.has("trait") or t.has("finding") for t in told)
         led = first.has("limb") or first.has("side")
-        return not said or (led and (not lame or clause.unstopped))
+        at = clause.terms.index(first) + 1
+        it = any(
+            t.has("word", "subject") for t in clause.terms[at : at + 2]
+        )  # "left fore she won't put down"
+        return not said or (led and (not lame or clause.unstopped or it))
 
     def _side_one(self, clause: Clause) -> bool:
         """ "The left one's smelly, the flap's fine": one of them is spoken of."""

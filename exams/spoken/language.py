@@ -115,6 +115,7 @@ class Language:
     each: tuple[str, ...]
     not_that: tuple[str, ...]
     others: tuple[str, ...]
+    other_one: tuple[str, ...]
     along: tuple[str, ...]
     parts: tuple[str, ...]
     proper: tuple[str, ...]

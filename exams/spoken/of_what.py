@@ -14,6 +14,7 @@ from exams.spoken.sides import opposite, sides_said
 from exams.spoken.terms import UNKNOWN, Term
 from exams.spoken.vocabulary import Sense
 
+DIRTY = ("pus", "wax", "dark-debris", "crust", "tear-stain", "runny")
 RUNNY = ("watering", "serous", "discharge", "snot", "mucus")
 
 
@@ -133,6 +134,9 @@ class OfWhat(Making):
             for t in clause.terms
             for k in t.keys("trait")
         )
+        keys = {k for t in clause.terms for k in t.keys("trait")}
+        runny = last.trait in (*RUNNY, *DIRTY) and bool(keys) and keys <= {"clear", "clean", "dry", "tacky"}
+        named = named or (runny and last.structure in inside)  # "goo in the left eye, the right one's clean"
         if not near or not named or last.state != ABNORMAL or last.structure not in inside:
             return []
         return [Named(last.structure, self.vocabulary.nouns[last.structure], False, None)]

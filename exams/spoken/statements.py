@@ -29,8 +29,8 @@ class Listening(LumpList):
     """Takes clauses in their order; `statements` is what they came to.
 
     Each step is a module of its own, the later built on the earlier: kept, which_limb, chest, no_finding,
-    meant, naming, making, of_what, may_be, at_home, the_rest, groups, adding, again, corrections, skips,
-    one_only, lump_list.
+    meant, naming, lines, making, of_what, may_be, at_home, the_rest, groups, adding, again, corrections,
+    skips, one_only, lump_list.
     """
 
     def lone_no_opens(self, clause: Clause) -> bool:
@@ -195,6 +195,8 @@ class Listening(LumpList):
             self._state(clause, named, described, place)
             if too and described and len(self.statements) == before:
                 self._again(clause, named, place)
+        if again and not named and len(self.statements) == before:
+            self.same_said = (clause.sentence, self.count)
         self._topics(named, clause)
         self._limb(clause, named, place)
         self._gone_since(clause, named)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import Any
 
 from exams.spoken.language import Language
@@ -90,7 +91,16 @@ def terms_of(tokens: Sequence[Token], vocabulary: Vocabulary) -> list[Term]:
             )
         )
         at += max(1, length)
+    _other_one(terms, vocabulary)
     return _figures(terms, vocabulary)
+
+
+def _other_one(terms: Sequence[Term], vocabulary: Vocabulary) -> None:
+    """ "Other elbow fine", "other front foot": before one of a pair, a side."""
+    for term, after in pairwise(terms):
+        one = any(s.kind in ("noun", "limb") and not s.plural for s in after.senses)
+        if one and term.text in vocabulary.language.other_one and not term.has("side"):
+            term.senses = (Sense("side", "other"),)
 
 
 def _sides_within(words: tuple[str, ...], language: Language) -> dict[str, Any]:

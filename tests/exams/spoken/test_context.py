@@ -306,6 +306,19 @@ SAID: dict[str, list[tuple[str, set[str]]]] = {
         ("Menace: nothing on the right, but on the left she blinks.", {"NEU.menace left", "NEU.menace right abnormal NEU-06"}),
         ("Retina on the right is detached, it's ballooning up at me.", {"EYE.fundus right abnormal EYE-31"}),
     ],
+    "which side which one and what it was a moment ago": [
+        ("Left elbow swollen. Other elbow fine.", {"FLB.elbow left abnormal FLB-06", "FLB.elbow right"}),
+        ("Left front pad has a cut. Other front foot's fine.", {"FLB.digits right", "FLB.pads left abnormal FLB-22"}),
+        ("A little gray goo in the left eye, the right one's clean.", {"EYE.tears left abnormal EYE-02", "EYE.tears right"}),
+        ("Left lung, front, middle, back, all clear.", {"LUN.back left", "LUN.front left", "LUN.middle left"}),
+        ("Left ear, the canal's just a touch pink.", {"EAR.canal left abnormal EAR-01"}),
+        ("Gingivitis grade one on the left lower side, and the right lower the same... no, I take that back, right lower gum is normal.", {"MTH.gums left abnormal MTH-03", "MTH.gums right"}),
+        ("Belly, he's tensing, come on, let go, there, now it's soft.", {"ABD.wall none"}),
+        ("Right hind, hip and knee move, no pain. Front legs, same, shoulders, elbows, wrists.", {"FLB.carpus left", "FLB.carpus right", "FLB.elbow left", "FLB.elbow right", "FLB.shoulder left", "FLB.shoulder right", "HLB.hip right", "HLB.stifle right"}),
+        ("A little tartar on all four canines.", {"MTH.teeth left abnormal MTH-02", "MTH.teeth right abnormal MTH-02"}),
+        ("No bulge in either flank.", {"HER.body-wall left", "HER.body-wall right"}),
+        ("Left fore she won't put down, two out of five lame. Elbow okay.", {"FLB.elbow left", "FLB.gait left abnormal FLB-01"}),
+    ],
 }  # fmt: skip
 
 
