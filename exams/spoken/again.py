@@ -9,7 +9,7 @@ from exams.spoken.adding import Adding
 from exams.spoken.clause import Clause
 from exams.spoken.said import LIMB_STATIONS, SUSPECTED, Described, Named, clause_span, stations_of
 from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED
-from exams.spoken.sides import LIMBS, Place, opposite, side_kind, sides_said
+from exams.spoken.sides import LIMBS, Place, is_paired, opposite, sides_said, that_side
 from exams.spoken.terms import Term
 
 REGIONS = ("EYE", "EAR")
@@ -145,7 +145,7 @@ class Again(Adding):
             bool(clause.having("control", "nothing")) and len(verb[0].split()) < 3
         )
         plain = verb[0] in (*words.does, *words.does_not) or nothing
-        known = side_kind(self.vocabulary.walk.structure[last.structure]) == "pair"
+        known = is_paired(self.vocabulary.walk.structure[last.structure])
         if not plain or not known or last.side != opposite(sides[0]):
             return False
         if not last.sided or last.clause < self.count - 2 or last.sentence < clause.sentence - 1:
@@ -166,10 +166,11 @@ class Again(Adding):
             state, codes = ABNORMAL, (code,)
         else:
             return False
+        line = that_side(last.structure, sides[0])
         self.statements.append(
             dataclasses.replace(
-                last, side=sides[0], state=state, codes=codes, severity="", grade="", size=(), note="",
-                one_of=(), spans=(*last.spans, clause_span(clause)), sure=0.7, clause=self.count,
+                last, structure=line, side=sides[0], state=state, codes=codes, severity="", grade="", size=(),
+                note="", one_of=(), spans=(*last.spans, clause_span(clause)), sure=0.7, clause=self.count,
                 sentence=clause.sentence, reason="the other side's answer, by its verb",
             )
         )  # fmt: skip
@@ -178,17 +179,27 @@ class Again(Adding):
     def _there_so_much(self, clause: Clause, named: Sequence[Named], described: Sequence[Described]) -> bool:
         """ "Heavy on the upper left, on the right only a bit": the same there, so much of it."""
         sides = [s for s in sides_said(clause.terms, self._recent(clause)) if s in ("left", "right")]
-        much = clause.having("severity")
+        much = clause.having("severity") or clause.having("word", "comparing")
         last = self.last[-1] if self.last else None
-        if last is None or named or described or len(sides) != 1 or not much or self._says(clause):
+        told = [d for d in described if not d.term.has("trait", "even")]  # "even more"
+        if last is None or named or told or len(sides) != 1 or not much or self._says(clause):
             return False
-        plain = all(t.has("side") or t.has("severity") or t.has("control", "filler") for t in clause.terms)
+        plain = all(
+            t.has("side")
+            or t.has("severity")
+            or t.has("control", "filler")
+            or t.has("word", "comparing")
+            or t.has("trait", "even")
+            for t in clause.terms
+        )
         near = last.sentence == clause.sentence and last.clause >= self.count - 2
         if not plain or not near or last.state != ABNORMAL or last.side != opposite(sides[0]):
             return False
+        line = that_side(last.structure, sides[0])
         self.statements.append(
             dataclasses.replace(
-                last, side=sides[0], severity=much[0].keys("severity")[0], grade="", size=(), site="",
+                last, structure=line, side=sides[0], grade="", size=(), site="",
+                severity=next(iter(much[0].keys("severity")), ""),
                 spans=(*last.spans, clause_span(clause)), sure=0.7, clause=self.count,
                 sentence=clause.sentence, reason="the same on the other side, so much of it",
             )

@@ -230,6 +230,11 @@ class Correcting(Again):
         plain = all(t.has("control", "no", "filler") or t.has("word") for t in clause.terms)
         if named or not plain or clause.stop != "but" or not clause.having("control", "no"):
             return
+        doubts = [s for s in self.last if s.note == SUSPECTED and s.clause == self.count - 1 and s.sided]
+        for s in doubts:  # "I thought the right elbow was swollen, but it's not"
+            if s.state == ABNORMAL and s.sentence == clause.sentence:
+                s.state, s.codes, s.one_of, s.severity, s.note, s.size = NORMAL, (), (), "", "", ()
+                s.grade, s.spans, s.sure = "", (*s.spans, clause_span(clause)), 0.7
         self.statements = [
             s
             for s in self.statements

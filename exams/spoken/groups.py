@@ -18,7 +18,7 @@ from exams.spoken.said import (
     terms_behind,
 )
 from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED
-from exams.spoken.sides import ALL_NECK, LUNGS, Place, sides_said
+from exams.spoken.sides import ALL_NECK, LUNGS, Place, opposite, sides_said, that_side
 from exams.spoken.terms import FIGURE, UNKNOWN, Term
 from exams.spoken.the_rest import TheRest
 
@@ -201,13 +201,13 @@ class Groups(TheRest):
         if not named and set(one.keys) & self.vocabulary.of_lumps and self._of_a_lump(clause, one):
             return []  # "a lump in the armpit, fatty, soft"
         if one.term.has("control", "nothing") and (other := self._none_on_the_other(clause, named)):
-            line = Named(other.structure, self.vocabulary.nouns[other.structure], False, None)
-            return self._made(
-                clause, other.structure, NORMAL, one, [one.term], said, place, result=NORMAL, name=line
-            )
+            there = that_side(other.structure, opposite(other.side))
+            line = Named(there, self.vocabulary.nouns[there], False, None)
+            return self._made(clause, there, NORMAL, one, [one.term], said, place, result=NORMAL, name=line)
         if one.term.has("word", "such"):
             return []  # "nothing like that on the right": of what was just found, and nobody knows of what
-        if not named and self.topic_skipped and self.topic_sentence == clause.sentence:
+        left_out = self.topic_skipped and not self._other_than_skipped(clause)
+        if not named and left_out and self.topic_sentence == clause.sentence:
             hurts = "painful" in one.keys and not one.denied and clause.terms[0] is one.term
             about = about if hurts else []  # "won't have it bent, pulls away"
         skin = self.found_at[0] == clause.sentence and {n.key for n in self.topic} <= self.found_at[1]

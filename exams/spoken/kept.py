@@ -90,6 +90,8 @@ class Kept:
     added: int = -9  # the clause that only says how much of what was found
     beside: int = -9  # the clause of nothing but a word that nobody knows
     queried: tuple[int, list[Named]] = field(default=(-9, []))  # what a question was about, and its sentence
+    once: int = -9  # the sentence whose topic was only spoken of as it was before
+    told_by: tuple[int, str] = (-9, "")  # the sentence of what somebody else said of one thing, and who
     likened: int = -9  # the sentence that says of "it" only what nobody knows
     told_staff: int = -1  # the sentence in which somebody was asked to do something
     skipped_row: int = -9  # the clause that left out what it names last, as what was before it

@@ -58,6 +58,8 @@ class Making(Lines):
         young = self.about.age_months is not None and self.about.age_months < GROWN
         if young and structure == "GUM.testes" and result == "GUM-18":
             return []  # small, as they are at that age
+        if clause.having("control", "uncalled") and state != NOT_EXAMINED:
+            return []  # "I wouldn't call that swollen": nor normal
         if state == NORMAL and (self.doubted or clause.having("control", "unreal")):
             return []  # "I wish the ears were clean", "far from clean"
         if state == NORMAL and self._of_any(clause):

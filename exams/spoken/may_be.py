@@ -13,8 +13,8 @@ from exams.spoken.said import (
     Named,
     stations_of,
 )
-from exams.spoken.shapes import ABNORMAL, NORMAL
-from exams.spoken.sides import opposite, side_kind
+from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED
+from exams.spoken.sides import opposite, side_kind, sides_said
 from exams.spoken.terms import UNKNOWN
 
 
@@ -65,6 +65,10 @@ class MayBe(OfWhat):
             return any(t.has("place", "lung ahead") for t in clause.terms) or (of_heading and otherwise)
         if own and generic and self._object(clause, name):
             return False
+        if not own and self.once == self.topic_sentence and not clause.having("word", "them"):
+            return False  # "he had a sore hip last year, he's fine now"
+        if generic and not own and self._answers_query(clause):
+            return not any(t.kind == UNKNOWN for t in clause.terms)
         if not own and generic and name.key == "nodes" and clause.having("side", "both"):
             return False  # "both normal": of one pair of nodes, which may have gone unheard
         if (
@@ -102,6 +106,7 @@ class MayBe(OfWhat):
             return not clause.having("control", "rest") or bool(name.plural or not generic or name.term)
         without = one.denied or "odourless" in one.keys
         skipped = self.topic_skipped and not (without and name.key in self.vocabulary.regions)
+        skipped = skipped and not self._other_than_skipped(clause)
         if skipped or self._still_of(clause):
             return False
         if (
@@ -143,11 +148,21 @@ class MayBe(OfWhat):
             return self.topic_alone == clause.sentence - 1 and unknown == 0
         return unknown <= (1 if generic else MOST_UNKNOWN)
 
+    def _other_than_skipped(self, clause: Clause) -> bool:
+        """ "Left elbow I can't examine, the right is fine": the other one was looked at."""
+        last = self.last[-1] if self.last else None
+        sides = [s for s in sides_said(clause.terms, self._recent(clause)) if s in ("left", "right")]
+        near = last is not None and last.clause == self.count - 1 and last.sentence >= clause.sentence - 1
+        if last is None or not near or last.state != NOT_EXAMINED or len(set(sides)) != 1:
+            return False
+        return all(s.side == opposite(sides[0]) for s in self.last)
+
     def _answers_heading(self, clause: Clause, one: Described) -> bool:
         """ "Eyes. Clear, both of them.": nothing but the name before, nothing but this word now."""
-        lone = clause.opens and len(clause.terms) == 1
+        both = [t for t in clause.terms if t.has("side", "both")]
+        lone = clause.opens and len(clause.terms) - len(both) == 1
         opener = one.term.text in self.vocabulary.language.openers or one.term.has("word", "okay")
-        return lone and not opener and self.topic_alone == clause.sentence - 1
+        return lone and (bool(both) or not opener) and self.topic_alone == clause.sentence - 1
 
     def _found_beside(self, clause: Clause) -> bool:
         return any(

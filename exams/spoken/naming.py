@@ -178,6 +178,7 @@ class Naming(Meant):
                 and clause.opens
                 and term.text in self.vocabulary.language.openers
                 and len(clause.terms) > 1
+                and not all(t.has("side", "both") for t in clause.terms[1:])  # "fine, both"
             ) and (not clause.terms[1].has("noun") or clause.terms[1].has("control", "filler")):
                 continue
             behind = clause.terms[at + 1] if at + 1 < len(clause.terms) else None

@@ -10,7 +10,7 @@ from exams.spoken.kept import REACH
 from exams.spoken.making import Making
 from exams.spoken.said import GENERIC, Described, Named, Statement, stations_of
 from exams.spoken.shapes import ABNORMAL, NORMAL
-from exams.spoken.sides import opposite, sides_said
+from exams.spoken.sides import is_paired, opposite, sides_said
 from exams.spoken.terms import UNKNOWN, Term
 from exams.spoken.vocabulary import Sense
 
@@ -58,7 +58,8 @@ class OfWhat(Making):
         """ "Are the gums pale? No, they're pink."."""
         no = self.correcting_sentence == clause.sentence and self.correcting_opens
         them = any(t.has("word", "them") for t in clause.terms)
-        return no and them and self.queried[0] == clause.sentence - 1
+        told = self.told_by[0] == clause.sentence - 1 and clause.opens and clause.terms[0].has("word", "them")
+        return (no or told) and them and self.queried[0] == clause.sentence - 1
 
     def _still_of(self, clause: Clause) -> bool:
         """ "Bladder next. It's an orange. Big, hard": of what two sentences before named and no more."""
@@ -147,7 +148,7 @@ class OfWhat(Making):
         if named or len(sides) != 1 or not self.last or clause.having("control", "skip", "hedge"):
             return None
         last = self.last[-1]
-        paired = self.vocabulary.walk.structure[last.structure].sided == "pair"
+        paired = is_paired(self.vocabulary.walk.structure[last.structure])
         known = (paired or last.structure == "SKN.skin") and last.trait
         fits = last.state == ABNORMAL and last.sided and last.side == opposite(sides[0])
         such = bool(clause.having("word", "such"))

@@ -80,6 +80,9 @@ def clauses_of(terms: Sequence[Term], sentence: int, asked: bool, vocabulary: Vo
         found[0].opens = True
         found[-1].closes = True
         found[0].stop = "sentence"
+    if len(found) > 1 and _both_behind(found[0], found[1]):
+        found[0].terms, found[0].closes = [*found[0].terms, *found[1].terms], len(found) == 2
+        del found[1]
     deny_lists(found, vocabulary.language.bare_no)
     return rows(found, vocabulary)
 
@@ -106,6 +109,12 @@ def _tag_from(clauses: Sequence[Clause], vocabulary: Vocabulary) -> int:
     tags = [tag.split() for tag in vocabulary.language.tags]
     tag = any(words[: len(tag)] == tag and len(words) <= len(tag) + 1 for tag in tags)
     return at if tag else 0
+
+
+def _both_behind(first: Clause, second: Clause) -> bool:
+    """ "Let me feel the elbows. Fine, both.": what they are, and that it is both of them."""
+    plain = len(first.terms) == 1 and kind_of(first.terms[0]) == "trait" and not first.drop
+    return plain and second.stop == WEAK and all(t.has("side", "both") for t in second.terms)
 
 
 def _last_asked(clauses: Sequence[Clause]) -> int:

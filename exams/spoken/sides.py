@@ -67,6 +67,17 @@ def side_kind(line: Structure) -> str:
     return "free" if line.side_text in ("region", "site", "location") else "none"
 
 
+def is_paired(line: Structure) -> bool:
+    """One of two, or a line of its own for each of the two, as the kidneys have."""
+    return side_kind(line) == "pair" or line.code.endswith(("-left", "-right"))
+
+
+def that_side(line: str, side: str) -> str:
+    """The line of the other of two that have one each."""
+    stem, _, own = line.rpartition("-")
+    return f"{stem}-{side}" if own in ("left", "right") else line
+
+
 def opposite(side: str) -> str:
     return {"left": "right", "right": "left"}.get(side, "")
 

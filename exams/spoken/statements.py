@@ -96,8 +96,13 @@ class Listening(LumpList):
         if clause.drop:
             if clause.asked and clause.opens and len(about := self._named(clause)) == 1:
                 self.queried = (clause.sentence, about)
+                self.asked = clause if clause.closes and clause.terms[0].has("talk", "ask") else self.asked
             if clause.drop == "says":
                 self._remarked(clause)
+            if clause.drop in ("says", "owner") and clause.opens and len(about := self._named(clause)) == 1:
+                self.queried, self.told_by = (clause.sentence, about), (clause.sentence, clause.drop)
+            if clause.drop == "past" and clause.opens and len(about := self._named(clause)) == 1:
+                self.topic, self.topic_sentence, self.once = about, clause.sentence, clause.sentence
             if clause.drop == "talk" and clause.having("talk", *LOOKING):
                 self.told_staff = clause.sentence
                 named = self._named(clause)
@@ -154,7 +159,7 @@ class Listening(LumpList):
         if self.asked is not None and clause.opens and clause.terms[0].text in self.vocabulary.language.yes:
             question, self.asked = self.asked, None
             if question.sentence == clause.sentence - 1:
-                question.asked = False
+                question.asked, question.drop = False, ""
                 self.count -= 1
                 self.take(question)
                 self.count += 1
