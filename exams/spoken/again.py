@@ -222,11 +222,12 @@ class Again(Adding):
         if not clause.having("control", "again", "nor") and not self._ends_row(clause):
             return False
         here = {s for n in named for s in (*n.noun.normal, *n.noun.scope)}
-        if (
-            any(t.has("side") and not t.has("control", "nor") for t in clause.terms)
-            or any(n.side or n.site for n in named)
-            or (self.limb_sentence == clause.sentence and self.limb.sides)
-        ):
+        sided = any(t.has("side") and not t.has("control", "nor") for t in clause.terms)
+        sided = sided or any(n.side for n in named)
+        told = any(s.structure in here for s in self.statements)  # "as is the right": as the other of two
+        if any(n.site for n in named) or (sided and (told or clause.opens)):
+            return False
+        if self.limb_sentence == clause.sentence and self.limb.sides:
             return False
         last = self.last[-1]
         next_to = clause.opens and clause.closes and last.sentence == clause.sentence - 1

@@ -116,6 +116,8 @@ class Language:
     not_that: tuple[str, ...]
     others: tuple[str, ...]
     other_one: tuple[str, ...]
+    looks: tuple[str, ...]
+    was: tuple[str, ...]
     along: tuple[str, ...]
     parts: tuple[str, ...]
     proper: tuple[str, ...]

@@ -65,7 +65,7 @@ class MayBe(OfWhat):
             return any(t.has("place", "lung ahead") for t in clause.terms) or (of_heading and otherwise)
         if own and generic and self._object(clause, name):
             return False
-        if not own and self.once == self.topic_sentence and not clause.having("word", "them"):
+        if not own and self.once == self.topic_sentence and not self._as_it_is(clause):
             return False  # "he had a sore hip last year, he's fine now"
         if generic and not own and self._answers_query(clause):
             return not any(t.kind == UNKNOWN for t in clause.terms)
@@ -148,6 +148,18 @@ class MayBe(OfWhat):
             return self.topic_alone == clause.sentence - 1 and unknown == 0
         return unknown <= (1 if generic else MOST_UNKNOWN)
 
+    def _plain_name(self, clause: Clause) -> bool:
+        named = any(t.has("noun") for t in clause.terms)
+        return named and all(
+            t.has("noun") or t.has("side") or t.has("limb") or t.has("control", "filler", "and")
+            for t in clause.terms
+        )
+
+    def _as_it_is(self, clause: Clause) -> bool:
+        """ "… today it's fine", not "and they were fine"."""
+        was = any(w in self.vocabulary.language.was for t in clause.terms for w in t.words)
+        return bool(clause.having("word", "them")) and not was
+
     def _other_than_skipped(self, clause: Clause) -> bool:
         """ "Left elbow I can't examine, the right is fine": the other one was looked at."""
         last = self.last[-1] if self.last else None
@@ -162,7 +174,9 @@ class MayBe(OfWhat):
         both = [t for t in clause.terms if t.has("side", "both")]
         lone = clause.opens and len(clause.terms) - len(both) == 1
         opener = one.term.text in self.vocabulary.language.openers or one.term.has("word", "okay")
-        return lone and (bool(both) or not opener) and self.topic_alone == clause.sentence - 1
+        asked = self.asked is not None and self.asked.sentence == clause.sentence - 1 and clause.closes
+        asked = asked and self.asked is not None and self._plain_name(self.asked)  # "Bladder? Fine."
+        return lone and (bool(both) or asked or not opener) and self.topic_alone == clause.sentence - 1
 
     def _found_beside(self, clause: Clause) -> bool:
         return any(

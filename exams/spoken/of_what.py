@@ -153,6 +153,7 @@ class OfWhat(Making):
         fits = last.state == ABNORMAL and last.sided and last.side == opposite(sides[0])
         such = bool(clause.having("word", "such"))
         near = (last.sentence == clause.sentence or such) and last.clause >= self.count - 2
+        near = near and not (such and last.trait == "painful")  # "sore. None of that on the right"
         denied = last.trait not in self.vocabulary.silent and all(t.kind != UNKNOWN for t in clause.terms)
         return last if known and fits and near and denied else None
 

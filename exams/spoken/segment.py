@@ -43,7 +43,7 @@ def clauses_of(terms: Sequence[Term], sentence: int, asked: bool, vocabulary: Vo
                 if run:
                     long = len(part) > UNSTOPPED  # without stops the reason ends somewhere
                     drop = "reason" if mark == "because" and not (long and at) else ""
-                    if drop and not found and any(t.has("control", "skip") for t in run):
+                    if drop and any(t.has("control", "skip") for t in run) and (not found or _of_that(run)):
                         drop = ""  # "because of the noise I can't hear the lungs"
                     found.append(
                         Clause(run, sentence, stop=mark if at == 0 else "name", asked=asked, drop=drop)
@@ -115,6 +115,12 @@ def _both_behind(first: Clause, second: Clause) -> bool:
     """ "Let me feel the elbows. Fine, both.": what they are, and that it is both of them."""
     plain = len(first.terms) == 1 and kind_of(first.terms[0]) == "trait" and not first.drop
     return plain and second.stop == WEAK and all(t.has("side", "both") for t in second.terms)
+
+
+def _of_that(terms: Sequence[Term]) -> bool:
+    """ "… and because of that I left the ears": what was said before is the reason."""
+    led = terms[0].has("number", "of") or terms[0].has("word", "that", "them")
+    return led and any(t.has("noun") for t in terms)
 
 
 def _last_asked(clauses: Sequence[Clause]) -> int:

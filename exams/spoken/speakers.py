@@ -41,6 +41,8 @@ def sort_out(
         if clause.terms[0].has("trait") and any(t.has("talk", "likens") for t in clause.terms[1:2]):
             clause.drop = "talk"  # "mites look like coffee grounds"
             continue
+        if "past" in talk and _than_then(clause):
+            talk.discard("past")  # "less swollen than last time": so it is today
         trails = clause.unstopped and clause.terms[-1].has("talk", "past")
         if trails and any(t.has("says") for t in clause.terms):
             talk.discard("past")  # "no murmur today | last time …": it begins what comes
@@ -97,6 +99,16 @@ def sort_out(
             if "past" in talk and run_on and at > 0 and clauses[at - 1].drop:
                 continue
     return heads_ups, plan
+
+
+def _than_then(clause: Clause) -> bool:
+    """Compared with another time, and not denied: "no bigger than last time" is no word about its size."""
+    then = [at for at, t in enumerate(clause.terms) if t.has("talk", "past")]
+    compared = all(
+        clause.terms[at].has("word", "than") or (at and clause.terms[at - 1].has("word", "than"))
+        for at in then
+    )
+    return compared and not clause.having("control", "no") and bool(clause.having("word", "comparing"))
 
 
 def _look_next(clause: Clause) -> bool:

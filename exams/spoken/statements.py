@@ -104,7 +104,9 @@ class Listening(LumpList):
             if clause.drop == "past" and clause.opens and len(about := self._named(clause)) == 1:
                 self.topic, self.topic_sentence, self.once = about, clause.sentence, clause.sentence
             if clause.drop == "talk" and clause.having("talk", *LOOKING):
-                self.told_staff = clause.sentence
+                looks = clause.terms[0].text in self.vocabulary.language.looks and len(clause.terms) == 1
+                if not looks or self.topic_named != clause.sentence:
+                    self.told_staff = clause.sentence  # but "bladder, let me see, fine"
                 named = self._named(clause)
                 if len(named) == 1:
                     self.topic_alone = clause.sentence
@@ -225,7 +227,7 @@ class Listening(LumpList):
         if (
             (named or one or self._how_it_walks(clause))
             and not made
-            and not clause.having("control", "skip", "again")
+            and not clause.having("control", "skip", "again", "uncalled")
             and self._unread(clause)
         ):
             self.unread, self.unread_topic = self.count, self.topic
