@@ -37,7 +37,7 @@ class AtHome(MayBe):
     ) -> list[Statement]:
         """A trait that speaks of a line by itself: "no murmur", "cherry eye on the left"."""
         if key in OF_AIR and not self._besides("LUN") and not self._about_lungs():
-            if self._inward(clause):
+            if self._inward(clause) and not place.lungs:
                 key = "stridor"
             elif self._of_throat(named):
                 return []  # "the skin down the throat crackles"
@@ -48,6 +48,8 @@ class AtHome(MayBe):
         several = traits > 1 and not (whole and key in self.vocabulary.of_all)
         if key in self.vocabulary.shy and (any(n.key != "back" for n in (*named, *self.where)) or several):
             return []
+        if key == "drooling" and not named == self.where == [] and not self._besides("MTH"):
+            return []  # "dribbling blood from the sheath"
         if key == "stiff" and one.term.has("trait", "tight"):
             return []  # of a ring, not of a gait
         own = self.vocabulary.besides.get(key, "").split()
@@ -64,6 +66,8 @@ class AtHome(MayBe):
             return []  # "colon: a string of marbles"
         if key == "mass" and not one.denied and self._as_a_lump(clause, one):
             return []  # "the node is hard as a marble"
+        if key == "mass" and not one.denied and self._inside(named):
+            return []  # "hard marbles down the colon"
         if key == "mass" and one.denied and self._in_something(clause, one):
             return []  # "no lumps in the gravy"
         if key == "mass" and one.denied and one.term.text not in self.vocabulary.language.lumps:
@@ -179,6 +183,10 @@ class AtHome(MayBe):
         stations = stations_of(named)
         limbs = homes[0].partition(".")[0] in LIMB_STATIONS and bool(stations & set(LIMB_STATIONS))
         return limbs and not any(homes[0] in (*n.noun.normal, *n.noun.scope) for n in named)
+
+    def _inside(self, named: Sequence[Named]) -> bool:
+        about = [*named, *self.where]
+        return bool(about) and all(n.key.startswith("ABD.") or n.key == "kidneys" for n in about)
 
     def _in_something(self, clause: Clause, one: Described) -> bool:
         after = clause.terms[clause.terms.index(one.term) + 1 :][:3] if one.term in clause.terms else []

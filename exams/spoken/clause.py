@@ -26,6 +26,7 @@ class Clause:
     closes: bool = False  # the last of its sentence
     heads_skips: bool = False  # "Not done: …": what the sentence goes on to name was not looked at
     denied: bool = False  # goes on with what a no before it denies: "no crackles, wheezes or rales"
+    until: bool = False  # how far what is said before it goes: "soft until I get to the back of it"
     unstopped: bool = False  # of a text without stops
     nouns: list[Term] = field(default_factory=list)
 

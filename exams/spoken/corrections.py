@@ -9,7 +9,7 @@ from exams.spoken.again import Again
 from exams.spoken.clause import PREDICATE, Clause, kind_of
 from exams.spoken.codes import choose, ungraded
 from exams.spoken.kept import REACH
-from exams.spoken.said import SUSPECTED, Described, Named, Statement, clause_span
+from exams.spoken.said import SUSPECTED, Described, Named, Statement, clause_span, stations_of
 from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED, PARTIAL
 from exams.spoken.sides import Place, opposite, sides_said
 from exams.spoken.terms import UNKNOWN
@@ -63,6 +63,11 @@ class Correcting(Again):
         about = [s for s in here if s.structure in lines | inside]
         if not about:
             about = [s for s in here if s in self.last or s.clause >= self.count - 2] if one else []
+        said = any(kind_of(t) in PREDICATE for t in clause.terms)
+        own = stations_of(named) & {s.structure.partition(".")[0] for s in here}
+        if not about and (clause.until or not (own or one or said or place.keys or place.limb)):
+            # "healed except for the bottom inch", "soft until I get to the back of it": not the whole of it
+            about = [s for s in here if s.clause == self.count - 1 and s.state == NORMAL]
         gone = [s for s in about if not one or s.side not in ("left", "right") or s.side in one]
         if self.copied[0] == clause.sentence:  # "the right the same except the claws"
             gone += [s for s in self.copied[1] if s.structure in lines | inside and s not in gone]
@@ -228,7 +233,11 @@ class Correcting(Again):
     def _but_not(self, clause: Clause, named: Sequence[object]) -> None:
         """ "His hips look fine, but they're not": what was just called normal is not."""
         plain = all(t.has("control", "no", "filler") or t.has("word") for t in clause.terms)
-        if named or not plain or clause.stop != "but" or not clause.having("control", "no"):
+        if len(clause.terms) == 1 and clause.having("control", "unreal") and not clause.opens:
+            plain = True  # "a waist, if you use your imagination"
+        elif clause.stop != "but" or not clause.having("control", "no"):
+            return
+        if named or not plain:
             return
         doubts = [s for s in self.last if s.note == SUSPECTED and s.clause == self.count - 1 and s.sided]
         for s in doubts:  # "I thought the right elbow was swollen, but it's not"

@@ -6,6 +6,7 @@ import dataclasses
 from collections.abc import Sequence
 
 from exams.spoken.clause import Clause
+from exams.spoken.on_the_skin import OnTheSkin
 from exams.spoken.said import (
     GENERIC,
     LIMB_STATIONS,
@@ -20,13 +21,12 @@ from exams.spoken.said import (
 from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED
 from exams.spoken.sides import ALL_NECK, LUNGS, Place, opposite, sides_said, that_side
 from exams.spoken.terms import FIGURE, UNKNOWN, Term
-from exams.spoken.the_rest import TheRest
 
 NOT_FELT = "not felt"
 FOLDS = "fold-infection"  # "the skin around the vulva is red, fold infection": of that
 
 
-class Groups(TheRest):
+class Groups(OnTheSkin):
     """A step of `Listening`."""
 
     def _state(self, clause: Clause, named: list[Named], described: list[Described], place: Place) -> None:
@@ -195,6 +195,8 @@ class Groups(TheRest):
             return []
         if (none := self._none_of_sought(clause, one, named)) is not None:
             return none
+        if (fine := self._skin_fine(clause, one, named, said, place)) is not None:
+            return fine
         if self._heads_with(clause, one):
             self._headed_by(one, about, clause)
             return []
@@ -204,6 +206,8 @@ class Groups(TheRest):
             there = that_side(other.structure, opposite(other.side))
             line = Named(there, self.vocabulary.nouns[there], False, None)
             return self._made(clause, there, NORMAL, one, [one.term], said, place, result=NORMAL, name=line)
+        if one.denied and self._only_live(one):
+            return []  # "no live fleas, just what they left behind"
         if one.term.has("word", "such"):
             return []  # "nothing like that on the right": of what was just found, and nobody knows of what
         left_out = self.topic_skipped and not self._other_than_skipped(clause)
@@ -274,6 +278,8 @@ class Groups(TheRest):
                     made += [s for s in found if without or s.state == ABNORMAL]
         if made or one.term.has("control", "nothing") or self._of_a_lump(clause, one):
             return made
+        if found := self._skin_found(clause, one, about, said, place):
+            return found
         if one.denied and not named and (over := self._examined(clause)):
             for key in one.keys:
                 made = made or self._of_name(clause, one, key, over, True, said, place, blocked)
@@ -317,6 +323,10 @@ class Groups(TheRest):
         after = clause.terms[clause.terms.index(one.term) + 1 :] if one.term in clause.terms else []
         said = f"{' '.join(w for t in after for w in t.words)} "
         return any(said.startswith(f"{form} ") for form in self.vocabulary.language.hindered)
+
+    def _only_live(self, one: Described) -> bool:
+        alive = self.vocabulary.language.forms["word"].get("alive", ())
+        return one.term.words[0] in alive
 
     def _over_region(self, clause: Clause, one: Described) -> bool:
         """Where it is comes right behind it."""

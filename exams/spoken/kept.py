@@ -54,6 +54,7 @@ class Kept:
         -9,
         frozenset(),
     )  # where the skin was not normal, and the sentence
+    skin_found: tuple[int, str, frozenset[str]] = (-9, "", frozenset())  # sentence, side, names
     lung_places: tuple[str, ...] = ()
     lung_sentence: int = -1  # that said them
     lung_row: tuple[int, int] = (-1, -1)  # sentence and clause of a row of them: "front, middle, back"
@@ -70,6 +71,8 @@ class Kept:
     where: list[Named] = field(default_factory=list)  # names behind a preposition
     lumps_listed: bool = False
     lumps_headed: int = -9  # the last sentence of a list with lumps for its heading
+    told_of: tuple[int, list[Named]] = field(default=(-9, []))  # what an owner spoke of
+    lone_word: int = -9  # the clause that is one word
     unread: int = -9  # the clause with a remark on its topic that nobody understood
     unread_topic: list[Named] | None = None
     that_limb: int = -9  # the sentence of "that foot"

@@ -209,7 +209,7 @@ class Making(Lines):
         ]
         if structure == "MTH.teeth" and self.tooth[0] == clause.sentence and len(self.tooth[1]) == 1:
             return self.tooth[1][0]  # "108, calculus three, gingivitis two, furcation two"
-        if structure == "GUM.mammary" and numbers and side in ("left", "right"):
+        if structure == "GUM.mammary" and numbers and numbers[0] in "12345" and side in ("left", "right"):
             return f"{side[0].upper()}{numbers[0]}"
         if structure == "GUM.mammary" and self.gland[0] == clause.sentence:
             return self.gland[1]

@@ -17,6 +17,8 @@ from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED
 from exams.spoken.sides import opposite, side_kind, sides_said
 from exams.spoken.terms import UNKNOWN
 
+OF_COAT = ("greasy", "matted")
+
 
 class MayBe(OfWhat):
     """A step of `Listening`."""
@@ -30,6 +32,24 @@ class MayBe(OfWhat):
         lines = [x for x in self.vocabulary.walk.structure if x.partition(".")[0] in stations]
         keys = [k for k in self._loose_here(clause) if k not in self.vocabulary.calm]
         return any(self.vocabulary.meaning(x, k) not in ("", NORMAL) for k in keys for x in lines)
+
+    def _of_coat_found(self) -> bool:
+        return any(
+            s.sentence == self.now and s.trait in OF_COAT and s.structure.startswith("SKN.")
+            for s in self.statements
+        )
+
+    def _one_of_two_is(self, clause: Clause, one: Described) -> bool:
+        at = clause.terms.index(one.term) if one.term in clause.terms else 0
+        before = [t for t in clause.terms[:at] if not t.has("word", "saying")][-1:]
+        lone = bool(before) and before[0].number is not None and before[0].number.whole() == 1
+        return lone and not clause.having("side") and any(n.plural for n in self.topic)
+
+    def _something_of(self, name: Named) -> bool:
+        """Of what is named something was said in the sentence that came to nothing."""
+        loose = self.loose[0] == self.now and any(k not in self.vocabulary.calm for k in self.loose[1])
+        unread = self.unread >= self.begun and any(n.key == name.key for n in self.unread_topic or ())
+        return loose or unread
 
     def _not_as_other(self, clause: Clause, structure: str, said: Sequence[str]) -> bool:
         """ "Watery stuff from the left eye, right eye is dry": of what was found on the other side."""
@@ -59,6 +79,8 @@ class MayBe(OfWhat):
             return False  # "the skin round the eyes", "the skin around it": a part of it
         if name.noun.normal[:1] == ("SKN.skin",) and self._found_beside(clause):
             return False  # "the femur is broken, skin whole": that over it
+        if clause.having("control", "rest") and name.noun.normal == ("SKN.coat",) and self._of_coat_found():
+            return False  # "greasy at the tail base, the rest of the coat is plush"
         if clause.having("control", "rest") and not own:
             of_heading = self.topic_sentence == clause.sentence and generic and not clause.having("place")
             otherwise = bool(clause.having("word", "otherwise"))
@@ -69,6 +91,10 @@ class MayBe(OfWhat):
             return False  # "he had a sore hip last year, he's fine now"
         if generic and not own and self._answers_query(clause):
             return not any(t.kind == UNKNOWN for t in clause.terms)
+        if not one.denied and self._one_of_two_is(clause, one):
+            return False  # "kidneys, one smooth and one lumpy"
+        if own and generic and name.key in self.vocabulary.surface and self._something_of(name):
+            return False  # "left groin like a lobster, red; right groin fine": its skin, for all one knows
         if not own and generic and name.key == "nodes" and clause.having("side", "both"):
             return False  # "both normal": of one pair of nodes, which may have gone unheard
         if (

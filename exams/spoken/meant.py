@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from exams.spoken.clause import PREDICATE, Clause
 from exams.spoken.kept import REACH
 from exams.spoken.no_finding import NoFinding
-from exams.spoken.said import PAIRS, Named, filler_right
+from exams.spoken.said import GENERIC, PAIRS, Named, filler_right
 from exams.spoken.vocabulary import Sense
 
 
@@ -25,6 +25,12 @@ class Meant(NoFinding):
         if sentence != clause.sentence - 1 or not side or not nodes or not the:
             return None
         return dataclasses.replace(self.topic[0], side=side, plural=False)
+
+    def _fitting(self, nouns: Sequence[Sense], clause: Clause) -> Sense:
+        """ "The front of the chest springs": of several things by one name, what the words fit."""
+        said = [k for t in clause.terms for k in (*t.keys("trait"), *t.keys("finding")) if k not in GENERIC]
+        fits = [s for s in nouns if any(self.vocabulary.fits(s.key, k) for k in said)]
+        return fits[0] if fits and len(nouns) > 1 else nouns[0]
 
     def _foot_of(self, clause: Clause) -> bool:
         """A part of the foot stands over the sentence, and the clause names nothing but which foot."""

@@ -61,7 +61,9 @@ class Naming(Meant):
                 continue
             if self.topic and self._of_it(clause, at):
                 continue  # "tongue, the face of it is clean"
-            sense = nouns[0]
+            sense = self._fitting(nouns, clause)
+            if sense.key == "MTH.breath" and at and clause.terms[at - 1].kind == FIGURE:
+                continue  # "I heard two breaths"
             if sense.key == "back" and term.has("place") and not self._spine(clause, at):
                 continue  # "the front, the middle and the back": of the lungs
             lead = clause.terms[0]
@@ -136,6 +138,7 @@ class Naming(Meant):
                 continue
             others = others or (denied and term.text in self.vocabulary.language.others)
             no = term.has("control", "no") or term.text in self.vocabulary.language.not_that
+            no = no or self._zero_of(clause, at)
             if no and not term.has("trait") and not term.has("says"):
                 denied, since, joined = True, 0, True
                 if self._denies_unknown(clause, at):
@@ -313,6 +316,8 @@ class Naming(Meant):
         """ "Fleas none": there is not one."""
         keys = (*clause.terms[at].keys("trait"), *clause.terms[at].keys("finding"))
         behind = clause.terms[at + 1 : at + 2]
+        if behind and behind[0].has("number", "grade") and clause.terms[at + 2 :]:
+            return clause.terms[at + 2].has("number", "zero")  # "murmur grade zero"
         ends = at + 2 == len(clause.terms) or clause.unstopped
         none = bool(behind) and behind[0].text in self.vocabulary.language.none
         return ends and none and not any(k in self.vocabulary.calm for k in keys)
@@ -341,7 +346,7 @@ class Naming(Meant):
     def _severity(self, clause: Clause, at: int) -> str:
         for step in (-1, 1):
             i = at + step
-            for _ in range(4):
+            for _ in range(4 if step < 0 else 6):
                 if not 0 <= i < len(clause.terms):
                     break
                 term = clause.terms[i]

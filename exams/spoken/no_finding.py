@@ -120,8 +120,15 @@ class NoFinding(Chest):
     def _of_any(self, clause: Clause) -> bool:
         """ "The normal bladder is small and soft": of any animal."""
         told = [t for t in clause.terms if not t.has("control", "filler") or t.has("trait")]
+        told = [t for t in told if not t.has("word", "article") or t.has("trait")]
         led = len(told) > 1 and told[0].text in self.vocabulary.language.normal and told[1].has("noun")
         return led and bool(clause.having("word", "saying"))
+
+    def _zero_of(self, clause: Clause, at: int) -> bool:
+        """ "Zero fleas": there are none."""
+        after = clause.terms[at + 1 : at + 2]
+        found = [k for t in after for k in (*t.keys("trait"), *t.keys("finding"))]
+        return clause.terms[at].has("number", "zero") and any(k not in self.vocabulary.calm for k in found)
 
     def _counts(self, number: Term, clause: Clause) -> bool:
         """ "Two little nodules": how many, not which."""

@@ -48,6 +48,8 @@ def clauses_of(terms: Sequence[Term], sentence: int, asked: bool, vocabulary: Vo
                     found.append(
                         Clause(run, sentence, stop=mark if at == 0 else "name", asked=asked, drop=drop)
                     )
+                    if found[-1].stop == "until":
+                        found[-1].stop, found[-1].until = "except", True
                     if found[-1].stop == "which":
                         found[-1].stop = "but"
                         _of_that_side(found)
@@ -55,6 +57,7 @@ def clauses_of(terms: Sequence[Term], sentence: int, asked: bool, vocabulary: Vo
             found[-1].colon = True
     if not found:
         return []
+    found = list(_any_such(found, vocabulary.language.normal))
     for before, clause in pairwise(found):
         if before.drop == "reason" and clause.stop == "and" and clause.terms[0].has("word", "subject"):
             clause.drop = "reason"  # "because she's a mother and she's sore"
@@ -72,6 +75,9 @@ def clauses_of(terms: Sequence[Term], sentence: int, asked: bool, vocabulary: Vo
     if asked and not begins and _row_before(found):
         for clause in found[:-1]:
             clause.asked = False
+    if asked and _bare_name(found[-1]) and any(_stated(c) for c in found[:-1]):
+        for clause in found[:-1]:
+            clause.asked = False  # "The bottom's clean; rectal? No"
     if len(found) > 1 and _marker(found[0], found[1]):
         found[0].drop = "talk"
     if found and _heads_skips(found):
@@ -85,6 +91,21 @@ def clauses_of(terms: Sequence[Term], sentence: int, asked: bool, vocabulary: Vo
         del found[1]
     deny_lists(found, vocabulary.language.bare_no)
     return rows(found, vocabulary)
+
+
+def _any_such(clauses: Sequence[Clause], normal: Sequence[str]) -> Iterator[Clause]:
+    """ "A normal | kidney is smooth": it belongs together."""
+    held: list[Clause] = []
+    for clause in clauses:
+        if held and clause.stop == "name":
+            clause = replace(clause, terms=[*held[0].terms, *clause.terms], stop=held[0].stop)
+            held = []
+        yield from held
+        a_good = len(clause.terms) == 2 and clause.terms[0].has("word", "indefinite")
+        held = [clause] if a_good and clause.terms[1].text in normal else []
+        if not held:
+            yield clause
+    yield from held
 
 
 def _joint(term: Term) -> str:
@@ -142,6 +163,11 @@ def _asks(clause: Clause) -> bool:
     return clause.terms[0].has("talk", "question", "ask", "shown") or _which_grade(clause)
 
 
+def _bare_name(clause: Clause) -> bool:
+    told = [t for t in clause.terms if significant(t)]
+    return bool(told) and all(t.has("noun") for t in told)
+
+
 def _which_grade(clause: Clause) -> bool:
     return all(t.has("number", "grade") for t in clause.terms)
 
@@ -150,7 +176,8 @@ def _stated(clause: Clause) -> bool:
     """Something is named and said, and no question begins it."""
     first = clause.terms[0]
     asks = first.has("talk") or first.has("word", "saying", "having")
-    return not asks and any(t.has("noun") for t in clause.terms) and anything_said(clause.terms)
+    named = any(t.has("noun") or t.has("says") for t in clause.terms)
+    return not asks and named and anything_said(clause.terms)
 
 
 def _heads_skips(clauses: Sequence[Clause]) -> bool:
@@ -248,7 +275,7 @@ def _by_words(terms: Sequence[Term], stop: str, vocabulary: Vocabulary) -> Itera
             held, mark = [], "except"
         elif _up_to(terms, at) and (anything_said(held) or any(t.has("control", "nothing") for t in held)):
             yield held, mark  # "comfortable until the loin": not of that
-            held, mark = [], "except"
+            held, mark = [], "until"
         elif term.has("control", "correct") and held:
             yield held, mark
             held, mark = [term], "correct"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Iterable, Sequence
+from itertools import pairwise
 
 from exams.spoken.clause import PREDICATE, Clause, kind_of
 from exams.spoken.corrections import Correcting
@@ -39,7 +40,7 @@ class Skipping(Correcting):
         undone = [n for n in named if n.term and n.term.has("control", "skip")]
         named = undone or named  # "I've not stained them"
         own = bool(named)
-        if not own and self._of_something_else(clause):
+        if not own and (self._of_something_else(clause) or self._left_already(clause, place)):
             return
         about = (
             [*self._in_row_before(named, clause), *named]
@@ -105,7 +106,12 @@ class Skipping(Correcting):
                     dataclasses.replace(s, note=reason)
                     for s in self._made(clause, structure, NOT_EXAMINED, None, [], said, place, plural=True)
                 ]
-        self.statements = [s for s in self.statements if not self._only_tested_for(s, clause)]
+        left = {s.structure for s in made}
+        self.statements = [
+            s
+            for s in self.statements
+            if not self._only_tested_for(s, clause) and not (s.structure in left and self._only_headed(s))
+        ]
         self.statements.extend(once(made))
         self.topic_skipped = own or len(set(said)) != 1
 
@@ -113,6 +119,11 @@ class Skipping(Correcting):
         """ "Ortolani and hips not today": the test is in the row of what was left out."""
         row = clause.stop == "and" and (s.sentence, s.clause) == (clause.sentence, self.count - 1)
         return row and s.trait in self.vocabulary.tests and s.state == ABNORMAL and self.begun == s.clause
+
+    def _only_headed(self, s: Statement) -> bool:
+        """ "Murmur, I can't rule on that": what was only asked about."""
+        just = s.clause == self.lone_word == self.count - 1
+        return just and s.state == ABNORMAL and s.trait in self.vocabulary.tests
 
     def _what_is_left(
         self, one: Named, structures: Sequence[str], clause: Clause, own: bool
@@ -184,6 +195,13 @@ class Skipping(Correcting):
         if not one or self.topic_sentence != clause.sentence:
             return named
         return [n for n in named if n.term in clause.terms[:at]]
+
+    def _left_already(self, clause: Clause, place: Place) -> bool:
+        """ "The right one I lose each time, so leave it blank": it says no more than the clause before."""
+        last = self.last[-1] if self.last else None
+        left = last is not None and last.state == NOT_EXAMINED
+        just = last is not None and (last.sentence, last.clause) == (clause.sentence, self.count - 1)
+        return left and just and not clause.having("side") and not place.keys and not place.limb
 
     def _of_something_else(self, clause: Clause) -> bool:
         """ "The groove I forgot to press": a thing nobody knows, before who did not look at it."""
@@ -274,6 +292,7 @@ class Skipping(Correcting):
             before = told[at - 1] if at else None
             own = before is None or before.text in self.vocabulary.language.speakers
             balks = term.text in self.vocabulary.language.balks and before is not None
+            balks = balks and before is not None and before.text not in self.vocabulary.language.it
             own = own or (balks and before is not None and before.has("word", "subject"))
             if own or (before is not None and before.has("noun") and told[at + 1].text.endswith("ed")):
                 return True
@@ -284,6 +303,14 @@ class Skipping(Correcting):
         part = next((t for t in clause.terms if t.has("control", "part")), None)
         skip = next((t for t in clause.terms if t.has("control", "skip")), None)
         return part is not None and skip is not None and part is not skip and part.start < skip.start
+
+    def _of_itself(self, clause: Clause) -> bool:
+        """ "Tail, it won't lift, it just hangs": what it does not do, and no look that was refused."""
+        words = self.vocabulary.language
+        return any(
+            t.has("trait", "resists") and t.words[0] in words.balks and before.text in words.it
+            for before, t in pairwise(clause.terms)
+        )
 
     def _unscoped(self, place: Place, clause: Clause) -> Place:
         """ "Ears fine from the outside, I didn't scope them": what is seen with it alone."""

@@ -46,6 +46,8 @@ def sort_out(
         trails = clause.unstopped and clause.terms[-1].has("talk", "past")
         if trails and any(t.has("says") for t in clause.terms):
             talk.discard("past")  # "no murmur today | last time …": it begins what comes
+        if "past" in talk and _is_now(clause):
+            talk.discard("past")
         if "plan" in talk and _look_next(clause):
             talk = talk - {"plan"} | {"later"}
         if "plan" in talk and not (talk & {"owner", "others"}):
@@ -70,6 +72,8 @@ def sort_out(
             late = 0 < at == len(clauses) - 1 and len(clause.terms) <= 4 and not run_on
             late = late and not clause.having("noun") and not clause.having("word", "article")
             scope = list(clauses) if late else list(_until(clauses, at, run_on))
+            if _by_the_way(clause) and at and not clauses[at - 1].drop and not run_on:
+                scope = [clauses[at - 1], *scope]  # "The stool's normal, she says, at home"
             if told == "says":
                 heads_ups.append(_line([t for c in scope for t in c.terms], text))
             if clause.unstopped and at and clause.terms[0].has("word", "per"):
@@ -109,6 +113,19 @@ def _than_then(clause: Clause) -> bool:
         for at in then
     )
     return compared and not clause.having("control", "no") and bool(clause.having("word", "comparing"))
+
+
+def _by_the_way(clause: Clause) -> bool:
+    return len(clause.terms) == 1 and clause.stop == WEAK
+
+
+def _is_now(clause: Clause) -> bool:
+    """ "The lump that we mapped in March is eight millimetres": how it is now."""
+    at = next((i for i, t in enumerate(clause.terms) if t.has("talk", "past")), 0)
+    led = any(t.has("word", "that") or t.has("word", "which") for t in clause.terms[:at])
+    named = any(t.has("noun") or t.has("trait") for t in clause.terms[:at])
+    after = clause.terms[at + 1 : at + 3]
+    return led and named and len(after) == 2 and after[0].has("word", "being") and after[1].kind == FIGURE
 
 
 def _look_next(clause: Clause) -> bool:
@@ -152,7 +169,15 @@ def _own_look(clauses: Sequence[Clause], own: Sequence[str], view: Sequence[str]
             return at
         if at and clause.stop == "but" and any(w in own for t in clause.terms for w in t.words):
             return at
+        if at and _not_so(clause, own):
+            return at
     return len(clauses)
+
+
+def _not_so(clause: Clause, own: Sequence[str]) -> bool:
+    """ "You find her coat dull, I don't, it's gleaming": the speaker goes on from there."""
+    told = clause.terms
+    return len(told) == 2 and told[0].text in own and told[1].has("control", "no")
 
 
 def _until(clauses: Sequence[Clause], at: int, run_on: bool) -> Sequence[Clause]:
@@ -168,8 +193,8 @@ def _until(clauses: Sequence[Clause], at: int, run_on: bool) -> Sequence[Clause]
 def _to_answer(clauses: Sequence[Clause]) -> list[Clause]:
     """ "Pale, or is that the lamp... no, they're pink": the question, up to the no."""
     for at, clause in enumerate(clauses):
-        words = [t for t in clause.terms if not t.has("control", "filler")]
-        if at and len(words) == 1 and words[0].has("control", "no"):
+        words = [t for t in clause.terms if not t.has("control", "filler") or t.has("word", "yes")]
+        if at and len(words) == 1 and (words[0].has("control", "no") or words[0].has("word", "yes")):
             return list(clauses[:at])
     return list(clauses)
 

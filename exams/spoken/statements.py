@@ -29,8 +29,8 @@ class Listening(LumpList):
     """Takes clauses in their order; `statements` is what they came to.
 
     Each step is a module of its own, the later built on the earlier: kept, which_limb, chest, no_finding,
-    meant, naming, lines, making, of_what, may_be, at_home, the_rest, groups, adding, again, corrections,
-    skips, one_only, lump_list.
+    meant, naming, lines, making, of_what, may_be, at_home, the_rest, on_the_skin, groups, adding,
+    again, corrections, skips, one_only, lump_list.
     """
 
     def lone_no_opens(self, clause: Clause) -> bool:
@@ -64,6 +64,13 @@ class Listening(LumpList):
     def _of_topic(self, made: Sequence[Statement]) -> bool:
         stations = stations_of(self.topic)
         return {s.structure.partition(".")[0] for s in made} <= stations
+
+    def _denies_owner(self, clause: Clause) -> bool:
+        """ "You find her coat dull, I don't, it's gleaming": of what the owner spoke of."""
+        told = clause.terms
+        return (
+            len(told) == 2 and told[0].text in self.vocabulary.language.own and told[1].has("control", "no")
+        )
 
     def _with_its_thrill(self, made: Sequence[Statement], clause: Clause) -> list[Statement]:
         """ "Left apex five, with a thrill there; on the right, three": the thrill is where the murmur is, and
@@ -103,6 +110,8 @@ class Listening(LumpList):
                 self.queried, self.told_by = (clause.sentence, about), (clause.sentence, clause.drop)
             if clause.drop == "past" and clause.opens and len(about := self._named(clause)) == 1:
                 self.topic, self.topic_sentence, self.once = about, clause.sentence, clause.sentence
+            if clause.drop == "owner" and len(about := self._named(clause)) == 1:
+                self.told_of = (clause.sentence, about)
             if clause.drop == "talk" and clause.having("talk", *LOOKING):
                 looks = clause.terms[0].text in self.vocabulary.language.looks and len(clause.terms) == 1
                 if not looks or self.topic_named != clause.sentence:
@@ -123,6 +132,8 @@ class Listening(LumpList):
             self.limb, self.limb_fleeting = Place(), -1
         self._correction(clause)
         self._vertebrae(clause)
+        if self.told_of[0] == clause.sentence and self._denies_owner(clause):
+            self._topics(self.told_of[1], clause)
         place = Place.of(clause.terms)
         named = [] if self._turned_out(clause) else self._named(clause)
         place = self._of_lungs(place, named, clause)
@@ -176,7 +187,8 @@ class Listening(LumpList):
         too = bool(likewise) and all(t.text in self.vocabulary.language.too for t in likewise)
         again = bool(likewise) and not described_only and not (too and described)
         if (
-            (again and self._again(clause, named, place))
+            self._of_itself(clause)
+            or (again and self._again(clause, named, place))
             or self._neck_goes_on(clause, named, place)
             or self._verb_again(clause, named, described)
             or self._there_so_much(clause, named, described)
@@ -222,6 +234,8 @@ class Listening(LumpList):
             there = [*self.where, *(n for n in named if self._behind(n, clause))]
             places = self.found_at[1] if self.found_at[0] == clause.sentence else frozenset()
             self.found_at = (clause.sentence, places | {n.key for n in there})
+        self._skin_noted(clause, made, named)
+        self.lone_word = self.count if len(clause.terms) == 1 else self.lone_word
         self.correcting_named = bool(named)
         one = bool(clause.having("side", "left", "right", "other")) and self.topic_sentence == clause.sentence
         if (

@@ -106,6 +106,8 @@ class Vocabulary:
     things: frozenset[str]
     of_lumps: frozenset[str]
     of_skin: frozenset[str]
+    surface: frozenset[str]
+    skin_looks: frozenset[str]
     regions: tuple[str, ...]
     blank: frozenset[str]
     over: Mapping[str, str]
@@ -429,6 +431,8 @@ def _meanings() -> tuple[dict[str, Noun], dict[str, Any]]:
         "known_before": frozenset(data["things"]["known"].split()),
         "things": frozenset(data["things"]["traits"].split()),
         "of_skin": frozenset(data["things"]["skin"].split()),
+        "surface": frozenset(data["things"]["surface"].split()),
+        "skin_looks": frozenset(data["things"]["looks"].split()),
         "of_lumps": frozenset(data["things"]["lumps"].split()),
         "graded": data["graded"],
         "placed": {code: frozenset(places.split()) for code, places in data["placed"].items()},
