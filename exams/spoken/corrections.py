@@ -65,7 +65,7 @@ class Correcting(Again):
             about = [s for s in here if s in self.last or s.clause >= self.count - 2] if one else []
         said = any(kind_of(t) in PREDICATE for t in clause.terms)
         own = stations_of(named) & {s.structure.partition(".")[0] for s in here}
-        if not about and (clause.until or not (own or one or said or place.keys or place.limb)):
+        if not about and not own and (clause.until or not (one or said or place.keys or place.limb)):
             # "healed except for the bottom inch", "soft until I get to the back of it": not the whole of it
             about = [s for s in here if s.clause == self.count - 1 and s.state == NORMAL]
         gone = [s for s in about if not one or s.side not in ("left", "right") or s.side in one]

@@ -75,7 +75,8 @@ class MayBe(OfWhat):
             and self.topic_sentence != clause.sentence
         ):
             return bool(clause.having("control", "nothing") and clause.having("side"))
-        if name.noun.normal[:1] == ("SKN.skin",) and (self.where or self._part_of_it(clause, name)):
+        there = clause.having("word", "there")
+        if name.noun.normal[:1] == ("SKN.skin",) and (self.where or there or self._part_of_it(clause, name)):
             return False  # "the skin round the eyes", "the skin around it": a part of it
         if name.noun.normal[:1] == ("SKN.skin",) and self._found_beside(clause):
             return False  # "the femur is broken, skin whole": that over it

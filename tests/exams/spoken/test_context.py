@@ -338,7 +338,7 @@ SAID: dict[str, list[tuple[str, set[str]]]] = {
         ("Tail, it won't lift, it just hangs.", {"SPN.tail none abnormal SPN-11"}),
         ("You find her coat dull, I don't, it's gleaming.", {"SKN.coat none"}),
         ("The wee lump on the left flank that we mapped in March is eight millimetres today.", {"SKN.lumps left abnormal SKN-27"}),
-        ("Grit in there? No, that's a bit of stool next door, liver isn't past the ribs.", {"ABD.liver none"}),
+        ("Bladder, grit in there? No, that's something next door, liver isn't past the ribs.", {"ABD.liver none"}),
         ("Round the bottom he's clean; rectal? No, not in this one.", {"PER.anus none"}),
         ("The culture says no, skin's clean.", {"SKN.skin none"}),
         ("Tail base is greasy, the rest of her coat is plush.", {"SKN.skin none abnormal SKN-08"}),
