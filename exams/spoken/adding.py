@@ -132,6 +132,7 @@ class Adding(Groups):
         plain = all(
             t.has("place") or t.has("side") or t.has("control", "filler", "and") for t in clause.terms
         )
+        plain = plain and not any(t.has("trait", "resists") for t in clause.terms)
         if not plain or last.sentence != clause.sentence or last.clause != self.count - 1:
             return False
         if last.structure not in (ALL_NECK if place.neck else LUNGS.values()):

@@ -9,6 +9,7 @@ from exams.spoken.clause import PREDICATE, Clause
 from exams.spoken.kept import REACH
 from exams.spoken.no_finding import NoFinding
 from exams.spoken.said import GENERIC, PAIRS, Named, filler_right
+from exams.spoken.shapes import ABNORMAL
 from exams.spoken.vocabulary import Sense
 
 
@@ -31,6 +32,14 @@ class Meant(NoFinding):
         said = [k for t in clause.terms for k in (*t.keys("trait"), *t.keys("finding")) if k not in GENERIC]
         fits = [s for s in nouns if any(self.vocabulary.fits(s.key, k) for k in said)]
         return fits[0] if fits and len(nouns) > 1 else nouns[0]
+
+    def _bed_of_lump(self, clause: Clause, at: int) -> bool:
+        """What a lump that was just found lies in or moves on."""
+        last = self.last[-1] if self.last else None
+        lump = last is not None and (last.structure, last.sentence) == ("SKN.lumps", clause.sentence)
+        bed = {"SKN.skin", "skin", "muscles", "wall"} & set(clause.terms[at].keys("noun"))
+        led = any(t.has("control", "prep") for t in clause.terms[max(0, at - 2) : at])
+        return lump and bool(bed) and led and last is not None and last.state == ABNORMAL
 
     def _foot_of(self, clause: Clause) -> bool:
         """A part of the foot stands over the sentence, and the clause names nothing but which foot."""

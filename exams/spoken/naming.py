@@ -70,6 +70,8 @@ class Naming(Meant):
             only_to = at == 1 and clause.opens and len(lead.words) == 1
             if only_to and lead.has("control", "prep") and lead.has("word", "towards"):
                 continue  # "To tail nothing.": only where to
+            if self._bed_of_lump(clause, at):
+                continue  # "a lump on the chest, soft, moves freely under the skin"
             if sense.key == "paw" and self._foot_of(clause):
                 continue  # "Front nails: left foot long, right foot good"
             if self._only_end_of(clause, at) or self._beyond(clause, at):
@@ -175,6 +177,9 @@ class Naming(Meant):
             if self._adjective(clause, at) or self._leads_down(clause, at) or self._ends_verb(clause, at):
                 continue
             keys = (*term.keys("trait"), *term.keys("finding"))
+            if {"comfortable", "resists"} <= set(keys):  # "he won't look up": of a neck, that it does not
+                neck = any(n.key == "neck" for n in self.topic) or "neck" in self.sentence_nouns
+                keys = tuple(k for k in keys if k != ("comfortable" if neck else "resists"))
             if (
                 keys
                 and at == 0

@@ -237,7 +237,9 @@ class OfWhat(Making):
             and self.last[-1].structure == "SKN.lumps"
             and self.last[-1].sentence == clause.sentence
             and self.last[-1].state == ABNORMAL
-            and not clause.having("noun")
+            and not any(
+                t.has("noun") and not self._bed_of_lump(clause, at) for at, t in enumerate(clause.terms)
+            )
             and not one.denied
             and not set(one.keys) & {"mass", "wart"}
         )
