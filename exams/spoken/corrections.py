@@ -12,7 +12,7 @@ from exams.spoken.kept import REACH
 from exams.spoken.said import SUSPECTED, Described, Named, Statement, clause_span, stations_of
 from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED, PARTIAL
 from exams.spoken.sides import Place, opposite, sides_said
-from exams.spoken.terms import UNKNOWN
+from exams.spoken.terms import FIGURE, UNKNOWN
 
 
 class Correcting(Again):
@@ -36,12 +36,22 @@ class Correcting(Again):
         none = len(words) == 2 and words[0].text in self.vocabulary.language.bare_no
         none = none and words[1].has("control", "nothing")  # "... but I went back and no nothing there"
         self.rest_said = bool(clause.having("control", "rest"))
-        if clause.having("control", "correct", "conclude") or lone_no or none or begins_no:
+        if (
+            (clause.having("control", "correct", "conclude") and not self._counted_as(clause))
+            or lone_no
+            or none
+            or begins_no
+        ):
             again = self.correcting_sentence == clause.sentence and self.correcting_until == self.count - 1
             self.correcting_until = self.count
             if not again:  # "no, sorry, on the right": one correction
                 self.correcting, self.correcting_sentence = self.count, clause.sentence
                 self.correcting_opens = clause.opens
+
+    def _counted_as(self, clause: Clause) -> bool:
+        """ "A lump on the rim, call it seven millimetres": about how much, and no other word for it."""
+        first, then = clause.terms[:1], clause.terms[1:2]
+        return bool(then) and first[0].has("number", "about") and then[0].kind == FIGURE
 
     def _leave_out(self, clause: Clause, named: Sequence[Named], place: Place) -> None:
         """ "Eyes clear except the left one", "shoulders and elbows fine bar the left elbow": what is left out
@@ -65,7 +75,11 @@ class Correcting(Again):
             about = [s for s in here if s in self.last or s.clause >= self.count - 2] if one else []
         said = any(kind_of(t) in PREDICATE for t in clause.terms)
         own = stations_of(named) & {s.structure.partition(".")[0] for s in here}
-        if not about and not own and (clause.until or not (one or said or place.keys or place.limb)):
+        if (
+            not about
+            and not own
+            and (clause.until or not (one or said or place.limb or (place.keys and self._about_lungs())))
+        ):
             # "healed except for the bottom inch", "soft until I get to the back of it": not the whole of it
             about = [s for s in here if s.clause == self.count - 1 and s.state == NORMAL]
         gone = [s for s in about if not one or s.side not in ("left", "right") or s.side in one]

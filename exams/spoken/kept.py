@@ -50,10 +50,7 @@ class Kept:
     last_denies: bool = False  # with a verb that is denied: "doesn't blink"
     described: list[Described] = field(default_factory=list)  # what `last` came from
     hedged_away: list[Statement] = field(default_factory=list)
-    found_at: tuple[int, frozenset[str]] = (
-        -9,
-        frozenset(),
-    )  # where the skin was not normal, and the sentence
+    found_at: tuple[int, frozenset[str]] = (-9, frozenset())  # sentence; where the skin was not normal
     skin_found: tuple[int, str, frozenset[str]] = (-9, "", frozenset())  # sentence, side, names
     lung_places: tuple[str, ...] = ()
     lung_sentence: int = -1  # that said them
@@ -73,6 +70,8 @@ class Kept:
     lumps_headed: int = -9  # the last sentence of a list with lumps for its heading
     told_of: tuple[int, list[Named]] = field(default=(-9, []))  # what an owner spoke of
     lone_word: int = -9  # the clause that is one word
+    thing_at: tuple[int, frozenset[str]] = (-9, frozenset())  # places of a thing nobody knows
+    place_only: tuple[int, frozenset[str]] = (-9, frozenset())  # the clause of a place, nothing said of it
     unread: int = -9  # the clause with a remark on its topic that nobody understood
     unread_topic: list[Named] | None = None
     that_limb: int = -9  # the sentence of "that foot"
@@ -109,9 +108,7 @@ class Kept:
     hanging: int = -1  # the clause that ended with a doubt and said nothing behind it
     doubted: bool = False  # and this one goes on with it
     left_out: tuple[int, frozenset[str], tuple[str, ...]] = (-1, frozenset(), ())  # lines and sides not meant
-    unread_lines: dict[str, tuple[int, str]] = field(
-        default_factory=dict
-    )  # of which something unread was said
+    unread_lines: dict[str, tuple[int, str]] = field(default_factory=dict)  # something unread said of them
     denied_lines: dict[str, int] = field(default_factory=dict)  # of which a good word was denied: "not soft"
     spot: tuple[int, list[Named]] = field(default=(-1, []))  # where something was pressed, and its sentence
     region: tuple[Named | None, int] = (None, -1)  # the eye, the ear: what its parts are named after

@@ -132,6 +132,8 @@ class Language:
     beyond: tuple[str, ...]
     possessive: tuple[str, ...]
     tags: tuple[str, ...]
+    tools: tuple[str, ...]
+    modal: tuple[str, ...]
     does: tuple[str, ...]
     does_not: tuple[str, ...]
     hardly: tuple[str, ...]

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from exams.spoken.clause import Clause, likeness
-from exams.spoken.of_what import OfWhat
 from exams.spoken.said import (
     GENERIC,
     MOST_UNKNOWN,
@@ -16,11 +15,12 @@ from exams.spoken.said import (
 from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED
 from exams.spoken.sides import opposite, side_kind, sides_said
 from exams.spoken.terms import UNKNOWN
+from exams.spoken.things import Things
 
 OF_COAT = ("greasy", "matted")
 
 
-class MayBe(OfWhat):
+class MayBe(Things):
     """A step of `Listening`."""
 
     def _loose_here(self, clause: Clause) -> tuple[str, ...]:
@@ -38,6 +38,10 @@ class MayBe(OfWhat):
             s.sentence == self.now and s.trait in OF_COAT and s.structure.startswith("SKN.")
             for s in self.statements
         )
+
+    def _sides_in_sentence(self) -> bool:
+        words = self.vocabulary.language
+        return bool(self.sentence_words & {*words.left_words, *words.right_words})
 
     def _one_of_two_is(self, clause: Clause, one: Described) -> bool:
         at = clause.terms.index(one.term) if one.term in clause.terms else 0
@@ -75,7 +79,7 @@ class MayBe(OfWhat):
             and self.topic_sentence != clause.sentence
         ):
             return bool(clause.having("control", "nothing") and clause.having("side"))
-        there = clause.having("word", "there")
+        there = clause.having("word", "there") and clause.sentence - self.topic_sentence <= 1
         if name.noun.normal[:1] == ("SKN.skin",) and (self.where or there or self._part_of_it(clause, name)):
             return False  # "the skin round the eyes", "the skin around it": a part of it
         if name.noun.normal[:1] == ("SKN.skin",) and self._found_beside(clause):
@@ -92,6 +96,10 @@ class MayBe(OfWhat):
             return False  # "he had a sore hip last year, he's fine now"
         if generic and not own and self._answers_query(clause):
             return not any(t.kind == UNKNOWN for t in clause.terms)
+        if not own and self._of_thing(clause, name, one):
+            return False  # "off the spleen there's a ball, smooth"
+        if name.key == "air" and not clause.having("side") and self._sides_in_sentence():
+            return False  # "nothing on the left, high on the right | air is moving"
         if not one.denied and self._one_of_two_is(clause, one):
             return False  # "kidneys, one smooth and one lumpy"
         if own and generic and name.key in self.vocabulary.surface and self._something_of(name):

@@ -174,7 +174,12 @@ class Naming(Meant):
             if term.has("trait", "unfelt") and self._none_felt(clause, at):
                 denied, since, joined = True, 0, True  # "I don't feel any masses"
                 continue
-            if self._adjective(clause, at) or self._leads_down(clause, at) or self._ends_verb(clause, at):
+            if (
+                self._adjective(clause, at)
+                or self._leads_down(clause, at)
+                or self._ends_verb(clause, at)
+                or self._up_by(clause, at)
+            ):
                 continue
             keys = (*term.keys("trait"), *term.keys("finding"))
             if {"comfortable", "resists"} <= set(keys):  # "he won't look up": of a neck, that it does not
@@ -197,6 +202,8 @@ class Naming(Meant):
                 and (behind.has("trait", "negative") or unfound or self._quiet_test(clause, at))
             ):
                 found.append(Described(term, keys, True))  # "thrust negative", "fleas not found"
+                continue
+            if keys and self._may_hide(clause, at):
                 continue
             if keys and term.has("reason") and self._left_just_now(clause):
                 continue  # "insides not looked at, she hates it"

@@ -124,6 +124,17 @@ class NoFinding(Chest):
         led = len(told) > 1 and told[0].text in self.vocabulary.language.normal and told[1].has("noun")
         return led and bool(clause.having("word", "saying"))
 
+    def _may_hide(self, clause: Clause, at: int) -> bool:
+        """ "A soft murmur could hide in this": nobody says that it is there."""
+        after = clause.terms[at + 1 : at + 3]
+        modal = len(after) == 2 and after[0].text in self.vocabulary.language.modal
+        return modal and after[1].kind == UNKNOWN
+
+    def _up_by(self, clause: Clause, at: int) -> bool:
+        """ "I flick it up by the ribs": where to."""
+        after = clause.terms[at + 1 : at + 2]
+        return clause.terms[at].has("word", "onward") and bool(after) and after[0].has("number-unit", "by")
+
     def _zero_of(self, clause: Clause, at: int) -> bool:
         """ "Zero fleas": there are none."""
         after = clause.terms[at + 1 : at + 2]

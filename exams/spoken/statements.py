@@ -29,7 +29,7 @@ class Listening(LumpList):
     """Takes clauses in their order; `statements` is what they came to.
 
     Each step is a module of its own, the later built on the earlier: kept, which_limb, chest, no_finding,
-    meant, naming, lines, making, of_what, may_be, at_home, the_rest, on_the_skin, groups, adding,
+    meant, naming, lines, making, of_what, things, may_be, at_home, the_rest, on_the_skin, groups, adding,
     again, corrections, skips, one_only, lump_list.
     """
 
@@ -188,7 +188,7 @@ class Listening(LumpList):
         again = bool(likewise) and not described_only and not (too and described)
         if (
             self._of_itself(clause)
-            or (again and self._again(clause, named, place))
+            or (again and not self._acts(clause) and self._again(clause, named, place))
             or self._neck_goes_on(clause, named, place)
             or self._verb_again(clause, named, described)
             or self._there_so_much(clause, named, described)
@@ -235,14 +235,18 @@ class Listening(LumpList):
             places = self.found_at[1] if self.found_at[0] == clause.sentence else frozenset()
             self.found_at = (clause.sentence, places | {n.key for n in there})
         self._skin_noted(clause, made, named)
+        self._thing_noted(clause, named)
         self.lone_word = self.count if len(clause.terms) == 1 else self.lone_word
         self.correcting_named = bool(named)
         one = bool(clause.having("side", "left", "right", "other")) and self.topic_sentence == clause.sentence
         if (
             (named or one or self._how_it_walks(clause))
             and not made
-            and not clause.having("control", "skip", "again", "uncalled")
-            and self._unread(clause)
+            and not clause.having("control", "skip", "uncalled")
+            and (
+                any(d.denied for d in described)
+                or (self._unread(clause) and not clause.having("control", "again"))
+            )
         ):
             self.unread, self.unread_topic = self.count, self.topic
             said_of = {s for s in (*place.sides, *(n.side for n in named)) if s in ("left", "right")}

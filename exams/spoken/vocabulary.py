@@ -140,6 +140,8 @@ class Vocabulary:
             result = self.lines.get(line, {}).get(trait)
             if result:
                 return result
+        if trait == "wart" and structure.startswith(("GUM.", "PER.")):
+            return self._look_up(structure, "mass")
         return ""
 
     def fits(self, noun: str, trait: str) -> bool:

@@ -345,6 +345,22 @@ SAID: dict[str, list[tuple[str, set[str]]]] = {
         ("Chest moves well.", set()),
         ("Nipples all ten flat.", set()),
     ],
+    "of a thing that nobody knows and what may only be there": [
+        ("Off the tail of the spleen there's a ball like a tangerine, smooth.", set()),
+        ("The pink dome poking out between the lips is new, a bit dry on top.", set()),
+        ("I ran a knuckle down the spine, no pain.", {"SPN.lumbar none", "SPN.thoracic none"}),
+        ("Bowel slides nicely, all but one loop in the middle that's like a garden gate.", set()),
+        ("A soft murmur could hide in this.", set()),
+        ("The tail bends every way without a murmur from her.", {"SPN.tail none"}),
+        ("On the right of the rump there's a cut, four centimetres; I've clipped the left side as well.", {"SKN.skin right abnormal SKN-19"}),
+        ("High up on the left I hear little, high on the right air is moving.", set()),
+        ("A lump on the rim of the anus, call it seven millimetres.", {"PER.anus none abnormal PER-06"}),
+        ("The rhythm is regular. Fingers on the thighs: the right is a good thump, left is thready.", {"HRT.pulses left abnormal HRT-16", "HRT.pulses right", "HRT.rhythm none"}),
+        ("The womb hasn't gone down. She lets me press, not sore.", set()),
+        ("Nothing burnt from the heat mat.", set()),
+        ("I flick it up by the ribs.", set()),
+        ("There's a wart on the sheath.", {"GUM.prepuce none abnormal GUM-14"}),
+    ],
 }  # fmt: skip
 
 

@@ -1,0 +1,62 @@
+"""A thing that nobody knows, and only where it is: what is said next is of the thing."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from exams.spoken.clause import Clause
+from exams.spoken.of_what import OfWhat
+from exams.spoken.said import Described, Named
+from exams.spoken.terms import UNKNOWN
+
+
+class Things(OfWhat):
+    """A step of `Listening`."""
+
+    def _thing_noted(self, clause: Clause, named: Sequence[Named]) -> None:
+        """ "The pink dome between the lips", "off the tail of the spleen there's a ball": names that are only
+        places of it, in this sentence."""
+        words = self.vocabulary.language
+        if any(t.text in words.tools for t in clause.terms):
+            return  # "my finger on the spine"
+        things = [
+            at
+            for at, t in enumerate(clause.terms)
+            if t.kind == UNKNOWN and at and self._with_article(clause, at)
+        ]
+        here = set()
+        for name in (*named, *self.where):
+            if name.term is None or name.term not in clause.terms or not things:
+                continue
+            at = clause.terms.index(name.term)
+            led = any(
+                t.has("control", "prep") or t.has("word", "turning")
+                for t in clause.terms[max(0, at - 3) : at]
+            )
+            if led and not any(t.has("trait") for t in clause.terms[at + 1 :]):
+                here.add(name.key)
+        last, before = self.place_only
+        if things and not clause.having("noun") and last == self.count - 1:
+            here = set(before)  # "off the tail of the spleen | there's a ball"
+        if here:
+            self.thing_at = (clause.sentence, frozenset(here))
+        led = bool(named) and (
+            clause.terms[0].has("control", "prep") or clause.terms[0].has("word", "turning")
+        )
+        if led and not any(t.has("trait") or t.has("finding") or t.has("says") for t in clause.terms):
+            self.place_only = (self.count, frozenset(n.key for n in named))
+
+    def _with_article(self, clause: Clause, at: int) -> bool:
+        """Also with one word of description between: "the pink dome"; not what somebody did: "I ran a …"."""
+        begin = at - 1
+        if clause.terms[begin].has("trait") and not clause.terms[begin].has("noun") and begin:
+            begin -= 1
+        verb = clause.terms[max(0, begin - 2) : begin]
+        led = bool(verb) and verb[-1].kind == UNKNOWN
+        did = led and (len(verb) == 1 or verb[0].text in self.vocabulary.language.speakers)
+        articles = self.vocabulary.language.forms["word"].get("article", ())
+        return clause.terms[begin].words[-1] in articles and not did
+
+    def _of_thing(self, clause: Clause, name: Named, one: Described) -> bool:
+        sentence, places = self.thing_at
+        return sentence == clause.sentence and name.key in places and not one.denied
