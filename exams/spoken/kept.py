@@ -433,6 +433,8 @@ class Kept:
         if not any(k in self.vocabulary.calm for k in term.keys("trait")):
             return False
         alone = at == 0 and clause.opens and not any(t.has("noun") for t in clause.terms)
+        if alone and after[0].has("severity") and len(clause.terms) > 2:
+            after = clause.terms[at + 2 : at + 3]  # "regular little howler"
         if alone and after[0].kind == UNKNOWN and term.alone:
             return True  # "Regular food"
         something = after[0].kind == UNKNOWN and self._from_somewhere(clause, at + 2)

@@ -122,13 +122,23 @@ class NoFinding(Chest):
         told = [t for t in clause.terms if not t.has("control", "filler") or t.has("trait")]
         told = [t for t in told if not t.has("word", "article") or t.has("trait")]
         led = len(told) > 1 and told[0].text in self.vocabulary.language.normal and told[1].has("noun")
-        return led and bool(clause.having("word", "saying"))
+        any_one = bool(clause.having("word", "saying"))
+        if led and clause.terms[0].has("word", "indefinite") and any(t.has("trait") for t in told[2:]):
+            any_one = True  # "a healthy coat shines"
+        return led and any_one
+
+    def _wished(self, clause: Clause) -> bool:
+        """ "A soft belly would please me", "the belly was soft before she saw the needle"."""
+        words = self.vocabulary.language
+        would = any(self._may_hide(clause, at) for at in range(len(clause.terms)))
+        was = any(w in words.was for t in clause.terms for w in t.words[:1])
+        return would or (was and bool(clause.having("word", "earlier")))
 
     def _may_hide(self, clause: Clause, at: int) -> bool:
         """ "A soft murmur could hide in this": nobody says that it is there."""
         after = clause.terms[at + 1 : at + 3]
         modal = len(after) == 2 and after[0].text in self.vocabulary.language.modal
-        return modal and after[1].kind == UNKNOWN
+        return modal and (after[1].kind == UNKNOWN or after[1].has("talk"))
 
     def _up_by(self, clause: Clause, at: int) -> bool:
         """ "I flick it up by the ribs": where to."""

@@ -7,7 +7,6 @@ from collections.abc import Iterable, Sequence
 from itertools import pairwise
 
 from exams.spoken.clause import PREDICATE, Clause, kind_of
-from exams.spoken.corrections import Correcting
 from exams.spoken.said import (
     LIMB_STATIONS,
     NO_REASON,
@@ -20,10 +19,11 @@ from exams.spoken.said import (
 )
 from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED, PARTIAL
 from exams.spoken.sides import LUNGS, Place, sides_said
+from exams.spoken.taken_back import TakenBack
 from exams.spoken.terms import UNKNOWN, Term
 
 
-class Skipping(Correcting):
+class Skipping(TakenBack):
     """A step of `Listening`."""
 
     def _skip(self, clause: Clause, named: list[Named], place: Place) -> None:

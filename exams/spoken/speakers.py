@@ -36,6 +36,8 @@ def sort_out(
             continue  # advice within the plan is of the plan: "if she gets worse, call us"
         if not any(t.has("talk", "question") for t in clause.terms[:3]):
             talk.discard("question")
+        if clause.stop == "except":
+            talk.discard("question")  # "normal apart from what's hanging out of it"
         if clause.terms[0].has("talk", "ask"):
             talk.add("question")
         if clause.terms[0].has("trait") and any(t.has("talk", "likens") for t in clause.terms[1:2]):

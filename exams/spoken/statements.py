@@ -30,7 +30,7 @@ class Listening(LumpList):
 
     Each step is a module of its own, the later built on the earlier: kept, which_limb, chest, no_finding,
     meant, naming, lines, making, of_what, things, may_be, at_home, the_rest, on_the_skin, groups, adding,
-    again, corrections, skips, one_only, lump_list.
+    again, corrections, taken_back, skips, one_only, lump_list.
     """
 
     def lone_no_opens(self, clause: Clause) -> bool:
@@ -226,6 +226,8 @@ class Listening(LumpList):
             self._normal_after_all(clause, named, described)
         self._withdrawn(clause)
         self._without(self.statements[before:], clause)
+        self._takes_back(clause, named, described, self.statements[before:], place)
+        self._note_looks(clause)
         self._fields_left_out(self.statements[before:], clause, place)
         made = self.statements[before:]
         if any(s.structure.startswith("NEU.facial") for s in made):

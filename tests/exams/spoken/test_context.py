@@ -361,6 +361,21 @@ SAID: dict[str, list[tuple[str, set[str]]]] = {
         ("I flick it up by the ribs.", set()),
         ("There's a wart on the sheath.", {"GUM.prepuce none abnormal GUM-14"}),
     ],
+    "what is wished for and what takes back a normal": [
+        ("I want those lungs clear before she goes.", set()),
+        ("A soft belly would please me.", set()),
+        ("The belly was soft before she saw the needle.", set()),
+        ("A healthy coat shines, hers doesn't.", set()),
+        ("The navel looks flat but feels like a marble.", set()),
+        ("The groin looks fine standing, on her back it's another story.", set()),
+        ("Left groin is fine, the right's another story.", {"HER.inguinal left"}),
+        ("From the outside the anal sacs seem empty; with a finger in they're not.", set()),
+        ("Sheath normal apart from what's hanging out of it.", set()),
+        ("No wonder the skin's red.", {"SKN.skin none abnormal SKN-03"}),
+        ("Regular little howler.", set()),
+        ("What I don't like is the murmur.", {"HRT.murmur none abnormal"}),
+        ("Never seen such clean ears.", {"EAR.pinna left", "EAR.pinna right"}),
+    ],
 }  # fmt: skip
 
 

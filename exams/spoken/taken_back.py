@@ -1,0 +1,70 @@
+"""What was called normal and is taken back by what comes next: a contrast, an exception, another story."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from exams.spoken.clause import PREDICATE, Clause, kind_of
+from exams.spoken.corrections import Correcting
+from exams.spoken.said import Described, Named, Statement
+from exams.spoken.shapes import NORMAL, PARTIAL
+from exams.spoken.sides import Place
+from exams.spoken.terms import UNKNOWN
+
+
+class TakenBack(Correcting):
+    """A step of `Listening`."""
+
+    def _takes_back(
+        self,
+        clause: Clause,
+        named: Sequence[Named],
+        described: Sequence[Described],
+        made: Sequence[Statement],
+        place: Place,
+    ) -> None:
+        """The normals of the clause before go, if this one says the contrary of them, or what it leaves out
+        came to nothing; what is said of the other side takes nothing back."""
+        sided = clause.having("side", "left", "right", "other", "that") or place.limb
+        if made or sided or clause.opens or clause.asked:
+            return
+        named = [n for n in named if not self._led(n, clause)]
+        contrary = not named and (clause.having("word", "contrary") or self._they_are_not(clause))
+        but = clause.stop == "but" and not named and self._looked and self._unlike(clause)
+        left_out = clause.stop == "except" and not named and bool(described)
+        if contrary or but or left_out:
+            self._without_last(clause)
+
+    def _led(self, name: Named, clause: Clause) -> bool:
+        at = clause.terms.index(name.term) if name.term in clause.terms else 0
+        led = name.term is not None and len(name.term.words) > 2 and name.key == "rectal"
+        return led or any(t.has("control", "prep") for t in clause.terms[max(0, at - 2) : at])
+
+    def _they_are_not(self, clause: Clause) -> bool:
+        """ "From outside the sacs seem empty; with a finger in they're not"."""
+        last = clause.terms[-2:]
+        them = len(last) == 2 and last[0].has("word", "them", "subject") and last[1].has("control", "no")
+        return them and not any(kind_of(t) in PREDICATE for t in clause.terms)
+
+    def _unlike(self, clause: Clause) -> bool:
+        """ "The navel looks flat but feels like a marble"."""
+        return any(
+            t.kind == UNKNOWN
+            or (t.has("trait") and not any(k in self.vocabulary.calm for k in t.keys("trait")))
+            for t in clause.terms
+        )
+
+    def _without_last(self, clause: Clause) -> None:
+        gone = [
+            s
+            for s in self.statements
+            if s.sentence == clause.sentence and s.clause == self.count - 1 and s.state in (NORMAL, PARTIAL)
+        ]
+        self.statements = [s for s in self.statements if s not in gone]
+        self.last = [s for s in self.last if s not in gone]
+
+    def _note_looks(self, clause: Clause) -> None:
+        """ "Looks flat", "seems empty": how it is at first sight."""
+        self._looked = bool(clause.having("word", "seeming"))
+
+    _looked = False
