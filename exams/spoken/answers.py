@@ -115,6 +115,9 @@ def answered(
             denial = Term(words[0].words, (Sense("control", "no"),), "form", words[0].start, words[0].end)
             last.terms = [denial, *last.terms]
             last.asked = False
+            row = found[-2] if len(found) > 1 and last is found[-1] and last.stop == "and" else None
+            if row and row.sentence == last.sentence and row.opens and not row.drop and _bare(row):
+                row.terms = [denial, *row.terms]  # "Murmurs and gallops, none."
         else:
             found.append(clause)
     return found
@@ -215,6 +218,8 @@ def _named_again(clauses: Sequence[Clause], at: int) -> bool:
 
 def _bare(clause: Clause) -> bool:
     said = [t for t in clause.terms if significant(t) and not t.has("control", "filler", "prep")]
+    row = [t for t in said if not t.has("control", "and", "or")]  # "clicks and thuds, none"
+    said = row if row and all(t.has("trait") and not t.has("noun") for t in row) else said
     return (
         0 < len(said) <= 2
         and said[0].has("trait")

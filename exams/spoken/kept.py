@@ -443,7 +443,8 @@ class Kept:
         lump = any(k in self.vocabulary.things for k in after[0].keys("trait"))
         articles = self.vocabulary.language.forms["word"].get("article", ())
         article = at > 0 and clause.terms[at - 1].words[-1:] and clause.terms[at - 1].words[-1] in articles
-        return lump or bool(article and after[0].kind == UNKNOWN)
+        like = at > 1 and clause.terms[at - 2].has("word", "like")  # "like a smooth chestnut"
+        return lump or bool(article and after[0].kind == UNKNOWN and not like)
 
     def _from_somewhere(self, clause: Clause, at: int) -> bool:
         rest = clause.terms[at:]

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Sequence
 
 from exams.spoken.clause import Clause
 from exams.spoken.one_only import OnlyOne
-from exams.spoken.said import SUSPECTED, Statement
+from exams.spoken.said import SUSPECTED, Described, Named, Statement
 from exams.spoken.shapes import ABNORMAL, Span
 from exams.spoken.sides import sides_said
 from exams.spoken.terms import FIGURE
@@ -72,6 +73,32 @@ class LumpList(OnlyOne):
         found = any(t.has("finding") or t.has("says") for t in clause.terms)
         where = bool(nouns) and bool(clause.having("control", "prep"))
         return another and where and not inside and not found and last.sentence == clause.sentence - 1
+
+    def _one_more(self, clause: Clause, named: Sequence[Named], described: Sequence[Described]) -> bool:
+        """ "Lump on the left elbow, soft; one on the right hip", "a scab on the left flank and another on the
+        right": of the skin again, where this one is."""
+        last = self.last[-1] if self.last else None
+        if last is None or last.state != ABNORMAL or last.structure not in ("SKN.lumps", "SKN.skin"):
+            return False
+        words = self.vocabulary.language
+        told = [t for t in clause.terms if not t.has("word", "article") and not t.has("control", "and")]
+        first = told[0] if told else clause.terms[0]
+        one = first.kind == FIGURE and first.text in words.ones and len(told) > 1
+        one = one or first.text in words.another
+        sides = [s for s in sides_said(clause.terms, "") if s in ("left", "right")]
+        where = len(sides) == 1 and (bool(clause.having("control", "prep")) or any(t.led for t in told))
+        surface = all(n.key in self.vocabulary.surface for n in named)
+        plain = not described and not clause.having("control", "no", "skip", "hedge")
+        if not (one and where and surface and plain and last.sentence == clause.sentence):
+            return False
+        size = tuple(self.figures.sizes.get(id(clause), ()))
+        self.statements.append(
+            dataclasses.replace(
+                last, side=sides[0], size=size, site="", spans=(Span(clause.start, clause.end),),
+                clause=self.count, sided=True, severity="",
+            )
+        )  # fmt: skip
+        return True
 
     def lump(self, clauses: Sequence[Clause]) -> None:
         """One sentence is one lump: its side, place and size; what describes it is no finding elsewhere."""

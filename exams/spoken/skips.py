@@ -166,7 +166,8 @@ class Skipping(TakenBack):
         """ "Rectal deferred. Anal sacs also.": what was said of the sentence before holds for it."""
         words = self.vocabulary.language.likewise
         likewise = (clause.terms[-1].text in words and clause.closes) or clause.terms[0].text in words
-        row = self.skipped_row == self.count - 1 and bool(clause.having("control", "and", "or"))
+        nor = clause.terms[0].has("control", "nor") and not clause.opens  # "…, nor either kidney"
+        row = nor or (self.skipped_row == self.count - 1 and bool(clause.having("control", "and", "or")))
         likewise = likewise or row  # "Same goes for ears, | feet and skin."
         plain = all(t.has("noun") or t.has("side") or t.has("control") for t in clause.terms)
         last = self.last[-1] if self.last else None

@@ -36,7 +36,7 @@ def sort_out(
             continue  # advice within the plan is of the plan: "if she gets worse, call us"
         if not any(t.has("talk", "question") for t in clause.terms[:3]):
             talk.discard("question")
-        if clause.stop == "except":
+        if clause.stop == "except" or _what_is(clause):
             talk.discard("question")  # "normal apart from what's hanging out of it"
         if clause.terms[0].has("talk", "ask"):
             talk.add("question")
@@ -115,6 +115,13 @@ def _than_then(clause: Clause) -> bool:
         for at in then
     )
     return compared and not clause.having("control", "no") and bool(clause.having("word", "comparing"))
+
+
+def _what_is(clause: Clause) -> bool:
+    """ "What's coming out is pus": nothing is asked."""
+    at = next((i for i, t in enumerate(clause.terms) if t.has("talk", "question")), len(clause.terms))
+    after = [i for i, t in enumerate(clause.terms) if i > at + 1 and t.has("word", "saying")]
+    return at == 0 and bool(after) and not clause.asked and len(clause.terms) > after[0] + 1
 
 
 def _by_the_way(clause: Clause) -> bool:

@@ -188,6 +188,7 @@ class Listening(LumpList):
         again = bool(likewise) and not described_only and not (too and described)
         if (
             self._of_itself(clause)
+            or self._one_more(clause, named, described)
             or (again and not self._acts(clause) and self._again(clause, named, place))
             or self._neck_goes_on(clause, named, place)
             or self._verb_again(clause, named, described)

@@ -376,6 +376,18 @@ SAID: dict[str, list[tuple[str, set[str]]]] = {
         ("What I don't like is the murmur.", {"HRT.murmur none abnormal"}),
         ("Never seen such clean ears.", {"EAR.pinna left", "EAR.pinna right"}),
     ],
+    "lists of lumps rows and what is left out with them": [
+        ("Lump on the left elbow, two centimetres, soft; one on the right hip, one centimetre, hard.", {"SKN.lumps left abnormal SKN-27", "SKN.lumps right abnormal SKN-27"}),
+        ("There's a scab on the left flank and another on the right.", {"SKN.skin left abnormal SKN-07", "SKN.skin right abnormal SKN-07"}),
+        ("Neither sac has anything in it.", {"PER.anal-sacs left", "PER.anal-sacs right"}),
+        ("Murmurs and gallops, none.", {"HRT.extra-sounds none", "HRT.murmur none"}),
+        ("Liver I can't get my fingers to, nor either kidney, he's blown up too tight.", {"ABD.kidney-left left not_examined", "ABD.kidney-right right not_examined", "ABD.liver none not_examined"}),
+        ("What's coming out of the left sac is pus.", {"PER.anal-sacs left abnormal PER-03"}),
+        ("Prostate, both lobes, like a smooth chestnut.", {"PER.prostate left", "PER.prostate right"}),
+        ("Not counting breaths today.", {"VIT.respiratory-rate none not_examined"}),
+        ("The rhythm's steady enough underneath.", {"HRT.rhythm none"}),
+        ("Right groin has a hernia; left flank is intact.", {"HER.body-wall left", "HER.inguinal right abnormal HER-05"}),
+    ],
 }  # fmt: skip
 
 
