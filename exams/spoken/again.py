@@ -215,7 +215,8 @@ class Again(Adding):
 
     def _too(self, clause: Clause, named: Sequence[Named], described: Sequence[Described]) -> bool:
         """ "Spine comfortable, lumbosacral too": what was said last holds for what is named now."""
-        if described or not named or not self.last:
+        fresh = [d for d in described if not d.term.has("control", "again")]  # "behind the knee the same"
+        if fresh or not named or not self.last:
             return False
         if self._same_of_row(clause):
             return True

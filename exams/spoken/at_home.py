@@ -78,6 +78,8 @@ class AtHome(MayBe):
             return []  # "left side, no lumps": of what was spoken of
         if key == "mass" and any(x.startswith("HER.") for n in named for x in n.noun.normal):
             return []  # "the navel has a soft bump": a hernia or none, and no lump of the skin
+        if key == "walks" and named and self._sound_part(named):
+            return []  # "left shoulder moves nicely"
         if key == "flea-dirt" and len(one.term.words) == 1 and self.correcting_sentence == clause.sentence:
             return []  # "Blackheads? No, that's dirt"
         if key in self.vocabulary.lone and self.topic_sentence == clause.sentence and not named:
@@ -147,6 +149,11 @@ class AtHome(MayBe):
                 plural=result == NORMAL or not self._one_of_two(structure, one),
             )
         return made
+
+    def _sound_part(self, named: Sequence[Named]) -> bool:
+        """Names of parts of a limb only, of which none is a gait."""
+        lines = [x for n in named for x in (*n.noun.normal, *n.noun.scope)]
+        return bool(lines) and not any(x.endswith(".gait") for x in lines)
 
     def _besides(self, station: str) -> bool:
         """ "Breathing forty, no strain": the sentence names something of that station."""

@@ -45,8 +45,10 @@ class Correcting(Again):
             again = self.correcting_sentence == clause.sentence and self.correcting_until == self.count - 1
             self.correcting_until = self.count
             if not again:  # "no, sorry, on the right": one correction
+                opened = self.correcting_sentence == clause.sentence and self.correcting_opens
                 self.correcting, self.correcting_sentence = self.count, clause.sentence
-                self.correcting_opens = clause.opens
+                # "No, let me look again, no, it's whole": still of the sentence before
+                self.correcting_opens = clause.opens or (opened and not self._told(clause))
 
     def _counted_as(self, clause: Clause) -> bool:
         """ "A lump on the rim, call it seven millimetres": about how much, and no other word for it."""
@@ -141,6 +143,8 @@ class Correcting(Again):
     def _taken_back(self, old: Statement, new: Statement) -> bool:
         if old.clause >= self.correcting:
             return False
+        if self._all_the_same(old, new):
+            return False  # "sclerosis in both, a cataract on the right? No, just sclerosis"
         if self._elsewhere_instead(old, new):
             return True
         if old.structure != new.structure:
@@ -159,6 +163,16 @@ class Correcting(Again):
             alike = alike or (at_once and old.site == new.site)  # "a cataract, no, just sclerosis"
             return near and alike and (same_side or old.sentence == new.sentence)
         return same_side
+
+    def _all_the_same(self, old: Statement, new: Statement) -> bool:
+        """What was found of both before one of them was doubted, and is said again."""
+        same = (old.structure, old.codes) == (new.structure, new.codes) and old.side != new.side
+        return same and any(
+            (s.structure, s.side) == (new.structure, new.side)
+            and old.clause < s.clause < self.correcting
+            and s.trait != old.trait
+            for s in self.statements
+        )
 
     def _elsewhere_instead(self, old: Statement, new: Statement) -> bool:
         """ "Left ear's red, no, it's the right one that's red inside": the same finding of that station."""

@@ -55,6 +55,8 @@ class Groups(OnTheSkin):
                         "FLB",
                         "HLB",
                     }
+                    if structure.endswith(".gait") and named and self._sound_part(named):
+                        continue  # "pads all sound in front"
                     if structure.endswith(".gait") and not named and head:
                         continue  # "the right eye drops. Left sits straight"
                     if named and structure.endswith(".gait") and self._elsewhere_than(structure, named):
@@ -97,9 +99,15 @@ class Groups(OnTheSkin):
         self._explained(made)
         self.statements.extend(once(made))
 
+    def _doubt_here(self) -> bool:
+        """ "I thought he flinched, but I've been over it and there's nothing there": said of the doubt."""
+        return any(s.note == SUSPECTED and s.sentence == self.now for s in self.statements)
+
     def _now_so(self, clause: Clause, made: Sequence[Statement]) -> None:
         """ "Belly, he's tensing, let go, there, now it's soft": what it was before does not stand."""
-        if clause.opens or not clause.terms[0].has("word", "next"):
+        now = clause.terms[0].has("word", "next")
+        nothing = bool(clause.having("control", "nothing")) and self._doubt_here()  # "there's nothing there"
+        if clause.opens or not (now or nothing):
             return
         fine = {(s.structure, s.side) for s in made if s.state == NORMAL}
         self.statements = [
@@ -457,7 +465,8 @@ class Groups(OnTheSkin):
             group = name.key.partition(".")[0] != structure.partition(".")[0]
             group = group or name.key not in self.vocabulary.walk.structure
             also = structure in name.noun.also or (
-                not name.noun.never and self._not_as_other(clause, structure, said)
+                not name.noun.never
+                and (self._not_as_other(clause, structure, said) or self._dry_other(key, structure, said))
             )
             fits = structure in normal or (bool(name.noun.neuro) and structure in name.noun.normal)
             if positive and not fits and (group or key in self.vocabulary.broad) and not also:

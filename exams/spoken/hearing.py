@@ -45,7 +45,8 @@ def hear(text: str, about: About, vocabulary: Vocabulary) -> Heard:
     other_side(sentences)
     of_another(sentences, about, vocabulary.language.forms.get("pronoun", {}))
     for found in sentences:
-        told, planned = sort_out(found, text, vocabulary.language.own, vocabulary.language.own_view)
+        language = vocabulary.language
+        told, planned = sort_out(found, text, language.own, language.own_view, language.looked)
         heads_ups += told
         plan += planned
         counting.sentence(found)

@@ -67,6 +67,7 @@ class Kept:
     rest_said: bool = False
     where: list[Named] = field(default_factory=list)  # names behind a preposition
     lumps_listed: bool = False
+    lumps_title: int = -9  # the sentence that heads it
     lumps_headed: int = -9  # the last sentence of a list with lumps for its heading
     told_of: tuple[int, list[Named]] = field(default=(-9, []))  # what an owner spoke of
     lone_word: int = -9  # the clause that is one word
@@ -304,16 +305,6 @@ class Kept:
         told = any(x.startswith("LUN.") for x in self._told(clause))
         self.lung_row = (clause.sentence, self.count) if plain and not told else (-1, -1)
 
-    def _neck_moved(self, clause: Clause, named: Sequence[Named], place: Place) -> None:
-        """ "Neck, slowly. Down is okay. Up hurts.": of the neck still, as it is moved."""
-        led = [t for t in clause.terms[:3] if t.has("place") or not t.has("control", "filler", "prep")][:1]
-        moved = bool(led) and any(k.startswith("neck ") for k in led[0].keys("place"))
-        neck = bool(self.topic) and all(n.key == "neck" for n in self.topic)
-        said = any(t.has("trait") and not t.has("place") for t in clause.terms)
-        near = 0 < clause.sentence - self.topic_sentence <= 1
-        if neck and moved and said and near and clause.opens and not named and not place.limb:
-            self.topic_sentence = clause.sentence
-
     def _thing_there(self, named: Sequence[Named], clause: Clause) -> bool:
         """ "One on the left shoulder, moves about": a thing nobody knows, and only where it is."""
         terms = [n.term for n in named if n.term is not None and n.term in clause.terms]
@@ -352,6 +343,11 @@ class Kept:
             before = before[:-1]
         led = bool(before) and (before[-1].has("control", "prep") or before[-1].has("side"))
         return led and any(t.has("trait") or t.has("finding") for t in before)
+
+    def _led_off(self, name: Named, clause: Clause) -> bool:
+        """ "Let me do it again without moving the elbow": not what is looked at."""
+        at = clause.terms.index(name.term) if name.term in clause.terms else 0
+        return any(t.has("control", "no") or t.has("trait") for t in clause.terms[:at])
 
     def _within(self, named: Sequence[Named]) -> bool:
         region = self.region[0]

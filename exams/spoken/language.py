@@ -117,6 +117,7 @@ class Language:
     others: tuple[str, ...]
     other_one: tuple[str, ...]
     looks: tuple[str, ...]
+    looked: tuple[str, ...]
     was: tuple[str, ...]
     along: tuple[str, ...]
     parts: tuple[str, ...]

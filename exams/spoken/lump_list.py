@@ -24,7 +24,7 @@ class LumpList(OnlyOne):
         if any(c.asked for c in clauses) or first.drop or first.having("control", "correct"):
             return False
         if self._lumps_headed(clauses):
-            self.lumps_headed = first.sentence
+            self.lumps_headed = self.lumps_title = first.sentence
             return True
         if self._in_list(first):
             return True
@@ -57,9 +57,17 @@ class LumpList(OnlyOne):
         """ "One on the left shoulder, …", "Second, …", after "Lumps now."."""
         if self.lumps_headed != clause.sentence - 1:
             return False
+        if self.lumps_title == clause.sentence - 1 and self._only_place(clause):
+            return True  # "Lumps first. On the right flank, in the skin, firm, …"
         first = next((t for t in clause.terms if not t.has("word", "article")), clause.terms[0])
         one = first.kind == FIGURE and first.text in self.vocabulary.language.ones
         return one or first.text in self.vocabulary.language.ordinals or self._another(clause)
+
+    def _only_place(self, clause: Clause) -> bool:
+        """Where, and nothing said of it."""
+        led = clause.terms[0].led or clause.terms[0].has("control", "prep")
+        said = any(t.has("trait") or t.has("finding") or t.has("says") for t in clause.terms)
+        return led and not said and clause.having("noun") != [] and not clause.having("control", "skip")
 
     def _another(self, clause: Clause) -> bool:
         """ "A lump over the ribs, soft. There's another in the left armpit, firm": a lump where that is."""

@@ -280,6 +280,8 @@ class Making(Lines):
             and not (name and name.site and clause.having("noun"))
         ):
             return ["none"], True  # "tartar all round"
+        if structure == "SKN.skin" and not own and not said and name is None and one and not one.denied:
+            own = self._place_before(clause)
         lone = self._side_alone(clause)
         if structure == "MTH.teeth" and lone and not own and not said and name is None:
             own = [lone]  # "upper left, heavy tartar there"
@@ -368,6 +370,13 @@ class Making(Lines):
             return [], True
         found = sides_for(kind, sides, place, several)
         return found, bool(sides) or kind == "free" or (paws and place.limb == "all")
+
+    def _place_before(self, clause: Clause) -> list[str]:
+        """ "Right shoulder, there's a laceration", "inside of both back legs, red": where, said first."""
+        if self.pending_sentence != clause.sentence or clause.opens or len(self.pending) != 1:
+            return []
+        side = self.pending[0].side or self._side_alone(clause)
+        return [side] if side in ("left", "right", "both") else []
 
     def _one_of_them(self, name: Named, clause: Clause) -> bool:
         """ "Only one testicle down": one, and nobody said which."""

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from exams.spoken.clause import Clause, likeness
 from exams.spoken.said import (
     GENERIC,
+    LASTS,
     MOST_UNKNOWN,
     Described,
     Named,
@@ -66,6 +67,16 @@ class MayBe(Things):
             and (last.structure, last.side) == (structure, opposite(said[0]))
             and last.clause >= self.count - (2 if last.sentence == clause.sentence else 1)
             and last.sentence >= clause.sentence - 1
+        )
+
+    def _dry_other(self, key: str, structure: str, said: Sequence[str]) -> bool:
+        """ "Bit of watering from the left one, no redness in either. Right eye's dry"."""
+        return key == "dry" and any(
+            (s.structure, s.state) == (structure, ABNORMAL)
+            and len(said) == 1
+            and s.side == opposite(said[0])
+            and s.sentence >= self.now - LASTS
+            for s in self.statements
         )
 
     def _may_be_normal(self, clause: Clause, name: Named, own: bool, one: Described, generic: bool) -> bool:

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from exams.spoken.chest import Chest
 from exams.spoken.clause import Clause, likeness
+from exams.spoken.neck import Neck
 from exams.spoken.said import LIMB_STATIONS
 from exams.spoken.sides import NECK
 from exams.spoken.terms import FIGURE, UNKNOWN, Term
 
 
-class NoFinding(Chest):
+class NoFinding(Neck):
     """A step of `Listening`."""
 
     def _of_number(self, clause: Clause, at: int) -> bool:

@@ -392,8 +392,9 @@ def _joins(terms: Sequence[Term], at: int) -> bool:
     if left == "place" and right == "noun":
         return not any(kind_of(t) in PREDICATE for t in terms[:at])
     if left == right == "side":
-        # "left one is down and right one is not": both have said something
-        return not any(kind_of(t) in PREDICATE for t in terms[:at])
+        # "left one is down and right one is not": both have said something; "clear on the left and right"
+        last = not any(significant(t) for t in terms[at + 2 :]) and before.led
+        return last or not any(kind_of(t) in PREDICATE for t in terms[:at])
     if left == "noun" and right in ("side", "limb", "trait"):
         return _beyond(terms, at, before)
     if right == "trait" and _names_next(terms, at, after) and any(kind_of(t) == "noun" for t in terms[:at]):

@@ -129,7 +129,8 @@ class Skipping(TakenBack):
         self, one: Named, structures: Sequence[str], clause: Clause, own: bool
     ) -> Sequence[str]:
         """Of the rest and the others, those that nothing was said of."""
-        rest, told = bool(clause.having("control", "rest")), self._told(clause)
+        rest = bool(clause.having("control", "rest"))
+        told = self._told(clause, 0 if own or self.topic_sentence == clause.sentence else 1)
         if one.key in ("nodes", "node") and clause.having("side", "other"):
             return [x for x in structures if x not in told]  # "the other nodes I didn't bother with"
         if not rest:

@@ -21,7 +21,11 @@ LONG_UNSTOPPED = 24  # the same, where there are hardly any commas
 
 
 def sort_out(
-    clauses: Sequence[Clause], text: str, own: Sequence[str] = (), view: Sequence[str] = ()
+    clauses: Sequence[Clause],
+    text: str,
+    own: Sequence[str] = (),
+    view: Sequence[str] = (),
+    looked: Sequence[str] = (),
 ) -> tuple[list[Line], list[Line]]:
     """Mark the clauses of one sentence that are no findings (`drop` says why); heads-ups and plan lines."""
     heads_ups: list[Line] = []
@@ -80,7 +84,7 @@ def sort_out(
                 heads_ups.append(_line([t for c in scope for t in c.terms], text))
             if clause.unstopped and at and clause.terms[0].has("word", "per"):
                 scope = [clauses[at - 1], clause]  # "ears are clean per mom"
-            for c in scope[: _own_look(scope, own, view)]:
+            for c in scope[: _own_look(scope, own, view, looked)]:
                 c.drop = c.drop or told
         elif talk & set(WHOLE) and not (run_on and "question" in talk):
             scope = list(_until(clauses, at, run_on))
@@ -170,7 +174,9 @@ def _before(clause: Clause, term: Term) -> list[Term]:
     return clause.terms[: clause.terms.index(term)]
 
 
-def _own_look(clauses: Sequence[Clause], own: Sequence[str], view: Sequence[str] = ()) -> int:
+def _own_look(
+    clauses: Sequence[Clause], own: Sequence[str], view: Sequence[str] = (), looked: Sequence[str] = ()
+) -> int:
     """ "You say he's not seeing well, but he follows my finger", "she thinks he's dull, to me he's bright":
     where what the speaker does or finds begins."""
     for at, clause in enumerate(clauses):
@@ -178,9 +184,15 @@ def _own_look(clauses: Sequence[Clause], own: Sequence[str], view: Sequence[str]
             return at
         if at and clause.stop == "but" and any(w in own for t in clause.terms for w in t.words):
             return at
-        if at and _not_so(clause, own):
+        if at and (_not_so(clause, own) or _looked(clause, own, looked)):
             return at
     return len(clauses)
+
+
+def _looked(clause: Clause, own: Sequence[str], looked: Sequence[str]) -> bool:
+    """ "Jess says there's a tick on his ear, I looked, it's a skin tag"."""
+    told = clause.terms[:2]
+    return len(told) == 2 and told[0].text in own and told[1].text in looked
 
 
 def _not_so(clause: Clause, own: Sequence[str]) -> bool:

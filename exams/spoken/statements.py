@@ -28,9 +28,8 @@ def _knows(clause: Clause) -> bool:
 class Listening(LumpList):
     """Takes clauses in their order; `statements` is what they came to.
 
-    Each step is a module of its own, the later built on the earlier: kept, which_limb, chest, no_finding,
-    meant, naming, lines, making, of_what, things, may_be, at_home, the_rest, on_the_skin, groups, adding,
-    again, corrections, taken_back, skips, one_only, lump_list.
+    Each step is a module of its own, the later built on the earlier, from `kept` to `lump_list`: the class
+    that it extends names the step before it.
     """
 
     def lone_no_opens(self, clause: Clause) -> bool:
@@ -119,7 +118,8 @@ class Listening(LumpList):
                 named = self._named(clause)
                 if len(named) == 1:
                     self.topic_alone = clause.sentence
-                self._topics(named, clause)  # "let me look at the ears. Left one's clean"
+                if clause.opens or not any(self._led_off(n, clause) for n in named):
+                    self._topics(named, clause)  # "let me look at the ears. Left one's clean"
             return
         if clause.opens and clause.closes and clause.terms[0].has("word", "them") and not _knows(clause):
             self.likened = clause.sentence
@@ -154,6 +154,7 @@ class Listening(LumpList):
         alone = clause.opens and not clause.closes and len(clause.terms) == len(named)
         if named and (clause.colon or alone):
             self.over = (clause.sentence, named)
+        place = self._both_ways(place, clause)
         if place.neck and (any(n.key == "neck" for n in [*named, *self.topic])):
             kept = self.neck_said[1] if self.neck_said[0] == clause.sentence else ()
             self.neck_said = (clause.sentence, (*kept, *place.neck))
@@ -180,7 +181,7 @@ class Listening(LumpList):
                     s.sentence = clause.sentence
         before = len(self.statements)
         if self._too(clause, named, described):
-            described = [*described, *self.described]
+            described = list(self.described)
         described_only = [d for d in described if not set(d.keys) <= {*GENERIC, "equal"}]
         likewise = clause.having("control", "again")
         self._only_one(clause, named, described)
@@ -254,7 +255,10 @@ class Listening(LumpList):
             self.unread, self.unread_topic = self.count, self.topic
             said_of = {s for s in (*place.sides, *(n.side for n in named)) if s in ("left", "right")}
             side = next(iter(said_of)) if len(said_of) == 1 else ""
-            self.unread_lines |= {x: (clause.sentence, side) for n in named for x in n.noun.normal}
+            strange = [t.text for t in clause.terms if t.kind == UNKNOWN]
+            done = all(w in self.vocabulary.language.done for w in strange)  # "temp …, done in the bum"
+            if not (strange and done):
+                self.unread_lines |= {x: (clause.sentence, side) for n in named for x in n.noun.normal}
         if not named and not described and self._acts(clause):
             self.deed = (clause.sentence, self.count)
         if all(t.kind == UNKNOWN for t in clause.terms):
@@ -269,7 +273,7 @@ class Listening(LumpList):
             self.last_denies = self._denies(clause)
             self.described = described or self.described
             self._replace(made)
-        elif self.correcting_sentence == clause.sentence and self._nothing(clause):
+        elif self._nothing(clause) and (self.correcting_sentence == clause.sentence or self._doubt_here()):
             self._nothing_there(clause)
         if clause.having("control", "part"):
             here = {x for n in named for x in (*n.noun.normal, *n.noun.scope)}

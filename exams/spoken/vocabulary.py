@@ -27,7 +27,12 @@ LOOKED_UP = (
     "pronoun",
     "vertebra",
 )  # sections that are no terms: looked for within what a clause says
-SAID_OF_ANYTHING = ("good", "clear", "clean")  # "mum cleans his ears": a verb, and no plural of a word
+SAID_OF_ANYTHING = (
+    "good",
+    "clear",
+    "clean",
+    "open",
+)  # "mum cleans his ears": a verb, and no plural of a word
 MANY_LINES = 4  # that are normal by one word: it fits anything
 LONGEST_NAME = 5  # words of a finding's or structure's name that somebody would say
 

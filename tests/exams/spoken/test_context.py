@@ -388,6 +388,26 @@ SAID: dict[str, list[tuple[str, set[str]]]] = {
         ("The rhythm's steady enough underneath.", {"HRT.rhythm none"}),
         ("Right groin has a hernia; left flank is intact.", {"HER.body-wall left", "HER.inguinal right abnormal HER-05"}),
     ],
+    "what others told and the speaker then looked at": [
+        ("Kayla said she saw a worm segment in the crate, I've looked under the tail and it's clean.", {"PER.anus none"}),
+        ("Palate, it's split down the middle. No, let me look again, no, that's a streak of blood, it's whole.", {"MTH.palate none"}),
+        ("Glands under the jaw normal, and behind the knee the same.", {"LYM.mandibular left", "LYM.mandibular right", "LYM.popliteal left", "LYM.popliteal right"}),
+        ("Chest is clear on the left and right, heart regular.", {"HRT.rhythm none", "LUN.back left", "LUN.back right", "LUN.front left", "LUN.front right", "LUN.middle left", "LUN.middle right"}),
+        ("Neck: up, down and both sides, no pain.", {"NEK.down none", "NEK.side left", "NEK.side right", "NEK.up none"}),
+        ("Glands under the jaw, tiny, normal. Haven't felt the others.", {"LYM.mandibular left", "LYM.mandibular right", "LYM.popliteal left not_examined", "LYM.popliteal right not_examined", "LYM.prescapular left not_examined", "LYM.prescapular right not_examined"}),
+        ("Didn't see any mites moving.", set()),
+        ("Pads all sound in front.", {"FLB.pads left", "FLB.pads right"}),
+        ("Popliteals, maybe a hair big? No, I'd leave those as normal.", {"LYM.popliteal left", "LYM.popliteal right"}),
+        ("Lumps first. On the right flank, in the skin, firm, pink, hairless, eighteen by fifteen millimetres.", {"SKN.lumps right abnormal SKN-27"}),
+    ],
+    "where it is said first and what a doubt came to": [
+        ("Right shoulder, there's a laceration.", {"SKN.skin right abnormal SKN-19"}),
+        ("Lumbar, I thought he flinched, but I've been over it three times and there's nothing there.", {"SPN.lumbar none"}),
+        ("Eyes: both lenses have sclerosis, I wondered about a cataract on the right but no, just sclerosis.", {"EYE.lens left abnormal EYE-19", "EYE.lens right abnormal EYE-19"}),
+        ("Left shoulder moves nicely, left elbow too.", {"FLB.elbow left", "FLB.shoulder left"}),
+        ("No murmur, and I don't hear a gallop.", {"HRT.extra-sounds none", "HRT.murmur none"}),
+        ("Jaw opens without a click.", {"MTH.jaw left", "MTH.jaw right"}),
+    ],
 }  # fmt: skip
 
 

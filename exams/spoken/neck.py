@@ -1,0 +1,33 @@
+"""The neck as it is moved: up, down and to both sides."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from exams.spoken.chest import Chest
+from exams.spoken.clause import Clause
+from exams.spoken.said import Named
+from exams.spoken.sides import Place
+
+
+class Neck(Chest):
+    """A step of `Listening`."""
+
+    def _neck_moved(self, clause: Clause, named: Sequence[Named], place: Place) -> None:
+        """ "Neck, slowly. Down is okay. Up hurts.": of the neck still, as it is moved."""
+        led = [t for t in clause.terms[:3] if t.has("place") or not t.has("control", "filler", "prep")][:1]
+        moved = bool(led) and any(k.startswith("neck ") for k in led[0].keys("place"))
+        neck = bool(self.topic) and all(n.key == "neck" for n in self.topic)
+        said = any(t.has("trait") and not t.has("place") for t in clause.terms)
+        near = 0 < clause.sentence - self.topic_sentence <= 1
+        if neck and moved and said and near and clause.opens and not named and not place.limb:
+            self.topic_sentence = clause.sentence
+
+    def _both_ways(self, place: Place, clause: Clause) -> Place:
+        """ "Neck: up, down and both sides": the third of its movements."""
+        plain = all(t.has("side", "both") or t.has("control", "filler", "and") for t in clause.terms)
+        moved = self.neck_said[0] == clause.sentence and bool(self.neck_said[1])
+        if not plain or not moved or place.neck:
+            return place
+        return replace(place, keys=(*place.keys, "neck side"))
