@@ -82,9 +82,18 @@ def answered(
     """ "Fleas, no; ticks, no", "Fleas? No.", "Fleas no.": a lone no behind a name or finding denies it."""
     found: list[Clause] = []
     for at, clause in enumerate(clauses):
-        words = [t for t in clause.terms if not t.has("control", "filler")]
+        alone = len(clause.terms) == 1
+        words = [t for t in clause.terms if (one_side(t) and not alone) or not t.has("control", "filler")]
         last = found[-1] if found else None
         lone = len(words) == 1 and words[0].text in (*no, *none)
+        if last and _of_one_side(words, (*no, *none)) and last is _heading(found, clause):
+            denial = replace(words[1], senses=(DENIED,))
+            clause.terms = [words[0], denial, *last.terms]  # "Smell: right nothing, left yeasty"
+            found.append(clause)
+            continue
+        if lone and last and _side_only(last, clause):
+            last.terms = [*last.terms, replace(words[0], senses=(Sense("control", "nothing"),))]
+            continue  # "right she yelps, left, no"
         if len(words) == 2 and words[1].text in no and _bare_trait(words[0]) and _ends(clauses, at):
             words[1:], clause.terms = [], [words[1], *(t for t in clause.terms if t is not words[1])]
         if lone and words[0].text in none and not (last and _bare(last)):
@@ -121,6 +130,17 @@ def answered(
         else:
             found.append(clause)
     return found
+
+
+def _of_one_side(words: Sequence[Term], none: Collection[str]) -> bool:
+    return len(words) == 2 and one_side(words[0]) and words[1].text in none
+
+
+def _side_only(before: Clause, no: Clause) -> bool:
+    """A side, behind something else of the sentence, and the no after a pause."""
+    same = before.sentence == no.sentence and not before.opens and not before.drop and not before.asked
+    side = len(before.terms) == 1 and one_side(before.terms[0]) and not before.terms[0].assent
+    return same and side and no.stop == WEAK
 
 
 def _heading(found: Sequence[Clause], clause: Clause) -> Clause | None:

@@ -57,6 +57,9 @@ class AtHome(MayBe):
         there = self.vocabulary.beside_line.get(spoken.structure, {}).get(key, "") if spoken else ""
         if own and not there and (self._among_others(own) or (key in LONE and not self._besides(own[0]))):
             return []
+        heart = self._besides("HRT") or self._besides("VIT") or bool(stations_of(self.topic) & {"HRT", "VIT"})
+        if key == "regular" and not clause.opens and not heart and not named:
+            return []  # "walked in by herself, steady": no beat
         near = self.topic_sentence == clause.sentence and not self.topic_skipped
         if key in self.vocabulary.shy and self.now - self.topic_sentence <= REACH and self.topic_matches(key):
             return []  # "the kneecap … It does slip": no slip of the thyroid

@@ -46,7 +46,7 @@ class Groups(OnTheSkin):
             ):
                 continue  # "scrotal skin is clean": the word before may say of which
             for codes in term.keys("says"):
-                for structure in codes.split():
+                for structure in map(self._below, codes.split()):
                     if term.has("trait") and self._of_another(structure, named):
                         continue  # "hips extend, not a peep": no word of the windpipe
                     near = self.topic_sentence >= clause.sentence - 1
@@ -102,6 +102,12 @@ class Groups(OnTheSkin):
     def _doubt_here(self) -> bool:
         """ "I thought he flinched, but I've been over it and there's nothing there": said of the doubt."""
         return any(s.note == SUSPECTED and s.sentence == self.now for s in self.statements)
+
+    def _below(self, structure: str) -> str:
+        """ "Collar off, skin clean": what a line is under the heading of the sentence."""
+        over = self.over[1] if self.over[0] == self.now else []
+        found = [self.vocabulary.below.get(n.key, {}).get(structure, "") for n in over]
+        return next((x for x in found if x), structure)
 
     def _now_so(self, clause: Clause, made: Sequence[Statement]) -> None:
         """ "Belly, he's tensing, let go, there, now it's soft": what it was before does not stand."""
@@ -199,6 +205,8 @@ class Groups(OnTheSkin):
                     made += self._at_home(clause, one, key, named, said, place)
             if made:
                 return made
+        if self._still_clean(clause, one, named):
+            return []
         if self._detail(clause, one, named) or self._of_that_tooth(one, named):
             return []
         if (none := self._none_of_sought(clause, one, named)) is not None:

@@ -77,6 +77,7 @@ class Kept:
     unread_topic: list[Named] | None = None
     that_limb: int = -9  # the sentence of "that foot"
     strange: int = -9  # the clause of two words or more that nobody knows
+    bare_says: int = -9  # the clause that is a name and says something at once, and no more
     name_ended: bool = False  # the clause before closed with a name, behind what it says of it
     heading: str = ""  # a side that stands over what follows: "OD: …"
     heading_station: str = ""

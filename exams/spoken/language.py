@@ -167,6 +167,7 @@ class Language:
     flips: tuple[str, ...]
     that_one: tuple[str, ...]
     turned: tuple[str, ...]
+    so_bred: tuple[str, ...]
     some_teeth: tuple[str, ...]
     tens_and: bool
     mishearings: tuple[Mishearing, ...]

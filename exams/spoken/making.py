@@ -71,7 +71,7 @@ class Making(Lines):
             return []  # "hard, not soft, he was relaxed before"
         unread_in, unread_side = self.unread_lines.get(structure, (-1, ""))
         elsewhere = bool(unread_side) and list(said) == [opposite(unread_side)]
-        unread = unread_in == clause.sentence and not elsewhere
+        unread = unread_in == clause.sentence != self.correcting_sentence and not elsewhere
         if state == NORMAL and unread and one and (name is None or set(one.keys) & set(GENERIC)):
             return []  # "a brown patch on the iris, pupil fine": nobody knows what the patch is
         if (
@@ -287,7 +287,10 @@ class Making(Lines):
             own = [lone]  # "upper left, heavy tartar there"
         if structure == "NEU.eye-position" and not own and towards(clause):
             return ["left", "right"], True
-        sides = own or self._near_side(clause, one, said)
+        sides = own or self._near_side(clause, one, said) or self._of_eye(structure, clause, name)
+        seen = clause.having("control", "part") and any(t.has("control", "part") for t in clause.terms[1:])
+        if not sides and seen and not plural and self.last_side_sentence == clause.sentence:
+            sides = [self.last_side]  # "I only see a slit of the left, cornea's okay in that slit"
         if name is not None and not sides:
             self._limb_over(structure, clause)
         if kind == "four":
@@ -377,6 +380,12 @@ class Making(Lines):
             return []
         side = self.pending[0].side or self._side_alone(clause)
         return [side] if side in ("left", "right", "both") else []
+
+    def _of_eye(self, structure: str, clause: Clause, name: Named | None) -> list[str]:
+        """ "Left pupil's tiny, third eyelid up, so Horner's": of the eye that it was seen on."""
+        last = self.last[-1] if self.last and structure == "NEU.pupils" and name is None else None
+        here = last is not None and last.sentence == clause.sentence and last.side != "none"
+        return [last.side] if here and last is not None and last.structure.startswith("EYE.") else []
 
     def _one_of_them(self, name: Named, clause: Clause) -> bool:
         """ "Only one testicle down": one, and nobody said which."""

@@ -8,9 +8,13 @@ from collections.abc import Sequence
 from exams.spoken.clause import PREDICATE, Clause
 from exams.spoken.kept import REACH
 from exams.spoken.no_finding import NoFinding
-from exams.spoken.said import GENERIC, PAIRS, Named, filler_right
+from exams.spoken.said import GENERIC, PAIRS, Named, Statement, filler_right
 from exams.spoken.shapes import ABNORMAL
+from exams.spoken.sides import is_paired, opposite, sides_said
+from exams.spoken.terms import UNKNOWN
 from exams.spoken.vocabulary import Sense
+
+FLOWS = ("NOS.nares", "EYE.tears")  # nothing from them is all there is to say
 
 
 class Meant(NoFinding):
@@ -189,4 +193,26 @@ class Meant(NoFinding):
                 break
             i -= 1
         within = clause.terms[at].within
+        if not within and clause.terms[at].words[-1] in self.vocabulary.language.it:
+            return self._recent(clause)  # "the membrane round it"
         return "both" if len(within) > 1 else next(iter(within), "")
+
+    def _none_on_the_other(self, clause: Clause, named: Sequence[Named]) -> Statement | None:
+        """ "A slip on the right, left nothing": what was found is denied of the other side."""
+        sides = [s for s in sides_said(clause.terms, self._recent(clause)) if s in ("left", "right")]
+        if named or len(sides) != 1 or not self.last or clause.having("control", "skip", "hedge"):
+            return None
+        last = self.last[-1]
+        paired = is_paired(self.vocabulary.walk.structure[last.structure])
+        known = (paired or last.structure == "SKN.skin") and last.trait
+        fits = last.state == ABNORMAL and last.sided and last.side == opposite(sides[0])
+        such = bool(clause.having("word", "such"))
+        begins = clause.opens and clause.terms[0].has("control", "nothing", "no")
+        after = begins and last.sentence == clause.sentence - 1  # "Blood on the right. Nothing on the left."
+        near = (last.sentence == clause.sentence or such or after) and last.clause >= self.count - 2
+        near = near and not (such and last.trait == "painful")  # "sore. None of that on the right"
+        flows = last.structure in FLOWS and bool(clause.having("control", "prep"))  # "nothing from the left"
+        denied = (flows or last.trait not in self.vocabulary.silent) and all(
+            t.kind != UNKNOWN for t in clause.terms
+        )
+        return last if known and fits and near and denied else None

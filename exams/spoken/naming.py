@@ -74,8 +74,10 @@ class Naming(Meant):
                 continue  # "a lump on the chest, soft, moves freely under the skin"
             if sense.key == "paw" and self._foot_of(clause):
                 continue  # "Front nails: left foot long, right foot good"
-            if self._only_end_of(clause, at) or self._beyond(clause, at):
-                continue  # "the wrist end of that bone", "below the elbow"
+            if self._only_end_of(clause, at) or self._beyond(clause, at) or self._as_far_as(clause, at):
+                continue  # "the wrist end of that bone", "below the elbow", "round to the shoulder"
+            if term.text in self.vocabulary.language.beneath and self._deep_down(clause, at):
+                continue  # "I could see to the bottom", "the bottom jaw"
             if term.has("limb") and term.has("word", "attributive") and self._of_next(clause, at):
                 continue  # "rear dewclaws"
             bare = sense.key == "back" and len(term.words) == 1
@@ -165,7 +167,7 @@ class Naming(Meant):
                     (t.has("trait") and not t.has("trait", "up", "down", "present")) or t.has("finding")
                     for t in clause.terms
                 ):
-                    if not self._blank(clause, at):
+                    if not self._blank(clause, at) or self._none_on_the_other(clause, ()):
                         found.append(Described(term, ("mass", "nothing"), True))
                     continue
                 if any(t.has("trait") or t.has("finding") for t in clause.terms[at + 1 : at + 3]):
@@ -208,6 +210,8 @@ class Naming(Meant):
             if keys and term.has("reason") and self._left_just_now(clause):
                 continue  # "insides not looked at, she hates it"
             if keys and (self._of_number(clause, at) or self._weighed_on(clause, at)):
+                continue
+            if keys and (self._does_it(clause, at) or self._only_name(clause, at)):
                 continue
             if keys and self._sought(clause, at):
                 self.sought = (clause.sentence, Described(term, keys, True))

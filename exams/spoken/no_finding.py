@@ -85,6 +85,34 @@ class NoFinding(Neck):
         led = bool(before) and before[-1].text in self.vocabulary.language.beyond
         return led and joint and any(t.has("trait") for t in clause.terms[at:])
 
+    def _only_name(self, clause: Clause, at: int) -> bool:
+        """ "Whites a bit yellow": what they are called, and how they are comes behind it."""
+        term, rest = clause.terms[at], clause.terms[at + 1 :]
+        name = len(term.words) == 1 and any(s.kind == "noun" and s.plural for s in term.senses)
+        return name and any(t.has("trait") and not t.has("noun") for t in rest)
+
+    def _does_it(self, clause: Clause, at: int) -> bool:
+        """ "He doesn't turn when I whistle": what the speaker does."""
+        words = self.vocabulary.language
+        before = clause.terms[at - 1] if at else None
+        mine = before is not None and before.text in words.speakers and before.has("word", "subject")
+        mine = mine and at > 1 and clause.terms[at - 2].kind == UNKNOWN
+        return mine and clause.terms[at].text not in words.sensing and not clause.terms[at].has("control")
+
+    def _as_far_as(self, clause: Clause, at: int) -> bool:
+        """ "He'll bring it all the way to the shoulder": how far it is moved."""
+        before = [t for t in clause.terms[:at] if not t.has("word", "article")]
+        to = bool(before) and before[-1].has("word", "towards") and before[-1].has("control", "prep")
+        moved = any(t.has("word", "them") for t in before) and any(t.kind == UNKNOWN for t in before)
+        return to and moved and not any(t.has("trait") or t.has("noun") for t in clause.terms[at + 1 :])
+
+    def _deep_down(self, clause: Clause, at: int) -> bool:
+        """ "I could see to the bottom", "the bottom jaw": no part of the animal."""
+        before = [t for t in clause.terms[:at] if not t.has("word", "article")]
+        to = bool(before) and before[-1].has("word", "towards")
+        after = clause.terms[at + 1 : at + 2]
+        return to or (bool(after) and after[0].has("noun") and not after[0].has("trait"))
+
     def _pulled_back(self, clause: Clause, at: int) -> bool:
         """ "She yanked her leg back": where to."""
         before = clause.terms[:at]

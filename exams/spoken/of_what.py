@@ -8,9 +8,9 @@ from collections.abc import Sequence
 from exams.spoken.clause import Clause
 from exams.spoken.kept import REACH
 from exams.spoken.making import Making
-from exams.spoken.said import GENERIC, Described, Named, Statement, stations_of
+from exams.spoken.said import GENERIC, Described, Named, stations_of
 from exams.spoken.shapes import ABNORMAL, NORMAL
-from exams.spoken.sides import is_paired, opposite, sides_said
+from exams.spoken.sides import opposite, sides_said
 from exams.spoken.terms import UNKNOWN, Term
 from exams.spoken.vocabulary import Sense
 
@@ -142,21 +142,6 @@ class OfWhat(Making):
             return []
         return [Named(last.structure, self.vocabulary.nouns[last.structure], False, None)]
 
-    def _none_on_the_other(self, clause: Clause, named: Sequence[Named]) -> Statement | None:
-        """ "A slip on the right, left nothing": what was found is denied of the other side."""
-        sides = [s for s in sides_said(clause.terms, self._recent(clause)) if s in ("left", "right")]
-        if named or len(sides) != 1 or not self.last or clause.having("control", "skip", "hedge"):
-            return None
-        last = self.last[-1]
-        paired = is_paired(self.vocabulary.walk.structure[last.structure])
-        known = (paired or last.structure == "SKN.skin") and last.trait
-        fits = last.state == ABNORMAL and last.sided and last.side == opposite(sides[0])
-        such = bool(clause.having("word", "such"))
-        near = (last.sentence == clause.sentence or such) and last.clause >= self.count - 2
-        near = near and not (such and last.trait == "painful")  # "sore. None of that on the right"
-        denied = last.trait not in self.vocabulary.silent and all(t.kind != UNKNOWN for t in clause.terms)
-        return last if known and fits and near and denied else None
-
     def _detail(self, clause: Clause, one: Described, named: Sequence[Named]) -> bool:
         """ "Brown wax in the left canal, no redness", "a scratch on the nose leather, dry": of what was just
         found not normal, and no word elsewhere."""
@@ -168,6 +153,16 @@ class OfWhat(Making):
             s.state == ABNORMAL and s.sentence == clause.sentence and s.clause == self.count - 1
             for s in self.last
         ) and any(self.vocabulary.meaning(s.structure, k) for s in self.last for k in one.keys)
+
+    def _still_clean(self, clause: Clause, one: Described, named: Sequence[Named]) -> bool:
+        """ "The right one's clean, nothing coming out of it": what was just normal, once more."""
+        here = [s for s in self.statements[-1:] if s.clause == self.count]
+        last = here[-1] if here else self.last[-1] if self.last else None
+        fresh = last is not None and last.clause >= self.count - 1 and last.sentence == clause.sentence
+        if named or not fresh or last is None or last.state != NORMAL or clause.having("side"):
+            return False
+        own = last.structure in {x for n in self.topic for x in n.noun.normal}
+        return not own and not one.denied and set(one.keys) <= {"clean", "clear", "dry", *GENERIC}
 
     def _looks(self, clause: Clause, one: Described) -> bool:
         last = self.last[-1]

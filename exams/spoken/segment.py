@@ -382,6 +382,9 @@ def _joins(terms: Sequence[Term], at: int) -> bool:
     if before is None or after is None:
         return before is not None or (after is not None and after.has("noun"))
     left, right = kind_of(before), kind_of(after)
+    behind = terms[at + 1] if at + 1 < len(terms) else None
+    if behind and behind.has("word", "them") and not (behind.has("word", "subject") or behind.has("side")):
+        return False  # "I expected them to be bad and they're wide open"
     if left == "limb" and right == "side" and _same_sided_limbs(terms, at, after):
         return True  # "left fore and left hind are slow"
     sided = left != "side" and _sided_since_name(terms, at) and _sided_until_name(terms, at)

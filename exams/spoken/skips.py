@@ -67,6 +67,7 @@ class Skipping(TakenBack):
             if normals:
                 for s in normals:
                     test = self.vocabulary.tests.get(s.trait, "")  # "no Ortolani | done, that's for later"
+                    test = s.structure if self.bare_says == s.clause == self.count - 1 else test
                     s.structure = test or s.structure
                     s.state = NOT_EXAMINED if test else PARTIAL
                     s.note, s.spans, s.sure = reason, (*s.spans, clause_span(clause)), 0.75
@@ -289,8 +290,11 @@ class Skipping(TakenBack):
             return False
         told = clause.terms
         for at, term in enumerate(told[:-1]):
-            if term.text not in self.vocabulary.language.refusals or told[at + 1].kind != UNKNOWN:
+            doing = told[at + 1].has("noun") and told[at + 1].text.endswith(self.vocabulary.language.acting)
+            if term.text not in self.vocabulary.language.refusals:
                 continue
+            if told[at + 1].kind != UNKNOWN and not doing:
+                continue  # "I'm not walking her"
             before = told[at - 1] if at else None
             own = before is None or before.text in self.vocabulary.language.speakers
             balks = term.text in self.vocabulary.language.balks and before is not None
@@ -299,6 +303,20 @@ class Skipping(TakenBack):
             if own or (before is not None and before.has("noun") and told[at + 1].text.endswith("ed")):
                 return True
         return False
+
+    def _only_wished(self, clause: Clause) -> list[Named]:
+        """ "Nose to each side I'm not trying": what says by itself that a line is normal was not done."""
+        words = self.vocabulary.language
+        said = next((i for i, t in enumerate(clause.terms) if t.has("says")), len(clause.terms))
+        behind = clause.terms[said + 1 :]
+        undone = any(
+            t.has("control", "skip") or (t.text in words.speakers and after.text in words.refusals)
+            for t, after in pairwise([*behind, *behind[-1:]])
+        )
+        if not undone or any(kind_of(t) in PREDICATE for t in behind):
+            return []
+        lines = [x for key in clause.terms[said].keys("says") for x in key.split()]
+        return [Named(x, self.vocabulary.nouns[x], True, None) for x in lines]
 
     def _half_seen(self, clause: Clause) -> bool:
         """ "I got about half of it before she turned away": a part was seen."""

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from exams.spoken.as_before import AsBefore
 from exams.spoken.clause import PREDICATE, Clause
 from exams.spoken.kept import REACH
-from exams.spoken.lump_list import LumpList
 from exams.spoken.said import GENERIC, LASTS, Statement, stations_of
 from exams.spoken.shapes import ABNORMAL
 from exams.spoken.sides import Place
@@ -25,10 +25,10 @@ def _knows(clause: Clause) -> bool:
     return any(t.has(kind) for t in clause.terms for kind in kinds) or bool(clause.having("control", "skip"))
 
 
-class Listening(LumpList):
+class Listening(AsBefore):
     """Takes clauses in their order; `statements` is what they came to.
 
-    Each step is a module of its own, the later built on the earlier, from `kept` to `lump_list`: the class
+    Each step is a module of its own, the later built on the earlier, from `kept` to `as_before`: the class
     that it extends names the step before it.
     """
 
@@ -134,8 +134,10 @@ class Listening(LumpList):
         self._vertebrae(clause)
         if self.told_of[0] == clause.sentence and self._denies_owner(clause):
             self._topics(self.told_of[1], clause)
+        self._bad_side(clause)
         place = Place.of(clause.terms)
         named = [] if self._turned_out(clause) else self._named(clause)
+        named = self._gums_of_mouth(clause, named)
         place = self._of_lungs(place, named, clause)
         place = self._unscoped(place, clause)
         self._leave_out(clause, named, place)
@@ -185,8 +187,11 @@ class Listening(LumpList):
         described_only = [d for d in described if not set(d.keys) <= {*GENERIC, "equal"}]
         likewise = clause.having("control", "again")
         self._only_one(clause, named, described)
+        if undone := self._only_wished(clause):
+            named, described = undone, []
         too = bool(likewise) and all(t.text in self.vocabulary.language.too for t in likewise)
         again = bool(likewise) and not described_only and not (too and described)
+        again = again and not (too and self._did_too(clause, named))
         if (
             self._of_itself(clause)
             or self._one_more(clause, named, described)
@@ -195,8 +200,11 @@ class Listening(LumpList):
             or self._verb_again(clause, named, described)
             or self._there_so_much(clause, named, described)
             or self._and_there(clause, named, described)
+            or self._normal_for(clause, named, described)
         ):
             pass
+        elif alike := self._row_the_same(clause, named):
+            self.statements += alike
         elif self._only_adds(clause, named, described):
             self._add_to_last(clause, place)
             if all(t.has("severity") for t in clause.terms):
@@ -210,7 +218,8 @@ class Listening(LumpList):
             or self._forgotten(clause, named)
             or self._not_scoped(clause, place)
             or self._out_of_view(clause, named, described)
-        ) and not self._says(clause):
+            or undone
+        ) and (undone or not self._says(clause)):
             self._skip(clause, named, place)
         else:
             self._state(clause, named, described, place)
@@ -265,6 +274,8 @@ class Listening(LumpList):
             self.beside = self.count
         if len(clause.terms) > 1 and all(t.kind == UNKNOWN for t in clause.terms):
             self.strange = self.count
+        if clause.having("says") and all(t.has("noun") or t.has("control", "filler") for t in clause.terms):
+            self.bare_says = self.count  # "Chin to chest, I haven't tried"
         self.name_ended = bool(clause.terms[-1].has("noun") and described)
         if made and not named and self._of_topic(made):
             self.topic_sentence = clause.sentence
