@@ -360,6 +360,12 @@ class Adding(Groups):
     def _of_limb(self, limb: str) -> None:
         """ "Claws: overgrown, front ones": not those of the other end."""
         other = "HLB." if limb == "fore" else "FLB."
+        paws = [s for s in self.last if s.structure in ("FLB.nails", "FLB.pads", "FLB.digits")]
+        for s in paws if limb == "hind" and len(paws) == len(self.last) else ():
+            meant = self.vocabulary.meaning("HLB.paw", s.trait)  # "one broken nail, left hind"
+            if s.state == ABNORMAL and meant not in ("", NORMAL):
+                s.structure = "HLB.paw"
+                s.codes = (choose(meant, "", s.severity, self.about, self.vocabulary.walk),)
         gone = [s for s in self.last if s.structure.startswith(other) and s.clause == self.count - 1]
         if gone and len(gone) < len(self.last):
             self.statements = [s for s in self.statements if s not in gone]

@@ -234,7 +234,7 @@ class Groups(OnTheSkin):
         if not named and skin and not one.denied and not set(one.keys) & set(GENERIC):
             about = [n for n in about if n.noun.scope[:1] == ("SKN.skin",)]  # "matted along the back, sore"
         for key in one.keys:
-            own = any(self.vocabulary.fits(n.key, key) for n in named)
+            own = any(self.vocabulary.fits(n.key, k) for n in named for k in one.keys)
             skin = any(n.noun.normal == ("SKN.skin",) for n in named)  # "the skin under the ear is sore"
             for name in (
                 self.where if key not in GENERIC and not one.denied and (not skin or key == FOLDS) else ()
@@ -251,13 +251,18 @@ class Groups(OnTheSkin):
         limb = place.limb or self.limb_sentence == clause.sentence
         if limb and not named and any(n.key == "GEN.gait" for n in about) and "lame" in one.keys:
             about = []  # "he nods, off on the left fore": of that limb
-        for key in one.keys:
-            if key in self.vocabulary.walk.finding and not named and self.topic_sentence != clause.sentence:
-                continue  # a finding by its own name is of its own line
-            for name in about:
-                made += self._of_name(clause, one, key, name, bool(named), said, place, blocked)
-            if made and not one.term.has("control", "nothing"):
-                break
+        keys = [
+            k
+            for k in one.keys
+            # a finding by its own name is of its own line
+            if k not in self.vocabulary.walk.finding or named or self.topic_sentence == clause.sentence
+        ]
+        for name in about:
+            for key in keys:
+                found = self._of_name(clause, one, key, name, bool(named), said, place, blocked)
+                made += found
+                if found and not one.term.has("control", "nothing"):
+                    break
         if not made and self._elsewhere(clause, named) and not any(n.key == "skin" for n in named):
             for key in one.keys:
                 if key in GENERIC or key in self.vocabulary.home:

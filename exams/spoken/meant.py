@@ -84,6 +84,8 @@ class Meant(NoFinding):
 
     def _which(self, sense: Sense, clause: Clause) -> Sense:
         """ "Glands a bit full": a name that two things go by."""
+        if sense.key == "NEU.facial-sensation" and "NEU.menace" in self.sentence_nouns:
+            return sense._replace(key="NEU.menace")  # "she blinks on the left when I bring my hand up"
         if self._behind_nodes(sense, clause):
             return sense._replace(key=self.vocabulary.below["nodes"][sense.key])
         for heading in self.over[1] if self.over[0] == self.now else ():
