@@ -72,6 +72,7 @@ class Kept:
     told_of: tuple[int, list[Named]] = field(default=(-9, []))  # what an owner spoke of
     lone_word: int = -9  # the clause that is one word
     thing_at: tuple[int, frozenset[str]] = (-9, frozenset())  # places of a thing nobody knows
+    disliked: tuple[int, frozenset[str]] = (-9, frozenset())  # lines the speaker is not happy with
     place_only: tuple[int, frozenset[str]] = (-9, frozenset())  # the clause of a place, nothing said of it
     unread: int = -9  # the clause with a remark on its topic that nobody understood
     unread_topic: list[Named] | None = None

@@ -135,6 +135,7 @@ class Language:
     tags: tuple[str, ...]
     tools: tuple[str, ...]
     modal: tuple[str, ...]
+    describing: tuple[str, ...]
     does: tuple[str, ...]
     does_not: tuple[str, ...]
     hardly: tuple[str, ...]

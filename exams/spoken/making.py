@@ -62,7 +62,8 @@ class Making(Lines):
             return []  # "I wouldn't call that swollen": nor normal
         if state == NORMAL and (self.doubted or clause.having("control", "unreal")):
             return []  # "I wish the ears were clean", "far from clean"
-        if state == NORMAL and (self._of_any(clause) or self._wished(clause)):
+        disliked = self.disliked[0] == clause.sentence and structure in self.disliked[1]
+        if state == NORMAL and (disliked or self._of_any(clause) or self._wished(clause)):
             return []
         if state == NORMAL and clause.having("control", "none-of") and not (one and one.denied):
             return []  # "none of the teeth are clean"

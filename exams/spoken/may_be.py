@@ -107,6 +107,8 @@ class MayBe(Things):
             return False  # "he had a sore hip last year, he's fine now"
         if generic and not own and self._answers_query(clause):
             return not any(t.kind == UNKNOWN for t in clause.terms)
+        if own and self._found_is(clause, name, one):
+            return False
         if not own and self._of_thing(clause, name, one):
             return False  # "off the spleen there's a ball, smooth"
         if name.key == "air" and not clause.having("side") and self._sides_in_sentence():
@@ -167,7 +169,7 @@ class MayBe(Things):
             self.unread >= self.count - 2
             and self.unread_topic is self.topic
             and not sided
-            and (generic or several or "comfortable" in one.keys)
+            and (generic or several or "comfortable" in one.keys or self.unread_is)
         ):
             return False  # "nose has a …, clean": what it has nobody knows
         if (

@@ -57,7 +57,7 @@ def clauses_of(terms: Sequence[Term], sentence: int, asked: bool, vocabulary: Vo
             found[-1].colon = True
     if not found:
         return []
-    found = list(_any_such(found, vocabulary.language.normal))
+    found = list(_any_such(found, vocabulary))
     for before, clause in pairwise(found):
         if before.drop == "reason" and clause.stop == "and" and clause.terms[0].has("word", "subject"):
             clause.drop = "reason"  # "because she's a mother and she's sore"
@@ -93,16 +93,27 @@ def clauses_of(terms: Sequence[Term], sentence: int, asked: bool, vocabulary: Vo
     return rows(found, vocabulary)
 
 
-def _any_such(clauses: Sequence[Clause], normal: Sequence[str]) -> Iterator[Clause]:
-    """ "A normal | kidney is smooth": it belongs together."""
+def _any_such(clauses: Sequence[Clause], vocabulary: Vocabulary) -> Iterator[Clause]:
+    """ "A normal | kidney is smooth", "the bulge | next to the anus is soft": it belongs together."""
+    preps = vocabulary.language.forms["control"].get("prep", ())
     held: list[Clause] = []
     for clause in clauses:
-        if held and clause.stop == "name":
+        name = clause.terms[0]
+        led = (
+            name.has("noun")
+            and len(name.words) > 2
+            and (name.words[0] in preps or " ".join(name.words[:2]) in preps)
+        )
+        good = bool(held) and held[0].terms[1].text in vocabulary.language.normal
+        if held and clause.stop == "name" and (good or led):
             clause = replace(clause, terms=[*held[0].terms, *clause.terms], stop=held[0].stop)
             held = []
         yield from held
-        a_good = len(clause.terms) == 2 and clause.terms[0].has("word", "indefinite")
-        held = [clause] if a_good and clause.terms[1].text in normal else []
+        two = len(clause.terms) == 2 and clause.terms[0].has("word", "article")
+        any_one = two and clause.terms[0].has("word", "indefinite")
+        good = any_one and clause.terms[1].text in vocabulary.language.normal
+        bad = two and clause.terms[1].has("trait") and not clause.terms[1].has("noun")
+        held = [clause] if good or bad else []
         if not held:
             yield clause
     yield from held

@@ -7,6 +7,7 @@ holds until another is said or several are named; holding on to one side can onl
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 from exams.spoken.as_before import AsBefore
 from exams.spoken.clause import PREDICATE, Clause
@@ -247,6 +248,8 @@ class Listening(AsBefore):
             there = [*self.where, *(n for n in named if self._behind(n, clause))]
             places = self.found_at[1] if self.found_at[0] == clause.sentence else frozenset()
             self.found_at = (clause.sentence, places | {n.key for n in there})
+        if named and clause.having("word", "dislike"):
+            self.disliked = (clause.sentence, frozenset(x for n in named for x in n.noun.normal))
         self._skin_noted(clause, made, named)
         self._thing_noted(clause, named)
         self.lone_word = self.count if len(clause.terms) == 1 else self.lone_word
@@ -262,6 +265,9 @@ class Listening(AsBefore):
             )
         ):
             self.unread, self.unread_topic = self.count, self.topic
+            self.unread_is = any(
+                a.has("word", "saying") and b.kind == UNKNOWN for a, b in pairwise(clause.terms)
+            )
             said_of = {s for s in (*place.sides, *(n.side for n in named)) if s in ("left", "right")}
             side = next(iter(said_of)) if len(said_of) == 1 else ""
             strange = [t.text for t in clause.terms if t.kind == UNKNOWN]

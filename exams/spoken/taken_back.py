@@ -6,10 +6,11 @@ from collections.abc import Sequence
 
 from exams.spoken.clause import PREDICATE, Clause, kind_of
 from exams.spoken.corrections import Correcting
-from exams.spoken.said import Described, Named, Statement
+from exams.spoken.said import GENERIC, Described, Named, Statement
 from exams.spoken.shapes import NORMAL, PARTIAL
 from exams.spoken.sides import Place
 from exams.spoken.terms import UNKNOWN
+from exams.spoken.tokens import WEAK
 
 
 class TakenBack(Correcting):
@@ -30,10 +31,13 @@ class TakenBack(Correcting):
             return
         named = [n for n in named if not self._led(n, clause)]
         contrary = not named and (clause.having("word", "contrary") or self._they_are_not(clause))
-        but = clause.stop == "but" and not named and self._looked and self._unlike(clause)
+        seems = clause.stop == "but" or clause.terms[0].has("word", "seeming")
+        but = seems and not named and self._looked and self._unlike(clause)
         left_out = clause.stop == "except" and not named and bool(described)
-        if contrary or but or left_out:
-            self._without_last(clause)
+        contrary = contrary or self._one_more_word(clause)
+        denied = not named and any(d.denied and set(d.keys) & set(GENERIC) for d in described)
+        if contrary or but or left_out or denied:
+            self._without_last(clause, 3 if denied else 1)
 
     def _led(self, name: Named, clause: Clause) -> bool:
         at = clause.terms.index(name.term) if name.term in clause.terms else 0
@@ -54,17 +58,30 @@ class TakenBack(Correcting):
             for t in clause.terms
         )
 
-    def _without_last(self, clause: Clause) -> None:
+    def _one_more_word(self, clause: Clause) -> bool:
+        """ "Clean and zorbly", "soft, knobbled, not painful": one more word of description, that nobody
+        knows, may be what is wrong with it."""
+        told = [t for t in clause.terms if not t.has("control", "filler", "and")]
+        if self.described and all(d.denied for d in self.described):
+            return False  # "no fleas, Rusty"
+        lone = len(told) == 1 and told[0].kind == UNKNOWN and clause.stop in ("and", WEAK)
+        return lone and told[0].text.endswith(self.vocabulary.language.describing)
+
+    def _without_last(self, clause: Clause, back: int) -> None:
+        """ "The liver's fine, no wait, that's not fine": up to so many clauses before."""
         gone = [
             s
             for s in self.statements
-            if s.sentence == clause.sentence and s.clause == self.count - 1 and s.state in (NORMAL, PARTIAL)
+            if s.sentence == clause.sentence
+            and self.count - back <= s.clause < self.count
+            and s.state in (NORMAL, PARTIAL)
         ]
         self.statements = [s for s in self.statements if s not in gone]
         self.last = [s for s in self.last if s not in gone]
 
     def _note_looks(self, clause: Clause) -> None:
         """ "Looks flat", "seems empty": how it is at first sight."""
-        self._looked = bool(clause.having("word", "seeming"))
+        seeming = self.vocabulary.language.forms["word"].get("seeming", ())
+        self._looked = any(t.words[0] in seeming for t in clause.terms if t.words)
 
     _looked = False

@@ -7,11 +7,13 @@ from collections.abc import Sequence
 from exams.spoken.clause import Clause
 from exams.spoken.of_what import OfWhat
 from exams.spoken.said import Described, Named
-from exams.spoken.terms import UNKNOWN
+from exams.spoken.terms import UNKNOWN, Term
 
 
 class Things(OfWhat):
     """A step of `Listening`."""
+
+    unread_is = False  # what nobody read is what the topic is: "the liver is lardy"
 
     def _thing_noted(self, clause: Clause, named: Sequence[Named]) -> None:
         """ "The pink dome between the lips", "off the tail of the spleen there's a ball": names that are only
@@ -30,7 +32,7 @@ class Things(OfWhat):
                 continue
             at = clause.terms.index(name.term)
             led = any(
-                t.has("control", "prep") or t.has("word", "turning")
+                t.has("control", "prep") or t.has("word", "turning") or t.has("number", "about")
                 for t in clause.terms[max(0, at - 3) : at]
             )
             if led and not any(t.has("trait") for t in clause.terms[at + 1 :]):
@@ -55,8 +57,26 @@ class Things(OfWhat):
         led = bool(verb) and verb[-1].kind == UNKNOWN
         did = led and (len(verb) == 1 or verb[0].text in self.vocabulary.language.speakers)
         articles = self.vocabulary.language.forms["word"].get("article", ())
-        return clause.terms[begin].words[-1] in articles and not did
+        some = clause.terms[begin].has("word", "something")
+        return (clause.terms[begin].words[-1] in articles or some) and not did
 
     def _of_thing(self, clause: Clause, name: Named, one: Described) -> bool:
         sentence, places = self.thing_at
         return sentence == clause.sentence and name.key in places and not one.denied
+
+    def _found_is(self, clause: Clause, name: Named, one: Described) -> bool:
+        """ "The scab on the nose is dry": so is the scab, and nothing of the nose."""
+        if name.term not in clause.terms or one.term not in clause.terms:
+            return False
+        at, end = clause.terms.index(name.term), clause.terms.index(one.term)
+        found = next((i for i, t in enumerate(clause.terms[:at]) if self._bad(t)), -1)
+        if found < 0 or end < at or not any(t.has("word", "saying") for t in clause.terms[at:end]):
+            return False
+        between = clause.terms[found + 1 : at]
+        prep = any(t.has("control", "prep") or t.led for t in between) or len(name.term.words) > 2
+        plain = not any(t.has("word", "saying", "having") or t.has("noun") for t in between)
+        return prep and plain and not any(t.has("control", "no", "and", "or") for t in clause.terms[:at])
+
+    def _bad(self, term: Term) -> bool:
+        keys = (*term.keys("trait"), *term.keys("finding"))
+        return bool(keys) and not any(k in self.vocabulary.calm for k in keys)

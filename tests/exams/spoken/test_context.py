@@ -431,6 +431,19 @@ SAID: dict[str, list[tuple[str, set[str]]]] = {
         ("He doesn't turn when I whistle.", {"EAR.hearing none abnormal EAR-21"}),
         ("Walked in by herself, steady.", {"GEN.gait none"}),
     ],
+    "what nobody read of it and what the speaker is not happy with": [
+        ("The scab on the nose is dry.", {"NOS.planum none abnormal NOS-09"}),
+        ("The bulge next to the anus is soft and doesn't hurt.", {"PER.muscle-wall left abnormal PER-09", "PER.muscle-wall right abnormal PER-09"}),
+        ("The lump on the gum is smooth and pink.", {"MTH.gums none abnormal MTH-16"}),
+        ("Discharge from the left eye is clear.", {"EYE.tears left abnormal EYE-02"}),
+        ("The liver is fine, no wait, that's not fine.", set()),
+        ("The liver looks fine, feels gammy.", set()),
+        ("I don't like the spleen, it's smooth but gammy.", set()),
+        ("Something gammy about the spleen, soft.", set()),
+        ("The spleen is gammy. Soft though.", set()),
+        ("The coat is clean and raggedy.", set()),
+        ("Good teeth, strong jaw, said the breeder.", set()),
+    ],
 }  # fmt: skip
 
 
