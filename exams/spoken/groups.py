@@ -319,19 +319,6 @@ class Groups(OnTheSkin):
                 break
         return made
 
-    def _explained(self, made: Sequence[Statement]) -> None:
-        """ "A round bald scaly patch on the left foreleg, so that's ringworm": it is what the patch is."""
-        for s in made:
-            looks = {c for code in s.codes for c in self.vocabulary.explains.get(code, ())}
-            same = [
-                x
-                for x in self.statements
-                if x.sentence == s.sentence and x.clause < s.clause and x.codes and set(x.codes) <= looks
-            ]
-            if same:
-                s.side = same[-1].side if s.side == "none" else s.side
-                self.statements = [x for x in self.statements if x not in same or x.structure == "SKN.coat"]
-
     def _of_that_tooth(self, one: Described, named: Sequence[Named]) -> bool:
         """ "Canines worn, no pulp showing": that it is shut is no further finding."""
         last = self.last[-1] if self.last else None
@@ -344,10 +331,6 @@ class Groups(OnTheSkin):
         after = clause.terms[clause.terms.index(one.term) + 1 :] if one.term in clause.terms else []
         said = f"{' '.join(w for t in after for w in t.words)} "
         return any(said.startswith(f"{form} ") for form in self.vocabulary.language.hindered)
-
-    def _only_live(self, one: Described) -> bool:
-        alive = self.vocabulary.language.forms["word"].get("alive", ())
-        return one.term.words[0] in alive
 
     def _over_region(self, clause: Clause, one: Described) -> bool:
         """Where it is comes right behind it."""

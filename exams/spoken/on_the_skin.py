@@ -92,3 +92,20 @@ class OnTheSkin(TheRest):
             return
         names = [*named, *self.where] or (self.topic if self.topic_sentence == clause.sentence else [])
         self.skin_found = (clause.sentence, next(iter(sides)), frozenset(n.key for n in names))
+
+    def _explained(self, made: Sequence[Statement]) -> None:
+        """ "A round bald scaly patch on the left foreleg, so that's ringworm": it is what the patch is."""
+        for s in made:
+            looks = {c for code in s.codes for c in self.vocabulary.explains.get(code, ())}
+            same = [
+                x
+                for x in self.statements
+                if x.sentence == s.sentence and x.clause < s.clause and x.codes and set(x.codes) <= looks
+            ]
+            if same:
+                s.side = same[-1].side if s.side == "none" else s.side
+                self.statements = [x for x in self.statements if x not in same or x.structure == "SKN.coat"]
+
+    def _only_live(self, one: Described) -> bool:
+        alive = self.vocabulary.language.forms["word"].get("alive", ())
+        return one.term.words[0] in alive

@@ -148,6 +148,8 @@ class Listening(AsBefore):
         if place.has("to tail") and any(n.noun.to_tail for n in (*named, *self.topic)):
             self.to_tail = clause.sentence  # "Spine, I ran a thumb down it to the tail, no flinch"
         self._spotted(clause, named)
+        if named and clause.having("word", "dislike"):
+            self.disliked = (clause.sentence, frozenset(x for n in named for x in n.noun.normal))
         described = self._described(clause)
         if self._same_of_those(clause, named, described):
             named, described = list(self.pending), list(self.described)
@@ -248,8 +250,6 @@ class Listening(AsBefore):
             there = [*self.where, *(n for n in named if self._behind(n, clause))]
             places = self.found_at[1] if self.found_at[0] == clause.sentence else frozenset()
             self.found_at = (clause.sentence, places | {n.key for n in there})
-        if named and clause.having("word", "dislike"):
-            self.disliked = (clause.sentence, frozenset(x for n in named for x in n.noun.normal))
         self._skin_noted(clause, made, named)
         self._thing_noted(clause, named)
         self.lone_word = self.count if len(clause.terms) == 1 else self.lone_word
