@@ -81,6 +81,8 @@ class AtHome(MayBe):
             return []  # "left side, no lumps": of what was spoken of
         if key == "mass" and any(x.startswith("HER.") for n in named for x in n.noun.normal):
             return []  # "the navel has a soft bump": a hernia or none, and no lump of the skin
+        if key == "tracks" and place.limb:
+            return []  # "behind he tracks level": no sight
         if key == "walks" and named and self._sound_part(named):
             return []  # "left shoulder moves nicely"
         if key == "flea-dirt" and len(one.term.words) == 1 and self.correcting_sentence == clause.sentence:

@@ -193,6 +193,11 @@ class Counting(Measuring):
         ):
             self._grade(clause, term)  # "kneecaps, right is a two"
             return
+        led = bool(before) and before[-1].has("word", "indefinite")
+        murmur = clause.having("noun", "HRT.murmur") and not (unit or cue or after)
+        if murmur and led and term.number.digits in tuple("123456"):
+            self._grade(clause, term)  # "the murmur's still a three"
+            return
         if unit == "in-15" or unit == "breaths":
             what = (
                 BREATHS

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from exams.spoken.clause import Clause
 from exams.spoken.counted import Figures, numbers_of
-from exams.spoken.said import GENERIC, LASTS, Described, Named, Statement, stations_of
+from exams.spoken.said import GENERIC, LASTS, LIMB_STATIONS, Described, Named, Statement, stations_of
 from exams.spoken.shapes import About
 from exams.spoken.sides import UNRESOLVED, Place, opposite, sides_said
 from exams.spoken.terms import FIGURE, UNKNOWN
@@ -267,6 +267,8 @@ class Kept:
                     side = name.side or (single[0] if len(set(single)) == 1 else "")
                     if side in ("left", "right"):
                         self.station_side[station] = (side, clause.sentence)
+                        if name.key == "legs":  # "left leg top to bottom, femur, knee, shin, all solid"
+                            self.station_side |= dict.fromkeys(LIMB_STATIONS, (side, clause.sentence))
                     elif (name.plural and not self._parts_of_one(name)) or "both" in (*said, side):
                         self.station_side.pop(station, None)
         elif self._new_limb(clause):

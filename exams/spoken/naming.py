@@ -220,7 +220,7 @@ class Naming(Meant):
                 continue  # "I'm looking under the tongue for a string"
             if term.text in self.vocabulary.language.pains and clause.opens and len(clause.terms) == 1:
                 continue  # "Pain: moderate", a heading
-            if keys and self._tempered(clause, term):
+            if keys and (self._tempered(clause, term) or self._runs_clear(clause, at)):
                 continue
             if keys and self._none_behind(clause, at):
                 found.append(Described(term, keys, True))

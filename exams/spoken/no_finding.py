@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from exams.spoken.clause import Clause, likeness
 from exams.spoken.neck import Neck
-from exams.spoken.said import LIMB_STATIONS
+from exams.spoken.said import LIMB_STATIONS, RUNNY
 from exams.spoken.sides import NECK
 from exams.spoken.terms import FIGURE, UNKNOWN, Term
 
@@ -134,6 +134,11 @@ class NoFinding(Neck):
         return (
             led and bool(after) and after[0].has("noun") and term.has("control", "prep") and term.has("trait")
         )
+
+    def _runs_clear(self, clause: Clause, at: int) -> bool:
+        """ "The right eye weeps clear": what comes out of it is."""
+        before = clause.terms[at - 1 : at]
+        return bool(before) and clause.terms[at].has("trait", "clear") and before[0].has("trait", *RUNNY)
 
     def _ends_verb(self, clause: Clause, at: int) -> bool:
         """ "It's ballooning up at me", "swells up": a word of the verb before it."""

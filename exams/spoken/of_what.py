@@ -8,14 +8,13 @@ from collections.abc import Sequence
 from exams.spoken.clause import Clause
 from exams.spoken.kept import REACH
 from exams.spoken.making import Making
-from exams.spoken.said import GENERIC, Described, Named, stations_of
+from exams.spoken.said import GENERIC, RUNNY, Described, Named, stations_of
 from exams.spoken.shapes import ABNORMAL, NORMAL
 from exams.spoken.sides import opposite, sides_said
 from exams.spoken.terms import UNKNOWN, Term
 from exams.spoken.vocabulary import Sense
 
 DIRTY = ("pus", "wax", "dark-debris", "crust", "tear-stain", "runny")
-RUNNY = ("watering", "serous", "discharge", "snot", "mucus")
 
 
 class OfWhat(Making):

@@ -18,6 +18,7 @@ LIMB_STATIONS = ("FLB", "HLB")
 LASTS = 2  # sentences that a side holds for what is named after it without one
 PAIRS = ("eye", "ear")
 GENERIC = ("good", "clear", "clean")
+RUNNY = ("watering", "serous", "discharge", "snot", "mucus")
 
 
 @dataclass(slots=True)
