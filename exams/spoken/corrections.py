@@ -192,9 +192,11 @@ class Correcting(Again):
         """ "No murmur, let me listen again... okay, there is one": what was denied is there."""
         said = " ".join(w for t in clause.terms for w in t.words)
         last = self.last[-1] if self.last else None
-        if named or last is None or last.state != NORMAL or last.sentence < clause.sentence - 1:
+        if last is None or last.state != NORMAL or last.sentence < clause.sentence - 1:
             return
-        if said not in self.vocabulary.language.flips or last not in self.statements:
+        flips = self.vocabulary.language.flips
+        there = any(said.startswith(f"{form} ") for form in flips) and bool(clause.having("control", "prep"))
+        if not (there or (said in flips and not named)) or last not in self.statements:
             return
         home = next(
             (t for t in self.vocabulary.denied if self.vocabulary.home.get(t) == (last.structure,)), ""
@@ -207,6 +209,9 @@ class Correcting(Again):
         last.state, last.trait, last.codes, last.one_of = ABNORMAL, home, (code,), one_of
         last.clause, last.sentence, last.sided = self.count, clause.sentence, False
         last.spans = (*last.spans, clause_span(clause))
+        sides = [s for s in sides_said(clause.terms, self._recent(clause)) if s in ("left", "right")]
+        if there and len(set(sides)) == 1 and last.side == "none":
+            last.side, last.sided = sides[0], True  # "No lumps, wait, there is one over the left ribs"
 
     def _only_that(self, clause: Clause, named: Sequence[object], described: Sequence[Described]) -> None:
         """ "A lump on the gum, no, it's just food": what was found is taken back."""
