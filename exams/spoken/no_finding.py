@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 from exams.spoken.clause import Clause, likeness
 from exams.spoken.neck import Neck
 from exams.spoken.said import LIMB_STATIONS, RUNNY
@@ -165,7 +167,10 @@ class NoFinding(Neck):
         words = self.vocabulary.language
         would = any(self._may_hide(clause, at) for at in range(len(clause.terms)))
         was = any(w in words.was for t in clause.terms for w in t.words[:1])
-        return would or (was and bool(clause.having("word", "earlier")))
+        until = any(
+            a.has("word", "until") and b.has("word", "subject") for a, b in pairwise(clause.terms)
+        )  # "fine till I press harder"
+        return would or until or (was and bool(clause.having("word", "earlier", "contrary")))
 
     def _may_hide(self, clause: Clause, at: int) -> bool:
         """ "A soft murmur could hide in this": nobody says that it is there."""

@@ -34,7 +34,7 @@ class TakenBack(Correcting):
         seems = clause.stop == "but" or clause.terms[0].has("word", "seeming")
         but = seems and not named and self._looked and self._unlike(clause)
         left_out = clause.stop == "except" and not named and bool(described)
-        contrary = contrary or self._one_more_word(clause)
+        contrary = contrary or self._one_more_word(clause) or (not named and self._beneath(clause))
         denied = not named and any(d.denied and set(d.keys) & set(GENERIC) for d in described)
         if contrary or but or left_out or denied:
             self._without_last(clause, 3 if denied else 1)
@@ -57,6 +57,12 @@ class TakenBack(Correcting):
             or (t.has("trait") and not any(k in self.vocabulary.calm for k in t.keys("trait")))
             for t in clause.terms
         )
+
+    def _beneath(self, clause: Clause) -> bool:
+        """ "Fine on top, matted underneath"."""
+        there = any(t.text in self.vocabulary.language.beneath for t in clause.terms)
+        seen = clause.having("control", "skip", "part", "no", "hedge")
+        return there and self._on_top and not seen and self._unlike(clause)
 
     def _one_more_word(self, clause: Clause) -> bool:
         """ "Clean and zorbly", "soft, knobbled, not painful": one more word of description, that nobody
@@ -82,6 +88,8 @@ class TakenBack(Correcting):
     def _note_looks(self, clause: Clause) -> None:
         """ "Looks flat", "seems empty": how it is at first sight."""
         seeming = self.vocabulary.language.forms["word"].get("seeming", ())
+        said = f" {' '.join(w for t in clause.terms for w in t.words)} "
+        self._on_top = any(f" {form} " in said for form in self.vocabulary.language.top)
         self._looked = any(t.words[0] in seeming for t in clause.terms if t.words)
 
-    _looked = False
+    _looked = _on_top = False

@@ -444,6 +444,12 @@ SAID: dict[str, list[tuple[str, set[str]]]] = {
         ("The coat is clean and raggedy.", set()),
         ("Good teeth, strong jaw, said the breeder.", set()),
     ],
+    "how far it is fine": [
+        ("The belly is soft till I press harder.", set()),
+        ("The coat is nice on top, raggedy underneath.", set()),
+        ("Most of the belly is soft.", {"ABD.wall none partial"}),
+        ("Anyone would say the liver is fine.", set()),
+    ],
 }  # fmt: skip
 
 
