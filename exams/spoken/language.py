@@ -169,6 +169,7 @@ class Language:
     that_one: tuple[str, ...]
     turned: tuple[str, ...]
     so_bred: tuple[str, ...]
+    not_yet: tuple[str, ...]
     some_teeth: tuple[str, ...]
     tens_and: bool
     mishearings: tuple[Mishearing, ...]

@@ -59,6 +59,8 @@ class Lines(Naming):
             normal, scope = noun.neuro, (*noun.neuro, *scope)
         if name.key == "neck":
             kept = self.neck_said[1] if self.neck_said[0] == clause.sentence else ()
+            if place.neck and clause.having("control", "skip"):
+                kept = ()  # "Up and down, no stiffness, sideways he wouldn't let me"
             told = self._told(clause)
             normal = tuple(dict.fromkeys((*(k for k in kept if k not in told), *place.neck)))
             if kept and not place.neck:

@@ -116,6 +116,8 @@ class Naming(Meant):
         found = [n for n in found if n not in where]
         self.where = where
         numbers = self.figures.teeth.get(id(clause), ())
+        if self._tooth_is_where(clause, [n.key for n in (found or waiting)]):
+            numbers = ()
         if not numbers and any(n.key == "MTH.teeth" for n in found):
             several = any(n.key == "MTH.teeth" and n.plural for n in found) and not said
             numbers = teeth_named(
@@ -212,6 +214,8 @@ class Naming(Meant):
             if keys and (self._of_number(clause, at) or self._weighed_on(clause, at)):
                 continue
             if keys and (self._does_it(clause, at) or self._only_name(clause, at)):
+                continue
+            if keys and self._of_a_thing(clause, at):
                 continue
             if keys and self._sought(clause, at):
                 self.sought = (clause.sentence, Described(term, keys, True))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import pairwise
 
 from exams.spoken.clause import Clause, likeness
@@ -100,6 +101,22 @@ class NoFinding(Neck):
         mine = before is not None and before.text in words.speakers and before.has("word", "subject")
         mine = mine and at > 1 and clause.terms[at - 2].kind == UNKNOWN
         return mine and clause.terms[at].text not in words.sensing and not clause.terms[at].has("control")
+
+    def _of_a_thing(self, clause: Clause, at: int) -> bool:
+        """ "He's lain in a cold car": what is cold is no part of him."""
+        before, after = clause.terms[max(0, at - 2) : at], clause.terms[at + 1 : at + 2]
+        led = len(before) == 2 and before[0].has("control", "prep") and before[1].has("word", "article")
+        warm = set(clause.terms[at].keys("trait")) <= {"cold", "hot", "cool", "low", "high"}
+        return led and warm and bool(after) and after[0].kind == UNKNOWN
+
+    def _tooth_is_where(self, clause: Clause, pending: Sequence[str]) -> bool:
+        """ "Lower jaw, right side, swollen below four oh nine": of the jaw, there."""
+        words = self.vocabulary.language
+        below = any(
+            t.kind == FIGURE and any(w in (*words.beneath, *words.upon) for w in before.words)
+            for before, t in pairwise(clause.terms)
+        )
+        return below and bool(pending) and set(pending) == {"MTH.jaw"}
 
     def _as_far_as(self, clause: Clause, at: int) -> bool:
         """ "He'll bring it all the way to the shoulder": how far it is moved."""

@@ -67,7 +67,8 @@ class Skipping(TakenBack):
             if normals:
                 for s in normals:
                     test = self.vocabulary.tests.get(s.trait, "")  # "no Ortolani | done, that's for later"
-                    test = s.structure if self.bare_says == s.clause == self.count - 1 else test
+                    bare = self.bare_says == s.clause == self.count - 1
+                    test = s.structure if bare or self._not_yet(clause) else test
                     s.structure = test or s.structure
                     s.state = NOT_EXAMINED if test else PARTIAL
                     s.note, s.spans, s.sure = reason, (*s.spans, clause_span(clause)), 0.75
@@ -303,6 +304,11 @@ class Skipping(TakenBack):
             if own or (before is not None and before.has("noun") and told[at + 1].text.endswith("ed")):
                 return True
         return False
+
+    def _not_yet(self, clause: Clause) -> bool:
+        """ "Cheeks, she shut it before I got a look": nothing of them was seen."""
+        begins = self.vocabulary.language.not_yet
+        return any(f"{t.text} ".startswith(w) for t in clause.having("control", "skip") for w in begins)
 
     def _only_wished(self, clause: Clause) -> list[Named]:
         """ "Nose to each side I'm not trying": what says by itself that a line is normal was not done."""

@@ -450,6 +450,17 @@ SAID: dict[str, list[tuple[str, set[str]]]] = {
         ("Most of the belly is soft.", {"ABD.wall none partial"}),
         ("Anyone would say the liver is fine.", set()),
     ],
+    "where it is, and what is no part of the animal": [
+        ("Lower jaw, right side, swollen below four oh nine.", {"MTH.jaw right abnormal MTH-28"}),
+        ("Thermometer, thirty-nine point six, and he's lain in a cold car.", set()),
+        ("The neck I've bent up and down, no stiffness, sideways he wouldn't let me.", {"NEK.down none", "NEK.side left not_examined", "NEK.side right not_examined", "NEK.up none"}),
+        ("Lower jaw swollen, and there's a hole in the skin, so it's tracking out.", {"MTH.jaw left abnormal MTH-28", "MTH.jaw right abnormal MTH-28"}),
+        ("He follows the biscuit to the left shoulder, all the way.", {"NEK.side left"}),
+        ("Cheeks, she shut it before I got a look.", {"NOS.face left not_examined", "NOS.face right not_examined"}),
+        ("Armpits, hold on till she's on her side. None hurts her.", {"FLB.axilla left not_examined", "FLB.axilla right not_examined"}),
+        ("Left tonsil sits right out of its pocket, the right stays in.", {"MTH.tonsils left abnormal MTH-25", "MTH.tonsils right"}),
+        ("Muscle down the right of the neck has melted away, the left's full.", {"NEK.muscles left", "NEK.muscles right abnormal NEK-09"}),
+    ],
 }  # fmt: skip
 
 
