@@ -83,3 +83,10 @@ def likeness(terms: Sequence[Term], at: int) -> bool:
     while at > 0 and (terms[at - 1].kind == UNKNOWN or terms[at - 1].has("word", "article")):
         at -= 1
     return at > 0 and terms[at - 1].has("word", "like")
+
+
+def one_leg(clause: Clause, named: Sequence[str]) -> bool:
+    """ "Left leg top to bottom: femur, knee, shin, all solid": the leg stands over what follows."""
+    plain = not any(kind_of(t) in PREDICATE or t.kind == UNKNOWN for t in clause.terms)
+    leg = set(named) == {"legs"} and clause.opens and not clause.closes
+    return leg and plain and not clause.having("control", "prep", "again", "no")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from exams.spoken.clause import Clause
+from exams.spoken.clause import Clause, one_leg
 from exams.spoken.counted import Figures, numbers_of
 from exams.spoken.said import GENERIC, LASTS, LIMB_STATIONS, Described, Named, Statement, stations_of
 from exams.spoken.shapes import About
@@ -211,7 +211,8 @@ class Kept:
                 clause.sentence,
                 single[0] if len(set(single)) == 1 and "both" not in said else "",
             )
-        if self._only_side(clause) and (len(set(single)) == 1 or UNRESOLVED in said) and "both" not in said:
+        over = self._only_side(clause) or one_leg(clause, [n.key for n in named])
+        if over and (len(set(single)) == 1 or UNRESOLVED in said) and "both" not in said:
             self.side_over = (clause.sentence, single[0] if single else UNRESOLVED)
         elif single or "both" in said:
             self.side_over = (-1, "")

@@ -149,6 +149,7 @@ class Language:
     inward: tuple[str, ...]
     pains: tuple[str, ...]
     scales: tuple[str, ...]
+    ways: tuple[str, ...]
     done: tuple[str, ...]
     breaths: tuple[str, ...]
     left_words: tuple[str, ...]

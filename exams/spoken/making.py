@@ -65,6 +65,8 @@ class Making(Lines):
         disliked = self.disliked[0] == clause.sentence and structure in self.disliked[1]
         if state == NORMAL and (disliked or self._of_any(clause) or self._wished(clause)):
             return []
+        if state == NORMAL and structure == "GEN.gait" and name and name.side in ("left", "right"):
+            return []  # "left leg solid": of one leg nobody says how it walks
         if state == NORMAL and clause.having("control", "none-of") and not (one and one.denied):
             return []  # "none of the teeth are clean"
         denied = self.denied_lines.get(structure) == clause.sentence
@@ -407,6 +409,10 @@ class Making(Lines):
 
     def _that_limb(self, clause: Clause) -> bool:
         """ "The pads on that foot are worn but whole": of one, and which was not heard."""
+        for foot, on, it in zip(clause.terms, clause.terms[1:], clause.terms[2:], strict=False):
+            part = set(foot.keys("noun")) & {"pad", "nail", "toe", "web", "dewclaw"}
+            if part and on.has("control", "prep") and it.text == "it":
+                self.that_limb = clause.sentence  # "pads on it sound": on the limb that was spoken of
         for before, term in pairwise(clause.terms):
             one = term.keys("noun") and all(s.kind != "noun" or not s.plural for s in term.senses)
             if one and before.has("word", "that") and set(term.keys("noun")) & {"paw", "legs"}:

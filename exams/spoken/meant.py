@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from exams.spoken.clause import PREDICATE, Clause
 from exams.spoken.kept import REACH
 from exams.spoken.no_finding import NoFinding
-from exams.spoken.said import GENERIC, PAIRS, Named, Statement, filler_right
+from exams.spoken.said import GENERIC, LIMB_STATIONS, PAIRS, Named, Statement, filler_right
 from exams.spoken.shapes import ABNORMAL
 from exams.spoken.sides import is_paired, opposite, sides_said
 from exams.spoken.terms import UNKNOWN
@@ -70,6 +70,31 @@ class Meant(NoFinding):
     def _of_next(self, clause: Clause, at: int) -> bool:
         after = clause.terms[at + 1 : at + 2]
         return bool(after) and any(self.vocabulary.nouns[k].fore is not None for k in after[0].keys("noun"))
+
+    def _way_moved(self, clause: Clause, at: int) -> bool:
+        """ "Right shoulder. Forward, fine; back, fine": where a joint is moved to, and no spine."""
+        moved = self.sentence_words & set(self.vocabulary.language.ways)
+        if moved and len(clause.terms) == 1:
+            return True
+        alone = at == 0 and (len(clause.terms) == 1 or not clause.terms[1].has("word", "saying"))
+        lines = {x.partition(".")[0] for n in self.topic for x in n.noun.normal}
+        return bool(moved) and alone and bool(lines & {*LIMB_STATIONS, "NEK"})
+
+    def _looked_over(self, clause: Clause, at: int) -> bool:
+        """ "Looks over either shoulder": how far the neck goes, and nothing of the shoulder."""
+        before = clause.terms[:at]
+        while before and (before[-1].has("side") or before[-1].has("word", "article")):
+            before = before[:-1]
+        over = len(before) > 1 and before[-1].has("number", "over")
+        looks = over and (before[-2].has("word", "seeming") or before[-2].has("word", "turning"))
+        return looks and clause.terms[at].has("noun", "FLB.shoulder")
+
+    def _stops_before(self, clause: Clause, at: int) -> bool:
+        """ "He stops short of the shoulder": how far the neck goes."""
+        neck = any(x.startswith("NEK.") for n in self.topic for x in n.noun.normal)
+        before = [t for t in clause.terms[:at] if not t.has("word", "article") and not t.has("side")]
+        of = len(before) > 1 and before[-1].has("number", "of")
+        return neck and of and before[-2].has("trait", "reduced")
 
     def _onward(self, clause: Clause, at: int) -> bool:
         after = clause.terms[at + 1 : at + 2]

@@ -80,6 +80,8 @@ class Naming(Meant):
                 continue  # "I could see to the bottom", "the bottom jaw"
             if term.has("limb") and term.has("word", "attributive") and self._of_next(clause, at):
                 continue  # "rear dewclaws"
+            if self._looked_over(clause, at) or self._stops_before(clause, at):
+                continue
             bare = sense.key == "back" and len(term.words) == 1
             if (
                 bare
@@ -88,6 +90,8 @@ class Naming(Meant):
                 and self.topic_sentence == clause.sentence
             ):
                 continue  # "front and middle clear, back, crackle"
+            if bare and self._way_moved(clause, at):
+                continue
             if bare and (self._pulled_back(clause, at) or self._back_of_lungs(clause, at)):
                 continue
             if bare and (self._onward(clause, at) or any(t.has("word", "centre") for t in clause.terms[:at])):
@@ -215,7 +219,7 @@ class Naming(Meant):
                 continue
             if keys and (self._does_it(clause, at) or self._only_name(clause, at)):
                 continue
-            if keys and self._of_a_thing(clause, at):
+            if keys and (self._of_a_thing(clause, at) or self._speaker_did(clause, at)):
                 continue
             if keys and self._sought(clause, at):
                 self.sought = (clause.sentence, Described(term, keys, True))

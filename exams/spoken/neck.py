@@ -24,6 +24,19 @@ class Neck(Chest):
         if neck and moved and said and near and clause.opens and not named and not place.limb:
             self.topic_sentence = clause.sentence
 
+    def _turned_to(self, clause: Clause) -> list[Named]:
+        """ "Chin up, chin down, round to the left, all loose; round to the right she stops short"."""
+        lines = [x for n in self.topic for x in n.noun.normal]
+        neck = bool(lines) and all(x.startswith("NEK.") for x in lines)
+        near = clause.sentence - self.topic_sentence <= 1
+        first, then = clause.terms[0], clause.terms[1:2]
+        to = bool(then) and then[0].has("word", "towards") and first.has("word", "turning")
+        sides = [k for t in clause.terms[2:4] for k in t.keys("side") if k in ("left", "right")][:1]
+        if not (neck and near and to and sides):
+            return []
+        line = self.vocabulary.nouns["NEK.side"]
+        return [Named("NEK.side", line, False, clause.terms[0], sides[0])]
+
     def _both_ways(self, place: Place, clause: Clause) -> Place:
         """ "Neck: up, down and both sides": the third of its movements."""
         plain = all(t.has("side", "both") or t.has("control", "filler", "and") for t in clause.terms)

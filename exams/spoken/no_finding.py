@@ -29,6 +29,12 @@ class NoFinding(Neck):
             on or "VIT.weight" in self.sentence_nouns
         )
 
+    def _speaker_did(self, clause: Clause, at: int) -> bool:
+        """ "I whistled", "I scratched her back": what the speaker did is not found in the animal."""
+        before = clause.terms[at - 1] if at else None
+        me = before is not None and before.words[-1] in self.vocabulary.language.speakers
+        return me and clause.terms[at].has("trait", "wheeze", "scratch", "cough", "licked")
+
     def _sought(self, clause: Clause, at: int) -> bool:
         keys = (*clause.terms[at].keys("trait"), *clause.terms[at].keys("finding"))
         led = at > 0 and clause.terms[at - 1].has("word", "purpose")

@@ -47,6 +47,9 @@ class Skipping(TakenBack):
             or (self.pending if self.pending_sentence == clause.sentence else [])
             or (self.topic if self.topic_sentence == clause.sentence or self._refers(clause) else [])
         )
+        limb = any(t.has("limb") and not t.has("control", "prep") for t in clause.terms)  # no "behind it"
+        if about and not own and limb and not stations_of(about) & {*LIMB_STATIONS, "NEU", "GEN", "LUN"}:
+            about = []  # "a pulse in both groins. Front legs I haven't got to": the legs
         if not about and place.limb:  # "front legs skipped"
             about = [Named("legs", self.vocabulary.nouns["legs"], True, None, limb=place.limb)]
         fresh = self._named_just_now(clause)  # "canals, I didn't scope"

@@ -137,7 +137,7 @@ class Listening(AsBefore):
             self._topics(self.told_of[1], clause)
         self._bad_side(clause)
         place = Place.of(clause.terms)
-        named = [] if self._turned_out(clause) else self._named(clause)
+        named = [] if self._turned_out(clause) else self._turned_to(clause) or self._named(clause)
         named = self._gums_of_mouth(clause, named)
         place = self._of_lungs(place, named, clause)
         place = self._unscoped(place, clause)
