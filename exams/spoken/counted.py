@@ -197,7 +197,9 @@ def number_alone(clause: Clause) -> bool:
 
 def heart_next(after: Sequence[Term]) -> bool:
     """ "A hundred and ten, nice and even, no murmur"."""
-    return any(k.startswith("HRT.") or k == "murmur" for t in after for s in t.senses for k in s.key.split())
+    keys = [k for t in after for s in t.senses for k in s.key.split()]
+    on_the_heart = bool(after) and after[0].has("control", "prep") and "heart" in keys
+    return on_the_heart or any(k.startswith("HRT.") or k == "murmur" for k in keys)
 
 
 def limits_of(before: Sequence[Term]) -> list[Term]:

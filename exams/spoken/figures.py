@@ -74,11 +74,15 @@ class Counting(Measuring):
                 after = [c.terms[j] for c, j in flow[position + 1 : position + 6]]
                 before = [c.terms[j] for c, j in flow[max(0, position - 6) : position]]
                 self._take(clause, i, term, before, after, flow, position)
-            elif term.has("number-unit", "s") and i and clause.terms[i - 1].text.endswith(" a"):
+            elif term.has("number-unit", "s") and i and self._one(clause.terms[i - 1]):
                 self._one_second(clause.terms[i - 1], term)
             elif term.has("number-unit", *LENGTHS) and not term.used:
                 self._one_of_unit(clause, i, term)
         self._wait(clauses)
+
+    def _one(self, term: Term) -> bool:
+        """ "About a second"."""
+        return term.text.endswith(" a") or term.has("word", "indefinite")
 
     def _looked_for(self, clauses: Sequence[Clause]) -> Cue | None:
         """ "Let's pop him on the scales first: twenty-one point seven."."""
@@ -194,7 +198,8 @@ class Counting(Measuring):
             self._grade(clause, term)  # "kneecaps, right is a two"
             return
         led = bool(before) and before[-1].has("word", "indefinite")
-        murmur = clause.having("noun", "HRT.murmur") and not (unit or cue or after)
+        murmur = clause.having("noun", "HRT.murmur") and not (unit or after[:1])
+        murmur = murmur and (cue is None or cue.term.has("noun", "HRT.murmur"))
         if murmur and led and term.number.digits in tuple("123456"):
             self._grade(clause, term)  # "the murmur's still a three"
             return
@@ -256,6 +261,10 @@ class Counting(Measuring):
             and not term.number.decimals
         ):
             self._measure(HEART, "/min", term, before, after)
+            return
+        led = bool(after) and after[0].has("control", "prep") and heart_next(after)
+        if led and 40 <= term.number.whole() <= 300 and not term.number.decimals and not unit:
+            self._measure(HEART, "/min", term, before, after)  # "two hundred and ten on the heart"
             return
         self.figures.numbers.setdefault(id(clause), []).append((term, "number"))
 

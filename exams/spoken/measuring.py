@@ -294,13 +294,16 @@ class Measuring:
         return before.has("number-unit", "by") or (after is not None and after.has("number-unit", "high"))
 
     def _one_second(self, before: Term, term: Term) -> None:
-        """ "less than a second"."""
-        if self._cue is None or self._cue.what != REFILL or not before.has("number", "under"):
+        """ "less than a second", "about a second"."""
+        if self._cue is None or self._cue.what != REFILL:
             return
+        value = "<1" if before.has("number", "under") else "1"
         span = Span(self._cue.term.start, term.end)
         self.figures.measurements.append(
             (
-                Measurement(REFILL, "<1", "s", LINE[REFILL], "none", (span,), 0.85, "a number with its name"),
+                Measurement(
+                    REFILL, value, "s", LINE[REFILL], "none", (span,), 0.85, "a number with its name"
+                ),
                 False,
             )
         )
