@@ -40,9 +40,17 @@ from tests.exams.spoken.scoring import (
 )
 
 LATEST = ("a", "b", "c", "e", "f", "g", "r", "t")
-PLAIN = ("h", "i", "j", "k")  # asked for as a clinician talks, each read when it had been scored
+PLAIN = ("h", "i", "j", "k", "l", "o")  # asked for as a clinician talks, each read when it had been scored
 CASES = [pytest.param(folder, name, id=name) for folder in (GIVEN, MORE) for name in names(folder)]
-KINDS = ("head", "trunk", "limbs")
+# floors of precision, recall and code sets, and the most of another side
+KINDS = {
+    "head": (0.97, 0.83, 0.85, 0.01),
+    "trunk": (0.95, 0.76, 0.75, 0.015),
+    "limbs": (0.97, 0.76, 0.73, 0.01),
+    "plain_head": (0.98, 0.82, 0.81, 0.02),
+    "plain_trunk": (0.935, 0.78, 0.75, 0.025),
+    "plain_limbs": (0.87, 0.53, 0.52, 0.01),
+}
 
 
 @pytest.mark.parametrize(("folder", "name"), CASES)
@@ -94,33 +102,33 @@ def test_the_further_narrations_hold_their_floors() -> None:
 def test_the_latest_narrations_hold_their_floors() -> None:
     """Nothing was mended for what these miss, only for what they got wrong: `README.md`."""
     t = _more(lambda name: name.startswith(LATEST))
-    _hold(t, 0.97, 0.85, 0.82, 0.01)
+    _hold(t, 0.97, 0.86, 0.84, 0.01)
     assert t["m_right"] / t["m_gold"] >= 0.9
     assert t["must_not"] <= 30
 
 
 def test_those_who_talk_plainly_hold_their_floors() -> None:
     t = _more(lambda name: name.startswith(PLAIN))
-    _hold(t, 0.975, 0.92, 0.9, 0.01)
+    _hold(t, 0.98, 0.93, 0.9, 0.01)
     assert t["m_right"] / t["m_gold"] >= 0.95
-    assert t["must_not"] <= 12
+    assert t["must_not"] <= 13
 
 
 @pytest.mark.parametrize("kind", KINDS)
-def test_pieces_in_idiom_hold_their_floors(kind: str) -> None:
-    """Written to keep out of the usual words: what is not known is missed, and nothing of it is normal."""
+def test_pieces_hold_their_floors(kind: str) -> None:
+    """Written to be hard to hear: what is not known is missed, and nothing of it is normal."""
     t = total([scored(PIECES / kind, name)[0] for name in names(PIECES / kind)])
     assert t["false_normals"] == t["abnormal_as_normal"] == t["whole_for_part"] == 0
-    _hold(t, 0.95, 0.75, 0.73, 0.015)
+    _hold(t, *KINDS[kind])
 
 
 def test_new_speakers_are_understood_as_well_as_before() -> None:
     """Nobody who makes the rules has read these: not what is wanted, and said so in README.md."""
     t = total([scored(NEW, name)[0] for name in names(NEW)])
-    _hold(t, 0.955, 0.83, 0.8, 0.015)
-    assert t["false_normals"] <= 5
-    assert t["abnormal_as_normal"] <= 4
-    assert t["m_right"] / t["m_gold"] >= 0.93
+    _hold(t, 0.975, 0.88, 0.86, 0.01)
+    assert t["false_normals"] == 0
+    assert t["abnormal_as_normal"] <= 3
+    assert t["m_right"] / t["m_gold"] >= 0.92
 
 
 def test_without_any_stop_or_capital_little_is_lost() -> None:
