@@ -82,6 +82,8 @@ class Naming(Meant):
                 continue  # "rear dewclaws"
             if self._looked_over(clause, at) or self._stops_before(clause, at):
                 continue
+            if self._runs_down_to(clause, at):
+                continue
             bare = sense.key == "back" and len(term.words) == 1
             if (
                 bare
@@ -220,6 +222,8 @@ class Naming(Meant):
             if keys and (self._does_it(clause, at) or self._only_name(clause, at)):
                 continue
             if keys and (self._of_a_thing(clause, at) or self._speaker_did(clause, at)):
+                continue
+            if keys and self._toe_moves(clause, at):
                 continue
             if keys and self._sought(clause, at):
                 self.sought = (clause.sentence, Described(term, keys, True))

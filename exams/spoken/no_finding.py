@@ -29,6 +29,22 @@ class NoFinding(Neck):
             on or "VIT.weight" in self.sentence_nouns
         )
 
+    def _runs_down_to(self, clause: Clause, at: int) -> bool:
+        """ "There's pus down to the elbow": how far it runs, and no word of the elbow."""
+        before = [t for t in clause.terms[:at] if not t.has("word", "article") and not t.has("side")]
+        to = len(before) > 2 and before[-1].has("word", "towards") and before[-2].has("trait", "down")
+        found = {k for t in before[:-2] for k in (*t.keys("trait"), *t.keys("finding"))}
+        limb = any(x.startswith(LIMB_STATIONS) for k in clause.terms[at].keys("noun") for x in self._lines(k))
+        return to and limb and bool(found - self.vocabulary.calm)
+
+    def _lines(self, noun: str) -> tuple[str, ...]:
+        return tuple(self.vocabulary.nouns[noun].normal)
+
+    def _toe_moves(self, clause: Clause, at: int) -> bool:
+        """ "Fourth toe wobbles": how a toe moves, and not how the animal walks."""
+        digits = any(t.has("noun", "toe", "dewclaw", "nail") for t in clause.terms[:at])
+        return digits and clause.terms[at].has("trait", "wobbly")
+
     def _speaker_did(self, clause: Clause, at: int) -> bool:
         """ "I whistled", "I scratched her back": what the speaker did is not found in the animal."""
         before = clause.terms[at - 1] if at else None
