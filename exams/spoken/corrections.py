@@ -154,7 +154,7 @@ class Correcting(Again):
         near = self.correcting - old.clause <= 2
         same_side = old.side == new.side or (new.structure == "SKN.lumps" and new.side == "none")
         if new.state == NORMAL:
-            return same_side and old.state != NORMAL and not self.rest_said
+            return same_side and old.state != NORMAL and not self.rest_said and self._denies_that(old, new)
         if old.state == NORMAL:
             return same_side
         if new.state == ABNORMAL:
@@ -173,6 +173,12 @@ class Correcting(Again):
             and s.trait != old.trait
             for s in self.statements
         )
+
+    def _denies_that(self, old: Statement, new: Statement) -> bool:
+        """ "He coughs, a honk, no, not a honk": what is denied is taken back, and not what else was found."""
+        if new.trait not in self.vocabulary.walk.finding:
+            return True
+        return new.trait == old.trait or new.trait in old.codes
 
     def _elsewhere_instead(self, old: Statement, new: Statement) -> bool:
         """ "Left ear's red, no, it's the right one that's red inside": the same finding of that station."""

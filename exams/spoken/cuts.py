@@ -288,6 +288,9 @@ def _cut(terms: Sequence[Term], start: int, at: int, vocabulary: Vocabulary) -> 
         and anything_said(terms[start : at - 1])
     ):
         return start  # "menace normal both eyes palpebral slow"
+    led = terms[at - 2 : at - 1] if terms[at - 1].has("word", "article") else terms[at - 1 : at]
+    if led and led[0].has("word", "towards") and at - 2 > start and not led[0].has("noun"):
+        return start  # "there's pus down to the elbow"
     if at - 2 >= start and terms[at - 1].has("limb", "all") and terms[at - 2].has("control", "prep"):
         return start  # "claws long on all four feet"
     paired = any(vocabulary.paired(n) for n in nouns)

@@ -263,7 +263,11 @@ class Groups(OnTheSkin):
                 made += found
                 if found and not one.term.has("control", "nothing"):
                     break
-        if not made and self._elsewhere(clause, named) and not any(n.key == "skin" for n in named):
+        if (
+            not made
+            and self._elsewhere(clause, named)
+            and not any(n.key in ("skin", "SKN.skin") for n in named)
+        ):
             for key in one.keys:
                 if key in GENERIC or key in self.vocabulary.home:
                     continue

@@ -8,6 +8,7 @@ from exams.spoken.clause import Clause, likeness
 from exams.spoken.said import (
     GENERIC,
     LASTS,
+    LIMB_STATIONS,
     MOST_UNKNOWN,
     Described,
     Named,
@@ -93,6 +94,8 @@ class MayBe(Things):
         there = clause.having("word", "there") and clause.sentence - self.topic_sentence <= 1
         if name.noun.normal[:1] == ("SKN.skin",) and (self.where or there or self._part_of_it(clause, name)):
             return False  # "the skin round the eyes", "the skin around it": a part of it
+        if name.noun.normal[:1] == ("SKN.skin",) and self._over_a_bone(clause, name):
+            return False  # "the radius grinds, skin whole": that over it
         if name.noun.normal[:1] == ("SKN.skin",) and self._found_beside(clause):
             return False  # "the femur is broken, skin whole": that over it
         if clause.having("control", "rest") and name.noun.normal == ("SKN.coat",) and self._of_coat_found():
@@ -225,6 +228,16 @@ class MayBe(Things):
         asked = self.asked is not None and self.asked.sentence == clause.sentence - 1 and clause.closes
         asked = asked and self.asked is not None and self._plain_name(self.asked)  # "Bladder? Fine."
         return lone and (bool(both) or asked or not opener) and self.topic_alone == clause.sentence - 1
+
+    def _over_a_bone(self, clause: Clause, name: Named) -> bool:
+        """A bone or joint is spoken of in the sentence, and the skin said behind it, of no side."""
+        limb = any(
+            x.startswith(LIMB_STATIONS)
+            for k in self.sentence_nouns
+            for x in self.vocabulary.nouns[k].normal
+            if k in self.vocabulary.walk.structure
+        )
+        return limb and not clause.opens and not clause.having("side") and name.term in clause.terms
 
     def _found_beside(self, clause: Clause) -> bool:
         return any(

@@ -201,7 +201,8 @@ class Meant(NoFinding):
             if before[-1].led and any(t.has("noun") for t in before):
                 return True  # "the pulses in both thighs"
             before = before[:-1]
-        return bool(before and before[-1].has("control", "prep") and any(t.has("noun") for t in before))
+        led = bool(before) and (before[-1].has("control", "prep") or before[-1].has("word", "towards"))
+        return led and any(t.has("noun") for t in before)
 
     def _own_side(self, clause: Clause, at: int, said: Sequence[str]) -> str:
         i = at - 1
