@@ -62,8 +62,16 @@ def next_visit(visit: Visit, house: people.People, *, days: int = 60) -> Visit:
 def test_a_lump_is_put_by_a_tap_measured_and_numbered(page) -> None:
     put(page)
     expect(page.locator(f"{CARD} .lump-badge")).to_have_text("1")
+    page.locator(f"{CARD} .lump-axes input").first.fill("8")
+    page.click("[data-rail=EYE]")
+    expect(page.locator("#close-list")).to_contain_text("8 mm, not kept yet")
+    page.reload()
+    page.click("[data-rail=SKN]")
+    expect(page.locator(f"{CARD} .lump-unkept")).to_have_text("8 mm, not kept yet")
+    assert page.locator(f"{CARD} .lump-axes input").first.input_value() == "8"
     size(page, "8", "14", "11")
     all_saved(page)
+    expect(page.locator(f"{CARD} .lump-unkept")).to_be_empty()
     row = LumpMeasure.objects.select_related("lump").get()
     assert (row.lump.number, row.lump.region, row.length_mm) == (1, "flank-left", 14)
     expect(page.locator(f"{CARD} .lump-now")).to_contain_text("14 × 11 × 8 mm (put longest first)")

@@ -182,12 +182,12 @@ function restored(op) {
 /* ---- Rail, stations, signing ---- */
 
 function refreshStation(code) {
-  const { model } = app, told = model.digest(code), flagged = model.openFlags(code).length, heard = app.talk.count(code), station = document.getElementById(code);
+  const { model } = app, told = model.digest(code), flagged = model.openFlags(code).length, heard = app.talk.count(code), unkept = app.lumps.unkept(code).length, station = document.getElementById(code);
   if (station.open) { redraw(app, code); app.foot.refresh(code); }
-  const same = station.told === told && station.flagged === flagged && station.heard === heard && station.wasOpen === station.open; /* a digest is made anew when a line of it changed */
-  Object.assign(station, { told, flagged, heard, wasOpen: station.open });
+  const same = station.told === told && station.flagged === flagged && station.heard === heard && station.unkept === unkept && station.wasOpen === station.open; /* a digest is made anew when a line of it changed */
+  Object.assign(station, { told, flagged, heard, unkept, wasOpen: station.open });
   if (same) return;
-  const shows = JSON.stringify([told, flagged, heard, station.open, !station.open && told.abnormal && foundAt(code)]);
+  const shows = JSON.stringify([told, flagged, heard, unkept, station.open, !station.open && told.abnormal && foundAt(code)]);
   if (station.shows === shows) return;
   station.shows = shows;
   const rail = $(`[data-rail="${code}"]`);
@@ -196,6 +196,7 @@ function refreshStation(code) {
   const line = $('.station-line', station);
   line.replaceChildren(...stationWords(code, told, station.open));
   if (flagged && !station.open) line.append(el('span', { class: 'station-flag' }, shape('flag'), 'heads-up'));
+  if (unkept && !station.open) line.append(el('span', { class: 'station-flag' }, shape('waiting'), 'a lump’s size not kept yet'));
   if (heard) line.append(el('span', { class: 'station-heard' }, shape('heard'), `${heard} heard`));
   write($('.station-verb', station), station.open ? 'close' : 'open');
 }
@@ -238,7 +239,8 @@ function refreshClose() {
     bare.length && ['unseen', `${many(bare.length, 'line')} not examined or in part, still without a reason`, bare.map(stationOf)],
     empty.length && ['abnormal', `${many(empty.length, 'line')} abnormal, without saying what`, empty.map(stationOf)],
     app.talk.count() && ['heard', app.talk.leftWords()],
-    app.lumps.leftWords() && ['new', app.lumps.leftWords()],
+    app.lumps.leftWords() && ['new', app.lumps.leftWords(), ['SKN']],
+    app.lumps.unkeptWords() && ['waiting', app.lumps.unkeptWords(), ['SKN']],
   ].filter(Boolean);
   const list = $('#close-list'), shows = JSON.stringify(items);
   if (list.shows !== shows) {

@@ -34,6 +34,7 @@ export class BodyMap {
     this.show(place ? place.drawing.split('-')[1] : this.view);
     this.root.scrollIntoView({ block: 'nearest' });
   }
+  get asks() { return !this.root.hidden && this.ask.hasChildNodes(); }
   close() { this.root.hidden = true; this.ask.replaceChildren(); this.closes(); }
 
   /* ---- The drawing ---- */

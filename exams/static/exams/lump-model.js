@@ -22,7 +22,7 @@ export function lumpEffect(model, op) {
   return new Map(told === undefined ? [] : [[id, told]]);
 }
 const placeOf = ({ drawing, x, y, region, side, detail = '', depth = '' }) => ({ drawing, x, y, region, side, detail, depth });
-const looksOf = looks => Object.fromEntries(Object.entries(looks ?? {}).map(([name, said]) => [name, Array.isArray(said) ? said.join(', ') : said]).filter(([, said]) => said));
+export const looksOf = looks => Object.fromEntries(Object.entries(looks ?? {}).map(([name, said]) => [name, Array.isArray(said) ? said.join(', ') : said]).filter(([, said]) => said));
 
 /* Where it lies: as put right today, else as known. */
 export const placeNow = (model, id) => model.lumps.get(id)?.place ?? model.data.lumps.known[id]?.place;

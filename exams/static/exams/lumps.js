@@ -1,19 +1,33 @@
 /* Lumps: each known one at its place with its last size, and new ones put on the map. Under the line of lumps at
    the skin; at every other station those that lie where its hands come by. */
 
-import { $, $$, button, el, lower, pick, picksOf, shape, upper } from './dom.js';
-import { LUMP, placeNow } from './lump-model.js';
+import { $, $$, button, el, lower, pick, picksOf, shape, upper, write } from './dom.js';
+import { LUMP, looksOf, placeNow } from './lump-model.js';
 import { photoStrip } from './photos.js';
 
 const HOME = 'SKN', LINE = 'SKN.lumps';
 const AXES = ['Length', 'Width', 'Height'];
 const ENDED = ['gone', 'merged'];
+const DRAFTS = 'tailward-lumps';
+const STAYS = ['lump_place', 'lump_sample']; /* taps that leave a typed size as it was */
 
 export class Lumps {
   constructor(app) {
     Object.assign(this, { app, open: new Set(), known: app.data.lumps.known });
     this.where = el('div', { class: 'lump-where' });
+    this.drafts = {};
+    try { this.drafts = JSON.parse(localStorage.getItem(this.draftKey) ?? '{}'); } catch { /* a browser that keeps nothing */ }
   }
+  get draftKey() { return `${DRAFTS}:${this.app.data.visit}`; }
+  /* What is typed of a lump outlives its card, the station and the page, until it is kept. */
+  hold(id, draft) {
+    if (!draft && !this.drafts[id]) return;
+    if (draft) this.drafts[id] = draft; else delete this.drafts[id];
+    try { if (Object.keys(this.drafts).length) localStorage.setItem(this.draftKey, JSON.stringify(this.drafts)); else localStorage.removeItem(this.draftKey); } catch { /* as above */ }
+  }
+  typed(id) { const draft = this.drafts[id]; return draft ? `${draft.axes.filter(Boolean).join(' × ')}${draft.axes.some(Boolean) ? ' mm, ' : 'size '}not kept yet` : ''; }
+  unkept(code) { return (code === HOME ? this.all() : this.at(code)).filter(id => this.drafts[id]); }
+  unkeptWords() { return [...this.unkept(HOME).map(id => `${upper(this.name(id))}: ${this.typed(id)}`), ...(this.map?.asks ? ['A lump’s place: chosen, not kept yet'] : [])].join('; '); }
   get model() { return this.app.model; }
   get may() { return this.app.data.me.observes; }
 
@@ -41,7 +55,7 @@ export class Lumps {
   /* What a full walk still asks: known lumps without a word today, and new ones without a size. */
   left() { return this.all().filter(id => !this.model.lumps.get(id)?.said); }
   leftWords() {
-    const left = this.left(), names = left.map(id => this.name(id)).join(', ');
+    const left = this.left().filter(id => !this.drafts[id]), names = left.map(id => this.name(id)).join(', ');
     return left.length && (this.model.kind === 'full' || left.some(id => !this.known[id])) ? `${upper(names)}: measured, gone or not looked at?` : '';
   }
 
@@ -116,14 +130,15 @@ export class Lumps {
 
   /* ---- One lump ---- */
 
-  send(id, what, payload) { this.wrong(id, ''); this.app.sync.add(this.model.make(LUMP + id, what, payload)); }
+  send(id, what, payload) { this.wrong(id, ''); if (!STAYS.includes(what)) this.hold(id); this.app.sync.add(this.model.make(LUMP + id, what, payload)); }
   wrong(id, words, ...more) { for (const place of $$(`[data-lump="${id}"] .lump-wrong`)) place.replaceChildren(words, ...more); }
 
+  stateOf(id, open) { return JSON.stringify([this.model.lumps.get(id), open, this.number(id), this.may, this.drafts[id]]); }
   card(li, id) {
     const today = this.model.lumps.get(id), known = this.known[id];
     const open = this.open.has(id) || Boolean(today && !today.said);
-    const state = JSON.stringify([today, open, this.number(id), this.may]);
-    if (li.dataset.shows) $('.lump-badge', li).textContent = this.badge(id); /* its number comes while somebody types */
+    const state = this.stateOf(id, open);
+    if (li.dataset.shows) { $('.lump-badge', li).textContent = this.badge(id); write($('.lump-unkept', li), this.typed(id)); } /* its number comes while somebody types */
     if (li.dataset.shows === state || (li.dataset.shows && li.contains(document.activeElement) && document.activeElement.matches('input[type=text], textarea, select') && li.dataset.open === String(open) && !this.settled(li, today))) return;
     const focus = li.contains(document.activeElement) ? document.activeElement.dataset.keep : '';
     Object.assign(li.dataset, { shows: state, open: String(open), said: today?.said ?? '', operation: today?.operation ?? '' });
@@ -134,7 +149,7 @@ export class Lumps {
     const head = el('div', { class: 'lump-head' }, el('b', { class: 'lump-badge' }, this.badge(id)),
       el('div', { class: 'lump-who' }, el('p', {}, el('b', {}, upper(this.place(id))), today?.place?.depth || known?.place.depth ? `, ${today?.place?.depth || known.place.depth}` : ''),
         el('p', { class: 'small quiet' }, known ? known.words : today?.first_seen ? `First seen ${today.first_seen}${today.first_words ? `, ${today.first_words}` : ''}.` : 'New today.'),
-        ...(known?.samples ?? []).map(words => el('p', { class: 'small' }, words))),
+        ...(known?.samples ?? []).map(words => el('p', { class: 'small' }, words)), el('p', { class: 'lump-unkept small is-look' }, this.typed(id))),
       this.now(id, today), open && !today?.said && !known ? null : toggle);
     li.replaceChildren(head, el('p', { class: 'field-error small lump-wrong', role: 'status' }), open ? this.body(id, today, known) : '');
     $('.lump-body', li)?.toggleAttribute('inert', !this.may);
@@ -155,9 +170,17 @@ export class Lumps {
 
   body(id, today, known) {
     const { looks: words, methods } = this.app.data.lumps;
-    const draft = { axes: today?.axes_mm ?? [], method: today?.method || known?.last?.method || 'caliper', looks: { ...today?.looks } };
+    const draft = { axes: today?.axes_mm ?? [], method: today?.method || known?.last?.method || 'caliper', looks: { ...today?.looks }, ...this.drafts[id] };
     const inputs = AXES.map((name, i) => el('input', { type: 'text', inputmode: 'decimal', autocomplete: 'off', 'aria-label': `${name} of ${this.name(id)}, mm`, data: { keep: `axis-${i}` } }));
     inputs.forEach((input, i) => { input.value = draft.axes[i] ?? ''; input.placeholder = AXES[i].toLowerCase(); });
+    const keeps = event => {
+      draft.axes = inputs.map(input => input.value.trim());
+      const li = event.target.closest('.lump');
+      this.hold(id, String(draft.axes.filter(Boolean)) === String(today?.axes_mm ?? []) && draft.method === (today?.method || draft.method) ? null : draft);
+      li.dataset.shows = this.stateOf(id, true);
+      write($('.lump-unkept', li), this.typed(id));
+      this.app.refresh();
+    };
     const measure = more => {
       const typed = inputs.map(input => input.value.trim().replace(',', '.')).filter(Boolean), axes = typed.map(Number);
       if (axes.length < 2) { this.wrong(id, 'Two axes at least, in millimetres: the longest first.'); return; }
@@ -166,10 +189,11 @@ export class Lumps {
       this.open.add(id);
       this.send(id, 'lump_measure', { axes, method: draft.method, looks: plainLooks(draft.looks), ...more });
     };
+    for (const input of inputs) input.addEventListener('input', keeps);
     for (const input of inputs) input.addEventListener('keydown', event => { if (event.key === 'Enter') { event.preventDefault(); measure(); } });
     const size = el('div', { class: 'lump-size' },
       el('div', { class: 'lump-axes' }, ...inputs.flatMap((input, i) => [i ? el('span', { 'aria-hidden': 'true' }, '×') : null, input]), el('span', {}, 'mm')),
-      picksOf('Measured by', methods.map(value => pick({ name: `by-${id}`, words: value, mark: 'normal', checked: draft.method === value, change: () => { draft.method = value; } }))),
+      picksOf('Measured by', methods.map(value => pick({ name: `by-${id}`, words: value, mark: 'normal', checked: draft.method === value, change: (on, input) => { draft.method = value; keeps({ target: input }); } }))),
       button(today?.said === 'measured' ? 'Keep this size' : 'Keep size', () => measure(), 'button-main'));
     const parts = [size];
     if (today?.said === 'measured') parts.push(this.looks(id, draft, words, measure), this.sample(id, today), photoStrip(this.app, LUMP + id, this.name(id)));
@@ -236,6 +260,7 @@ export class Lumps {
     if (answer.reason === 'stale') return this.clash(id, op, answer);
     if (!this.all().includes(id)) return false;
     this.open.add(id);
+    if (op.what === 'lump_measure') this.hold(id, { axes: op.payload.axes.map(String), method: op.payload.method, looks: looksOf(op.payload.looks) });
     this.app.refresh();
     const more = answer.reason === 'ask-once' ? [' ', button('Yes, I looked twice', () => this.send(id, op.what, { ...op.payload, looked_twice: true }), 'button-plain')] : [];
     this.wrong(id, `Not saved: ${answer.words}`, ...more);
