@@ -10,6 +10,7 @@ from clinic.letters.document import MadeFrom
 from clinic.letters.spelling import spelled
 from clinic.letters.texts import SOURCE, Texts, variant_here
 from clinic.letters.wording import ended
+from clinic.patients.units import REFILL_STEPS
 from exams.lines import Line
 from exams.owner_texts import LEFT_RIGHT, capital, lower, texts_of
 from exams.qualifiers import JOIN, how, in_words
@@ -79,6 +80,8 @@ def value_words(answer: LineAnswer, say: Say | None = None) -> str:
         return said
     if answer.unit == "per-min" and not answer.value[:1].isdigit():  # panting, purring: no rate
         return answer.value
+    if answer.unit == "s" and answer.value in REFILL_STEPS:
+        return REFILL_STEPS[answer.value]
     return f"{answer.value} {UNIT_WORDS.get(answer.unit, answer.unit)}".strip()
 
 

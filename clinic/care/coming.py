@@ -69,7 +69,7 @@ def _planned(line: PlanLine, w: Texts) -> Dated:
 def _words(line: PlanLine, w: Texts) -> Sentence:
     words = w.own(owner_words(line).rstrip("."))
     text = "plan.calls" if who_calls(line) else "plan.words"
-    return w.sentence(f"plan:{line.pk}", text, "a plan line", line.text, words=words, **who_calls(line))
+    return w.sentence(f"plan:{line.pk}", text, "the plan", line.text, words=words, **who_calls(line))
 
 
 def owner_words(line: PlanLine) -> str:

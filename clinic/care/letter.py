@@ -121,10 +121,10 @@ def _point(
         line = own[0]
         words = w.own(ended(owner_words(line)))
         text = "plan.calls" if who_calls(line) else "point.words"
-        do = w.sentence(f"{key}:do", text, "a plan line", line.text, words=words, **who_calls(line))
+        do = w.sentence(f"{key}:do", text, "the plan", line.text, words=words, **who_calls(line))
         if line.due_on:
             day = near_day(line.due_on, w)
-            by = w.sentence(f"{key}:by", "point.by", "a plan line", line.text, day=day)
+            by = w.sentence(f"{key}:by", "point.by", "the plan", line.text, day=day)
     elif awaited := _awaited(problem, tests):
         called = day_of_telling(awaited, w)
         do = replace(called.what, key=f"{key}:do", text=ended(called.what.text))
@@ -232,7 +232,7 @@ def _to_do(lines: list[PlanLine], w: Texts) -> Section:
     """What has no day of its own: care at home, what to watch, what is still to be arranged."""
     undated = [line for line in lines if line.standing in OPEN and line.due_on is None]
     spoken = tuple(
-        Text((Sentence(f"to-do:{line.pk}", w.own(ended(owner_words(line))), "a plan line", line.text),))
+        Text((Sentence(f"to-do:{line.pk}", w.own(ended(owner_words(line))), "the plan", line.text),))
         for line in undated
     )
     return Section("to-do", w("todo.title"), 25, spoken)
@@ -263,9 +263,9 @@ def _decline(line: PlanLine, w: Texts) -> Line:
         told.append(("again", "again", {"day": long_day(line.offer_again_on, w)}))
     what = w.own(line.text.rstrip("."))
     return Line(
-        w.sentence(key, "declined.label", "a plan line", line.text, by, what=what),
+        w.sentence(key, "declined.label", "the plan", line.text, by, what=what),
         tuple(
-            w.sentence(f"{key}:{name}", f"declined.{text}", "a plan line", line.text, by, **values)
+            w.sentence(f"{key}:{name}", f"declined.{text}", "the plan", line.text, by, **values)
             for name, text, values in told
         ),
         Mark.DECLINED,

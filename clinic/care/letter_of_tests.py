@@ -142,10 +142,10 @@ def _pending(each: Test, key: str, w: Texts) -> tuple[Sentence, ...]:
     """What was taken, who calls by when, and what to do when nobody does."""
     line, told = each.plan_line, []
     if line and line.for_owner:
-        told.append(Sentence(f"{key}:taken", w.own(ended(line.for_owner)), "a plan line", line.text))
+        told.append(Sentence(f"{key}:taken", w.own(ended(line.for_owner)), "the plan", line.text))
     if line and line.due_on and line.answerable:
         who, day = line.answerable.full_name, near_day(line.due_on, w)
-        told.append(w.sentence(f"{key}:by", "test.by", "a plan line", line.text, who, who=who, day=day))
+        told.append(w.sentence(f"{key}:by", "test.by", "the plan", line.text, who, who=who, day=day))
     told.append(w.sentence(f"{key}:hear", "test.hear", "the test", each.title))
     return tuple(told)
 
@@ -157,7 +157,7 @@ def day_of_telling(each: Test, w: Texts) -> Dated:
     assert line.due_on is not None
     key, what = f"test:{each.pk}:day", w.own(each.title)
     if line.answerable is None:
-        return Dated(line.due_on, w.sentence(key, "test.we_call", "a plan line", line.text, what=what))
+        return Dated(line.due_on, w.sentence(key, "test.we_call", "the plan", line.text, what=what))
     who = line.answerable.full_name
-    said = w.sentence(key, "test.someone_calls", "a plan line", line.text, who=who, what=what)
+    said = w.sentence(key, "test.someone_calls", "the plan", line.text, who=who, what=what)
     return Dated(line.due_on, said)

@@ -188,7 +188,7 @@ def _next(tests: Sequence[Test], w: Texts) -> tuple[Dated, ...]:
         Dated(
             each.due_on,
             Sentence(
-                f"plan:{each.pk}", w.own((each.for_owner or each.text).rstrip(".")), "a plan line", each.text
+                f"plan:{each.pk}", w.own((each.for_owner or each.text).rstrip(".")), "the plan", each.text
             ),
         )
         for each in lines

@@ -10,8 +10,8 @@ from django.utils import timezone
 from clinic.patients.judgement import Kind
 from clinic.patients.limit_table import default_limits
 from clinic.patients.models import Measurement, Patient
-from clinic.patients.units import Unit, Units
-from clinic.patients.verdicts import WORD_LABELS, Verdict, in_words
+from clinic.patients.units import WORD_LABELS, Unit, Units
+from clinic.patients.verdicts import SHAPES, TONES, Verdict, in_words, state_of
 from clinic.people.actor import Actor
 from clinic.people.rights import Right
 from clinic.platform.measures import units_of
@@ -229,8 +229,8 @@ def kept_row(row: Measurement, actor: Actor, units: Units) -> KeptRow:
         id=row.pk,
         words=words,
         small=small,
-        shape="unseen" if row.struck_at else row.flag if marked else "normal",
-        tone="is-unseen" if row.struck_at else "is-look" if marked else "is-normal",
+        shape="unseen" if row.struck_at else SHAPES[state_of(row)],
+        tone="is-unseen" if row.struck_at else TONES[state_of(row)],
         struck=row.struck_at is not None,
         strike_url=reverse("measurement-strike", args=[row.patient_id, row.pk])
         if may_strike and not row.struck_at

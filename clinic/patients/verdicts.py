@@ -10,6 +10,7 @@ from clinic.patients.limit_table import Interval, Setting, default_limits
 from clinic.patients.models import Measurement
 from clinic.patients.units import (
     METRIC,
+    WORD_LABELS,
     Unit,
     Units,
     rounded,
@@ -20,13 +21,14 @@ from clinic.patients.units import (
 
 RULER_LEFT, RULER_RIGHT = 8.0, 312.0
 DECIMALS = {Unit.KG: 2, Unit.CELSIUS: 1}
-WORD_LABELS = {
-    "under-1": "under 1 s",
-    "1-2": "1 to 2 s",
-    "over-2-to-3": "over 2 to 3 s",
-    "over-3": "over 3 s",
-    "cannot-assess": "cannot tell",
+USUAL_WORDS = {
+    Kind.MCS: "normal",
+    Kind.PAIN: "none",
+    Kind.CAPILLARY_REFILL: "1-2",
+    Kind.MUCOUS_MEMBRANES: "pink",
+    Kind.RESPIRATORY_RATE: "",
 }
+NO_ANSWER = ("cannot-assess", "pigmented")
 
 
 @dataclass(frozen=True)
@@ -49,7 +51,8 @@ class OfferRow:
 class Verdict:
     """What is said at once about a typed value.
 
-    `state`: refused (cannot be kept), asked (kept when somebody looked twice), high, low, inside, kept.
+    `state`: refused (cannot be kept), asked (kept when somebody looked twice), high, low, off (a word that is
+    not the usual one), open (a word that tells nothing about it), inside, kept.
     """
 
     state: str
@@ -74,6 +77,8 @@ SHAPES = {
     "asked": "abnormal",
     "high": "high",
     "low": "low",
+    "off": "abnormal",
+    "open": "unseen",
     "inside": "normal",
     "kept": "normal",
 }
@@ -82,6 +87,8 @@ TONES = {
     "asked": "is-look",
     "high": "is-look",
     "low": "is-look",
+    "off": "is-look",
+    "open": "is-unseen",
     "inside": "is-normal",
     "kept": "is-normal",
 }
@@ -99,6 +106,20 @@ def in_words(row: Measurement, units: Units = METRIC) -> str:
     return with_unit(rounded(row.value, 1), canonical)
 
 
+def word_state(kind: str, word: str) -> str:
+    """What a word of a scale is: off, open, or empty where it is the usual one (or no word at all)."""
+    if word in NO_ANSWER:
+        return "open"
+    return "off" if word and word != USUAL_WORDS.get(Kind(kind), word) else ""
+
+
+def state_of(row: Measurement) -> str:
+    """How a kept value stands: high, low, off, open or kept."""
+    if row.flag in ("high", "low"):
+        return row.flag
+    return word_state(row.kind, row.category) or "kept"
+
+
 def refused(words: str) -> Verdict:
     return Verdict("refused", words)
 
@@ -111,7 +132,8 @@ def verdict(judgement: Judgement, units: Units = METRIC, *, kept: bool = False) 
         return Verdict("refused", f"{judgement.refused or missing} Not kept.", offers=offers)
     if judgement.questions and not kept:
         return _question(judgement)
-    state = judgement.flag.value if judgement.flag else "inside"
+    word = word_state(judgement.kind, judgement.category)
+    state = judgement.flag.value if judgement.flag else word or "inside"
     return Verdict(
         state=state,
         words=f"{'Kept: ' if kept else ''}{_said(judgement, units)}",
@@ -128,7 +150,7 @@ def of_row(row: Measurement, units: Units = METRIC) -> Verdict:
     marked = row.flag in ("high", "low")
     usual = f" ({interval_words(interval, canonical, units)})" if marked and interval else ""
     return Verdict(
-        state=row.flag if marked else "kept",
+        state=state_of(row),
         words=f"Kept: {in_words(row, units)}{f', {row.flag}' if marked else ''}{usual}",
         ruler=ruler(interval, row.value) if interval and row.value is not None else None,
         see_now=row.urgency == "E",

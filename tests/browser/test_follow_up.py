@@ -90,7 +90,7 @@ def test_a_sore_ear_from_the_sample_to_the_recheck(screen, live_server, house: p
     expect(page.get_by_text("Drum seen whole after cleaning.")).to_be_visible()
 
     # who looks again, and when
-    page.get_by_role("link", name=re.compile("^Plan line +for Red left ear")).click()
+    page.get_by_role("link", name=re.compile("^Plan +for Red left ear")).click()
     page.get_by_label("What is to be done").fill("Look into the ear again")
     page.get_by_label("By when").fill((now + timedelta(days=8)).date().isoformat())
     page.get_by_role("button", name="Put it on the plan").click()

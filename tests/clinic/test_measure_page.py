@@ -2,6 +2,7 @@
 
 from datetime import timedelta
 from decimal import Decimal
+from uuid import uuid4
 
 import pytest
 from django.test import Client
@@ -130,6 +131,13 @@ def test_a_word_is_kept_as_a_word(page, visit):
         (None, "mild"),
         (None, "panting"),
     ]
+
+
+def test_a_word_that_is_not_the_usual_one_has_no_mark_of_normal(page, visit):
+    said = {word: judge(page, visit, kind="pain", category=word) for word in ("none", "mild")}
+    assert ["is-normal" in text for text in said.values()] == [True, False]
+    kept = [keep(page, visit, kind="pain", category=w, once=str(uuid4())).text for w in ("none", "moderate")]
+    assert ["is-look" in text.partition("kept-rows")[0] for text in kept] == [False, True]
 
 
 def test_a_blood_pressure_needs_to_say_how(page, visit):

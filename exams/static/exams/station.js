@@ -9,14 +9,14 @@ import { variantsOf } from './panel.js';
 import { howItWas, prompts } from './prompts.js';
 import { openTotal, scaleButton } from './scales.js';
 import { urgencyOf } from './urgency.js';
-import { clock, place, readUnit, say, sideLabel, unitWords, valueWords } from './words.js';
+import { REFILL, clock, place, readUnit, say, sideLabel, unitWords, valueWords } from './words.js';
 
 const CHOICES = [['normal', 'Normal', 'normal', 'normal'], ['abnormal', 'Abnormal', 'abnormal', 'abnormal'], ['not-examined', 'Not examined', 'unseen', 'unseen']];
 const SCORES = {
   'bcs-9': [...'123456789'].map(n => [n, n]),
   'mcs-4': ['normal', 'mild', 'moderate', 'severe'].map(w => [w, w]),
   'pain-4': ['none', 'mild', 'moderate', 'severe'].map(w => [w, w]),
-  s: [['under-1', 'under 1 s'], ['1-2', '1 to 2 s'], ['over-2-to-3', 'over 2 to 3 s'], ['over-3', 'over 3 s']],
+  s: Object.entries(REFILL),
 };
 const ASKED_WITH = { mmHg: { 'blood-pressure': ['cuff', 'site', 'device', 'readings'], iop: ['device'] } };
 
@@ -248,10 +248,10 @@ function sayMeasured(model, made, line) {
   for (const input of $$('input[type=radio]', made)) input.checked = input.value === 'not-examined' ? answer?.status === 'not-examined' : valued && answer.value === input.value;
   now.replaceChildren();
   if (valued) {
-    const high = answer.flag === 'high' || answer.flag === 'low', scored = (SCORES[line.value] ?? []).find(([value]) => value === answer.value);
-    const mark = answer.waits ? ['waiting', 'is-unseen', 'not judged yet'] : high ? [answer.flag, 'is-look', answer.flag] : answer.flag === 'inside' ? ['normal', 'is-normal', 'inside'] : null;
+    const high = answer.flag === 'high' || answer.flag === 'low';
+    const mark = answer.waits ? ['waiting', 'is-unseen', 'not judged yet'] : high ? [answer.flag, 'is-look', answer.flag] : answer.flag === 'inside' ? ['normal', 'is-normal', 'inside'] : model.isAbnormal(answer) ? ['abnormal', 'is-look', ''] : null;
     const found = (answer.findings ?? []).map(f => lower(model.walk.findings[f.code]?.name ?? f.code)).join(', ');
-    now.append(el('b', {}, scored && line.value === 's' ? scored[1] : valueWords(model, answer)), mark ? el('span', { class: `mark small ${mark[1]}` }, shape(mark[0]), el('span', {}, [mark[2], model.isAbnormal(answer) && found].filter(Boolean).join(', '))) : '',
+    now.append(el('b', {}, valueWords(model, answer)), mark ? el('span', { class: `mark small ${mark[1]}` }, shape(mark[0]), el('span', {}, [mark[2], model.isAbnormal(answer) && found].filter(Boolean).join(', '))) : '',
       el('small', {}, [model.server.people[answer.person], answer.made_at && clock(answer.made_at)].filter(Boolean).join(', ')));
   }
   const note = model.notes.get(line.stored_at[0]);

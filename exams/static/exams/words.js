@@ -38,8 +38,11 @@ const POUND_KG = 0.45359237, trimmed = (value, digits) => String(Number(value.to
 const TO_READ = { 'C:F': c => c * 9 / 5 + 32, 'F:C': f => (f - 32) * 5 / 9, 'kg:lb': kg => kg / POUND_KG, 'lb:kg': lb => lb * POUND_KG };
 /* the unit in which whoever reads this tablet types and reads a canonical one; kept is what was typed */
 export const readUnit = (model, unit) => model.data.reads?.[unit] ?? unit;
+/* as clinic/patients/units.py words them */
+export const REFILL = { 'under-1': 'under 1 s', '1-2': '1 to 2 s', 'over-2-to-3': 'over 2 to 3 s', 'over-3': 'over 3 s' };
 export function valueWords(model, { value, unit }) {
   if (unit === 'per-min' && !Number.isFinite(Number(value))) return value; /* panting, purring: no rate */
+  if (unit === 's' && REFILL[value]) return REFILL[value];
   const canonical = { F: 'C', lb: 'kg' }[unit] ?? unit, mine = readUnit(model, canonical), number = Number(value);
   const turned = TO_READ[`${unit}:${mine}`];
   return turned && Number.isFinite(number) ? `${trimmed(turned(number), mine === 'kg' ? 2 : 1)} ${unitWords(mine)}` : `${value} ${unitWords(unit)}`.trim();
