@@ -154,6 +154,22 @@ def missing_to_sign(
     return tuple(m for m in found if m.where)
 
 
+def not_measured(state: ExamState, lines: Lines) -> tuple[Line, ...]:
+    """Values that every full exam asks for, that nobody took and nobody gave a reason for.
+
+    They remind and hold no signature up; weight and body condition do (`missing_to_sign`). A letter calls
+    none of them normal.
+    """
+    if state.kind != "full":
+        return ()
+    return tuple(
+        x
+        for x in _asked(state, lines)
+        if x.depth == "measured" and x.applies and x.key not in NEEDS_VALUE_OR_REASON
+        if standing(state, lines, x.key)[0] == NOT_YET
+    )
+
+
 def _without_value(state: ExamState, key: str, measured: Mapping[str, str]) -> bool:
     answer = state.answers.get(key)
     if key in measured or (answer and answer.status == NOT_EXAMINED):

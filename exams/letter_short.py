@@ -76,7 +76,9 @@ class InShort:
         return self.t.sentence("headline", key, "the exam", "nothing abnormal recorded", pet=self.words.pet)
 
     def _left_out(self) -> bool:
-        """Whether anything was not examined, or only in part, that the letter has to say."""
+        """Whether anything was not examined, or only in part, that the letter has to say, or not measured."""
+        if any(self.words.not_taken(station) for station in self.words.walk.stations):
+            return True
         answers = ((x, self.words.state.answers.get(x.stored_at[0])) for x in self.words.lines if x.applies)
         return any(a is not None and is_limited(x, a) for x, a in answers)
 

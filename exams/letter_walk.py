@@ -11,6 +11,7 @@ from clinic.patients.models import Measurement
 from clinic.patients.units import both_temperatures, rounded, temperature_in
 from exams import changes as since
 from exams.changes import Change
+from exams.digest import NEEDS_VALUE_OR_REASON
 from exams.letter_findings import FindingsInWords, bare, is_off, lower_first
 from exams.lines import Line
 from exams.owner_texts import capital
@@ -40,7 +41,7 @@ class WalkInWords(FindingsInWords):
     """The walk of one record, station by station."""
 
     def section(self) -> Section:
-        lines = (*self._walked(), *self._gone(), *self._unseen(), *self._not_yet())
+        lines = (*self._walked(), *self._gone(), *self._unseen(), *self._unmeasured(), *self._not_yet())
         return Section("walk", self.t("walk.title"), 30, (Walk(lines),) if lines else ())
 
     def _gone(self) -> Iterator[LetterLine]:
@@ -156,16 +157,22 @@ class WalkInWords(FindingsInWords):
 
     def _named(self, station: Station, name: str) -> tuple[str, ...]:
         """The station's name; where its values were not all taken, only what was looked at there."""
-        taken = {LINE_OF.get(m.kind) for m in self.standing.measured}
-        open_ = any(
-            x.asked == "every" and x.depth == "measured" and x.applies
-            for x in self.lines.at(station.code)
-            if x.key not in taken and x.key not in self.state.answers
-        )
-        if station.code != "VIT" or not open_:
+        if not self.not_taken(station):
             return (name,)
+        if station.code != "VIT":
+            return (self.t("walk.rest", name=self.t(f"station.{station.code}.of")),)
         looked = (x for x in self._normal_at(station) if x.depth != "measured")
         return tuple(dict.fromkeys(lower_first(line_name(self.t, x)) for x in looked))
+
+    def not_taken(self, station: Station) -> list[Line]:
+        """What every exam measures there and nobody did, without a reason."""
+        taken = {LINE_OF.get(m.kind) for m in self.standing.measured}
+        return [
+            x
+            for x in self.lines.at(station.code)
+            if x.asked == "every" and x.depth == "measured" and x.applies
+            if not {*x.stored_at} & (taken | self.state.answers.keys())
+        ]
 
     def _facts(self, stations: Iterable[str]) -> tuple[Sentence, ...]:
         """Temperature with the general look, heart beats with the heart; each at the first of its places."""
@@ -238,6 +245,22 @@ class WalkInWords(FindingsInWords):
 
     def _unseen_label(self, key: str, text: str, state: str, **said: object) -> Sentence:
         return self.t.sentence(f"walk:unseen:{key}"[:120], text, "the exam", state, strong=True, **said)
+
+    def _unmeasured(self) -> Iterator[LetterLine]:
+        """Values that nobody took at a station whose rest is called normal: pain, muscles."""
+        left = [
+            x
+            for station in self.walk.stations
+            if station.code != "VIT" and self.state.kind == "full" and self.has_normal(station)
+            for x in self.not_taken(station)
+            if x.stored_at[0] not in NEEDS_VALUE_OR_REASON
+        ]
+        if left:
+            self.note((x.stored_at[0] for x in left), Mark.UNSEEN)
+            names = dict.fromkeys(lower_first(line_name(self.t, x)) for x in left)
+            said = {"names": capital(joined(list(names), self.t))}
+            label = self._unseen_label("not-measured", "walk.unseen", "not measured", **said)
+            yield LetterLine(label, (), Mark.UNSEEN)
 
     def _not_yet(self) -> Iterator[LetterLine]:
         """What a full walk looks at and nobody has answered; with such a line nobody signs."""

@@ -40,7 +40,7 @@ from clinic.platform.registries import (
 from clinic.visits.models import Record, Visit
 from exams.actions import begin_exam, confirm_and_keep
 from exams.digest import Missing as Lacking
-from exams.digest import missing_to_sign
+from exams.digest import missing_to_sign, not_measured
 from exams.letter import ExamInLetter, ExamTexts
 from exams.lines import Line
 from exams.lump_call_backs import LumpsAgain, LumpWords
@@ -122,6 +122,11 @@ class ExamAnswered:
         found: list[Missing] = []
         for each in lacking:
             found += _missing(each, standing, url)
+        if left := not_measured(standing.state, standing.lines):
+            names = ", ".join(dict.fromkeys(x.name.partition(" (")[0] for x in left))
+            sentence = f"Not measured: {names}. The letter calls none of it normal."
+            at = f"{url}#{left[0].station}"
+            found.append(Missing("exam-not-measured", sentence, at, blocks=False))
         return found
 
 

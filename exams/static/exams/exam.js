@@ -1,7 +1,7 @@
 /* The exam page. Every tap is an operation: put on the screen, kept on the tablet, then sent (sync.js). */
 
 import { Awake } from './awake.js';
-import { $, $$, button, el, lower, many, pick, reshape, shape, upper, write } from './dom.js';
+import { $, $$, button, el, lower, many, pick, plainName, reshape, shape, upper, write } from './dom.js';
 import { Entering } from './entering.js';
 import { plainEntry } from './finding.js';
 import { Foot } from './foot.js';
@@ -205,9 +205,14 @@ function stationWords(code, told, open) {
   if (told.state === 'new') return [told.words];
   const found = foundAt(code), parts = [];
   if (found.length) parts.push(el('span', { class: 'is-look' }, found.slice(0, 4).join('; ') + (found.length > 4 ? `; ${found.length - 4} more` : '')));
-  const rest = [told.unseen && `${told.unseen} not examined`, told.normal + told.measured && (found.length || told.unseen ? 'the rest normal' : 'all normal'), told.together && 'marked together', told.spoken && 'spoken'].filter(Boolean).join('; ');
+  const rest = [told.unseen && `${told.unseen} not examined`, told.normal + told.measured && (found.length || told.unseen ? 'the rest normal' : told.rest ? 'routine lines normal' : 'all normal'), told.rest && `on indication, not looked at: ${calledFor(told)}`, told.together && 'marked together', told.spoken && 'spoken'].filter(Boolean).join('; ');
   if (rest) parts.push(found.length ? `; ${rest}` : rest);
   return parts;
+}
+/* Lines that only some animals need, and that nobody answered: no part of what one tap calls normal. */
+function calledFor(told) {
+  const names = [...new Set(told.called)].map(code => lower(plainName([...app.model.lines.values()].find(line => line.structure === code).name)));
+  return names.slice(0, 3).join(', ') + (names.length > 3 ? ` and ${names.length - 3} more` : '');
 }
 /* What is abnormal at a station, line by line in words. */
 function foundAt(code) {
@@ -229,23 +234,26 @@ function refreshClose() {
   const { model } = app, digests = app.codes.map(code => [code, model.digest(code)]);
   const left = digests.reduce((sum, [, d]) => sum + d.left, 0);
   write($('#left-total'), String(left));
+  const bare = digests.flatMap(([code, d]) => [...d.bare].map(structure => [code, structure])), must = left - bare.length;
   const flags = model.openFlags();
   const answers = [...model.answers], stationOf = ([key]) => key.split('.')[0];
-  const bare = answers.filter(([, a]) => (a.status === 'not-examined' || a.in_part) && !a.reason && !a.reason_words && !(a.findings ?? []).length);
+  const whyless = answers.filter(([, a]) => (a.status === 'not-examined' || a.in_part) && !a.reason && !a.reason_words && !(a.findings ?? []).length);
   const empty = answers.filter(([, a]) => a.status === 'abnormal' && !(a.findings ?? []).length);
   const items = [
-    model.kind === 'full' && left && ['new', `${many(left, 'structure')} not yet looked at`, digests.filter(([, d]) => d.left).map(([code]) => code)],
+    model.kind === 'full' && must && ['new', `${many(must, 'structure')} not yet looked at`, digests.filter(([, d]) => d.left > d.bare.size).map(([code]) => code)],
     flags.length && ['flag', `${many(flags.length, 'heads-up')} to answer`, flags.map(h => h.station)],
-    bare.length && ['unseen', `${many(bare.length, 'line')} not examined or in part, still without a reason`, bare.map(stationOf)],
+    whyless.length && ['unseen', `${many(whyless.length, 'line')} not examined or in part, still without a reason`, whyless.map(stationOf)],
     empty.length && ['abnormal', `${many(empty.length, 'line')} abnormal, without saying what`, empty.map(stationOf)],
     app.talk.count() && ['heard', app.talk.leftWords()],
     app.lumps.leftWords() && ['new', app.lumps.leftWords(), ['SKN']],
     app.lumps.unkeptWords() && ['waiting', app.lumps.unkeptWords(), ['SKN']],
   ].filter(Boolean);
-  const list = $('#close-list'), shows = JSON.stringify(items);
+  const names = bare.map(([, structure]) => lower(plainName([...model.lines.values()].find(line => line.structure === structure).name))).join(', ');
+  const reminders = model.kind === 'full' && bare.length ? [['unseen', `Not measured: ${names}. This does not hold the signature up; the letter calls none of it normal`, bare.map(([code]) => code)]] : [];
+  const list = $('#close-list'), shows = JSON.stringify([items, reminders]);
   if (list.shows !== shows) {
     list.shows = shows;
-    list.replaceChildren(...(items.length ? items : [['normal', 'Everything is answered.']]).map(([mark, words, codes]) => el('li', {}, el('span', { class: 'mark' }, shape(mark, true), el('span', {}, words, ...goTo(codes ?? []))))));
+    list.replaceChildren(...[...(items.length ? items : [['normal', reminders.length ? 'Everything that the signature waits for is answered.' : 'Everything is answered.']]), ...reminders].map(([mark, words, codes]) => el('li', {}, el('span', { class: 'mark' }, shape(mark, true), el('span', {}, words, ...goTo(codes ?? []))))));
   }
   $('#go-on').classList.toggle('button-main', !items.length);
   const sign = $('[data-rail=close]');

@@ -213,6 +213,8 @@ export class Model {
     const limb = this.answers.get(LIMB_AT[this.limbs.get(line.key)]);
     return (limb?.findings ?? []).some(f => LIMB_ABSENT.includes(f.code)) ? 'limb absent' : '';
   }
+  /* A value that reminds before the signature and does not hold it up: not weight and body condition (exams/digest.py). */
+  reminds(line) { return line.depth === 'measured' && !['VIT.weight|-', 'BCM.score|-'].includes(line.key); }
   isOpen(line) { return !this.whyAbsent(line) && !this.shown(line.key); }
   isAbnormal(answer) {
     if (!answer) return false;
@@ -230,11 +232,11 @@ export class Model {
   }
   count(code) {
     const own = this.stations.get(code).lines.filter(line => !line.structure.endsWith('.*'));
-    const count = { open: 0, left: new Set(), rest: 0, normal: 0, abnormal: 0, unseen: 0, measured: 0, na: 0, together: false, spoken: false };
+    const count = { open: 0, left: new Set(), bare: new Set(), called: [], rest: 0, normal: 0, abnormal: 0, unseen: 0, measured: 0, na: 0, together: false, spoken: false };
     for (const line of own) {
       if (this.whyAbsent(line)) { count.na += 1; continue; }
       const answer = this.shown(line.key);
-      if (!answer) { count.open += 1; if (line.asked === 'every') count.left.add(line.structure); else count.rest += 1; continue; }
+      if (!answer) { count.open += 1; if (line.asked === 'every') { count.left.add(line.structure); if (this.reminds(line)) count.bare.add(line.structure); } else { count.rest += 1; count.called.push(line.structure); } continue; }
       count.together ||= Boolean(answer.together);
       count.spoken ||= Boolean(answer.spoken);
       if (this.isAbnormal(answer)) count.abnormal += 1;
@@ -245,7 +247,7 @@ export class Model {
     count.abnormal += limits.filter(line => this.isAbnormal(this.shown(line.key))).length;
     const n = count.left.size, begun = own.length - count.na > count.open || count.abnormal;
     const state = !begun ? 'new' : n ? 'begun' : count.abnormal ? 'abnormal' : count.normal || count.measured ? 'normal' : 'unseen';
-    const words = { new: `${n} to do`, begun: `${n} left`, abnormal: `${count.abnormal} abnormal`, normal: count.unseen ? `${count.unseen} not ex.` : 'all normal', unseen: `${count.unseen} not ex.` }[state];
+    const words = { new: `${n} to do`, begun: `${n} left`, abnormal: `${count.abnormal} abnormal`, normal: count.unseen ? `${count.unseen} not ex.` : count.rest ? `${count.rest} open` : 'all normal', unseen: `${count.unseen} not ex.` }[state];
     return { ...count, left: n, total: new Set(own.filter(line => line.asked === 'every' && !this.whyAbsent(line)).map(line => line.structure)).size, state, words };
   }
 }
