@@ -92,6 +92,7 @@ const app = {
 app.later = new Later({
   teeth: () => Promise.all([import('./teeth.js'), art(data.teeth.drawing)]).then(([module, drawing]) => { module.drawn(drawing); return module; }),
   map: () => import('./lump-map.js'),
+  lump: () => import('./lump-form.js').then(({ LumpForm }) => new LumpForm(app.lumps)),
   photo: () => import('./photo-view.js'),
   talk: () => import('./talk.js').then(({ Talk }) => { app.talk = new Talk(app); app.refresh(); return app.talk; }),
 });
