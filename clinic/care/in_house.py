@@ -3,7 +3,11 @@
 The owner's sentence says what was seen, never what it means: that is the assessment's.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass
+
+# where on the walk a sample is commonly taken: beginnings of line keys. Common practice.
+_SKIN, _LUMPS = ("SKN",), ("SKN.lumps", "GUM.mammary", "LYM")
 
 
 @dataclass(frozen=True)
@@ -18,7 +22,7 @@ class Outcome:
 
 @dataclass(frozen=True)
 class InHouse:
-    """`side`: left or right, where the sample has one."""
+    """`side`: left or right, where the sample has one. `fits`: line keys, or their beginnings, it is of."""
 
     code: str
     kind: str
@@ -26,6 +30,16 @@ class InHouse:
     for_owner: str
     outcomes: tuple[Outcome, ...]
     side: str = ""
+    fits: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Outside:
+    """A test that a laboratory does, proposed by its name; the form is filled with it and can be changed."""
+
+    title: str
+    for_owner: str
+    fits: tuple[str, ...]
 
 
 _UNCLEAR = Outcome("unclear", "unclear", "unclear", "The result was not clear. We say what we do next.")
@@ -37,6 +51,7 @@ def _ear(side: str) -> InHouse:
         kind="ear-cytology",
         title=f"Ear sample, {side} ear",
         side=side,
+        fits=(f"EAR.{side}",),
         for_owner=f"We looked at wax from the {side} ear under the microscope.",
         outcomes=(
             Outcome("none", "no organisms", "negative", "We saw no yeast, no bacteria and no mites."),
@@ -54,9 +69,39 @@ IN_HOUSE = (
     _ear("left"),
     _ear("right"),
     InHouse(
+        code="needle-sample",
+        kind="needle-sample",
+        title="Needle sample, cytology",
+        for_owner="We took cells with a thin needle and looked at them under the microscope.",
+        fits=_LUMPS,
+        outcomes=(
+            Outcome("fat", "fat cells only", "negative", "We saw only fat cells."),
+            Outcome("inflammation", "inflammatory cells", "positive", "We saw cells of inflammation."),
+            Outcome("specialist", "for a pathologist", "unclear", "A specialist should look at it."),
+            Outcome("few", "too few cells", "unclear", "There were too few cells. We say what we do next."),
+            _UNCLEAR,
+        ),
+    ),
+    InHouse(
+        code="impression-smear",
+        kind="impression-smear",
+        title="Impression smear of the skin",
+        for_owner="We pressed a slide on the skin and looked at it under the microscope.",
+        fits=_SKIN,
+        outcomes=(
+            Outcome("none", "no organisms", "negative", "We saw no yeast and no bacteria."),
+            Outcome("yeast", "yeast", "positive", "We saw yeast."),
+            Outcome("cocci", "cocci", "positive", "We saw round bacteria."),
+            Outcome("rods", "rods", "positive", "We saw rod-shaped bacteria."),
+            Outcome("inflammation", "inflammatory cells", "positive", "We saw cells of inflammation."),
+            _UNCLEAR,
+        ),
+    ),
+    InHouse(
         code="heartworm-antigen",
         kind="heartworm-antigen",
         title="Heartworm antigen",
+        fits=("HRT", "LUN"),
         for_owner="We tested the blood for heartworm.",
         outcomes=(
             Outcome("negative", "negative", "negative", "The blood test found no sign of adult heartworms."),
@@ -70,6 +115,7 @@ IN_HOUSE = (
         code="faecal",
         kind="faecal",
         title="Faecal test",
+        fits=("ABD", "PER"),
         for_owner="We looked for worm eggs in the stool.",
         outcomes=(
             Outcome("negative", "no eggs seen", "negative", "We saw no worm eggs in this sample."),
@@ -81,7 +127,51 @@ IN_HOUSE = (
         ),
     ),
 )
+OUTSIDE = (
+    Outside(
+        "Cytology of a needle sample",
+        "We took cells with a thin needle. A laboratory looks at them.",
+        _LUMPS,
+    ),
+    Outside(
+        "Biopsy, histopathology",
+        "We took a small piece of tissue. A laboratory looks at it.",
+        (*_SKIN, "GUM.mammary", "LYM", "MTH"),
+    ),
+    Outside(
+        "Culture and sensitivity",
+        "We took a sample. A laboratory sees which germs grow and what works against them.",
+        ("EAR", *_SKIN),
+    ),
+)
 _BY_CODE = {each.code: each for each in IN_HOUSE}
+
+
+def _fits(each: InHouse | Outside, lines: Iterable[str]) -> bool:
+    return any(_at(fit, line) for fit in each.fits for line in lines)
+
+
+def _at(fit: str, line: str) -> bool:
+    """Whether a line lies there: "EAR.left" is any line of the left ear, "EAR" of both."""
+    station, _dot, side = fit.partition(".")
+    if side in ("left", "right"):
+        return line.startswith(f"{station}.") and not line.endswith(
+            {"left": "|right", "right": "|left"}[side]
+        )
+    return line.startswith(fit)
+
+
+def offered_for(lines: Iterable[str]) -> tuple[tuple[InHouse, ...], tuple[InHouse, ...], tuple[Outside, ...]]:
+    """For a problem of these lines: tests here that fit, the others, and tests of a laboratory that fit.
+
+    Where nothing fits, or the problem speaks of no line, every test of the house is offered alike.
+    """
+    about = tuple(lines)
+    fit = tuple(each for each in IN_HOUSE if _fits(each, about))
+    outside = tuple(each for each in OUTSIDE if not about or _fits(each, about))
+    if not fit:
+        return IN_HOUSE, (), outside
+    return fit, tuple(each for each in IN_HOUSE if each not in fit), outside
 
 
 def in_house(code: str) -> InHouse | None:

@@ -101,6 +101,7 @@ class ProblemBlock:
     tests: tuple[TestRow, ...]
     nothing_planned: bool
     conditions: tuple[str, ...] = ()
+    about: tuple[str, ...] = ()  # line keys of the walk
 
 
 @dataclass(frozen=True)

@@ -100,6 +100,7 @@ class ProblemRows:
             tests=tuple(self.test(each) for each in tests),
             nothing_planned=not any(each.record_id == self.record.pk for each in planned),
             conditions=tuple(self.conditions[problem.pk]),
+            about=tuple(problem.lines),
         )
 
     def _assessment(self, each: Assessment) -> AssessmentRow:

@@ -6,7 +6,7 @@ import pytest
 
 from clinic.care import actions
 from clinic.care.directions import Directions
-from clinic.care.in_house import IN_HOUSE, in_house
+from clinic.care.in_house import IN_HOUSE, in_house, offered_for
 from clinic.care.letter import CareInLetter
 from clinic.letters.document import Mark, Section
 from clinic.letters.texts import END, OWN
@@ -198,6 +198,21 @@ def test_a_result_is_explained_only_when_a_clinician_has_read_it(record, ear, st
     actions.read_result(result=result, for_owner="We saw yeast.", **me)
     assert line_words(record, "tests") == ["Ear sample, left ear: yeast.", "We saw yeast."]
     assert section(record, "tests").blocks[0].lines[0].mark is Mark.ABNORMAL
+
+
+@pytest.mark.parametrize(
+    ("lines", "here", "first_outside"),
+    [
+        (["SKN.lumps|-"], ["needle-sample", "impression-smear"], "Cytology of a needle sample"),
+        (["EAR.canal|left"], ["ear-cytology-left"], "Culture and sensitivity"),
+        (["MTH.gums|upper-left"], [each.code for each in IN_HOUSE], "Biopsy, histopathology"),
+    ],
+)
+def test_a_problem_is_offered_what_fits_its_place_first(lines, here, first_outside):
+    fit, rest, outside = offered_for(lines)
+    assert [each.code for each in fit] == here
+    assert {*fit, *rest} == {*IN_HOUSE}
+    assert outside[0].title == first_outside
 
 
 @pytest.mark.parametrize("test", IN_HOUSE, ids=[each.code for each in IN_HOUSE])

@@ -13,7 +13,7 @@ from django.views.decorators.http import require_GET
 
 from clinic.care import queries
 from clinic.care.catalogue import offered
-from clinic.care.in_house import IN_HOUSE
+from clinic.care.in_house import OUTSIDE, offered_for
 from clinic.care.line_forms import LineForm, ProgressForm
 from clinic.care.medicine_forms import DoseForm, MedicineForm, ReasonForm, form_of
 from clinic.care.models import Problem
@@ -87,10 +87,19 @@ def whole(request: StaffRequest, visit: Visit, editor: Editor | None = None, **i
         "editor": editor,
         "open_form": OpenForm(matters=[row.key for row in page.matters], problems=names),
         "next_form": NextVisitForm(problems=names, auto_id="next_%s"),
-        "in_house": IN_HOUSE,
+        "tests_here": _tests_here(page, editor),
         "medicines": offered() if editor and editor.do == "medicine" else (),
     }
     return render(request, "clinic/care/plan.html", context | instead, status=WRONG if wrong else 200)
+
+
+def _tests_here(page: PlanPage, editor: Editor | None) -> dict[str, object]:
+    """What the form of a test offers, by what its problem is about."""
+    if editor is None or editor.do != "test":
+        return {}
+    about = next((block.about for block in page.problems if block.id == editor.problem), ())
+    fit, rest, outside = offered_for(about)
+    return {"fit": fit, "rest": rest, "outside": outside}
 
 
 def _asked(request: StaffRequest, visit: Visit, page: PlanPage) -> Editor | None:
@@ -106,6 +115,9 @@ def _asked(request: StaffRequest, visit: Visit, page: PlanPage) -> Editor | None
     if do == "line" and at and (declined := queries.declined_here(at, visit=visit)):
         form.initial.update(kind=declined.kind, text=declined.text, for_owner=declined.for_owner, again_of=at)
         at = None
+    if do == "test" and (named := request.GET.get("named")):
+        listed = next((each for each in OUTSIDE if each.title == named), None)
+        form.initial |= {"title": listed.title, "for_owner": listed.for_owner} if listed else {}
     if do == "read":
         # the sentence that came with the result, to be read and corrected
         form.initial["for_owner"] = page.sentence_of_test(at)

@@ -211,8 +211,9 @@ function stationWords(code, told, open) {
   return parts;
 }
 /* Lines that only some animals need, and that nobody answered: no part of what one tap calls normal. */
+const nameOf = structure => lower(plainName([...app.model.lines.values()].find(line => line.structure === structure).name));
 function calledFor(told) {
-  const names = [...new Set(told.called)].map(code => lower(plainName([...app.model.lines.values()].find(line => line.structure === code).name)));
+  const names = [...new Set(told.called)].map(nameOf);
   return names.slice(0, 3).join(', ') + (names.length > 3 ? ` and ${names.length - 3} more` : '');
 }
 /* What is abnormal at a station, line by line in words. */
@@ -249,7 +250,7 @@ function refreshClose() {
     app.lumps.leftWords() && ['new', app.lumps.leftWords(), ['SKN']],
     app.lumps.unkeptWords() && ['waiting', app.lumps.unkeptWords(), ['SKN']],
   ].filter(Boolean);
-  const names = bare.map(([, structure]) => lower(plainName([...model.lines.values()].find(line => line.structure === structure).name))).join(', ');
+  const names = [...new Set(bare.map(([, structure]) => nameOf(structure)))].join(', ');
   const reminders = model.kind === 'full' && bare.length ? [['unseen', `Not measured: ${names}. This does not hold the signature up; the letter calls none of it normal`, bare.map(([code]) => code)]] : [];
   const list = $('#close-list'), shows = JSON.stringify([items, reminders]);
   if (list.shows !== shows) {
