@@ -26,6 +26,7 @@ from exams.walk import Walk
 
 FLAGGED = ("high", "low")
 NEEDS_VALUE_OR_REASON = ("VIT.weight|-", "BCM.score|-")
+GROWTH = "BCM.growth|-"  # read off the weights, no value of its own to take
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,7 +166,7 @@ def not_measured(state: ExamState, lines: Lines) -> tuple[Line, ...]:
     return tuple(
         x
         for x in _asked(state, lines)
-        if x.depth == "measured" and x.applies and x.key not in NEEDS_VALUE_OR_REASON
+        if x.depth == "measured" and x.applies and x.key not in (*NEEDS_VALUE_OR_REASON, GROWTH)
         if standing(state, lines, x.key)[0] == NOT_YET
     )
 

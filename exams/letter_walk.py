@@ -11,7 +11,7 @@ from clinic.patients.models import Measurement
 from clinic.patients.units import both_temperatures, rounded, temperature_in
 from exams import changes as since
 from exams.changes import Change
-from exams.digest import NEEDS_VALUE_OR_REASON
+from exams.digest import GROWTH, NEEDS_VALUE_OR_REASON
 from exams.letter_findings import FindingsInWords, bare, is_off, lower_first
 from exams.lines import Line
 from exams.owner_texts import capital
@@ -170,7 +170,7 @@ class WalkInWords(FindingsInWords):
         return [
             x
             for x in self.lines.at(station.code)
-            if x.asked == "every" and x.depth == "measured" and x.applies
+            if x.asked == "every" and x.depth == "measured" and x.applies and x.key != GROWTH
             if not {*x.stored_at} & (taken | self.state.answers.keys())
         ]
 

@@ -117,7 +117,8 @@ def _asked(request: StaffRequest, visit: Visit, page: PlanPage) -> Editor | None
         at = None
     if do == "test" and (named := request.GET.get("named")):
         listed = next((each for each in OUTSIDE if each.title == named), None)
-        form.initial |= {"title": listed.title, "for_owner": listed.for_owner} if listed else {}
+        if listed:
+            form.initial.update(title=listed.title, for_owner=listed.for_owner)
     if do == "read":
         # the sentence that came with the result, to be read and corrected
         form.initial["for_owner"] = page.sentence_of_test(at)

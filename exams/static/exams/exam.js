@@ -1,7 +1,7 @@
 /* The exam page. Every tap is an operation: put on the screen, kept on the tablet, then sent (sync.js). */
 
 import { Awake } from './awake.js';
-import { $, $$, button, el, lower, many, pick, plainName, reshape, shape, upper, write } from './dom.js';
+import { $, $$, button, el, lower, many, plainName, reshape, shape, upper, write } from './dom.js';
 import { Entering } from './entering.js';
 import { plainEntry } from './finding.js';
 import { Foot } from './foot.js';
@@ -17,7 +17,7 @@ import { build, redraw } from './station.js';
 import { showKind } from './kind.js';
 import { InShort } from './summary.js';
 import { Sync } from './sync.js';
-import { place, say } from './words.js';
+import { place, say, valueWords } from './words.js';
 import { keys } from './keys.js';
 import { Later, art } from './later.js';
 
@@ -82,6 +82,8 @@ const app = {
   refresh() {
     for (const code of app.codes) refreshStation(code);
     refreshClose();
+    const kg = app.model.answers.get('VIT.weight|-'), facts = $('#bar-facts');
+    if (kg?.value && !kg.waits && facts) write(facts, facts.textContent.replace(/, [^,]*$/, `, ${valueWords(app.model, kg)} today`)); /* clinic/visits/frame.py: the weight stands last */
     $('#back').hidden = !app.model.past.length;
     app.entering?.look();
     app.inShort?.look();
@@ -94,6 +96,7 @@ app.later = new Later({
   map: () => import('./lump-map.js'),
   lump: () => import('./lump-form.js').then(({ LumpForm }) => new LumpForm(app.lumps)),
   photo: () => import('./photo-view.js'),
+  kind: () => import('./kind-dialog.js').then(({ kindDialog }) => kindDialog(app)),
   talk: () => import('./talk.js').then(({ Talk }) => { app.talk = new Talk(app); app.refresh(); return app.talk; }),
 });
 app.panels = new Panels(app);
@@ -250,8 +253,8 @@ function refreshClose() {
     app.lumps.leftWords() && ['new', app.lumps.leftWords(), ['SKN']],
     app.lumps.unkeptWords() && ['waiting', app.lumps.unkeptWords(), ['SKN']],
   ].filter(Boolean);
-  const names = [...new Set(bare.map(([, structure]) => nameOf(structure)))].join(', ');
-  const reminders = model.kind === 'full' && bare.length ? [['unseen', `Not measured: ${names}. This does not hold the signature up; the letter calls none of it normal`, bare.map(([code]) => code)]] : [];
+  const reminds = bare.filter(([, structure]) => structure !== 'BCM.growth'), names = [...new Set(reminds.map(([, structure]) => nameOf(structure)))].join(', '); /* growth is read off the weights */
+  const reminders = model.kind === 'full' && reminds.length ? [['unseen', `Not measured: ${names}. This does not hold the signature up; the letter calls none of it normal`, reminds.map(([code]) => code)]] : [];
   const list = $('#close-list'), shows = JSON.stringify([items, reminders]);
   if (list.shows !== shows) {
     list.shows = shows;
@@ -280,26 +283,7 @@ $('#focus-reasons').append(...app.reasons().filter(r => ['not-part', 'urgent-vis
 
 /* ---- Which kind of exam ---- */
 
-const kinds = $('#kind-dialog');
-$('#kind-stations').append(...data.walk.stations.map(s => pick({ type: 'checkbox', name: 'station', value: s.code, words: s.short, mark: 'normal' })));
-$('#kind-change').addEventListener('click', () => {
-  const form = $('#kind-form');
-  form.elements.kind.value = app.model.kind;
-  form.elements.reason.value = app.model.kindReason ?? '';
-  for (const box of $$('[name=station]', form)) box.checked = app.model.chosen.includes(box.value);
-  $('#kind-stations').hidden = app.model.kind !== 'focused';
-  $('#kind-error').textContent = '';
-  kinds.showModal();
-});
-$('#kind-form').addEventListener('change', event => { if (event.target.name === 'kind') $('#kind-stations').hidden = event.target.value !== 'focused'; });
-$('#kind-form').addEventListener('submit', event => {
-  const form = event.target, kind = form.elements.kind.value, reason = form.elements.reason.value.trim();
-  if (event.submitter?.value !== 'save') return;
-  const stations = kind === 'focused' ? $$('[name=station]:checked', form).map(box => box.value) : [];
-  const lacks = kind !== 'full' && !reason ? 'Say why this is not a full walk.' : kind === 'focused' && !stations.length ? 'Choose at least one station.' : '';
-  if (lacks) { event.preventDefault(); $('#kind-error').textContent = lacks; return; }
-  app.sync.add(app.model.make('exam', 'set_kind', { kind, stations, reason: kind === 'full' ? '' : reason }));
-});
+$('#kind-change').addEventListener('click', () => app.later.fetch('kind').then(open => { trouble('kind', ''); open(); }, () => trouble('kind', 'The choice of another kind did not arrive over the network. Nothing was changed; try again when the network is back.')));
 
 /* ---- Start ---- */
 

@@ -38,6 +38,8 @@ export class Panels {
     if (kind === 'abnormal' && line.structure === TEETH) toothPanel(this.app, panel, line);
     else ({ abnormal: this.abnormal, normal: this.variants }[kind] ?? this.unseen).call(this, panel, line);
     if (panel.getBoundingClientRect().bottom > innerHeight) row.scrollIntoView({ block: 'start' });
+    const below = panel.getBoundingClientRect().top - innerHeight * 0.45; /* a tall row, the tooth chart, must not push what it asks out of sight */
+    if (below > innerHeight * 0.1) scrollBy(0, below);
   }
 
   /* ---- Abnormal ---- */
