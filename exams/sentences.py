@@ -10,11 +10,10 @@ from clinic.letters.document import MadeFrom
 from clinic.letters.spelling import spelled
 from clinic.letters.texts import SOURCE, Texts, variant_here
 from clinic.letters.wording import ended
-from clinic.patients.units import REFILL_STEPS
 from exams.lines import Line
 from exams.owner_texts import LEFT_RIGHT, capital, lower, texts_of
 from exams.qualifiers import JOIN, how, in_words
-from exams.state import ABNORMAL, MEASURED, NORMAL, FindingEntry, LineAnswer
+from exams.state import ABNORMAL, MEASURED, NORMAL, REFILL_STEPS, FindingEntry, LineAnswer
 from exams.teeth import tooth
 from exams.tooth_chart import HOW_MISSING, KNOWN_EXTRACTION, MISSING, charted_words
 from exams.urgency import WORDS

@@ -18,6 +18,15 @@ NOT_YET, NOT_APPLICABLE = "not-yet", "not-applicable"
 LIMB_ABSENT = ("FLB-27", "HLB-28")
 
 
+# steps of the refill time, worded as clinic/patients/units.py words them
+REFILL_STEPS = {
+    "under-1": "under 1 s",
+    "1-2": "1 to 2 s",
+    "over-2-to-3": "over 2 to 3 s",
+    "over-3": "over 3 s",
+}
+
+
 @dataclass(frozen=True, slots=True)
 class FindingEntry:
     """One finding as recorded on one line.

@@ -18,7 +18,7 @@ from typing import Any
 from exams.lines import Line, Lines
 from exams.qualifiers import how
 from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED, PARTIAL, Heard, Proposal
-from exams.state import ExamState, FindingEntry, LineAnswer, shown
+from exams.state import REFILL_STEPS, ExamState, FindingEntry, LineAnswer, shown
 from exams.walk import FindingCode, Walk
 
 LINE, MEASURED, HEADS_UP, PLAN, QUESTION = "line", "measurement", "heads-up", "plan", "question"
@@ -381,12 +381,7 @@ def _measured(said: Mapping[str, Any], lines: Lines) -> Taps:
     return Taps((Tap(key, "measure", {"value": value, "unit": unit or line.value}),))
 
 
-REFILL = (
-    ("under-1", "under 1 s"),
-    ("1-2", "1 to 2 s"),
-    ("over-2-to-3", "over 2 to 3 s"),
-    ("over-3", "over 3 s"),
-)
+REFILL = tuple(REFILL_STEPS.items())
 
 
 def _refill(value: str) -> tuple[tuple[str, str], ...]:

@@ -39,13 +39,13 @@ class Units:
 
 METRIC = Units()
 
-REFILL_STEPS = {
+WORD_LABELS = {
     "under-1": "under 1 s",
     "1-2": "1 to 2 s",
     "over-2-to-3": "over 2 to 3 s",
     "over-3": "over 3 s",
+    "cannot-assess": "cannot tell",
 }
-WORD_LABELS = {**REFILL_STEPS, "cannot-assess": "cannot tell"}
 
 UNIT_WORDS = {
     Unit.CELSIUS: "°C",

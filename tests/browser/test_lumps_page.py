@@ -62,6 +62,7 @@ def next_visit(visit: Visit, house: people.People, *, days: int = 60) -> Visit:
 def test_a_lump_is_put_by_a_tap_measured_and_numbered(page) -> None:
     put(page)
     expect(page.locator(f"{CARD} .lump-badge")).to_have_text("1")
+    expect(page.locator(f"{SKIN} .station-foot p")).to_contain_text("Needs its own answer: lumps")
     page.locator(f"{CARD} .lump-axes input").first.fill("8")
     page.click("[data-rail=EYE]")
     expect(page.locator("#close-list")).to_contain_text("8 mm, not kept yet")

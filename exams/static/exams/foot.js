@@ -21,9 +21,10 @@ export class Foot {
   parts(code) {
     const open = this.model.stations.get(code).lines.filter(line => !line.structure.endsWith('.*') && this.model.isOpen(line));
     const unseen = new Set(this.model.stations.get(code).lines.filter(line => !line.structure.endsWith('.*') && !this.app.seen.has(line.structure)).map(line => line.structure)).size;
-    const fillable = line => line.depth === 'routine' && !line.stored_at.some(k => this.model.answers.has(k));
+    const lumped = line => line.structure === 'SKN.lumps' && this.app.lumps.fresh().length; /* one is on the map: its size answers the line */
+    const fillable = line => line.depth === 'routine' && !line.stored_at.some(k => this.model.answers.has(k)) && !lumped(line);
     const was = line => line.stored_at.some(k => this.model.data.was.includes(k)); /* abnormal last time: looked at by itself */
-    return { open, unseen, routine: open.filter(line => fillable(line) && !was(line)), was: open.filter(line => fillable(line) && was(line)), rest: open.filter(line => line.depth === 'indication' && line.asked !== 'every'), bare: open.filter(line => line.depth === 'measured' && line.asked === 'every'), tests: open.filter(line => line.depth === 'indication' && line.asked === 'every'), more: open.filter(line => line.depth === 'measured' && line.asked !== 'every') };
+    return { open, unseen, routine: open.filter(line => fillable(line) && !was(line)), was: open.filter(line => fillable(line) && was(line)), rest: open.filter(line => line.depth === 'indication' && line.asked !== 'every'), bare: open.filter(line => line.depth === 'measured' && line.asked === 'every'), tests: open.filter(line => (line.depth === 'indication' && line.asked === 'every') || lumped(line)), more: open.filter(line => line.depth === 'measured' && line.asked !== 'every') };
   }
 
   refresh(code) {

@@ -52,6 +52,7 @@ export class Lumps {
   }
   /* What a full walk still asks: known lumps without a word today, and new ones without a size. */
   left() { return this.all().filter(id => !this.model.lumps.get(id)?.said); }
+  fresh() { return this.left().filter(id => !this.known[id]); }
   leftWords() {
     const left = this.left().filter(id => !this.drafts[id]), names = left.map(id => this.name(id)).join(', ');
     return left.length && (this.model.kind === 'full' || left.some(id => !this.known[id])) ? `${upper(names)}: measured, gone or not looked at?` : '';
