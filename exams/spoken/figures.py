@@ -221,6 +221,10 @@ class Counting(Measuring):
                 what = next(iter(later & {HEART, PULSE, BREATHS}), BREATHS if self._topic == "LUN" else HEART)
             self._measure(what, "/min", term, before, after)
             return
+        range_of = len(after) > 1 and after[0].has("word", "towards") and after[1].kind == FIGURE
+        if cue and cue.what == REFILL and range_of:
+            term.used = True  # "one to two seconds": the slower of them
+            return
         if tooth and teeth_here(clause):
             cue = None
         if cue and cue.what in SIDED:

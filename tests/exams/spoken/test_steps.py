@@ -689,6 +689,9 @@ def test_a_side_and_a_grade_that_nobody_said_are_not_made_up() -> None:
             "Pressures. O D twenty-four, do it again. Nineteen. O S sixteen. Eyes clear.",
             [("intraocular pressure left", "16"), ("intraocular pressure right", "19")],
         ),
+        ("Capillary refill one to two seconds.", [("capillary refill time", "2")]),
+        ("Gums pink, refill about a second.", [("capillary refill time", "1")]),
+        ("Two hundred and ten on the heart.", [("heart rate", "210")]),
     ],
 )
 def test_a_number_is_of_what_was_named_before_it(said: str, found: list[tuple[str, str]]) -> None:
