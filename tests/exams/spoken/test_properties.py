@@ -21,7 +21,7 @@ from exams.spoken.vocabulary import Vocabulary
 from tests.exams.spoken.scoring import GIVEN, MORE, about, gold, language_of, names, text, vocabulary, walk
 
 DOG = About("dog", "male-neutered", 60)
-SIDE = re.compile(r"\b(left|right|izquierd[oa]|derech[oa]|front|hind|fore)\b")
+SIDE = re.compile(r"\b(left|right|izquierd[oa]|derech[oa]|front|hind|fore|o[ds])\b")
 CASES = [pytest.param(GIVEN, name, id=name) for name in names(GIVEN)] + [
     pytest.param(MORE, name, id=name, marks=pytest.mark.long) for name in names(MORE)
 ]
