@@ -75,7 +75,8 @@ IN_HOUSE = (
         for_owner="We took cells with a thin needle and looked at them under the microscope.",
         fits=_LUMPS,
         outcomes=(
-            Outcome("fat", "fat cells only", "negative", "We saw only fat cells."),
+            # fat alone may also be what lies beside the lump: what it means the clinician says
+            Outcome("fat", "fat cells only", "unclear", "We saw only fat cells."),
             Outcome("inflammation", "inflammatory cells", "positive", "We saw cells of inflammation."),
             Outcome("specialist", "for a pathologist", "unclear", "A specialist should look at it."),
             Outcome("few", "too few cells", "unclear", "There were too few cells. We say what we do next."),
