@@ -137,11 +137,16 @@ class Adding(Groups):
             return False
         if last.structure not in (ALL_NECK if place.neck else LUNGS.values()):
             return False
-        if not place.neck and clause.stop != "and":
+        fields = {s.structure for s in self.last if s.clause == last.clause}
+        row = len(fields) == 1 and not clause.having("side")  # "right lung clear front, middle and back"
+        if not place.neck and clause.stop != "and" and not row:
             return False  # "clear in the front and middle both sides"
         for structure in places:
             kind = side_kind(self.vocabulary.walk.structure[structure])
-            for side in sides_for(kind, sides_said(clause.terms, ""), place, True):
+            said = sides_said(clause.terms, "")
+            if not place.neck and not said:
+                said = [s.side for s in self.last if s.clause == last.clause]
+            for side in sides_for(kind, said, place, True):
                 self.statements.append(
                     dataclasses.replace(
                         last,

@@ -101,6 +101,14 @@ class Again(Adding):
         self.copied = (clause.sentence, copied)
         self.last_side, self.side_taken = target, self.count
         self.last_side_sentence = clause.sentence
+        if clause.opens and not named:  # "Left the same, except the wrist's thick": that wrist
+            self.side_over = (clause.sentence, target)
+            self.heading = target if self.heading else ""
+            if self.limb.sides == (source,):
+                self.limb, self.limb_sentence = (
+                    dataclasses.replace(self.limb, sides=(target,)),
+                    clause.sentence,
+                )
         return True
 
     def _teeth_again(self, clause: Clause, named: Sequence[Named]) -> bool:
@@ -176,36 +184,6 @@ class Again(Adding):
         )  # fmt: skip
         return True
 
-    def _there_so_much(self, clause: Clause, named: Sequence[Named], described: Sequence[Described]) -> bool:
-        """ "Heavy on the upper left, on the right only a bit": the same there, so much of it."""
-        sides = [s for s in sides_said(clause.terms, self._recent(clause)) if s in ("left", "right")]
-        much = clause.having("severity") or clause.having("word", "comparing")
-        last = self.last[-1] if self.last else None
-        told = [d for d in described if not d.term.has("trait", "even")]  # "even more"
-        if last is None or named or told or len(sides) != 1 or not much or self._says(clause):
-            return False
-        plain = all(
-            t.has("side")
-            or t.has("severity")
-            or t.has("control", "filler")
-            or t.has("word", "comparing")
-            or t.has("trait", "even")
-            for t in clause.terms
-        )
-        near = last.sentence == clause.sentence and last.clause >= self.count - 2
-        if not plain or not near or last.state != ABNORMAL or last.side != opposite(sides[0]):
-            return False
-        line = that_side(last.structure, sides[0])
-        self.statements.append(
-            dataclasses.replace(
-                last, structure=line, side=sides[0], grade="", size=(), site="",
-                severity=next(iter(much[0].keys("severity")), ""),
-                spans=(*last.spans, clause_span(clause)), sure=0.7, clause=self.count,
-                sentence=clause.sentence, reason="the same on the other side, so much of it",
-            )
-        )  # fmt: skip
-        return True
-
     def _of_subject(self, term: Term) -> bool:
         return term.has("side") or term.has("word", "subject", "article")
 
@@ -262,7 +240,9 @@ class Again(Adding):
         if not named:
             station = self.last[-1].structure.partition(".")[0] if self.last else ""
             lines = {s.structure for s in self.last}
-            if station in REGIONS and clause.opens:  # "Right ear: flap …, canal …. Same on the left."
+            if (
+                station in (*REGIONS, *LIMB_STATIONS) and clause.opens
+            ):  # "Right ear: flap …, canal …. Same on the left."
                 lines |= {
                     s.structure
                     for s in self.statements

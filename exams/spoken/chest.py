@@ -12,6 +12,8 @@ from exams.spoken.sides import LUNGS, Place
 from exams.spoken.terms import Term
 from exams.spoken.which_limb import WhichLimb
 
+ALL_LUNGS = " ".join(LUNGS.values())  # "lungs clear"
+
 
 class Chest(WhichLimb):
     """A step of `Listening`."""
@@ -21,22 +23,26 @@ class Chest(WhichLimb):
 
     def _of_lungs(self, place: Place, named: Sequence[Named], clause: Clause) -> Place:
         """ "Lungs, crackles at the back, front is okay": the front of them, and no limb."""
-        about = self._about_lungs()
+        of_them = bool(named) and all(set(n.noun.normal) <= set(LUNGS.values()) for n in named)
+        of_them = of_them or (not named and any(t.has("says", ALL_LUNGS) for t in clause.terms))
+        about = self._about_lungs() or of_them
         if place.lungs and self.lung_row == (clause.sentence, self.count - 1):
             keys = [k for k, line in LUNGS.items() if line in self.lung_places]
             place = dataclasses.replace(place, keys=(*place.keys, *keys))  # "front, middle and back clear"
-        front = [t for t in clause.terms if t.has("limb", "fore") and t.has("word", "centre")]
+        words = self.vocabulary.language
+        front = [t for t in clause.terms if t.has("limb", "fore") and set(t.words) & set(words.ahead)]
         back = [
             t
             for t in clause.terms
-            if (t.has("limb", "hind") and set(t.words) & set(self.vocabulary.language.rear))
-            or (len(clause.terms) == 1 and t.text in self.vocabulary.language.rear)
+            if (t.has("limb", "hind") and set(t.words) & {*words.rear, *words.behind})
+            or (len(clause.terms) == 1 and t.text in words.rear)
         ]
         back += [t for at, t in enumerate(clause.terms) if self._back_of_lungs(clause, at)]
         if (front or back) and self._field_alone(clause, [*front, *back]):
             self.topic = [Named("lungs", self.vocabulary.nouns["lungs"], True, None)]
             self.topic_sentence, about = clause.sentence, True
-        if named or not about or not (front or back) or self.topic_sentence != clause.sentence:
+        here = of_them or (not named and self.topic_sentence == clause.sentence)
+        if not (about and here and (front or back)):
             return place
         keys = [*(["lung front"] if front else []), *(["lung back"] if back else [])]
         fields = tuple(LUNGS[k] for k in keys)

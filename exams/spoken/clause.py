@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
 
 from exams.spoken.terms import FIGURE, UNKNOWN, Term
@@ -90,3 +90,10 @@ def one_leg(clause: Clause, named: Sequence[str]) -> bool:
     plain = not any(kind_of(t) in PREDICATE or t.kind == UNKNOWN for t in clause.terms)
     leg = set(named) == {"legs"} and clause.opens and not clause.closes
     return leg and plain and not clause.having("control", "prep", "again", "no")
+
+
+def plain_heading(clause: Clause, regions: Collection[str]) -> bool:
+    """ "O D.", "Now the right eye.": a side, with what it is of or without, is the whole sentence."""
+    return all(
+        t.has("side") or t.has("noun", *regions) or t.has("control", "filler", "and") for t in clause.terms
+    )

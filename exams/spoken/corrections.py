@@ -5,7 +5,6 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Sequence
 
-from exams.spoken.again import Again
 from exams.spoken.clause import PREDICATE, Clause, kind_of
 from exams.spoken.codes import choose, ungraded
 from exams.spoken.kept import REACH
@@ -13,9 +12,10 @@ from exams.spoken.said import SUSPECTED, Described, Named, Statement, clause_spa
 from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED, PARTIAL
 from exams.spoken.sides import Place, opposite, sides_said
 from exams.spoken.terms import FIGURE, UNKNOWN
+from exams.spoken.there import There
 
 
-class Correcting(Again):
+class Correcting(There):
     """A step of `Listening`."""
 
     def _correction(self, clause: Clause) -> None:

@@ -84,6 +84,7 @@ POSSIBLE = {
 LENGTHS = {"mm": 1.0, "cm": 10.0, "inch": 25.4}
 MASSES = ("kg", "lb", "g")
 FAR = 9  # terms between a name and its number
+SLOWEST = 40  # per minute: a rate that nobody named and that is less is of the breathing (common practice)
 NEAR = 3  # the same, for what somebody else reports
 REPORTED = "says"  # why a clause was dropped: a colleague's remark
 
@@ -226,6 +227,19 @@ def one_and(before: Sequence[Term], articles: Collection[str]) -> bool:
 
 def continues(after: Sequence[Term], no: Collection[str]) -> bool:
     return any(t.has("control", "correct") or t.text in no for t in after[:3])
+
+
+def another_reading(after: Sequence[Term]) -> bool:
+    """ "One sixty, one fifty-eight and one fifty-six": the next number stands alone behind this one."""
+    numbers = [t for t in after[:2] if t.kind == FIGURE and t.number and in_range(PRESSURE, t)]
+    return bool(numbers) and all(t.kind == FIGURE or t.has("control", "and") for t in after[:2])
+
+
+def conditioned(after: Sequence[Term]) -> bool:
+    """ "A six for condition"."""
+    return (
+        len(after) > 1 and after[0].has("control", "prep") and after[1].has("noun", "condition", "BCM.score")
+    )
 
 
 def numbers_of(figures: Figures, clause: Clause) -> Iterator[Term]:

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from exams.spoken.clause import Clause
 from exams.spoken.counted import (
     BREATHS,
+    CONDITION,
     CUES,
     EYE_PRESSURE,
     FAR,
@@ -25,6 +26,7 @@ from exams.spoken.counted import (
     REFILL,
     REPORTED,
     SIDED,
+    SLOWEST,
     TEMPERATURE,
     UNIT,
     WAITING,
@@ -33,6 +35,7 @@ from exams.spoken.counted import (
     breaths,
     by_before,
     by_next,
+    conditioned,
     grade_before,
     heart_next,
     in_range,
@@ -46,9 +49,11 @@ from exams.spoken.counted import (
     weighed,
     words_of,
 )
+from exams.spoken.in_a_row import in_a_row
 from exams.spoken.measuring import Measuring
 from exams.spoken.teeth import teeth_between
 from exams.spoken.terms import FIGURE, Term
+from exams.spoken.weighing import a_change, weighed_today
 
 OTHERS = ("EAR.", "MTH.", "LYM.", "HRT.", "LUN.", "ABD.", "FLB.", "HLB.", "VIT.")  # stations of no eye
 
@@ -64,6 +69,9 @@ class Counting(Measuring):
         self._knees = bool(again) or any(t.has("noun", "HLB.patella") for c in clauses for t in c.terms)
         # "he says" behind a number that was asked for: of a colleague, unless an owner may know it
         told = ("", REPORTED, "owner") if self._cue and self._cue.what != WEIGHT else ("", REPORTED)
+        self._weighed(clauses)
+        for what, figure in in_a_row(clauses, self._in_a_row):
+            self._measure(what, UNIT.get(what, ""), figure, [], [])
         flow = [(c, i) for c in clauses if c.drop in told for i in range(len(c.terms))]
         for position, (clause, i) in enumerate(flow):
             term = clause.terms[i]
@@ -79,6 +87,15 @@ class Counting(Measuring):
             elif term.has("number-unit", *LENGTHS) and not term.used:
                 self._one_of_unit(clause, i, term)
         self._wait(clauses)
+
+    def _weighed(self, clauses: Sequence[Clause]) -> None:
+        today = weighed_today(clauses, self._of_today)
+        if today is None:
+            return
+        figure, unit, others = today
+        for other in others:
+            other.used = True
+        self._measure(WEIGHT, unit, figure, [], [])
 
     def _one(self, term: Term) -> bool:
         """ "About a second"."""
@@ -129,6 +146,8 @@ class Counting(Measuring):
     def _note_cue(self, term: Term, clause: Clause) -> None:
         if self._cue:
             self._cue.age += 1
+        if term.text in self._upper:
+            self._cue = Cue(PRESSURE, term)
         for kind in ("noun", "finding", "says", "trait"):
             for key in term.keys(kind):
                 if key.startswith(("HRT", "LUN", "EYE")) or key in ("heart", "lungs", "eye", "breathing"):
@@ -176,8 +195,11 @@ class Counting(Measuring):
             self._size(clause, term, flow, position)
             return
         if unit in MASSES:
-            if not self._changed(before):
+            change = a_change(before, self._change)
+            if change is None:
                 self._measure(WEIGHT, unit, term, before, after)
+            else:
+                change.senses = ()  # "a loss of four hundred grams": no muscle that is lost
             return
         if unit in ("C", "F"):
             self._measure(TEMPERATURE, unit, term, before, after)
@@ -218,7 +240,8 @@ class Counting(Measuring):
                 what = BREATHS
             if not what:
                 later = {CUES[k] for t in after for k in t.keys("noun") if k in CUES}
-                what = next(iter(later & {HEART, PULSE, BREATHS}), BREATHS if self._topic == "LUN" else HEART)
+                breathed = self._topic == "LUN" or (not self._topic and term.number.whole() < SLOWEST)
+                what = next(iter(later & {HEART, PULSE, BREATHS}), BREATHS if breathed else HEART)
             self._measure(what, "/min", term, before, after)
             return
         range_of = len(after) > 1 and after[0].has("word", "towards") and after[1].kind == FIGURE
@@ -237,13 +260,23 @@ class Counting(Measuring):
             self.figures.numbers.setdefault(id(clause), []).append((term, "tooth"))
             term.used = True
             return
+        if cue and cue.term.has("noun", "rate") and not self._topic and term.number.whole() < SLOWEST:
+            cue.what = BREATHS  # "resting rate twenty"
         if cue and cue.what and not numbered(before, after) and self._likely(cue, term, clause, unit):
             self._measure(cue.what, UNIT.get(cue.what, ""), term, before, after)
             return
-        if unit == "s" and not cue and self._gums and 0.3 <= term.number.whole() <= 9:
+        gums = self._gums or bool(clause.having("trait", "pink"))
+        if unit == "s" and not cue and gums and 0.3 <= term.number.whole() <= 9:
             self._measure(REFILL, "s", term, before, after)
             return
         if unit == "s" and not cue:
+            return
+        if conditioned(after) and 1 <= term.number.whole() <= 9:
+            self._measure(CONDITION, UNIT[CONDITION], term, before, after)
+            return
+        if self._nearer(term, clause):
+            self._measure(WEIGHT, self.figures.measurements[-1][0].unit, term, before, after)
+            self.figures.measurements.pop(-2)
             return
         if weighed(after) and (number_alone(clause) or term.number.decimals):
             self._measure(WEIGHT, "", term, before, after)
@@ -271,6 +304,15 @@ class Counting(Measuring):
             self._measure(HEART, "/min", term, before, after)  # "two hundred and ten on the heart"
             return
         self.figures.numbers.setdefault(id(clause), []).append((term, "number"))
+
+    def _nearer(self, term: Term, clause: Clause) -> bool:
+        """ "Just under thirty kilos, twenty-nine point eight"."""
+        last = self.figures.measurements[-1][0] if self.figures.measurements else None
+        if last is None or last.what != WEIGHT or last.value[0] not in "<>" or not number_alone(clause):
+            return False
+        assert term.number is not None
+        limit = float(last.value[1:])
+        return abs(term.number.weight() - limit) < limit / 10
 
     def _reported(self, clause: Clause, term: Term, unit: str, before: list[Term], after: list[Term]) -> None:
         """ "Sam says thirty-one point two kilos": what a colleague measured is a measurement, if its unit

@@ -5,9 +5,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from exams.spoken.clause import Clause, one_leg
+from exams.spoken.clause import Clause, one_leg, plain_heading
 from exams.spoken.counted import Figures, numbers_of
-from exams.spoken.said import GENERIC, LASTS, LIMB_STATIONS, Described, Named, Statement, stations_of
+from exams.spoken.said import (
+    GENERIC,
+    LASTS,
+    LIMB_STATIONS,
+    Described,
+    Named,
+    Statement,
+    stations_of,
+    thing_there,
+)
 from exams.spoken.shapes import About
 from exams.spoken.sides import UNRESOLVED, Place, opposite, sides_said
 from exams.spoken.terms import FIGURE, UNKNOWN
@@ -132,7 +141,7 @@ class Kept:
         alone = (
             clause.closes or clause.terms[-1].text in self.vocabulary.language.ordinals
         )  # "O D first, because …"
-        over = clause.colon or (clause.opens and alone and self._plain_heading(clause))
+        over = clause.colon or (clause.opens and alone and plain_heading(clause, self.vocabulary.regions))
         if over and only and len(sides) == 1 and sides[0] in ("left", "right") and len(stations) <= 1:
             limbs = clause.having("limb") or stations & {"FLB", "HLB"}
             eye = any(t.text in self.vocabulary.language.of_eye for t in clause.terms)
@@ -160,13 +169,6 @@ class Kept:
 
     def _parts_of_one(self, name: Named) -> bool:
         return name.term is not None and name.term.text in self.vocabulary.language.parts
-
-    def _plain_heading(self, clause: Clause) -> bool:
-        """ "O D.", "Now the right eye.": a side, with what it is of or without, is the whole sentence."""
-        return all(
-            t.has("side") or t.has("noun", *self.vocabulary.regions) or t.has("control", "filler", "and")
-            for t in clause.terms
-        )
 
     def _recent(self, clause: Clause) -> str:
         """The side said last, if "that side" and "the other" can still mean it."""
@@ -219,10 +221,15 @@ class Kept:
         self._loose(clause, bare)
         of_one = self._side_before(clause)
         spoken = self.topic_named == clause.sentence or of_one
-        if named and self._thing_there(named, clause):
+        if named and thing_there(named, clause, self.vocabulary.language.ones):
             self.topic, self.topic_sentence = [], clause.sentence
             named = []
-        if named and spoken and all(self._behind(n, clause) for n in named):
+        here = [s for s in self.statements[-3:] if s.clause == self.count]
+        if (
+            named
+            and (spoken or any(s.structure == "SKN.lumps" for s in here))
+            and all(self._behind(n, clause) for n in named)
+        ):
             named = []  # only where something is: what was spoken of stays
         if named and clause.opens and self.topic_alone == clause.sentence - 1 and self._place_first(clause):
             named, self.topic_sentence = [], clause.sentence  # "Muscles. Over the back, fine."
@@ -309,16 +316,6 @@ class Kept:
         )
         told = any(x.startswith("LUN.") for x in self._told(clause))
         self.lung_row = (clause.sentence, self.count) if plain and not told else (-1, -1)
-
-    def _thing_there(self, named: Sequence[Named], clause: Clause) -> bool:
-        """ "One on the left shoulder, moves about": a thing nobody knows, and only where it is."""
-        terms = [n.term for n in named if n.term is not None and n.term in clause.terms]
-        before = clause.terms[: clause.terms.index(terms[0])] if terms else []
-        led = any(t.led or t.has("control", "prep") for t in before)
-        if not clause.opens or not led:
-            return False
-        one = [t for t in before if t.kind == FIGURE and t.text in self.vocabulary.language.ones]
-        return bool(one) and not any(t.has("trait") or t.has("noun") for t in before)
 
     def _told(self, clause: Clause, back: int = 0) -> set[str]:
         """Lines that the sentence says something of, or one of the `back` before it."""

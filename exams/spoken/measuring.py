@@ -24,6 +24,7 @@ from exams.spoken.counted import (
     WEIGHT,
     Cue,
     Figures,
+    another_reading,
     continues,
     cue_key,
     in_range,
@@ -34,6 +35,7 @@ from exams.spoken.language import Language
 from exams.spoken.numbers import shown
 from exams.spoken.shapes import Measurement, Span
 from exams.spoken.terms import FIGURE, Term
+from exams.spoken.weighing import a_change
 
 
 class Measuring:
@@ -41,7 +43,9 @@ class Measuring:
 
     def __init__(self, language: Language) -> None:
         self._change, self._series = frozenset(language.change), frozenset(language.series)
-        self._breaths = frozenset(language.breaths)
+        self._breaths, self._every = frozenset(language.breaths), frozenset(language.each)
+        self._of_today, self._in_a_row = frozenset(language.of_today), language.in_a_row
+        self._upper = frozenset(language.upper_pressure)
         self._no, self._articles = frozenset(language.bare_no), frozenset(language.articles)
         self.figures = Figures()
         self._cue: Cue | None = None
@@ -121,7 +125,8 @@ class Measuring:
         )
         if self._cue and what not in SIDED:
             rest = [t for t in after if t.kind != FIGURE]  # "165, 160, 158, average 161"
-            series = bool(rest) and rest[0].text in self._series
+            series = bool(rest) and (rest[0].text in self._series or rest[0].has("control", "hedge"))
+            series = series or (what == PRESSURE and another_reading(after))
             self._cue.age = FAR if not (series or continues(after, self._no)) else 0
         if what == WEIGHT and not self._and_a_half(unit, after):
             self._parts_of_weight(term, unit, after)
@@ -214,6 +219,8 @@ class Measuring:
         elif behind is not None and behind.has("side", "left", "right", "both") and not side:
             side = behind.keys("side")[0]
             behind.used = True
+        elif after and after[0].text in self._every and not side:
+            side = "both"  # "fifteen each"
         side = side or self._eye
         for one in ("left", "right") if side == "both" else (side,):
             if one in ("left", "right"):
@@ -324,8 +331,7 @@ class Measuring:
         """ "Down thirty grams": how much less, not how much; "up to eight kilos" is how much."""
         if before and before[-1].has("word", "towards"):
             return False
-        near = [t for t in before[-3:] if not t.has("number", "about")]
-        return any(w in self._change for t in near[-1:] for w in t.words)
+        return a_change(before, self._change) is not None
 
     def _last_sized(self) -> Clause | None:
         return self._last_clause

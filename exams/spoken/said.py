@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from exams.spoken.clause import Clause
 from exams.spoken.shapes import NORMAL, About, Span
 from exams.spoken.sides import UNRESOLVED
-from exams.spoken.terms import UNKNOWN, Term
+from exams.spoken.terms import FIGURE, UNKNOWN, Term
 from exams.spoken.vocabulary import Noun
 
 NO_REASON = "no reason given"
@@ -142,3 +142,14 @@ def once(made: Sequence[Statement]) -> list[Statement]:
         ):
             found.append(s)
     return found
+
+
+def thing_there(named: Sequence[Named], clause: Clause, ones: Sequence[str]) -> bool:
+    """ "One on the left shoulder, moves about": a thing nobody knows, and only where it is."""
+    terms = [n.term for n in named if n.term is not None and n.term in clause.terms]
+    before = clause.terms[: clause.terms.index(terms[0])] if terms else []
+    led = any(t.led or t.has("control", "prep") for t in before)
+    if not clause.opens or not led:
+        return False
+    one = [t for t in before if t.kind == FIGURE and t.text in ones]
+    return bool(one) and not any(t.has("trait") or t.has("noun") for t in before)

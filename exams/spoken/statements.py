@@ -202,6 +202,7 @@ class Listening(AsBefore):
             or self._neck_goes_on(clause, named, place)
             or self._verb_again(clause, named, described)
             or self._there_so_much(clause, named, described)
+            or self._one_there(clause, named, described)
             or self._and_there(clause, named, described)
             or self._normal_for(clause, named, described)
         ):
