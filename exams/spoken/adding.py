@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from exams.spoken.clause import Clause
 from exams.spoken.codes import choose, grade_key, ungraded
 from exams.spoken.counted import numbers_of
+from exams.spoken.glands import gland_counted
 from exams.spoken.groups import Groups
 from exams.spoken.kept import REACH
 from exams.spoken.said import (
@@ -336,6 +337,20 @@ class Adding(Groups):
             )
         ):
             self._side_again(sides, span)
+
+    def _which_gland(self, clause: Clause) -> bool:
+        """ "A pea in the third gland. Third, or is it the fourth? The fourth.": that one."""
+        last = self.last[-1] if self.last else None
+        if last is None or last.structure != "GUM.mammary" or last.state != ABNORMAL or not last.site:
+            return False
+        language = self.vocabulary.language
+        counted = {*language.ordinals, *language.hindmost, *language.articles}
+        site = gland_counted(clause, last.side, self.about.species, language)
+        plain = all(t.has("control", "filler") or set(t.words) <= counted for t in clause.terms)
+        if not (site and plain and clause.sentence - last.sentence <= REACH):
+            return False
+        last.site, last.spans = site, (*last.spans, clause_span(clause))
+        return True
 
     def _glands(self, clause: Clause) -> bool:
         """ "Two nodules on the left, four and five": the glands they are in."""

@@ -51,7 +51,7 @@ from exams.spoken.counted import (
 )
 from exams.spoken.in_a_row import in_a_row
 from exams.spoken.measuring import Measuring
-from exams.spoken.teeth import teeth_between
+from exams.spoken.teeth import teeth_between, tooth_counted
 from exams.spoken.terms import FIGURE, Term
 from exams.spoken.weighing import a_change, weighed_today
 
@@ -205,7 +205,9 @@ class Counting(Measuring):
             self._measure(TEMPERATURE, unit, term, before, after)
             return
         tooth = "" if heart_next(after) and not teeth_here(clause) else term.number.tooth()
-        cue = self._cue if self._cue and self._cue.age <= FAR else None
+        counted = tooth_counted(before, term, clause)
+        tooth = tooth or counted
+        cue = self._cue if self._cue and self._cue.age <= FAR and not counted else None
         grade = grade_before(before)
         if grade and not tooth and not (cue and cue.what == REFILL):
             self._grade(clause, term)

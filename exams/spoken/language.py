@@ -99,6 +99,8 @@ class Language:
     ends: tuple[str, ...]
     today: tuple[str, ...]
     of_today: tuple[str, ...]
+    from_behind: tuple[str, ...]
+    hindmost: tuple[str, ...]
     in_a_row: tuple[str, ...]
     upper_pressure: tuple[str, ...]
     series: tuple[str, ...]

@@ -9,6 +9,7 @@ from exams.grading import pressure_category
 from exams.spoken.clause import Clause
 from exams.spoken.codes import choose, grade_key, ungraded
 from exams.spoken.counted import numbers_of
+from exams.spoken.glands import gland_counted
 from exams.spoken.lines import Lines
 from exams.spoken.said import (
     GENERIC,
@@ -216,6 +217,8 @@ class Making(Lines):
             return f"{side[0].upper()}{numbers[0]}"
         if structure == "GUM.mammary" and self.gland[0] == clause.sentence:
             return self.gland[1]
+        if structure == "GUM.mammary":
+            return gland_counted(clause, side, self.about.species, self.vocabulary.language)
         if structure in ("FLB.digits", "FLB.nails", "FLB.pads", "HLB.paw"):
             if name and name.noun.digit:
                 return name.noun.digit

@@ -231,5 +231,7 @@ class NoFinding(Neck):
     def _counts(self, number: Term, clause: Clause) -> bool:
         """ "Two little nodules": how many, not which."""
         after = clause.terms[clause.terms.index(number) + 1 :]
+        if after and (after[0].has("word", "having") or after[0].has("word", "saying")):
+            return False  # "left five has a nodule"
         after = [t for t in after if not t.has("severity") and not t.has("control", "filler")][:1]
         return bool(after) and any(k in self.vocabulary.things for k in after[0].keys("trait"))

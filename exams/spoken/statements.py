@@ -203,6 +203,7 @@ class Listening(AsBefore):
             or self._verb_again(clause, named, described)
             or self._there_so_much(clause, named, described)
             or self._one_there(clause, named, described)
+            or self._which_gland(clause)
             or self._and_there(clause, named, described)
             or self._normal_for(clause, named, described)
         ):

@@ -13,8 +13,11 @@ from functools import lru_cache
 
 from exams.spoken.clause import Clause
 from exams.spoken.language import Language
+from exams.spoken.terms import Term
 
 QUADRANT = {("upper", "right"): 1, ("upper", "left"): 2, ("lower", "left"): 3, ("lower", "right"): 4}
+COUNTED = frozenset(str(n) for n in range(1, 12))
+OF_A_TOOTH = ("fractured", "broken", "worn", "worn-tip", "loose", "missing", "discoloured", "pulp-open")
 BABY = 4  # quadrants further
 
 
@@ -49,6 +52,18 @@ def teeth_named(
         for side in both
         if (jaw, side) in QUADRANT
     ]
+
+
+def tooth_counted(before: Sequence[Term], figure: Term, clause: Clause) -> str:
+    """ "Upper right four has a chip": counted from the midline, as the two last digits are."""
+    near = before[-2:]
+    jaw = next((k for t in near for k in t.keys("place") if k in ("upper", "lower")), "")
+    side = next((k for t in near for k in t.keys("side") if k in ("left", "right")), "")
+    number = figure.number
+    if len(near) < 2 or not (jaw and side and number) or not clause.having("trait", *OF_A_TOOTH):
+        return ""
+    plain = number.digits in COUNTED and not (number.decimals or number.fraction)
+    return f"{QUADRANT[jaw, side]}{int(number.digits):02}" if plain else ""
 
 
 def _all_four(clause: Clause) -> bool:
