@@ -75,12 +75,19 @@ class LumpList(OnlyOne):
         if last is None or last.structure != "SKN.lumps" or last.state != ABNORMAL:
             return False
         said = f" {' '.join(w for t in clause.terms for w in t.words)} "
-        another = any(f" {form} " in said for form in self.vocabulary.language.another)
+        words = self.vocabulary.language
+        another = any(f" {form} " in said for form in words.another) or self._one_there_too(clause)
         nouns = [self.vocabulary.nouns[k] for t in clause.terms for k in t.keys("noun")]
         inside = {x.partition(".")[0] for n in nouns for x in (*n.normal, *n.scope)} & INSIDE
         found = any(t.has("finding") or t.has("says") for t in clause.terms)
-        where = bool(nouns) and bool(clause.having("control", "prep"))
+        where = bool(nouns) and (bool(clause.having("control", "prep")) or any(t.led for t in clause.terms))
         return another and where and not inside and not found and last.sentence == clause.sentence - 1
+
+    def _one_there_too(self, clause: Clause) -> bool:
+        """ "There's one on the left flank too.", "One more behind the ear."."""
+        words = self.vocabulary.language
+        told = [t for t in clause.terms if t.kind == FIGURE or not t.has("control", "filler")]
+        return bool(told) and told[0].kind == FIGURE and told[0].text in words.ones
 
     def _one_more(self, clause: Clause, named: Sequence[Named], described: Sequence[Described]) -> bool:
         """ "Lump on the left elbow, soft; one on the right hip", "a scab on the left flank and another on the

@@ -23,6 +23,16 @@ class Naming(Meant):
     def _says(self, clause: Clause) -> list[Term]:
         return [t for t in clause.terms if t.has("says")]
 
+    def _says_of_another(self, term: Term, clause: Clause) -> bool:
+        """The words are a description as well, and something of another station is spoken of."""
+        nouns = [self.vocabulary.nouns[k] for t in clause.terms for k in t.keys("noun")]
+        near = self.topic if not nouns and self.topic_sentence == clause.sentence else []
+        about = {
+            x.partition(".")[0] for n in (*nouns, *(t.noun for t in near)) for x in (*n.normal, *n.scope)
+        }
+        says = {x.partition(".")[0] for codes in term.keys("says") for x in codes.split()}
+        return term.has("trait") and bool(about) and not about & says
+
     def _end_of_animal(self, place: Place, named: Sequence[Named], clause: Clause) -> Place:
         """ "Nails long at the back": of what all limbs have, the back is the hind limbs."""
         about = named or (self.topic if self.topic_sentence == clause.sentence else ())
@@ -164,6 +174,9 @@ class Naming(Meant):
             if term.has("says") and term.words[0] in self.vocabulary.language.bare_no:
                 denied, since, joined = True, 0, False  # "no murmurs or arrhythmias"
                 said_no = True
+                if self._says_of_another(term, clause):  # "spine, no pain anywhere": of it
+                    found.append(Described(term, term.keys("trait"), False))
+                    denied = False
                 continue
             if term.has("control", "nothing"):
                 if self._denies_unknown(clause, at):

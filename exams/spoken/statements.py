@@ -154,6 +154,8 @@ class Listening(AsBefore):
         if self._same_of_those(clause, named, described):
             named, described = list(self.pending), list(self.described)
         described = self._yes_or_no(clause, named) or described
+        if self._limbs_behind(clause, named, described):
+            named, described = list(self.limbless[1]), list(self.limbless[2])
         place = self._end_of_animal(place, named, clause)
         self._heading(clause, named)
         alone = clause.opens and not clause.closes and len(clause.terms) == len(named)
@@ -246,6 +248,7 @@ class Listening(AsBefore):
         self._note_looks(clause)
         self._fields_left_out(self.statements[before:], clause, place)
         made = self.statements[before:]
+        self._note_limbless(named, described, bool(made))
         if any(s.structure.startswith("NEU.facial") for s in made):
             self.nerves = clause.sentence  # "left lip droops; the right side of the face is even"
         if any(s.structure.startswith("SKN.") and s.state == ABNORMAL for s in made):

@@ -6,12 +6,33 @@ from collections.abc import Sequence
 
 from exams.spoken.clause import Clause
 from exams.spoken.kept import REACH, TRUNK, Kept
-from exams.spoken.said import Named, stations_of
+from exams.spoken.said import Described, Named, stations_of
 from exams.spoken.sides import Place, sides_said
 
 
 class WhichLimb(Kept):
     """A step of `Listening`."""
+
+    limbless: tuple[int, tuple[Named, ...], tuple[Described, ...]] = (
+        -9,
+        (),
+        (),
+    )  # the clause that said no limb
+
+    def _limbs_behind(self, clause: Clause, named: Sequence[Named], described: Sequence[Described]) -> bool:
+        """ "Paw placement normal, all four.": the limbs of what was said right before."""
+        plain = all(t.has("limb") or t.has("side") or t.has("control", "filler", "and") for t in clause.terms)
+        return (
+            plain and bool(clause.having("limb")) and not (named or described) and self._said_no_limb(clause)
+        )
+
+    def _said_no_limb(self, clause: Clause) -> bool:
+        return not clause.opens and self.limbless[0] == self.count - 1
+
+    def _note_limbless(self, named: Sequence[Named], described: Sequence[Described], made: bool) -> None:
+        four = [n for n in named if any(x.startswith("NEU.") for x in n.noun.normal)]
+        if four and described and not made:
+            self.limbless = (self.count, tuple(four), tuple(described))
 
     def _elsewhere_than_limb(self, named: Sequence[Named], clause: Clause) -> None:
         """ "Blood pressure, right front … Eyes clear. … Nails long": the limb is left then."""
