@@ -64,7 +64,8 @@ class Counting(Measuring):
     def sentence(self, clauses: Sequence[Clause]) -> None:
         waiting, self._waiting = self._waiting, None
         self._cue = waiting if only_number(clauses) else self._looked_for(clauses)
-        self._gums = any(t.has("noun", "gums") for c in clauses for t in c.terms)
+        nouns = {k for c in clauses for t in c.terms for k in t.keys("noun")}
+        self._gums = "gums" in nouns or (self._gums and not nouns)
         again = clauses[0].having("control", "no", "correct") and self._knees  # "No, right's the three"
         self._knees = bool(again) or any(t.has("noun", "HLB.patella") for c in clauses for t in c.terms)
         # "he says" behind a number that was asked for: of a colleague, unless an owner may know it
@@ -83,7 +84,7 @@ class Counting(Measuring):
                 before = [c.terms[j] for c, j in flow[max(0, position - 6) : position]]
                 self._take(clause, i, term, before, after, flow, position)
             elif term.has("number-unit", "s") and i and self._one(clause.terms[i - 1]):
-                self._one_second(clause.terms[i - 1], term)
+                self._one_second(clause.terms[i - 1], term, clause.terms[i + 1 :])
             elif term.has("number-unit", *LENGTHS) and not term.used:
                 self._one_of_unit(clause, i, term)
         self._wait(clauses)
@@ -204,10 +205,12 @@ class Counting(Measuring):
         if unit in ("C", "F"):
             self._measure(TEMPERATURE, unit, term, before, after)
             return
-        tooth = "" if heart_next(after) and not teeth_here(clause) else term.number.tooth()
-        counted = tooth_counted(before, term, clause)
-        tooth = tooth or counted
-        cue = self._cue if self._cue and self._cue.age <= FAR and not counted else None
+        counted = len(term.number.parts) == 1 and not any(w[:1].isdigit() for w in term.words)
+        beats = heart_next(after) or counted  # nobody calls a tooth "a hundred and two"
+        tooth = "" if beats and not teeth_here(clause) else term.number.tooth()
+        of_jaw = tooth_counted(before, term, clause)
+        tooth = tooth or of_jaw
+        cue = self._cue if self._cue and self._cue.age <= FAR and not of_jaw else None
         grade = grade_before(before)
         if grade and not tooth and not (cue and cue.what == REFILL):
             self._grade(clause, term)

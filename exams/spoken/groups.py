@@ -165,8 +165,8 @@ class Groups(OnTheSkin):
             after = clause.terms[clause.terms.index(after[0]) + 1 :][:1]
         settled = hedge.text in self.vocabulary.language.settled
         before = clause.terms[: clause.terms.index(hedge)][-1:]
-        if settled and before and before[0].has("severity"):
-            return True  # "moderate, I'd say"
+        if settled and before and (before[0].has("severity") or (before[0].kind == FIGURE and not after)):
+            return True  # "moderate, I'd say", "three out of six, I think"
         dry = any(t.has("trait", "mildly-dry", "moderately-dry", "severely-dry") for t in after)
         return bool(after) and (after[0].kind == FIGURE or dry or (settled and after[0].has("severity")))
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Sequence
+from itertools import pairwise
 
 from exams.spoken.clause import Clause
 from exams.spoken.one_only import OnlyOne
@@ -17,6 +18,8 @@ INSIDE = {"MTH", "EYE", "EAR", "ABD", "GUM", "PER"}  # a lump of these is theirs
 
 class LumpList(OnlyOne):
     """A step of `Listening`."""
+
+    lumps_denied = -9  # the sentence that said there are none in one place
 
     def is_lump(self, clauses: Sequence[Clause]) -> bool:
         """ "Number one: …", and after that "Two: …"."""
@@ -72,7 +75,9 @@ class LumpList(OnlyOne):
     def _another(self, clause: Clause) -> bool:
         """ "A lump over the ribs, soft. There's another in the left armpit, firm": a lump where that is."""
         last = self.last[-1] if self.last else None
-        if last is None or last.structure != "SKN.lumps" or last.state != ABNORMAL:
+        denied = self.lumps_denied == clause.sentence - 1 and self._one_there_too(clause)
+        known = last is not None and last.structure == "SKN.lumps" and last.state == ABNORMAL
+        if not denied and not (known and last is not None and last.sentence == clause.sentence - 1):
             return False
         said = f" {' '.join(w for t in clause.terms for w in t.words)} "
         words = self.vocabulary.language
@@ -81,13 +86,15 @@ class LumpList(OnlyOne):
         inside = {x.partition(".")[0] for n in nouns for x in (*n.normal, *n.scope)} & INSIDE
         found = any(t.has("finding") or t.has("says") for t in clause.terms)
         where = bool(nouns) and (bool(clause.having("control", "prep")) or any(t.led for t in clause.terms))
-        return another and where and not inside and not found and last.sentence == clause.sentence - 1
+        return another and where and not inside and not found
 
     def _one_there_too(self, clause: Clause) -> bool:
         """ "There's one on the left flank too.", "One more behind the ear."."""
         words = self.vocabulary.language
         told = [t for t in clause.terms if t.kind == FIGURE or not t.has("control", "filler")]
-        return bool(told) and told[0].kind == FIGURE and told[0].text in words.ones
+        first = bool(told) and told[0].kind == FIGURE and told[0].text in words.ones
+        there = [b for a, b in pairwise(clause.terms) if a.text in words.there_is and b.kind == FIGURE]
+        return first or any(t.text in words.ones for t in there)  # "on the belly there's one"
 
     def _one_more(self, clause: Clause, named: Sequence[Named], described: Sequence[Described]) -> bool:
         """ "Lump on the left elbow, soft; one on the right hip", "a scab on the left flank and another on the

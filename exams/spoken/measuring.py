@@ -300,12 +300,15 @@ class Measuring:
         after = flow[i + 1][0].terms[flow[i + 1][1]] if i + 1 < len(flow) else None
         return before.has("number-unit", "by") or (after is not None and after.has("number-unit", "high"))
 
-    def _one_second(self, before: Term, term: Term) -> None:
-        """ "less than a second", "about a second"."""
-        if self._cue is None or self._cue.what != REFILL:
+    def _one_second(self, before: Term, term: Term, after: Sequence[Term]) -> None:
+        """ "Less than a second", "about a second", "back in a second and a half"."""
+        refill = self._cue is not None and self._cue.what == REFILL
+        if not (refill or self._gums):
             return
-        value = "<1" if before.has("number", "under") else "1"
-        span = Span(self._cue.term.start, term.end)
+        half = any(t.has("number", "half") or (t.number and t.number.fraction) for t in after[:1])
+        value = ("1.5" if half else "1") if not before.has("number", "under") else "<1"
+        start = self._cue.term.start if self._cue and refill else before.start
+        span = Span(start, after[0].end if half else term.end)
         self.figures.measurements.append(
             (
                 Measurement(

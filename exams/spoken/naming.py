@@ -247,7 +247,7 @@ class Naming(Meant):
                 continue  # "Pain: moderate", a heading
             if keys and (self._tempered(clause, term) or self._runs_clear(clause, at)):
                 continue
-            if keys and self._none_behind(clause, at):
+            if keys and (self._none_behind(clause, at) or self._not_sensed(clause, at)):
                 found.append(Described(term, keys, True))
                 continue
             if keys and self._gone(clause, at):
@@ -362,6 +362,19 @@ class Naming(Meant):
         ends = at + 2 == len(clause.terms) or clause.unstopped
         none = bool(behind) and behind[0].text in self.vocabulary.language.none
         return ends and none and not any(k in self.vocabulary.calm for k in keys)
+
+    def _not_sensed(self, clause: Clause, at: int) -> bool:
+        """ "Crackles I don't hear", "drawer I can't feel": what was looked for and is not there."""
+        words = self.vocabulary.language
+        said = [w for t in clause.terms[at + 1 :] for w in t.words]
+        calm = {*clause.terms[at].keys("trait")} & self.vocabulary.calm
+        if calm or not said or said[0] not in words.speakers or said[-1] not in words.sensing:
+            return False
+        return " ".join(said[1:-1]) in words.refusals
+
+    def _none_sensed(self, clause: Clause, described: Sequence[Described]) -> bool:
+        said = [d.term for d in described if d.denied and d.term in clause.terms]
+        return any(self._not_sensed(clause, clause.terms.index(t)) for t in said)
 
     def _gone(self, clause: Clause, at: int) -> bool:
         """ "The gallop's gone": what was found before is not there now."""

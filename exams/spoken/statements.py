@@ -186,6 +186,8 @@ class Listening(AsBefore):
                 self.count += 1
                 for s in self.last:
                     s.sentence = clause.sentence
+        if any("mass" in d.keys and d.denied for d in described):
+            self.lumps_denied = clause.sentence
         before = len(self.statements)
         if self._too(clause, named, described):
             described = list(self.described)
@@ -226,7 +228,7 @@ class Listening(AsBefore):
             or self._not_scoped(clause, place)
             or self._out_of_view(clause, named, described)
             or undone
-        ) and (undone or not self._says(clause)):
+        ) and (undone or not (self._says(clause) or self._none_sensed(clause, described))):
             self._skip(clause, named, place)
         else:
             self._state(clause, named, described, place)
