@@ -7,6 +7,7 @@ from itertools import groupby
 
 from exams.spoken.answers import answered, questions_answered
 from exams.spoken.borders import misplaced, parted
+from exams.spoken.capitals import with_capital_stops
 from exams.spoken.clause import Clause
 from exams.spoken.figures import Counting
 from exams.spoken.gather import by_score, gather, last_said
@@ -25,6 +26,7 @@ from exams.spoken.whose import of_another
 def hear(text: str, about: About, vocabulary: Vocabulary) -> Heard:
     """Everything that `text` says about the animal, as proposals. Any text at all; raises nothing."""
     tokens = with_spoken_stops(tokens_of(text), vocabulary.language.spoken_stops)
+    tokens = with_capital_stops(tokens, vocabulary)
     terms = terms_of(normalise(tokens, vocabulary), vocabulary)
     if misplaced(terms, vocabulary):
         words = [dataclasses.replace(t, capital=False) for t in tokens if t.kind in (WORD, NUMBER)]
@@ -37,7 +39,8 @@ def hear(text: str, about: About, vocabulary: Vocabulary) -> Heard:
     for run, asked in sentences_of(terms):
         pieces = parted(run, vocabulary)
         for piece in pieces:
-            sentences.append(clauses_of(piece, len(sentences), asked, vocabulary))
+            questioned = asked and piece is pieces[-1]  # what ran on before a question is none
+            sentences.append(clauses_of(piece, len(sentences), questioned, vocabulary))
             for clause in sentences[-1]:
                 clause.unstopped = len(pieces) > 1
     sentences = with_stops([s for s in sentences if s], vocabulary)
