@@ -4,20 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from exams.spoken.tokens import ASK, NUMBER, STRONG, WEAK, WORD, Token
+from exams.spoken.tokens import NUMBER, STRONG, WEAK, WORD, Token
 from exams.spoken.vocabulary import Vocabulary
 
-FEW = 5  # capitals within what runs on: fewer are names
-LONG = 25  # words to a full stop, where it is left out
+FEW = 6  # words with capitals within what runs on: fewer are names and months
 MOST = 0.3  # of the words: more capitals are a manner of writing
 
 
 def with_capital_stops(tokens: Sequence[Token], vocabulary: Vocabulary) -> list[Token]:
     """ "Both eyes clear Nose fine Ears, left one waxy": a stop before each common word with a capital."""
     words = sum(t.kind in (WORD, NUMBER) for t in tokens)
-    stops = 1 + sum(t.kind in (STRONG, ASK) for t in tokens)
     begins = {at for at in range(1, len(tokens)) if _begins(tokens, at, vocabulary)}
-    if not max(FEW, stops) <= len(begins) <= MOST * words or words < LONG * stops:
+    if len({tokens[at].text for at in begins}) < FEW or len(begins) > MOST * words:
         return list(tokens)
     found: list[Token] = []
     for at, token in enumerate(tokens):
