@@ -25,7 +25,7 @@ from exams.spoken.said import (
 from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED, Span
 from exams.spoken.sides import ALL_NECK, LUNGS, Place, opposite, side_kind, sides_for, sides_said
 from exams.spoken.teeth import tooth_side
-from exams.spoken.terms import UNKNOWN
+from exams.spoken.terms import FIGURE, UNKNOWN
 
 
 class Adding(Groups):
@@ -339,14 +339,20 @@ class Adding(Groups):
             self._side_again(sides, span)
 
     def _which_gland(self, clause: Clause) -> bool:
-        """ "A pea in the third gland. Third, or is it the fourth? The fourth.": that one."""
+        """ "A pea in the third gland. Third, or is it the fourth? The fourth.", "actually that's five"."""
         last = self.last[-1] if self.last else None
         if last is None or last.structure != "GUM.mammary" or last.state != ABNORMAL or not last.site:
             return False
         language = self.vocabulary.language
         counted = {*language.ordinals, *language.hindmost, *language.articles}
         site = gland_counted(clause, last.side, self.about.species, language)
-        plain = all(t.has("control", "filler") or set(t.words) <= counted for t in clause.terms)
+        instead = [t.number.digits for t in numbers_of(self.figures, clause) if t.number]
+        if len(instead) == 1 and instead[0] in "12345" and clause.having("control", "correct"):
+            site = f"{last.side[0].upper()}{instead[0]}"
+        plain = all(
+            t.has("control", "filler", "correct") or t.kind == FIGURE or set(t.words) <= counted
+            for t in clause.terms
+        )
         if not (site and plain and clause.sentence - last.sentence <= REACH):
             return False
         last.site, last.spans = site, (*last.spans, clause_span(clause))
