@@ -111,7 +111,7 @@ class Naming(Meant):
             of_these = [n for n in waiting if n.key.startswith("LYM.")]
             if sense.key in ("nodes", "node", "glands") and any(n.key.startswith("LYM.") for n in found):
                 continue  # "under his jaw, the nodes are up"
-            if sense.key in ("nodes", "node") and of_these:
+            if sense.key in ("nodes", "node", "glands") and of_these:
                 found += [dataclasses.replace(n, plural=sense.plural) for n in of_these]
                 continue
             if sense.key == "node" and (meant := self._node_meant(clause, at)):

@@ -50,7 +50,7 @@ class Skipping(TakenBack):
         limb = any(t.has("limb") and not t.has("control", "prep") for t in clause.terms)  # no "behind it"
         if about and not own and limb and not stations_of(about) & {*LIMB_STATIONS, "NEU", "GEN", "LUN"}:
             about = []  # "a pulse in both groins. Front legs I haven't got to": the legs
-        if not about and place.limb:  # "front legs skipped"
+        if place.limb and (not about or (not own and clause.having("control", "rest"))):  # "front legs skipped"
             about = [Named("legs", self.vocabulary.nouns["legs"], True, None, limb=place.limb)]
         fresh = self._named_just_now(clause)  # "canals, I didn't scope"
         side = self._side_alone(clause)
@@ -140,6 +140,9 @@ class Skipping(TakenBack):
             return [x for x in structures if x not in told]  # "the other nodes I didn't bother with"
         if not rest:
             return structures
+        if one.key == "legs":  # "Elbows stiff. Wrists fine. Rest of the front legs skipped"
+            told = {s.structure for s in self.statements if s.state != NOT_EXAMINED}
+            return [x for x in structures if x not in told]
         if own:  # "Loins fine. Rest of the spine I skipped"
             told = self._told(clause, 1)
             return [x for x in structures if x not in told or len(structures) == 1]
