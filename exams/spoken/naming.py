@@ -109,6 +109,8 @@ class Naming(Meant):
             if bare and (self._onward(clause, at) or any(t.has("word", "centre") for t in clause.terms[:at])):
                 continue  # "then back down he goes", "front, middle, back all clear"
             of_these = [n for n in waiting if n.key.startswith("LYM.")]
+            if not of_these and self.correcting_sentence == clause.sentence:
+                of_these = self._nodes_corrected()
             if sense.key in ("nodes", "node", "glands") and any(n.key.startswith("LYM.") for n in found):
                 continue  # "under his jaw, the nodes are up"
             if sense.key in ("nodes", "node", "glands") and of_these:
@@ -147,6 +149,13 @@ class Naming(Meant):
         if any(n.site for n in found):
             found = [n for n in found if n.site or n.key != "MTH.teeth"]
         return found
+
+    def _nodes_corrected(self) -> list[Named]:
+        """ "Submandibulars, left one's up. No, that's the salivary gland, nodes are normal": of those."""
+        lines = {s.structure for s in self.last}
+        if len(lines) != 1 or not (line := next(iter(lines))).startswith("LYM."):
+            return []
+        return [Named(line, self.vocabulary.nouns[line], True, None)]
 
     def _described(self, clause: Clause) -> list[Described]:
         found: list[Described] = []

@@ -50,7 +50,8 @@ class Skipping(TakenBack):
         limb = any(t.has("limb") and not t.has("control", "prep") for t in clause.terms)  # no "behind it"
         if about and not own and limb and not stations_of(about) & {*LIMB_STATIONS, "NEU", "GEN", "LUN"}:
             about = []  # "a pulse in both groins. Front legs I haven't got to": the legs
-        if place.limb and (not about or (not own and clause.having("control", "rest"))):  # "front legs skipped"
+        rest = not own and bool(clause.having("control", "rest"))
+        if place.limb and (not about or rest):  # "front legs skipped"
             about = [Named("legs", self.vocabulary.nouns["legs"], True, None, limb=place.limb)]
         fresh = self._named_just_now(clause)  # "canals, I didn't scope"
         side = self._side_alone(clause)

@@ -189,6 +189,8 @@ class Listening(AsBefore):
         if any("mass" in d.keys and d.denied for d in described):
             self.lumps_denied = clause.sentence
         before = len(self.statements)
+        if lies := self._lump_lies(clause, named, described):
+            named = []
         if self._too(clause, named, described):
             described = list(self.described)
         described_only = [d for d in described if not set(d.keys) <= {*GENERIC, "equal"}]
@@ -200,13 +202,15 @@ class Listening(AsBefore):
         again = bool(likewise) and not described_only and not (too and described)
         again = again and not (too and self._did_too(clause, named))
         if (
-            self._of_itself(clause)
+            lies
+            or self._of_itself(clause)
             or self._one_more(clause, named, described)
             or (again and not self._acts(clause) and self._again(clause, named, place))
             or self._neck_goes_on(clause, named, place)
             or self._verb_again(clause, named, described)
             or self._there_so_much(clause, named, described)
             or self._one_there(clause, named, described)
+            or self._murmur_there(clause)
             or self._which_gland(clause)
             or self._and_there(clause, named, described)
             or self._normal_for(clause, named, described)

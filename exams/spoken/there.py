@@ -99,3 +99,42 @@ class There(Again):
             sided=True,
             reason="there is what was denied of the other side",
         )
+
+    def _murmur_there(self, clause: Clause) -> bool:
+        """ "At the left apex, grade four. On the right side I hear it at grade three.": it is on both."""
+        last = self.last[-1] if self.last else None
+        grade = self.figures.grades.get(id(clause), "")
+        sides = [s for s in sides_said(clause.terms, self._recent(clause)) if s in ("left", "right")]
+        if last is None or last.structure != MURMUR or last.state != ABNORMAL or not grade or len(sides) != 1:
+            return False
+        it = any(w in self.vocabulary.language.it for t in clause.terms for w in t.words)
+        near = last.sentence >= clause.sentence - 1 and last.side == opposite(sides[0])
+        said = any(t.has("trait") or t.has("finding") or t.has("noun") for t in clause.terms)
+        if not (it and near) or said or clause.having("control", "no", "skip", "correct"):
+            return False
+        there = dataclasses.replace(
+            last, side=sides[0], site="", note="", clause=self.count, sentence=clause.sentence,
+            spans=(*last.spans, clause_span(clause)), reason="the same on the other side, with its grade",
+        )  # fmt: skip
+        self._grade(there, grade)
+        self.statements.append(there)
+        return True
+
+    def _lump_lies(self, clause: Clause, named: Sequence[Named], described: Sequence[Described]) -> bool:
+        """ "A lump, three centimetres, on the left flank": where what was just found is."""
+        last = self.last[-1] if self.last else None
+        if last is None or last.structure != "SKN.lumps" or last.state != ABNORMAL or last.side != "none":
+            return False
+        words = clause.terms
+        led = words[0].led or words[0].has("control", "prep")
+        said = described or any(t.has("says") or t.has("finding") for t in words)
+        bare = clause.having("control", "no", "skip", "correct", "except", "again")
+        sides = [s for s in sides_said(words, "") if s in ("left", "right")]
+        here = last.sentence == clause.sentence and not clause.opens
+        if not (here and led and named) or said or bare or len(set(sides)) > 1:
+            return False
+        last.side = sides[0] if sides else "none"
+        last.sided = bool(sides)
+        last.site = last.site or " ".join(n.term.text for n in named[:1] if n.term)
+        last.spans = (*last.spans, clause_span(clause))
+        return True
