@@ -22,6 +22,8 @@ MANY = 3  # lines that a finding may have: of more, none is likelier than the ot
 LONE = ("strain", "pops")  # by itself no word of its line
 OF_AIR = ("crackles", "wheeze", "LUN-06", "LUN-07")  # sounds that another place than the lungs may make
 
+SOUND = 4  # words of a clause that is to say of a limb that it is sound: "the right fore is sound"
+
 
 class AtHome(MayBe):
     """A step of `Listening`."""
@@ -50,6 +52,8 @@ class AtHome(MayBe):
             return []
         if key == "drooling" and not named == self.where == [] and not self._besides("MTH"):
             return []  # "dribbling blood from the sheath"
+        if key == "sound" and not (place.limb and len(clause.terms) <= SOUND):
+            return []  # "hinds sound", but no heart that sounds
         if key == "stiff" and one.term.has("trait", "tight"):
             return []  # of a ring, not of a gait
         own = self.vocabulary.besides.get(key, "").split()
@@ -104,6 +108,7 @@ class AtHome(MayBe):
                 return []  # "crepitus in the stifle": of no elbow
         else:
             homes = self._beside(key, named) or self.vocabulary.home.get(key, ())
+            homes = ("GEN.gait",) if key == "sound" and not named else homes
         placed = place.lungs or place.has("lower", "upper") or {"left", "right"} & set(said)
         if homes == ("GEN.consciousness",) and placed:
             return []  # "dull low down on the right"
@@ -118,7 +123,7 @@ class AtHome(MayBe):
             return []  # "the bone's broken, it wobbles in my hand"
         if key == "weak" and not (place.limb or self.limb.limb):
             homes = ("GEN.gait",)
-        if homes == ("GEN.gait",) and key in ("lame", "walks", "bears"):
+        if homes == ("GEN.gait",) and key in ("lame", "walks", "bears", "sound"):
             limb = place.limb or (self.limb.limb if self.limb_sentence == clause.sentence else "")
             homes = ("FLB.gait",) if limb == "fore" else ("HLB.gait",) if limb == "hind" else homes
         if homes == ("GEN.consciousness",) and self._of_a_part(named, clause):

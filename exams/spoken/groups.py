@@ -249,7 +249,7 @@ class Groups(OnTheSkin):
             alone = self._side_alone(clause)
             about = [dataclasses.replace(n, side="" if said else alone or n.side) for n in self.topic]
         limb = place.limb or self.limb_sentence == clause.sentence
-        if limb and not named and any(n.key == "GEN.gait" for n in about) and "lame" in one.keys:
+        if limb and not named and any(n.key == "GEN.gait" for n in about) and {"lame", "sound"} & {*one.keys}:
             about = []  # "he nods, off on the left fore": of that limb
         keys = [
             k

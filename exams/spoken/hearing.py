@@ -9,6 +9,7 @@ from exams.spoken.answers import answered, questions_answered
 from exams.spoken.borders import misplaced, parted
 from exams.spoken.capitals import with_capital_stops
 from exams.spoken.clause import Clause
+from exams.spoken.deeds import only_announced
 from exams.spoken.figures import Counting
 from exams.spoken.gather import by_score, gather, last_said
 from exams.spoken.normalise import normalise
@@ -44,6 +45,7 @@ def hear(text: str, about: About, vocabulary: Vocabulary) -> Heard:
             for clause in sentences[-1]:
                 clause.unstopped = len(pieces) > 1
     sentences = with_stops([s for s in sentences if s], vocabulary)
+    only_announced(sentences, vocabulary.language)
     answers(sentences)
     other_side(sentences)
     of_another(sentences, about, vocabulary.language.forms.get("pronoun", {}))

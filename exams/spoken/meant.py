@@ -8,10 +8,18 @@ from collections.abc import Sequence
 from exams.spoken.clause import PREDICATE, Clause
 from exams.spoken.kept import REACH
 from exams.spoken.no_finding import NoFinding
-from exams.spoken.said import GENERIC, LIMB_STATIONS, PAIRS, Named, Statement, filler_right
+from exams.spoken.said import (
+    GENERIC,
+    LIMB_STATIONS,
+    PAIRS,
+    Named,
+    Statement,
+    filler_right,
+    stations_of,
+)
 from exams.spoken.shapes import ABNORMAL
 from exams.spoken.sides import is_paired, opposite, sides_said
-from exams.spoken.terms import UNKNOWN
+from exams.spoken.terms import FIGURE, UNKNOWN
 from exams.spoken.vocabulary import Sense
 
 FLOWS = ("NOS.nares", "EYE.tears")  # nothing from them is all there is to say
@@ -111,6 +119,8 @@ class Meant(NoFinding):
         """ "Glands a bit full": a name that two things go by."""
         if sense.key == "NEU.facial-sensation" and "NEU.menace" in self.sentence_nouns:
             return sense._replace(key="NEU.menace")  # "she blinks on the left when I bring my hand up"
+        if sense.key == "pressure" and sense.plural and self._of_eyes(clause):
+            return sense._replace(key="EYE.pressure")  # "corneas clear. Pressures I haven't done"
         if self._behind_nodes(sense, clause):
             return sense._replace(key=self.vocabulary.below["nodes"][sense.key])
         for heading in self.over[1] if self.over[0] == self.now else ():
@@ -140,6 +150,10 @@ class Meant(NoFinding):
                 return sense._replace(key=meant.noun)
         default = next((c.noun for c in choices if not c.traits and not c.near), sense.key)
         return sense._replace(key=default)
+
+    def _of_eyes(self, clause: Clause) -> bool:
+        near = self.topic_sentence >= clause.sentence - 2 and stations_of(self.topic) == {"EYE"}
+        return near and not any(t.kind == FIGURE for t in clause.terms)
 
     def _behind_nodes(self, sense: Sense, clause: Clause) -> bool:
         """ "Lymph nodes I felt jaw, shoulder and back of the knee": a row behind them, nothing said yet."""
