@@ -61,6 +61,8 @@ class Groups(OnTheSkin):
                         continue  # "the right eye drops. Left sits straight"
                     if named and structure.endswith(".gait") and self._elsewhere_than(structure, named):
                         continue  # "left eyeball sits straight"
+                    if structure == "SKN.skin" and self._skin_of_place(clause):
+                        continue
                     if place.lungs and structure in LUNGS.values() and structure not in place.lungs:
                         continue  # "lungs clear up front and mid"
                     made += self._made(clause, structure, NORMAL, None, [term], said, place, plural=True)

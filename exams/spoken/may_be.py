@@ -91,8 +91,8 @@ class MayBe(Things):
             and self.topic_sentence != clause.sentence
         ):
             return bool(clause.having("control", "nothing") and clause.having("side"))
-        there = clause.having("word", "there") and clause.sentence - self.topic_sentence <= 1
-        if name.noun.normal[:1] == ("SKN.skin",) and (self.where or there or self._part_of_it(clause, name)):
+        of_place = self._skin_of_place(clause) or self._part_of_it(clause, name)
+        if name.noun.normal[:1] == ("SKN.skin",) and (self.where or of_place):
             return False  # "the skin round the eyes", "the skin around it": a part of it
         if name.noun.normal[:1] == ("SKN.skin",) and self._over_a_bone(clause, name):
             return False  # "the radius grinds, skin whole": that over it

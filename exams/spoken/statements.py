@@ -106,6 +106,8 @@ class Listening(AsBefore):
                 self.asked = clause if clause.closes and clause.terms[0].has("talk", "ask") else self.asked
             if clause.drop == "says":
                 self._remarked(clause)
+            if clause.drop in ("says", "owner"):
+                self._place_pointed(clause)
             if clause.drop in ("says", "owner") and clause.opens and len(about := self._named(clause)) == 1:
                 self.queried, self.told_by = (clause.sentence, about), (clause.sentence, clause.drop)
             if clause.drop == "past" and clause.opens and len(about := self._named(clause)) == 1:

@@ -6,14 +6,24 @@ from collections.abc import Sequence
 
 from exams.spoken.clause import Clause
 from exams.spoken.of_what import OfWhat
-from exams.spoken.said import Described, Named
+from exams.spoken.said import LASTS, Described, Named
 from exams.spoken.terms import UNKNOWN, Term
 
 
 class Things(OfWhat):
     """A step of `Listening`."""
 
+    pointed = -9  # the sentence in which somebody else spoke of a place of the body
     unread_is = False  # what nobody read is what the topic is: "the liver is lardy"
+
+    def _place_pointed(self, clause: Clause) -> None:
+        """ "Dan says he was licking that wrist": what is said of the skin next is of there."""
+        if any(k in self.vocabulary.surface for t in clause.terms for k in t.keys("noun")):
+            self.pointed = clause.sentence
+
+    def _skin_of_place(self, clause: Clause) -> bool:
+        there = bool(clause.having("word", "there"))
+        return there or 0 < clause.sentence - self.pointed <= LASTS
 
     def _thing_noted(self, clause: Clause, named: Sequence[Named]) -> None:
         """ "The pink dome between the lips", "off the tail of the spleen there's a ball": names that are only
