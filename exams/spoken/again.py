@@ -231,6 +231,9 @@ class Again(Adding):
         return row and before and self.name_ended
 
     def _again_lines(self, named: list[Named], place: Place, clause: Clause) -> set[str]:
+        near = bool(self.last) and self.last[-1].side in LIMBS and self.last[-1].clause >= self.count - 2
+        if place.limb and not named and near:
+            return {s.structure for s in self.last}  # "right hind knuckles. Left hind the same"
         if place.limb and not any(n.noun.normal for n in named):
             return {
                 s

@@ -15,7 +15,7 @@ from exams.spoken.gather import by_score, gather, last_said
 from exams.spoken.normalise import normalise
 from exams.spoken.segment import clauses_of, other_side, sentences_of
 from exams.spoken.shapes import About, Heard, Line
-from exams.spoken.speakers import answers, sort_out
+from exams.spoken.speakers import answers, heads_plan, is_afterthought, planned_on, sort_out
 from exams.spoken.statements import Listening
 from exams.spoken.stops import with_stops
 from exams.spoken.terms import terms_of
@@ -49,11 +49,16 @@ def hear(text: str, about: About, vocabulary: Vocabulary) -> Heard:
     answers(sentences)
     other_side(sentences)
     of_another(sentences, about, vocabulary.language.forms.get("pronoun", {}))
+    planning = False
     for found in sentences:
         language = vocabulary.language
         told, planned = sort_out(found, text, language.own, language.own_view, language.looked)
         heads_ups += told
         plan += planned
+        planning = planning and not is_afterthought(found, language.afterthoughts)
+        if planning:
+            plan += planned_on(found, text)
+        planning = planning or heads_plan(found)
         counting.sentence(found)
         clauses += found
     questions_answered(clauses, vocabulary.language.bare_no, vocabulary.language.yes)

@@ -99,6 +99,7 @@ class Language:
     ends: tuple[str, ...]
     today: tuple[str, ...]
     of_today: tuple[str, ...]
+    afterthoughts: tuple[str, ...]
     announcing: tuple[str, ...]
     there_is: tuple[str, ...]
     from_behind: tuple[str, ...]

@@ -127,6 +127,8 @@ class Meant(NoFinding):
             below = self.vocabulary.below.get(heading.key, {}).get(sense.key)
             if below:
                 return sense._replace(key=below)
+        if self.topic_alone == clause.sentence - 1 and any(n.key == "nodes" for n in self.topic):
+            return sense._replace(key=self.vocabulary.below["nodes"].get(sense.key, sense.key))
         choices = self.vocabulary.either.get(sense.key, ())
         said = {k for t in clause.terms for k in t.keys("trait")}
         near = {

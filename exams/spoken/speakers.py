@@ -246,6 +246,25 @@ def _line(terms: Sequence[Term], text: str) -> Line:
     return Line(text[start:end], (Span(start, end),))
 
 
+def heads_plan(clauses: Sequence[Clause]) -> bool:
+    """ "Plan.": the word is the whole sentence, and what comes is the plan."""
+    return len(clauses) == 1 and len(clauses[0].terms) == 1 and clauses[0].terms[0].has("word", "plan")
+
+
+def is_afterthought(clauses: Sequence[Clause], words: Sequence[str]) -> bool:
+    """ "Oh, and the left ear's waxy": no more of the plan."""
+    said = f"{' '.join(w for t in clauses[0].terms for w in t.words)} "
+    return any(said.startswith(f"{form} ") for form in words)
+
+
+def planned_on(clauses: Sequence[Clause], text: str) -> list[Line]:
+    """The clauses of a sentence behind "Plan.", those that are somebody else's words aside."""
+    rest = [c for c in clauses if not c.drop]
+    for clause in rest:
+        clause.drop = "plan"
+    return _plan_lines(rest, text)
+
+
 def _plan_lines(clauses: Sequence[Clause], text: str) -> list[Line]:
     lines = []
     for clause in clauses:

@@ -193,7 +193,7 @@ class Listening(AsBefore):
         before = len(self.statements)
         if lies := self._lump_lies(clause, named, described):
             named = []
-        if self._too(clause, named, described):
+        if also := self._too(clause, named, described):
             described = list(self.described)
         described_only = [d for d in described if not set(d.keys) <= {*GENERIC, "equal"}]
         likewise = clause.having("control", "again")
@@ -202,7 +202,7 @@ class Listening(AsBefore):
             named, described = undone, []
         too = bool(likewise) and all(t.text in self.vocabulary.language.too for t in likewise)
         again = bool(likewise) and not described_only and not (too and described)
-        again = again and not (too and self._did_too(clause, named))
+        again = again and not (too and self._did_too(clause, named)) and not (also and named)
         if (
             lies
             or self._of_itself(clause)
@@ -256,6 +256,8 @@ class Listening(AsBefore):
         self._note_looks(clause)
         self._fields_left_out(self.statements[before:], clause, place)
         made = self.statements[before:]
+        if named:
+            self._last_word(clause, made)
         self._note_limbless(named, described, bool(made))
         if any(s.structure.startswith("NEU.facial") for s in made):
             self.nerves = clause.sentence  # "left lip droops; the right side of the face is even"

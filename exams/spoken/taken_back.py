@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from exams.spoken.clause import PREDICATE, Clause, kind_of
 from exams.spoken.corrections import Correcting
 from exams.spoken.said import GENERIC, Described, Named, Statement
-from exams.spoken.shapes import NORMAL, PARTIAL
+from exams.spoken.shapes import ABNORMAL, NORMAL, PARTIAL
 from exams.spoken.sides import Place
 from exams.spoken.terms import UNKNOWN
 from exams.spoken.tokens import WEAK
@@ -38,6 +38,22 @@ class TakenBack(Correcting):
         denied = not named and any(d.denied and set(d.keys) & set(GENERIC) for d in described)
         if contrary or but or left_out or denied:
             self._without_last(clause, 3 if denied else 1)
+
+    def _last_word(self, clause: Clause, made: Sequence[Statement]) -> None:
+        """ "Left kidney, big... wait, no, that's stool. Left kidney's a normal size": the last word of it."""
+        if not clause.opens or self.correcting_sentence != clause.sentence - 1:
+            return
+        now = {(s.structure, s.side) for s in made if s.state == NORMAL}
+        self.statements = [
+            s
+            for s in self.statements
+            if not (
+                (s.structure, s.side) in now
+                and s.state == ABNORMAL
+                and s.sentence == clause.sentence - 1
+                and s.clause < self.correcting
+            )
+        ]
 
     def _led(self, name: Named, clause: Clause) -> bool:
         at = clause.terms.index(name.term) if name.term in clause.terms else 0
