@@ -131,7 +131,8 @@ class Adding(Groups):
             return False
         last = self.last[-1]
         plain = all(
-            t.has("place") or t.has("side") or t.has("control", "filler", "and", "prep") for t in clause.terms
+            t.has("place") or t.has("side") or t.has("control", "filler", "and", "prep", "again")
+            for t in clause.terms
         )
         plain = plain and not any(t.has("trait", "resists") for t in clause.terms)
         if not plain or last.sentence != clause.sentence or last.clause != self.count - 1:

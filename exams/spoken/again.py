@@ -244,7 +244,8 @@ class Again(Adding):
             station = self.last[-1].structure.partition(".")[0] if self.last else ""
             lines = {s.structure for s in self.last}
             if (
-                station in (*REGIONS, *LIMB_STATIONS) and clause.opens
+                station in (*REGIONS, *LIMB_STATIONS)
+                and (clause.opens or self.side_over[0] == clause.sentence)  # "Left, same again"
             ):  # "Right ear: flap …, canal …. Same on the left."
                 lines |= {
                     s.structure

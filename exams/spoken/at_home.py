@@ -139,7 +139,8 @@ class AtHome(MayBe):
                 if finding is not None or result == NORMAL:
                     continue
                 result = NORMAL
-            if result == NORMAL and clause.having("control", "skip", "rest"):
+            left = clause.having("control", "skip") and not self._none_sensed(clause, [one])
+            if result == NORMAL and (left or clause.having("control", "rest")):
                 continue
             loose = {self.vocabulary.meaning(structure, k) for k in self._loose_here(clause)}
             if result == NORMAL and loose - {"", NORMAL}:

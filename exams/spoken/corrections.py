@@ -315,9 +315,13 @@ class Correcting(There):
         self, clause: Clause, named: Sequence[object], described: Sequence[Described]
     ) -> None:
         """ "Hind slow on both... hang on. No, they're normal": what was found just before is taken back."""
-        good = described and all("good" in d.keys and not d.denied for d in described)
+        hurt = bool(self.last) and all(s.trait == "painful" for s in self.last)
+        calm = ("good", "comfortable") if hurt else ("good",)
+        good = described and all(set(d.keys) & set(calm) and not d.denied for d in described)
         concludes = bool(clause.having("control", "conclude"))
         opens = concludes or (self.correcting_sentence == clause.sentence and self.correcting_opens)
+        before = self.correcting_sentence == clause.sentence - 1 and self.correcting_opens and clause.opens
+        opens = opens or (hurt and before)  # "She flinched... No, that was the nurse. Not painful."
         if named or not good or not opens or clause.having("control", "hedge", "skip", "rest", "part"):
             return
         here = not concludes and any(s.sentence == clause.sentence for s in self.statements)

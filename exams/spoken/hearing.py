@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from itertools import groupby
+from itertools import groupby, zip_longest
 
 from exams.spoken.answers import answered, questions_answered
 from exams.spoken.borders import misplaced, parted
@@ -75,7 +75,8 @@ def hear(text: str, about: About, vocabulary: Vocabulary) -> Heard:
         if listening.is_lump(together):
             listening.lump(together)
             continue
-        for clause in together:
+        for clause, ahead in zip_longest(together, together[1:]):
+            listening.ahead = ahead
             listening.take(clause)
     proposals, questions = gather(listening.statements, vocabulary.strongest)
     measurements, differing = last_said(counting.figures.measurements)

@@ -265,9 +265,9 @@ class Kept:
             looked = [n for n in named if n.key not in self.vocabulary.regions]
             nerves = any(s.startswith("NEU.") for n in looked for s in (*n.noun.normal, *n.noun.scope))
             if not bare or nerves:
-                found = {s.structure[:3] for s in self.statements if s.clause == self.count} == {"NEU"}
+                made = {s.structure[:3] for s in self.statements if s.clause == self.count}
                 kept = self.neuro and (nerves or all(n.noun.neuro for n in named))
-                self.neuro = kept or found or (nerves and not clause.having("control", "skip"))
+                self.neuro = kept or made == {"NEU"} or (nerves and not clause.having("control", "skip"))
             for name in named:
                 if self._behind(name, clause):
                     continue

@@ -203,7 +203,7 @@ class Naming(Meant):
                 if any(t.has("trait") or t.has("finding") for t in clause.terms[at + 1 : at + 3]):
                     denied, since, joined = True, 0, True  # "nothing slips"
                     continue
-            if term.has("trait", "unfelt") and self._none_felt(clause, at):
+            if (term.has("trait", "unfelt") or self._senses_none(clause, at)) and self._none_felt(clause, at):
                 denied, since, joined = True, 0, True  # "I don't feel any masses"
                 continue
             if (
@@ -381,9 +381,16 @@ class Naming(Meant):
             return False
         return " ".join(said[1:-1]) in words.refusals
 
+    def _senses_none(self, clause: Clause, at: int) -> bool:
+        """ "I can't hear a gallop": one that is not there."""
+        skip, after = clause.terms[at], clause.terms[at + 1 : at + 2]
+        one = bool(after) and after[0].has("word", "indefinite")
+        return skip.has("control", "skip") and skip.words[-1] in self.vocabulary.language.sensing and one
+
     def _none_sensed(self, clause: Clause, described: Sequence[Described]) -> bool:
         said = [d.term for d in described if d.denied and d.term in clause.terms]
-        return any(self._not_sensed(clause, clause.terms.index(t)) for t in said)
+        none = [at for at in range(len(clause.terms)) if self._senses_none(clause, at)]
+        return bool(said and none) or any(self._not_sensed(clause, clause.terms.index(t)) for t in said)
 
     def _gone(self, clause: Clause, at: int) -> bool:
         """ "The gallop's gone": what was found before is not there now."""

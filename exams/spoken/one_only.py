@@ -65,7 +65,8 @@ class OnlyOne(Skipping):
     def _same_of_those(self, clause: Clause, named: Sequence[Named], described: Sequence[Described]) -> bool:
         """ "Both wrists are puffy. Both hocks, same deal.": of what was named right before it."""
         last = self.last[-1] if self.last else None
-        if named or described or last is None or not clause.having("control", "again") or not self.described:
+        told = [d for d in described if not d.term.has("control", "again")]
+        if named or told or last is None or not clause.having("control", "again") or not self.described:
             return False
         plain = all(t.has("control", "again", "filler") for t in clause.terms)
         near = self.pending_sentence == clause.sentence and bool(self.pending)

@@ -50,7 +50,8 @@ class Place:
 def _leads(terms: Sequence[Term], at: int) -> bool:
     """ "Behind the bins": no limb."""
     after = terms[at + 1 : at + 2]
-    return terms[at].has("control", "prep") and bool(after) and after[0].has("word", "definite")
+    of = bool(after) and (after[0].has("word", "definite") or after[0].has("word", "whom"))
+    return terms[at].has("control", "prep") and of
 
 
 LIMB_PLACE = {limb: Place("fore" if limb[1] == "F" else "hind", (side,)) for limb, side in LIMBS.items()}

@@ -26,6 +26,8 @@ from exams.spoken.terms import UNKNOWN, Term
 class Skipping(TakenBack):
     """A step of `Listening`."""
 
+    ahead: Clause | None = None  # the next clause of the sentence
+
     def _skip(self, clause: Clause, named: list[Named], place: Place) -> None:
         reason = self._reason(clause)
         if self._part_of_row(clause, named, reason):
@@ -74,7 +76,8 @@ class Skipping(TakenBack):
                     bare = self.bare_says == s.clause == self.count - 1
                     test = s.structure if bare or self._not_yet(clause) else test
                     s.structure = test or s.structure
-                    s.state = NOT_EXAMINED if test else PARTIAL
+                    # "spleen not felt, I won't call that"
+                    s.state = NOT_EXAMINED if test or s.trait == "unfelt" else PARTIAL
                     s.note, s.spans, s.sure = reason, (*s.spans, clause_span(clause)), 0.75
                 return
         made: list[Statement] = []
@@ -177,7 +180,8 @@ class Skipping(TakenBack):
         words = self.vocabulary.language.likewise
         likewise = (clause.terms[-1].text in words and clause.closes) or clause.terms[0].text in words
         nor = clause.terms[0].has("control", "nor") and not clause.opens  # "…, nor either kidney"
-        row = nor or (self.skipped_row == self.count - 1 and bool(clause.having("control", "and", "or")))
+        row = bool(clause.having("control", "and", "or")) or self._row_goes_on(clause)
+        row = nor or (self.skipped_row == self.count - 1 and row)
         likewise = likewise or row  # "Same goes for ears, | feet and skin."
         plain = all(t.has("noun") or t.has("side") or t.has("control") for t in clause.terms)
         last = self.last[-1] if self.last else None
@@ -185,6 +189,13 @@ class Skipping(TakenBack):
         too = bool(named) and likewise and plain and before
         self.skipped_row = self.count if too and clause.terms[-1].has("noun") else self.skipped_row
         return too
+
+    def _row_goes_on(self, clause: Clause) -> bool:
+        """ "I've not looked at eyes, ears, or mouth": a name alone, and one more joined to it."""
+        ahead = self.ahead.terms if self.ahead is not None else []
+        joined = bool(ahead) and ahead[0].has("control", "and", "or") and any(t.has("noun") for t in ahead)
+        joined = joined and not any(kind_of(t) in PREDICATE for t in ahead)
+        return joined and all(t.has("noun") or t.has("side") for t in clause.terms)
 
     def _named_just_now(self, clause: Clause) -> bool:
         """Something was named in the sentence, and nothing said of it yet."""

@@ -236,6 +236,8 @@ class Listening(AsBefore):
             or undone
         ) and (undone or not (self._says(clause) or self._none_sensed(clause, described))):
             self._skip(clause, named, place)
+            if named and clause.terms[-1].has("noun"):
+                self.skipped_row = self.count  # "not looked at eyes, ears, or mouth"
         else:
             self._state(clause, named, described, place)
             if too and described and len(self.statements) == before:

@@ -104,19 +104,26 @@ class There(Again):
         """ "At the left apex, grade four. On the right side I hear it at grade three.": it is on both."""
         last = self.last[-1] if self.last else None
         grade = self.figures.grades.get(id(clause), "")
+        same = clause.having("control", "again") and clause.having("noun", MURMUR)
         sides = [s for s in sides_said(clause.terms, self._recent(clause)) if s in ("left", "right")]
-        if last is None or last.structure != MURMUR or last.state != ABNORMAL or not grade or len(sides) != 1:
+        if same and not sides and self.lone_side[0] == clause.sentence and self.lone_side[1]:
+            sides = [self.lone_side[1]]  # "On the right, same murmur, but softer"
+        if last is None or last.structure != MURMUR or last.state != ABNORMAL or len(sides) != 1:
+            return False
+        if not (grade or same):
             return False
         it = any(w in self.vocabulary.language.it for t in clause.terms for w in t.words)
         near = last.sentence >= clause.sentence - 1 and last.side == opposite(sides[0])
-        said = any(t.has("trait") or t.has("finding") or t.has("noun") for t in clause.terms)
-        if not (it and near) or said or clause.having("control", "no", "skip", "correct"):
+        said = [t for t in clause.terms if t.has("trait") or t.has("finding") or t.has("noun")]
+        said = [t for t in said if not (same and t.has("noun", MURMUR))]
+        if not ((it or same) and near) or said or clause.having("control", "no", "skip", "correct"):
             return False
         there = dataclasses.replace(
             last, side=sides[0], site="", note="", clause=self.count, sentence=clause.sentence,
             spans=(*last.spans, clause_span(clause)), reason="the same on the other side, with its grade",
         )  # fmt: skip
-        self._grade(there, grade)
+        if grade:
+            self._grade(there, grade)
         self.statements.append(there)
         return True
 
