@@ -19,6 +19,7 @@ INSIDE = {"MTH", "EYE", "EAR", "ABD", "GUM", "PER"}  # a lump of these is theirs
 class LumpList(OnlyOne):
     """A step of `Listening`."""
 
+    lumps_counted = -9  # the clause that said how many there are, and no more
     lumps_denied = -9  # the sentence that said there are none in one place
 
     def is_lump(self, clauses: Sequence[Clause]) -> bool:
@@ -33,7 +34,7 @@ class LumpList(OnlyOne):
             return True
         if first.having("noun", "number-lump"):
             self.lumps_listed = True
-            return True
+            return not self._inside_of(first)  # "lump H is on the gum"
         if self._another(first):
             return True
         words = [t for t in first.terms if not t.has("control", "filler")]
@@ -83,10 +84,19 @@ class LumpList(OnlyOne):
         words = self.vocabulary.language
         another = any(f" {form} " in said for form in words.another) or self._one_there_too(clause)
         nouns = [self.vocabulary.nouns[k] for t in clause.terms for k in t.keys("noun")]
-        inside = {x.partition(".")[0] for n in nouns for x in (*n.normal, *n.scope)} & INSIDE
+        inside = self._inside_of(clause)
         found = any(t.has("finding") or t.has("says") for t in clause.terms)
         where = bool(nouns) and (bool(clause.having("control", "prep")) or any(t.led for t in clause.terms))
         return another and where and not inside and not found
+
+    def _inside_of(self, clause: Clause) -> bool:
+        nouns = [self.vocabulary.nouns[k] for t in clause.terms for k in t.keys("noun")]
+        return bool({x.partition(".")[0] for n in nouns for x in (*n.normal, *n.scope)} & INSIDE)
+
+    def _count_lumps(self, clause: Clause) -> None:
+        told = [t for t in clause.terms if not t.has("control", "filler") or t.kind == FIGURE]
+        if len(told) == 2 and told[0].kind == FIGURE and told[1].text in self.vocabulary.language.lumps:
+            self.lumps_counted = self.count
 
     def _one_there_too(self, clause: Clause) -> bool:
         """ "There's one on the left flank too.", "One more behind the ear."."""
@@ -114,6 +124,8 @@ class LumpList(OnlyOne):
         if not (one and where and surface and plain and last.sentence == clause.sentence):
             return False
         size = tuple(self.figures.sizes.get(id(clause), ()))
+        if last.clause == self.lumps_counted:  # "Two lumps: one over the ribs on the right"
+            self.statements = [s for s in self.statements if s is not last]
         self.statements.append(
             dataclasses.replace(
                 last, side=sides[0], size=size, site="", spans=(Span(clause.start, clause.end),),

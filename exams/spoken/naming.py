@@ -109,8 +109,6 @@ class Naming(Meant):
             if bare and (self._onward(clause, at) or any(t.has("word", "centre") for t in clause.terms[:at])):
                 continue  # "then back down he goes", "front, middle, back all clear"
             of_these = [n for n in waiting if n.key.startswith("LYM.")]
-            if not of_these and self.correcting_sentence == clause.sentence:
-                of_these = self._nodes_corrected()
             if sense.key in ("nodes", "node", "glands") and any(n.key.startswith("LYM.") for n in found):
                 continue  # "under his jaw, the nodes are up"
             if sense.key in ("nodes", "node", "glands") and of_these:
@@ -118,6 +116,10 @@ class Naming(Meant):
                 continue
             if sense.key == "node" and (meant := self._node_meant(clause, at)):
                 found.append(dataclasses.replace(meant, term=term))
+                continue
+            corrected = sense.key == "nodes" and self.correcting_sentence == clause.sentence
+            if corrected and (of_these := self._nodes_corrected()):
+                found += [dataclasses.replace(n, term=term) for n in of_these]
                 continue
             sense = self._which(sense, clause)
             noun = self.vocabulary.nouns[sense.key]

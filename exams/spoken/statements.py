@@ -190,6 +190,7 @@ class Listening(AsBefore):
                     s.sentence = clause.sentence
         if any("mass" in d.keys and d.denied for d in described):
             self.lumps_denied = clause.sentence
+        self._count_lumps(clause)
         before = len(self.statements)
         if lies := self._lump_lies(clause, named, described):
             named = []

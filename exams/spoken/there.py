@@ -133,7 +133,7 @@ class There(Again):
         if last is None or last.structure != "SKN.lumps" or last.state != ABNORMAL or last.side != "none":
             return False
         words = clause.terms
-        led = words[0].led or words[0].has("control", "prep")
+        led = words[0].led or words[0].has("control", "prep") or words[0].has("side", "left", "right")
         said = described or any(t.has("says") or t.has("finding") for t in words)
         bare = clause.having("control", "no", "skip", "correct", "except", "again")
         sides = [s for s in sides_said(words, "") if s in ("left", "right")]
