@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
@@ -14,6 +15,7 @@ from exams.talk_applying import item_of
 from exams.talk_items import item_words, keys_of, taps_of
 from exams.talk_words import spoken_languages
 
+_SENTENCE = re.compile(r"\S.*?(?:[.!?;](?=\s)|$)", re.MULTILINE)  # a decimal point ends none
 SURE_FROM = 0.8  # below: said so beside the words
 
 
@@ -21,10 +23,11 @@ def talk_json(standing: Standing) -> dict[str, Any]:
     """Lines in their order and what is still to be confirmed. Four queries; one where nobody spoke."""
     exam = standing.exam
     spoken = exam.pk is not None and exam.talk_changes > 0
+    heard = list(HeardItem.objects.filter(exam=exam)) if spoken else []
     return {
         "changes": exam.talk_changes,
-        "lines": [_line(row) for row in _lines(exam)] if spoken else [],
-        "items": [_item(row, standing) for row in _open(exam)] if spoken else [],
+        "lines": [_line(row, heard) for row in _lines(exam)] if spoken else [],
+        "items": [_item(row, standing) for row in heard if row.state == HeardItem.State.OPEN],
         "recordings": [_recording(row) for row in _recordings(exam)] if spoken else [],
         "agreed": bool(exam.talk_agreed),
         "keeps": keeps_words(),
@@ -55,18 +58,26 @@ def _lines(exam: Exam) -> Iterable[TalkLine]:
     return TalkLine.objects.filter(exam=exam).select_related("by")
 
 
-def _open(exam: Exam) -> Iterable[HeardItem]:
-    return HeardItem.objects.filter(exam=exam, state=HeardItem.State.OPEN)
-
-
 def _recordings(exam: Exam) -> Iterable[TalkRecording]:
     return TalkRecording.objects.filter(exam=exam).exclude(state=TalkRecording.State.DONE)
 
 
-def _line(row: TalkLine) -> dict[str, Any]:
+def unheard(text: str, spans: Iterable[tuple[int, int]]) -> list[tuple[int, int]]:
+    """The sentences of two words and more in which nothing was heard, by where they stand in the text."""
+    taken = list(spans)
+    return [
+        (at.start(), at.end())
+        for at in _SENTENCE.finditer(text)
+        if " " in at[0] and not any(start < at.end() and at.start() < end for start, end in taken)
+    ]
+
+
+def _line(row: TalkLine, heard: Iterable[HeardItem]) -> dict[str, Any]:
+    spans = ((start, end) for item in heard for line, start, end in item.spans if line == str(row.pk))
     return {
         "id": str(row.pk),
         "text": row.text,
+        "unheard": unheard(row.text, spans),
         "by": row.by.full_name,
         "at": row.made_at,
         "mine": str(row.entered_by_id),
