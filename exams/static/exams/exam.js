@@ -294,6 +294,8 @@ $('#back').addEventListener('click', () => {
   const code = app.model.linesOf(target)[0] ? app.model.station.get(app.model.linesOf(target)[0].key) : target.startsWith(LUMP) ? 'SKN' : target.split(/[.|]/)[0];
   if (app.codes.includes(code)) app.open(code, 'nearest');
   app.refresh();
+  const line = app.model.linesOf(target)[0]; /* a panel that closed above it has moved the walk */
+  if (line) (line.structure === 'MTH.teeth' ? $('.teeth-box .teeth-scroll') : $(`.choice[data-key="${CSS.escape(line.key)}"]`))?.scrollIntoView({ block: 'center' });
   app.say('Taken back.');
 });
 for (const code of app.codes) {
