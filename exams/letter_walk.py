@@ -250,7 +250,7 @@ class WalkInWords(FindingsInWords):
                 continue
             for line, answer in limited:
                 rest = self.t("walk.rest", name=self.t(f"station.{station.code}.of"))
-                name = rest if answer.reason in BY_STATION else self._place(line)
+                name = rest if answer.reason in BY_STATION else self._place_among(line, answer, limited)
                 if line.structure == TEETH and answer.reason not in BY_STATION:
                     name = self._teeth(limits, own)
                 named = groups.setdefault((answer.in_part, answer.reason, answer.reason_words), [])
@@ -314,6 +314,19 @@ class WalkInWords(FindingsInWords):
     def _teeth(self, limited: list[Line], own: list[Line]) -> str:
         count = [sum(x.structure == TEETH for x in some) for some in (limited, own)]
         return place(count[0], count[1], self.t)
+
+    def _place_among(self, line: Line, answer: LineAnswer, limited: Iterable[tuple[Line, LineAnswer]]) -> str:
+        """As `_place`; both sides of a pair that were left out for one reason by one name."""
+        why = (answer.in_part, answer.reason, answer.reason_words)
+        same = {
+            x.side
+            for x, a in limited
+            if x.structure == line.structure and (a.in_part, a.reason, a.reason_words) == why
+        }
+        if same != {"left", "right"}:
+            return self._place(line)
+        where, what = self.t(f"station.{line.station}.both"), lower_first(line_name(self.t, line))
+        return self.t("walk.place", where=where, what=what)
 
     def _place(self, line: Line) -> str:
         """ "Left ear, canal by otoscope"; a part without sides by its own name."""
