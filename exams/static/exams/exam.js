@@ -9,7 +9,7 @@ import { none } from './gone.js';
 import { Here } from './here.js';
 import { LUMP } from './lump-model.js';
 import { Lumps } from './lumps.js';
-import { Model } from './model.js';
+import { Model, unpacked } from './model.js';
 import { Panels } from './panel.js';
 import { Photos } from './photos.js';
 import { Queue } from './queue.js';
@@ -21,7 +21,7 @@ import { place, say, valueWords } from './words.js';
 import { keys } from './keys.js';
 import { Later, art } from './later.js';
 
-const data = { ...JSON.parse($('#exam-data').textContent), walk: JSON.parse($('#walk-data').textContent) };
+const data = { ...JSON.parse($('#exam-data').textContent), walk: unpacked(JSON.parse($('#walk-data').textContent)) };
 const app = {
   data,
   model: new Model(data),
