@@ -26,7 +26,7 @@ class OpenForm(OnceForm):
         self, *args: Any, matters: list[str], problems: list[tuple[int, str]], **kwargs: Any
     ) -> None:
         # it stands beside the form of a test, which has a title too
-        super().__init__(*args, auto_id="open_%s", **kwargs)
+        super().__init__(*args, **{"auto_id": "open_%s"} | kwargs)
         self.fields["matters"].choices = [(key, key) for key in matters]  # type: ignore[attr-defined]
         self.fields["into"].choices = [("", "a new problem"), *problems]  # type: ignore[attr-defined]
 
