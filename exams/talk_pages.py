@@ -16,6 +16,8 @@ from exams.talk_items import item_words, keys_of, taps_of
 from exams.talk_words import spoken_languages
 
 _SENTENCE = re.compile(r"\S.*?(?:[.!?;](?=\s)|$)", re.MULTILINE)  # a decimal point ends none
+_CLAUSE = re.compile(r"[^,\s][^,]*")
+CLAUSE_WORDS = 3  # a shorter one ("on the left,") mostly belongs to its neighbour
 SURE_FROM = 0.8  # below: said so beside the words
 
 
@@ -63,13 +65,20 @@ def _recordings(exam: Exam) -> Iterable[TalkRecording]:
 
 
 def unheard(text: str, spans: Iterable[tuple[int, int]]) -> list[tuple[int, int]]:
-    """The sentences of two words and more in which nothing was heard, by where they stand in the text."""
+    """Where nothing was heard: whole sentences of two words and more, and clauses of three in the others."""
     taken = list(spans)
-    return [
-        (at.start(), at.end())
-        for at in _SENTENCE.finditer(text)
-        if " " in at[0] and not any(start < at.end() and at.start() < end for start, end in taken)
-    ]
+
+    def is_free(at: re.Match[str]) -> bool:
+        return not any(start < at.end() and at.start() < end for start, end in taken)
+
+    found = []
+    for sentence in _SENTENCE.finditer(text):
+        if is_free(sentence):
+            found += [sentence] if " " in sentence[0] else []
+            continue
+        clauses = _CLAUSE.finditer(text, sentence.start(), sentence.end())
+        found += [each for each in clauses if len(each[0].split()) >= CLAUSE_WORDS and is_free(each)]
+    return [(each.start(), each.end()) for each in found]
 
 
 def _line(row: TalkLine, heard: Iterable[HeardItem]) -> dict[str, Any]:

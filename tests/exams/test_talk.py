@@ -286,11 +286,14 @@ def test_the_way_that_a_kneecap_goes_is_carried_by_the_tap(note) -> None:
     assert "note" not in entry
 
 
-def test_a_sentence_in_which_nothing_was_heard_is_told(tablet) -> None:
-    text = "Weight 22.4 kilos. She drinks more since a month. Left ear canal normal."
+def test_where_nothing_was_heard_is_told(tablet) -> None:
+    text = "Weight 22.4 kilos. She drinks more since a month. Left ear canal normal, she hears very well."
     say(tablet, text)
     [line] = told(tablet)["lines"]
-    assert [text[a:b] for a, b in line["unheard"]] == ["She drinks more since a month."]
+    assert [text[a:b] for a, b in line["unheard"]] == [
+        "She drinks more since a month.",
+        "she hears very well.",
+    ]
 
 
 def test_where_nobody_said_which_way_a_kneecap_goes_it_is_asked(tablet) -> None:

@@ -315,7 +315,7 @@ export class Talk {
       ...failed.map(r => el('li', {}, el('span', { class: r.state === 'failed' ? 'is-danger' : '' }, r.state === 'failed' ? `Recording: ${r.why}` : 'A recording is being listened to.'))));
     $('#talk-said').hidden = !list.children.length;
     const unheard = lines.reduce((sum, line) => sum + line.unheard.length, 0);
-    write($('#talk-said summary span'), `What was said: ${many(lines.length + waiting.filter(op => !here.has(op.key)).length, 'line')}${unheard ? `; nothing heard in ${many(unheard, 'sentence')}` : ''}`);
+    write($('#talk-said summary span'), `What was said: ${many(lines.length + waiting.filter(op => !here.has(op.key)).length, 'line')}${unheard ? `; nothing heard in ${many(unheard, 'place')}` : ''}`);
   }
 }
 
