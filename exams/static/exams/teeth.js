@@ -404,7 +404,8 @@ function found({ app, line, draft, rows, sent }) {
 function today(ctx) {
   const { draft, app, model, line } = ctx, out = draft.charted.extracted ?? [], number = own(ctx);
   if (!app.data.me.assesses || (model.awake !== 'anaesthetised' && !out.length)) return null;
-  const teeth = [...new Set([...(draft.charted.present ?? [numberOf(line)]), ...(draft.findings.has(RETAINED) ? [draft.findings.get(RETAINED).tooth] : []), ...out])];
+  const teeth = [...new Set([...(draft.charted.present ?? [numberOf(line)]), ...(draft.findings.has(RETAINED) ? [draft.findings.get(RETAINED).tooth] : []), ...out])].filter(n => n !== numberOf(line) || !draft.findings.has(MISSING) || out.includes(n)); /* what is not there is not drawn */
+  if (!teeth.length && draft.findings.has(MISSING)) return null;
   return block('Done today', el('div', { class: 'picks' }, ...(teeth.length ? teeth : [number]).map(n => face(ctx, `out-${n}`, `${n} extracted today`, out.includes(n), on => { draft.charted.extracted = on ? [...out, n] : out.filter(x => x !== n); }, { kind: 'act', mark: 'normal' }))), el('p', { class: 'small quiet' }, 'Recorded as done by you. Who may draw teeth is for local law.'));
 }
 function foot(ctx) {
