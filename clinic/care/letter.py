@@ -72,6 +72,11 @@ class CareInLetter:
             ),
             call_now=low_sugar(record.visit.patient, [*medicines, *ongoing], w),
             looks=any(not _is_over(each, record) for each in problems.values()),
+            bare_titles={
+                f"point:{each.pk}": each.lines
+                for each in problems.values()
+                if each.lines and each.pk not in {one.problem_id for one in assessments}
+            },
             sections=tuple(section for section in sections if section.blocks),
             next_things=coming(record, (line for line in lines if line.due_on and line.standing in OPEN), w)
             + tuple(day_of_telling(each, w) for each in tests if is_to_be_told(each)),

@@ -143,6 +143,18 @@ def test_the_letter_says_a_normal_walk_in_a_few_lines(tablet) -> None:
     assert headline.startswith("Pomfret is in good health today.")
 
 
+def test_a_finding_in_a_problem_that_nobody_assessed_stands_in_short_once_in_the_owners_words(tablet) -> None:
+    tablet.tap("EAR.canal|left", "set_abnormal", {"findings": [{"code": "EAR-03", "severity": "mild"}]})
+    record, me = record_of(tablet), {"actor": tablet.actor, "now": people.NOW}
+    problem = open_problem(
+        patient=record.visit.patient, visit=record.visit, title="Otitis, left", lines=["EAR.canal|left"], **me
+    )
+    add_plan_line(record=record, problem=problem, kind="procedure", text="clean the ear", **me)
+    [point] = compose(record, today=people.TODAY).points
+    assert point.what.text.startswith("Left ear: ")
+    assert (point.do.text, point.urgency) == ("clean the ear.", "T")
+
+
 def test_the_letter_says_each_finding_under_its_side_and_the_rest_joined(tablet) -> None:
     tablet.tap("EAR.canal|left", "set_abnormal", MITES)
     tablet.tap("PER.rectum|-", "set_not_examined", {"reason": "would-not-allow"})
