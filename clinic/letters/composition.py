@@ -180,7 +180,7 @@ def _points(parts: list[Part]) -> tuple[Point, ...]:
 
 
 def _in_owners_words(every: list[Point], key: str, lines: Sequence[str]) -> list[Point]:
-    """What a finding's own point says, with what is done by its problem's: not the same twice, once by a title
+    """What a finding's own point says, with what is done by its problem's: not the same once more by a title
     in the trade's words."""
     titled = next((each for each in every if each.what.key == key), None)
     said = next((each for each in every if each.what.key.partition(":")[2].partition(":")[0] in lines), None)
