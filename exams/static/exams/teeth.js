@@ -129,7 +129,7 @@ export function redrawTeeth(app, made) {
   $('.said', made).replaceChildren(countWords(app, lines, states));
   $('.said', made).className = 'said small';
   $('.teeth-awake', box).textContent = awakeWords(app);
-  const used = Object.entries(app.data.teeth.letters).filter(([, [letter]]) => [...letters].some(l => l.replace(/[?+]$/, '').replace(/\d$/, '{g}') === letter || l.replace(/[?]$/, '') === letter));
+  const used = Object.entries(app.data.teeth.letters).filter(([, [letter]]) => [...letters].some(l => l.replace(/[?]$/, '').replace(/\d$/, '') === letter.replace('{g}', ''))); /* also without its grade */
   const grouped = new Map(used.toReversed().map(([, [letter, told]]) => [letter, told])); /* of two that share a letter the first names it */
   $('.teeth-legend', box).textContent = grouped.size ? [...grouped].map(([letter, told]) => `${letter.replace('{g}', '')} ${told}`).join(' · ') + ([...letters].some(l => l.endsWith('?')) ? ' · ? first impression, not under an anaesthetic' : '') : 'Tap a tooth. Without a mark nobody has looked yet.';
   $('.teeth-list', box).replaceChildren(...lines.filter(line => isTold(app, line)).map(line => toothRow(app, line)));
