@@ -112,6 +112,16 @@ def test_a_focused_exam_asks_for_no_other_station_and_the_signature_answers_them
     }
 
 
+def test_a_station_that_a_visit_was_for_is_asked_after_and_not_in_the_way(tablet) -> None:
+    chosen = {"kind": "focused", "stations": ["EAR", "SKN"], "reason": "itches"}
+    assert tablet.tap("exam", "set_kind", chosen)["result"] == "accepted"
+    tablet.all_normal("SKN")
+    found = ExamAnswered().missing(record_of(tablet), actor=tablet.actor)
+    asked = [each for each in found if "chosen" in each.sentence]
+    assert [(each.url[-3:], each.blocks) for each in asked] == [("EAR", False)]
+    assert asked[0].sentence.startswith("Ears, chosen for this visit: 4 not looked at (pinna")
+
+
 def test_signing_confirms_a_technicians_grades(tablet, house) -> None:
     Tablet(tablet.exam, house.actor("technician")).tap("EAR.canal|left", "set_abnormal", MITES)
     keep(tablet)

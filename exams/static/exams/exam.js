@@ -260,7 +260,8 @@ function refreshClose() {
     app.lumps.unkeptWords() && ['waiting', app.lumps.unkeptWords(), ['SKN']],
   ].filter(Boolean);
   const reminds = bare.filter(([, structure]) => structure !== 'BCM.growth'), names = [...new Set(reminds.map(([, structure]) => nameOf(structure)))].join(', '); /* growth is read off the weights */
-  const reminders = model.kind === 'full' && reminds.length ? [['unseen', `Not measured: ${names}. This does not hold the signature up; the letter calls none of it normal`, reminds.map(([code]) => code)]] : [];
+  const aside = model.kind === 'focused' ? digests.filter(([code, d]) => model.chosen.includes(code) && d.left > d.bare.size).map(([code]) => code) : [];
+  const reminders = aside.length ? [['unseen', 'Chosen for this visit, and not all looked at. This does not hold the signature up; signing says “not part of this visit”', aside]] : model.kind === 'full' && reminds.length ? [['unseen', `Not measured: ${names}. This does not hold the signature up; the letter calls none of it normal`, reminds.map(([code]) => code)]] : [];
   const list = $('#close-list'), shows = JSON.stringify([items, reminders]);
   if (list.shows !== shows) {
     list.shows = shows;
