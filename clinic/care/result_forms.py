@@ -9,6 +9,7 @@ from django.forms import BoundField
 from clinic.care.actions import Value
 from clinic.care.fields import day_field, fill_people
 from clinic.care.models import MEANINGS
+from clinic.care.result_rows import SAID
 from clinic.people.models import Staff
 from clinic.platform.forms import OnceForm
 
@@ -67,7 +68,7 @@ class ResultForm(OnceForm):
             self.fields[f"meaning{row}"] = forms.ChoiceField(
                 label="Which is",
                 required=False,
-                choices=[("", "by the interval"), *((each, each) for each in MEANINGS)],
+                choices=[("", "by interval"), *((each, SAID.get(each, each)) for each in MEANINGS)],
             )
 
     def lines(self) -> list[list[BoundField]]:
@@ -122,7 +123,7 @@ class StrikeResultForm(OnceForm):
     meaning = forms.ChoiceField(
         label="Which is",
         required=False,
-        choices=[("", "by the interval"), *((each, each) for each in MEANINGS)],
+        choices=[("", "by interval"), *((each, SAID.get(each, each)) for each in MEANINGS)],
     )
     for_owner = forms.CharField(
         label="In one sentence for the owner",
