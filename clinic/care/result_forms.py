@@ -70,6 +70,9 @@ class ResultForm(OnceForm):
                 required=False,
                 choices=[("", "by interval"), *((each, SAID.get(each, each)) for each in MEANINGS)],
             )
+            for name in (*(column[0] for column in COLUMNS), "meaning"):
+                # sixteen lines of five cells: that most stay empty is seen without a word at each
+                self.fields[f"{name}{row}"].asked = True  # type: ignore[attr-defined]
 
     def lines(self) -> list[list[BoundField]]:
         """The cells of every line, as a table shows them."""
