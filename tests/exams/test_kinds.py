@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 
 import pytest
 from django.test import Client
@@ -78,6 +79,7 @@ def test_a_technicians_appointment_without_an_exam_is_signed_by_a_clinician_and_
     told = standing_of(signed, today=people.TODAY).state
     assert {a.status for a in told.answers.values()} == {"measured", "not-examined"}
     assert LEFT_OUT["technician"] in letter_of(signed).lower()
+    assert not re.search(r"\bnormal\b", letter_of(signed)), "nobody examined"
 
 
 def test_by_telephone_nobody_examined_and_the_letter_says_so(house) -> None:
