@@ -49,6 +49,7 @@ def _page(request: StaffRequest, visit: Visit, form: SignForm, status: int = 200
         "page": signature_page(record, actor=request.actor),
         "form": form,
         "may_sign": request.actor.may(Right.SIGN),
+        "may_choose_kind": request.actor.may(Right.ASSESS),
         "may_answer": request.actor.may(Right.ANSWER_HEADS_UP),
         "may_measure": request.actor.may(Right.MEASURE),
         "why_not_taken": WHY_NOT_TAKEN,
