@@ -113,8 +113,12 @@ def check_thrill(finding: FindingCode, grade: str, qualifiers: Mapping[str, str]
         raise Refusal("thrill", "with a thrill the grade is V or VI, without one IV at most: which is it?")
 
 
+def is_undirected(finding: FindingCode, qualifiers: Mapping[str, str]) -> bool:
+    return finding.grade_scale == "patella-4" and qualifiers.get(DIRECTION) not in DIRECTIONS
+
+
 def check_direction(finding: FindingCode, qualifiers: Mapping[str, str]) -> None:
-    if finding.grade_scale == "patella-4" and qualifiers.get(DIRECTION) not in DIRECTIONS:
+    if is_undirected(finding, qualifiers):
         raise Refusal("needs-direction", f"{finding.name}: say medial, lateral or both")
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from decimal import Decimal
+from itertools import groupby
 
 from clinic.letters.document import Line as LetterLine
 from clinic.letters.document import Mark, Section, Sentence, Walk
@@ -156,13 +157,41 @@ class WalkInWords(FindingsInWords):
         yield LetterLine(label, facts, Mark.NORMAL)
 
     def _named(self, station: Station, name: str) -> tuple[str, ...]:
-        """The station's name; where its values were not all taken, only what was looked at there."""
+        """The station's name; where its values were not all taken, only what was looked at there.
+
+        A visit that was not for all of it says each part by its name: two lines of the skin are not the skin.
+        """
+        if self._left_aside(station):
+            return tuple(self._looked_at(station))
         if not self.not_taken(station):
             return (name,)
         if station.code != "VIT":
             return (self.t("walk.rest", name=self.t(f"station.{station.code}.of")),)
         looked = (x for x in self._normal_at(station) if x.depth != "measured")
         return tuple(dict.fromkeys(lower_first(line_name(self.t, x)) for x in looked))
+
+    def _left_aside(self, station: Station) -> bool:
+        """Whether this visit was not for some of what every walk looks at there."""
+        return self.state.kind != "full" and any(
+            self._is_aside(x) for x in self.lines.at(station.code) if is_asked(x) and not x.whole_station
+        )
+
+    def _is_aside(self, line: Line) -> bool:
+        answer = self.state.answers.get(line.stored_at[0])
+        return answer is None or (answer.status == NOT_EXAMINED and answer.reason in BY_STATION)
+
+    def _looked_at(self, station: Station) -> Iterator[str]:
+        """What is normal there, part by part; of a pair both sides by one name."""
+        normal = [x for x in self._normal_at(station) if x.depth != "measured"]
+        for structure, group in groupby(normal, lambda x: x.structure):
+            some = list(group)
+            every = [x for x in self.lines.at(structure) if x.applies]
+            if structure == TEETH:
+                yield place(len(some), len(every), self.t)
+            elif len(some) == len(every):
+                yield lower_first(line_name(self.t, some[0]))
+            else:
+                yield from (lower_first(self._place(x)) for x in some)
 
     def not_taken(self, station: Station) -> list[Line]:
         """What every exam measures there and nobody did, without a reason."""
@@ -221,7 +250,7 @@ class WalkInWords(FindingsInWords):
                 continue
             for line, answer in limited:
                 rest = self.t("walk.rest", name=self.t(f"station.{station.code}.of"))
-                name = rest if answer.reason in BY_STATION else self._place(line)
+                name = rest if answer.reason in BY_STATION else self._place_among(line, answer, limited)
                 if line.structure == TEETH and answer.reason not in BY_STATION:
                     name = self._teeth(limits, own)
                 named = groups.setdefault((answer.in_part, answer.reason, answer.reason_words), [])
@@ -285,6 +314,19 @@ class WalkInWords(FindingsInWords):
     def _teeth(self, limited: list[Line], own: list[Line]) -> str:
         count = [sum(x.structure == TEETH for x in some) for some in (limited, own)]
         return place(count[0], count[1], self.t)
+
+    def _place_among(self, line: Line, answer: LineAnswer, limited: Iterable[tuple[Line, LineAnswer]]) -> str:
+        """As `_place`; both sides of a pair that were left out for one reason by one name."""
+        why = (answer.in_part, answer.reason, answer.reason_words)
+        same = {
+            x.side
+            for x, a in limited
+            if x.structure == line.structure and (a.in_part, a.reason, a.reason_words) == why
+        }
+        if same != {"left", "right"}:
+            return self._place(line)
+        where, what = self.t(f"station.{line.station}.both"), lower_first(line_name(self.t, line))
+        return self.t("walk.place", where=where, what=what)
 
     def _place(self, line: Line) -> str:
         """ "Left ear, canal by otoscope"; a part without sides by its own name."""

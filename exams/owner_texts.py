@@ -14,9 +14,10 @@ from pathlib import Path
 
 from clinic.letters.texts import SOURCE, Entry, Review, Room, Texts, in_its_words
 from exams.lump_places import DETAILS, regions
-from exams.walk import Station, Walk
+from exams.walk import Station, Structure, Walk
 
 ROOM = Room(Path(__file__).with_name("texts"))
+OF = {"PER": "area under the tail"}  # behind "the rest of the", where the name alone would not do
 LEFT_RIGHT = ("left", "right", "both")
 
 
@@ -59,7 +60,7 @@ def english_of(walk: Walk) -> dict[str, str]:
     found = dict(places_in_english())
     for station in walk.stations:
         found |= {f"station.{station.code}.{name}": text for name, text in _station(station)}
-        found |= {f"structure.{s.code}": s.name.partition(" (")[0] for s in station.structures}
+        found |= {f"structure.{s.code}": _structure(s) for s in station.structures}
         found |= {f"finding.{f.code}": _of_pet(f.owner_line) for f in station.findings}
     found |= {f"reason.{r.key}": _of_pet(r.owner) for r in walk.reasons if r.owner}
     for scale in walk.scales:
@@ -69,11 +70,21 @@ def english_of(walk: Walk) -> dict[str, str]:
 
 def _station(station: Station) -> Iterator[tuple[str, str]]:
     yield "name", station.owner_name
-    yield "of", lower(station.owner_name)
+    yield "of", OF.get(station.code, lower(station.owner_name))
     part = station.owner_part
     for side in ("left", "right"):
         yield side, f"{side.capitalize()} {part}" if part else f"{station.owner_name}, {side} side"
     yield "both", f"Both {part}s" if part else f"{station.owner_name}, both sides"
+
+
+def _structure(structure: Structure) -> str:
+    """Among others in a sentence: "Left kidney" is "Kidney, left" of the walk; where it looks for fleas the
+    look is named, not its places."""
+    if structure.looked_for:
+        return f"Check for {lower(structure.looked_for)}"
+    name = structure.name.partition(" (")[0]
+    what, _, side = name.rpartition(", ")
+    return f"{side.capitalize()} {lower(what)}" if side in ("left", "right") else name
 
 
 def _of_pet(line: str) -> str:

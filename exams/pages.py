@@ -39,7 +39,7 @@ from exams.talk_pages import talk_json
 from exams.teeth_pages import teeth_json
 from exams.versions import lines_of, walk_of
 from exams.walk import Station
-from exams.wire import walk_json
+from exams.wire import packed, walk_json
 
 
 @dataclass(frozen=True)
@@ -173,7 +173,7 @@ _ESCAPES = {ord(c): f"\\u{ord(c):04X}" for c in "<>&"}
 @lru_cache(maxsize=32)
 def walk_script(version: str, animal: Animal) -> str:
     """`walk_json` as the text of a script element: it is long, and the same for every animal of one kind."""
-    plain = walk_json(walk_of(version), lines_of(version, animal))
+    plain = packed(walk_json(walk_of(version), lines_of(version, animal)))
     return json.dumps(plain, separators=(",", ":"), ensure_ascii=False).translate(_ESCAPES)
 
 

@@ -145,8 +145,12 @@ def _missing(each: Lacking, standing: Standing, url: str) -> list[Missing]:
     if each.kind == "measured":
         return []  # weight and body condition likewise
     if each.kind == "routine":
-        focused = standing.state.kind != "full"
-        return [] if focused else list(_by_station(each, standing, url))
+        # what a visit was for is asked after, and never in the way: signing says what was left aside
+        whole, some = (
+            standing.state.kind == "full",
+            standing.state.kind == "focused" and standing.state.stations,
+        )
+        return list(_by_station(each, standing, url, blocks=whole)) if whole or some else []
     if each.kind == "plan":
         return [_plan(code, standing, url) for code in each.where]
     if each.kind == "nothing-examined":
@@ -157,7 +161,7 @@ def _missing(each: Lacking, standing: Standing, url: str) -> list[Missing]:
     return [Missing(f"exam-{each.kind}", sentence, f"{url}#{each.where[0].partition('.')[0]}", blocks=blocks)]
 
 
-def _by_station(each: Lacking, standing: Standing, url: str) -> Any:
+def _by_station(each: Lacking, standing: Standing, url: str, *, blocks: bool) -> Any:
     for station in standing.walk.stations:
         here = [standing.lines[k] for k in each.where if k.partition(".")[0] == station.code]
         names = list(dict.fromkeys(x.name.partition(" (")[0] for x in here))
@@ -165,8 +169,10 @@ def _by_station(each: Lacking, standing: Standing, url: str) -> Any:
             more = f" and {len(names) - 4} more" if len(names) > 4 else ""
             yield Missing(
                 f"{PER_STATION}:{station.code}",
-                f"{station.short}: {len(names)} not looked at ({', '.join(names[:4]).lower()}{more}).",
+                f"{station.short}{'' if blocks else ', chosen for this visit'}: {len(names)} not looked at "
+                f"({', '.join(names[:4]).lower()}{more}).",
                 f"{url}#{station.code}",
+                blocks=blocks,
             )
 
 

@@ -61,7 +61,7 @@ class Unseen:
 
 @dataclass(frozen=True)
 class Summary:
-    """`last_on`: the day of the exam compared with, None when there is none."""
+    """`last_on`: the day of the exam compared with, None when there is none. `begun`: something was seen."""
 
     rows: tuple[Row, ...]
     past: tuple[Row, ...]
@@ -69,6 +69,7 @@ class Summary:
     not_yet: str
     last_on: date | None
     counts: tuple[str, ...]
+    begun: bool
 
 
 def summary(record: Record, *, today: date) -> Summary:
@@ -86,6 +87,7 @@ def summary(record: Record, *, today: date) -> Summary:
         not_yet=_not_yet(told),
         last_on=last_on,
         counts=tuple(f"{n} {how}" for how in ORDER if (n := sum(row.how == how for row in rows)) and last_on),
+        begun=any(a.status != NOT_EXAMINED for a in told.state.answers.values()),
     )
 
 

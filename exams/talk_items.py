@@ -15,6 +15,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from exams.guards import DIRECTION, DIRECTIONS, is_undirected
 from exams.lines import Line, Lines
 from exams.qualifiers import how
 from exams.spoken.shapes import ABNORMAL, NORMAL, NOT_EXAMINED, PARTIAL, Heard, Proposal
@@ -27,7 +28,6 @@ PLAN_KINDS = (("recheck", "Recheck"), ("home-care", "Home care"), ("watch", "Wat
 UNITS: Mapping[str, str] = {"/min": "per-min", "of 9": "bcs-9", "mm/min": "mm-per-min"}
 DEGREES: Mapping[str, str] = {"C": "°C", "F": "°F", "/min": "a minute", "mm/min": "mm in a minute"}
 LUMPS = "SKN.lumps"
-DIRECTION = "medial / lateral"
 REASON_SAID: Mapping[str, str] = {
     "animal would not allow": "would-not-allow",
     "would not allow": "would-not-allow",
@@ -149,8 +149,10 @@ def taps_of(item: Item, walk: Walk, lines: Lines) -> Taps:
     if not places:
         return Taps(lacks=_nowhere(said, lines))
     if said["structure"] == LUMPS and said["state"] == ABNORMAL:
-        return Taps(lacks="Place it on the body map, then discard this.")
+        return Taps(lacks="Place it on the body map.")
     state = said["state"]
+    if state in (NORMAL, PARTIAL) and any(x.depth == "measured" for x in places):
+        return Taps(lacks="Its value decides: enter the value.")
     if said.get("one_of"):
         return _grades(said, places, walk)
     if len(places) == 1 or state in (NORMAL, PARTIAL, NOT_EXAMINED):
@@ -213,7 +215,7 @@ def _together(said: Mapping[str, Any], places: tuple[Line, ...], walk: Walk) -> 
     """One tap; for many lines of one kind that of the whole row."""
     state = said["state"]
     if len(places) == 1:
-        return Taps((_on_line(said, places[0], walk),))
+        return Taps(_each_way(_on_line(said, places[0], walk), walk))
     keys = [x.key for x in places]
     if state == NORMAL:
         return Taps((Tap(said["structure"], "station_all_normal", {"lines": keys}),))
@@ -224,6 +226,26 @@ def _together(said: Mapping[str, Any], places: tuple[Line, ...], walk: Walk) -> 
             (Tap(said["structure"], "station_rest_not_examined", payload | {"lines": keys, "all": True}),)
         )
     return Taps(lacks="Say which: enter it by hand.")
+
+
+def _each_way(tap: Tap, walk: Walk) -> tuple[Tap, ...]:
+    """A kneecap goes somewhere: where nobody said which way, that is the choice."""
+    entries = tap.payload.get("findings", ())
+    if not any(is_undirected(walk.finding[e["code"]], e.get("qualifiers", {})) for e in entries):
+        return (tap,)
+    return tuple(
+        dataclasses.replace(
+            tap,
+            words=way,
+            payload={
+                **tap.payload,
+                "findings": [
+                    {**e, "qualifiers": {**e.get("qualifiers", {}), DIRECTION: way}} for e in entries
+                ],
+            },
+        )
+        for way in DIRECTIONS
+    )
 
 
 def _choice(said: Mapping[str, Any], places: tuple[Line, ...], walk: Walk) -> Taps:
@@ -428,8 +450,8 @@ def _says(said: Mapping[str, Any], answer: LineAnswer) -> bool:
     state = said["state"]
     if state == NOT_EXAMINED:
         return answer.status == "not-examined"
-    if state == NORMAL:
-        return answer.status == "normal" and not answer.in_part
+    if state == NORMAL:  # where a value decides, the value is the answer
+        return answer.status == "measured" or (answer.status == "normal" and not answer.in_part)
     if state == PARTIAL:
         return answer.status == "normal" and answer.in_part
     found = {f.code: f for f in answer.findings}
@@ -471,7 +493,8 @@ def item_words(item: Item, walk: Walk, lines: Lines) -> str:
     names = names or ["abnormal"]
     size = f"{' × '.join(f'{mm:g}' for mm in said['size_mm'])} mm" if said.get("size_mm") else ""
     grade = f"grade {said['grade']}" if said.get("grade") else ""
-    more = [said.get("severity", ""), grade, size, said.get("site", ""), said.get("note", "")]
+    site = "" if len(places) == 1 and said.get("site") == places[0].side else said.get("site", "")
+    more = [said.get("severity", ""), grade, size, site, said.get("note", "")]
     return f"{where}: {', '.join([' and '.join(names), *(w for w in more if w)])}"
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from exams.asking import asked, circumstances_of
@@ -66,7 +67,6 @@ def _station(walk: Walk, lines: Lines, code: str) -> dict[str, Any]:
         "code": code,
         "title": station.title,
         "short": station.short,
-        "intro": station.intro,
         "per_side": station.per_side,
         "lines": [_line(walk, line) for line in lines.at(code) if not line.hidden],
     }
@@ -93,6 +93,33 @@ def _line(walk: Walk, line: Line) -> dict[str, Any]:
         "codes": line.codes,
         "limits": line.limits,
     }
+
+
+NOT_SAID: Mapping[str, Any] = {"codes": (), "limits": ()}  # what a line has that does not say it; others: ""
+
+
+def packed(told: Mapping[str, Any]) -> dict[str, Any]:
+    """`walk_json` for the way to the tablet: of each line what the line before of its structure does not say.
+
+    `unpacked` (model.js) puts it together again. The page has hundreds of lines, most of them of pairs.
+    """
+    return {
+        **told,
+        "stations": [{**each, "lines": list(_packed(each["lines"]))} for each in told["stations"]],
+    }
+
+
+def _packed(lines: Iterable[Mapping[str, Any]]) -> Iterator[dict[str, Any]]:
+    before: Mapping[str, Any] = {}
+    for line in lines:
+        base = before if before.get("structure") == line["structure"] else {}
+        own = {k: v for k, v in line.items() if v != base.get(k, NOT_SAID.get(k, ""))}
+        for name, usual in (("key", f"{line['structure']}|{line['side']}"), ("stored_at", (line["key"],))):
+            own.pop(name, None)
+            if line[name] != usual:
+                own[name] = line[name]
+        yield own
+        before = line
 
 
 def _finding(walk: Walk, code: str, ways: list[dict[str, Any]]) -> dict[str, Any]:

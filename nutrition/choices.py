@@ -114,6 +114,7 @@ class Known:
     lost_since: str = ""
     seems_to_need_kcal: float | None = None
     lean: RecordedWeight | None = None
+    muscle_on: date | None = None
 
 
 def known(
@@ -145,6 +146,7 @@ def known(
         bcs=float(bcs.value) if bcs and bcs.value is not None else None,
         scored_on=timezone.localdate(bcs.measured_at) if bcs else None,
         muscle=MUSCLES.get(mcs.category) if mcs else None,
+        muscle_on=timezone.localdate(mcs.measured_at) if mcs else None,
         conditions=told.conditions,
         household=_household(dict(told.lived)),
         eaten_kcal=_eaten(entries, by_name),

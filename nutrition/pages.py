@@ -108,8 +108,7 @@ def _facts(facts: Known, unit: str, factors: Factors) -> tuple[PlanRow, ...]:
         when = "today" if facts.weighed_today else f"on {facts.weighed_on:%-d %b %Y}"
         rows.append(PlanRow("Weight", f"{weight(facts.weight_kg, unit)}, {when}"))
     rows.append(PlanRow("Body condition", _condition(facts, factors)))
-    muscle = "not scored" if facts.muscle is None else facts.muscle
-    rows.append(PlanRow("Muscle", muscle if muscle in ("normal", "not scored") else f"{muscle} loss"))
+    rows.append(PlanRow("Muscle", _muscle(facts)))
     if facts.seems_to_need_kcal:
         text = f"about {facts.seems_to_need_kcal:,.0f} kcal a day by its weigh-ins; as good as what was told"
         rows.append(PlanRow("Seems to need", text))
@@ -132,8 +131,19 @@ def _condition(facts: Known, factors: Factors) -> str:
     if facts.bcs is None:
         return "not scored"
     words = factors.sentence(f"bcs.{facts.species}.{min(max(int(facts.bcs), 1), 9)}").says
-    when = "" if facts.scored_on == facts.weighed_on else f", scored {facts.scored_on:%-d %b %Y}"
-    return f"{facts.bcs:g} of 9{when}: {words}"
+    return f"{facts.bcs:g} of 9{_scored(facts.scored_on, facts)}: {words}"
+
+
+def _muscle(facts: Known) -> str:
+    if facts.muscle is None:
+        return "not scored"
+    words = facts.muscle if facts.muscle == "normal" else f"{facts.muscle} loss"
+    return f"{words}{_scored(facts.muscle_on, facts)}"
+
+
+def _scored(on: date | None, facts: Known) -> str:
+    """Its day, where that is another than the weight's: what was not scored today is not today's."""
+    return "" if on == facts.weighed_on or on is None else f", scored {on:%-d %b %Y}"
 
 
 def _kcal(inputs: Inputs) -> float | None:

@@ -6,7 +6,7 @@ from datetime import date
 from django.utils import timezone
 
 from clinic.care.coming import coming, owner_words, who_calls
-from clinic.care.letter_of_tests import day_of_telling, standing_results, tests_section
+from clinic.care.letter_of_tests import day_of_telling, is_to_be_told, standing_results, tests_section
 from clinic.care.models import Assessment, Medicine, MedicineStop, PlanLine, Problem, Test
 from clinic.care.patient_case import medicines_before
 from clinic.care.routes import Route
@@ -72,9 +72,14 @@ class CareInLetter:
             ),
             call_now=low_sugar(record.visit.patient, [*medicines, *ongoing], w),
             looks=any(not _is_over(each, record) for each in problems.values()),
+            bare_titles={
+                f"point:{each.pk}": each.lines
+                for each in problems.values()
+                if each.lines and each.pk not in {one.problem_id for one in assessments}
+            },
             sections=tuple(section for section in sections if section.blocks),
             next_things=coming(record, (line for line in lines if line.due_on and line.standing in OPEN), w)
-            + tuple(day_of_telling(each, w) for each in tests if each.plan_line and each.plan_line.due_on),
+            + tuple(day_of_telling(each, w) for each in tests if is_to_be_told(each)),
         )
 
 

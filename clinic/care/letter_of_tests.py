@@ -93,7 +93,9 @@ def _label(test: Test, results: list[TestResult], key: str, w: Texts) -> Sentenc
         return w.sentence(key, "test.label", "the result", words, what=what, values=said)
     if len(results) <= MANY:
         return w.sentence(key, "test.label", "the result", words, what=what, values=w.own(words))
-    outside = sum(each.meaning not in USUAL for each in results)
+    unusual = [each for each in results if each.meaning not in USUAL]
+    # what could not be read is not outside; it is named behind those that are
+    outside = sum(each.meaning != "unclear" for each in unusual) or len(unusual)
     if not outside:
         return w.sentence(key, "test.all_usual", "the result", words, what=what, n=len(results))
     return w.sentence(key, "test.some", "the result", words, what=what, n=outside, all=len(results))
@@ -122,7 +124,7 @@ def _told(results: list[TestResult], key: str, w: Texts) -> tuple[Sentence, ...]
     return tuple(
         Sentence(
             f"{key}:{each.pk}",
-            _told_words(each, text, w),
+            told_words(each, text, w),
             "the result",
             each.value,
             each.read_by.printed_name if each.read_by else "",
@@ -131,7 +133,7 @@ def _told(results: list[TestResult], key: str, w: Texts) -> tuple[Sentence, ...]
     )
 
 
-def _told_words(each: TestResult, text: str, w: Texts) -> str:
+def told_words(each: TestResult, text: str, w: Texts) -> str:
     """The owner's sentence that belongs to what was tapped, or what a clinician wrote."""
     tapped = _outcome(each)
     own = next((one for one in outcomes_of(each.test.kind) if one.value == each.value), None)
@@ -148,6 +150,14 @@ def _pending(each: Test, key: str, w: Texts) -> tuple[Sentence, ...]:
         told.append(w.sentence(f"{key}:by", "test.by", "the plan", line.text, who, who=who, day=day))
     told.append(w.sentence(f"{key}:hear", "test.hear", "the test", each.title))
     return tuple(told)
+
+
+def is_to_be_told(each: Test) -> bool:
+    """Whether somebody calls about it on a day: no longer once a clinician has read its result, which the
+    letter itself then tells."""
+    line = each.plan_line
+    read = any(result.for_owner and result.read_at for result in standing_results(each))
+    return line is not None and line.due_on is not None and not read
 
 
 def day_of_telling(each: Test, w: Texts) -> Dated:

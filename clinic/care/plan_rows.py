@@ -8,8 +8,8 @@ from clinic.care.result_rows import Mark, TestRow
 URGENCY = {
     "E": ("danger", "danger", "needs care now"),
     "T": ("abnormal", "look", "treat soon"),
-    "R": ("begun", "normal", "look again"),
-    "M": ("begun", "normal", "watch"),
+    "R": ("begun", "normal", "recheck"),
+    "M": ("begun", "normal", "monitor"),
 }
 STANDING = {
     PlanLine.Standing.ADVISED: "new",

@@ -25,7 +25,8 @@ class OpenForm(OnceForm):
     def __init__(
         self, *args: Any, matters: list[str], problems: list[tuple[int, str]], **kwargs: Any
     ) -> None:
-        super().__init__(*args, **kwargs)
+        # it stands beside the form of a test, which has a title too
+        super().__init__(*args, **{"auto_id": "open_%s"} | kwargs)
         self.fields["matters"].choices = [(key, key) for key in matters]  # type: ignore[attr-defined]
         self.fields["into"].choices = [("", "a new problem"), *problems]  # type: ignore[attr-defined]
 

@@ -9,6 +9,7 @@ from django.forms import BoundField
 from clinic.care.actions import Value
 from clinic.care.fields import day_field, fill_people
 from clinic.care.models import MEANINGS
+from clinic.care.result_rows import SAID
 from clinic.people.models import Staff
 from clinic.platform.forms import OnceForm
 
@@ -67,8 +68,11 @@ class ResultForm(OnceForm):
             self.fields[f"meaning{row}"] = forms.ChoiceField(
                 label="Which is",
                 required=False,
-                choices=[("", "by the interval"), *((each, each) for each in MEANINGS)],
+                choices=[("", "by interval"), *((each, SAID.get(each, each)) for each in MEANINGS)],
             )
+            for name in (*(column[0] for column in COLUMNS), "meaning"):
+                # sixteen lines of five cells: that most stay empty is seen without a word at each
+                self.fields[f"{name}{row}"].asked = True  # type: ignore[attr-defined]
 
     def lines(self) -> list[list[BoundField]]:
         """The cells of every line, as a table shows them."""
@@ -122,7 +126,7 @@ class StrikeResultForm(OnceForm):
     meaning = forms.ChoiceField(
         label="Which is",
         required=False,
-        choices=[("", "by the interval"), *((each, each) for each in MEANINGS)],
+        choices=[("", "by interval"), *((each, SAID.get(each, each)) for each in MEANINGS)],
     )
     for_owner = forms.CharField(
         label="In one sentence for the owner",

@@ -7,7 +7,7 @@ from datetime import date, datetime
 from django.utils import timezone
 
 from clinic.care.letter import low_sugar
-from clinic.care.letter_of_tests import standing_results, test_line, values_table
+from clinic.care.letter_of_tests import standing_results, test_line, told_title, told_words, values_table
 from clinic.care.models import Medicine, PlanLine, Test, TestResult
 from clinic.care.patient_case import in_use_rows
 from clinic.letters.calls import after_a_result, usual_now
@@ -94,7 +94,7 @@ def _composed(
         seen_by="",
         reason=w(
             "test.from_visit",
-            what=listed([w.own(each.title) for each in telling.tests], w),
+            what=listed([told_title(each, w) for each in telling.tests], w),
             day=long_day(taken, w),
         ),
     )
@@ -132,7 +132,7 @@ def _headline(telling: Telling, pet: str, w: Texts) -> Sentence:
     first = next(iter(said.values()))
     return Sentence(
         "headline",
-        w.own(" ".join(said)),
+        " ".join(told_words(each, text, w) for text, each in said.items()),
         "the result",
         "; ".join(f"{each.test.title}: {each.value}" for each in said.values()),
         first.read_by.printed_name if first.read_by else "",

@@ -12,6 +12,7 @@ from clinic.care.in_house import outcomes_of
 from clinic.care.models import ResultFile, ResultInLetter, Test, TestResult
 
 USUAL = ("negative", "inside")
+SAID = {"inside": "in range"}  # a meaning as it is said beside its value; the others are said as they are
 
 
 @dataclass(frozen=True)
@@ -147,7 +148,9 @@ def result_row(each: TestResult) -> ResultRow:
         small=f"{each.entered_by.full_name}, {day_of(each.resulted_at)}, {read}",
         for_owner=each.for_owner,
         read=each.read_at is not None,
-        mark=Mark("normal", "normal", each.meaning) if usual else Mark("abnormal", "look", each.meaning),
+        mark=Mark("normal", "normal", SAID.get(each.meaning, each.meaning))
+        if usual
+        else Mark("abnormal", "look", each.meaning),
         struck=struck,
     )
 

@@ -3,7 +3,7 @@
 No sentence without a recorded fact behind it; no letter without an emergency telephone.
 """
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from decimal import Decimal
@@ -174,7 +174,21 @@ def _of_the_dead(part: Part) -> Part:
 
 def _points(parts: list[Part]) -> tuple[Point, ...]:
     every = [point for part in parts for point in part.points]
+    for key, lines in {k: v for part in parts for k, v in part.bare_titles.items()}.items():
+        every = _in_owners_words(every, key, lines)
     return tuple(sorted(every, key=lambda point: _RANK[point.urgency])[:POINTS_IN_SHORT])
+
+
+def _in_owners_words(every: list[Point], key: str, lines: Sequence[str]) -> list[Point]:
+    """What a finding's own point says, with what is done by its problem's: not the same once more by a title
+    in the trade's words."""
+    titled = next((each for each in every if each.what.key == key), None)
+    said = next((each for each in every if each.what.key.partition(":")[2].partition(":")[0] in lines), None)
+    if titled is None or said is None:
+        return every
+    urgency = min(titled.urgency, said.urgency, key=_RANK.__getitem__)
+    one = replace(titled, what=said.what, urgency=urgency)
+    return [one if each is titled else each for each in every if each is not said]
 
 
 def _tone(parts: list[Part], record: Record) -> Tone:

@@ -4,7 +4,7 @@ Rooms add their parts through the letter registry; the composition orders them; 
 body only read them. `to_json` and `from_json` freeze and thaw a document without loss.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
 from datetime import date
 from enum import StrEnum
@@ -191,7 +191,8 @@ class Dated:
 class Part:
     """What one room contributes. `headline` says how things stand; the first part that has one gives it.
     `answers` say what was recorded to what the owner came for. `looks`: something needs care, also where no
-    point says it once more."""
+    point says it once more. `bare_titles`: points that have nothing but a problem's title to say what it is,
+    by key, and the lines of the walk that the problem speaks of."""
 
     sections: tuple[Section, ...] = ()
     points: tuple[Point, ...] = ()
@@ -202,6 +203,7 @@ class Part:
     assisted: tuple[str, ...] = ()
     answers: tuple[Sentence, ...] = ()
     looks: bool = False
+    bare_titles: Mapping[str, Sequence[str]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)

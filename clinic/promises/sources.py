@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from datetime import date, datetime, timedelta
 from typing import Generic, TypeVar
 
-from django.db.models import BigIntegerField, Exists, F, Model, OuterRef, Q, QuerySet, Subquery
+from django.db.models import BigIntegerField, Case, Exists, F, Model, OuterRef, Q, QuerySet, Subquery, When
 from django.db.models.functions import Coalesce, TruncDate
 from django.urls import reverse
 
@@ -61,6 +61,7 @@ class _Rows(Generic[Row]):
 class PlannedLines(_Rows[PlanLine]):
     """A plan line that has a day and a person, as first written or as last agreed; also before it is signed.
 
+    To tell a result is kept by the visit's letter, where a clinician had read it before the signature.
     What a patient that died was promised does not vanish: whoever records the death closes it by that, or
     hands it to a clinician (`clinic/death`).
     """
@@ -71,10 +72,16 @@ class PlannedLines(_Rows[PlanLine]):
         steps = PlanProgress.objects.filter(line=OuterRef("pk"))
         last = steps.order_by("-at", "-pk")
         person = last.filter(answerable__isnull=False)
+        in_the_letter = TestResult.objects.filter(
+            test__plan_line=OuterRef("pk"),
+            struck_at=None,
+            read_at__lte=F("test__record__signed_at"),
+        )
         return (
             PlanLine.objects.exclude(standing__in=SETTLED)
             .filter(
                 ~Exists(steps.filter(standing__in=SETTLED)),
+                ~Exists(in_the_letter),
                 ~closed(self.name),
             )
             .annotate(
@@ -202,9 +209,10 @@ class GettingBack(_Rows[Contact]):
 
 
 class AwaitedTests(_Rows[Test]):
-    """A test that left the house and has no result after some days, where no plan line names a day for it.
+    """A test without a result, where no plan line names a day for it. A result is the event that ends it.
 
-    Asking after a week is common practice. A result is the event that ends it.
+    One that left the house is asked for after a week (common practice). A sample that was taken here is due
+    on its own day, from the signature on: the owner's letter says that its result is pending.
     """
 
     name, order, due, patient = "test-awaited", 40, "due", "patient"
@@ -215,16 +223,23 @@ class AwaitedTests(_Rows[Test]):
                 ~closed(self.name),
                 ~Exists(TestResult.objects.filter(test=OuterRef("pk"), struck_at=None)),
                 Q(plan_line=None) | Q(plan_line__due_on=None),
-                in_house=False,
-                sent_at__isnull=False,
+                Q(in_house=False, sent_at__isnull=False)
+                | Q(in_house=True, taken_at__isnull=False, record__signed_at__isnull=False),
             )
-            .annotate(due=TruncDate(F("sent_at") + ASKED_AFTER))
+            .annotate(
+                due=Case(
+                    When(in_house=True, then=TruncDate("taken_at")),
+                    default=TruncDate(F("sent_at") + ASKED_AFTER),
+                )
+            )
             .select_related("patient", "ordered_by", "record")
             .order_by("due", "pk")
         )
 
     def _promise(self, row: Test) -> Promise:
-        return _of_test(self.name, row, f"ask for the result: {row.title}", row.due, row.sent_at)  # type: ignore[attr-defined]
+        what = "look at the sample" if row.in_house else "ask for the result"
+        as_of = row.taken_at if row.in_house else row.sent_at
+        return _of_test(self.name, row, f"{what}: {row.title}", row.due, as_of)  # type: ignore[attr-defined]
 
 
 def _of_test(source: str, row: Test, what: str, due: date, as_of: datetime | None) -> Promise:

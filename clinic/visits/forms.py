@@ -135,7 +135,12 @@ class SignForm(OnceForm):
 
 class AddendumForm(OnceForm):
     text = forms.CharField(label="What is added", widget=forms.Textarea(attrs={"rows": 3}))
-    corrects = forms.CharField(label="The line it corrects", required=False, max_length=120)
+    corrects = forms.CharField(
+        label="The line it corrects",
+        required=False,
+        max_length=120,
+        widget=forms.TextInput(attrs={"list": "signed-lines"}),
+    )
     happened_at = forms.DateTimeField(
         label="When it happened",
         required=False,

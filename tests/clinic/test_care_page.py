@@ -9,6 +9,8 @@ from django.urls import reverse
 
 from clinic.care import actions
 from clinic.care.in_house import in_house
+from clinic.letters.composition import compose
+from clinic.letters.document import sentences
 from clinic.models import Assessment, Medicine, NextVisit, PlanLine, Problem, Record, TestResult
 from clinic.visits.actions import pin_heads_up
 from tests import medicines, people
@@ -254,6 +256,24 @@ def test_a_form_sent_twice_is_recorded_once(name, fields, rows, clinician, visit
     for _ in range(2):
         assert send(clinician, name, visit, ear.pk, **fields).status_code == 302
     assert rows.objects.count() == 1
+
+
+def test_a_test_of_the_house_that_no_list_names_is_done_here_in_its_own_words(clinician, visit, ear, staff):
+    send(clinician, "plan-test-out", visit, ear.pk, title="Urine: strip", laboratory="x", here="1")
+    test = visit.record.tests.get()
+    assert (test.in_house, test.sent_at, test.laboratory, test.plan_line.standing) == (True, None, "", "done")
+    answer = clinician.get(url("visit-plan", visit)).content.decode()
+    assert "taken here" in answer
+    actions.enter_result(
+        test=test,
+        value="1.012",
+        meaning="low",
+        for_owner="The urine is thin.",
+        actor=staff.actor("clinician"),
+        now=NOW,
+    )
+    told = "".join(each.text for each in sentences(compose(visit.record, today=people.TODAY)))
+    assert "Urine: strip: 1.012.The urine is thin." in told
 
 
 def test_a_next_visit_sent_twice_is_planned_once(clinician, visit, ear):

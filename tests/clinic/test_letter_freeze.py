@@ -10,6 +10,7 @@ from procrastinate.contrib.django.models import ProcrastinateJob
 from clinic.letters import actions
 from clinic.letters.composition import compose
 from clinic.letters.document import from_json, sentences
+from clinic.letters.sheet import letter_html
 from clinic.models import Correction, Letter, Message, Owner, Record
 from clinic.patients.actions import strike_measurement
 from clinic.people.actor import NotAllowed
@@ -113,6 +114,8 @@ def test_an_addendum_for_the_owner_makes_a_corrected_copy_and_keeps_the_first(so
     signed = from_json(second.content).signed
     assert signed.version_line == "Corrected copy, 11 March 2026: It corrects: ear culture."
     assert [each.text for each in signed.addenda] == ["The swab grew nothing."]
+    paper = letter_html(from_json(second.content))
+    assert paper.index("The swab grew nothing.") < paper.index("In short"), "read before what it puts right"
     assert Letter.objects.get(pk=first.pk).content == first.content
     assert Message.objects.filter(letter=second).count() == 1
 

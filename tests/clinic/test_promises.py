@@ -13,7 +13,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from clinic.care import actions as care
-from clinic.models import PlanLine, PromiseStep
+from clinic.care.in_house import in_house
+from clinic.models import PlanLine, PromiseStep, Record
 from clinic.promises import actions
 from clinic.promises.errors import ChangedMeanwhile, ClosedBefore, Unsaid
 from clinic.promises.queries import find_promise, open_promises
@@ -167,6 +168,29 @@ def test_what_was_declined_is_promised_again(house: people.People, desk: dict) -
     told = open_promises(by=again)[0]
     assert (told.source, told.key, told.who) == ("offer-again", str(line.pk), "Dr Maren Oduya")
     actions.close(promise=told, outcome="not-needed", words="done elsewhere", **desk)
+    assert open_promises() == []
+
+
+def test_a_sample_taken_here_waits_in_somebodys_list_until_it_is_looked_at(house, desk) -> None:
+    visit = people.visit_here(clinician=house.clinician)
+    problem = care.open_problem(patient=visit.patient, visit=visit, title="loose stool", **desk)
+    test = care.take_in_house(record=visit.record, problem=problem, test=in_house("faecal"), **desk)
+    sent = care.send_out(
+        record=visit.record, problem=problem, title="Blood", answerable=house.clinician, due_on=FRIDAY, **desk
+    )
+    care.enter_result(test=sent, value="1.2", meaning="inside", for_owner="All is well.", **desk)
+    assert [each.what for each in open_promises()] == ["test: Blood"]  # the visit is still going on
+    Record.objects.filter(visit=visit).update(
+        signed_at=people.NOW, signed_by=house.clinician, signed_name="Dr Maren Oduya"
+    )
+    # the letter told the blood's result; nobody has looked at the stool
+    [told] = open_promises()
+    assert (told.what, told.due_on, told.who) == (
+        "look at the sample: Faecal test",
+        people.TODAY,
+        "Dr Maren Oduya",
+    )
+    care.enter_result(test=test, value="no eggs seen", meaning="negative", for_owner="We saw none.", **desk)
     assert open_promises() == []
 
 

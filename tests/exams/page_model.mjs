@@ -2,7 +2,7 @@
 
 import { createInterface } from 'node:readline';
 
-const { Model } = await import(process.argv[2]);
+const { Model, unpacked } = await import(process.argv[2]);
 let data, model, past;
 
 const reads = line => {
@@ -24,6 +24,7 @@ const does = {
     past.set(op.key, model.put(op));
   },
   take: ({ state }) => model.take(state),
+  unpacked: told => unpacked(told.walk),
   stands: ({ targets }) => stands(targets),
 };
 

@@ -112,6 +112,16 @@ def test_a_focused_exam_asks_for_no_other_station_and_the_signature_answers_them
     }
 
 
+def test_a_station_that_a_visit_was_for_is_asked_after_and_not_in_the_way(tablet) -> None:
+    chosen = {"kind": "focused", "stations": ["EAR", "SKN"], "reason": "itches"}
+    assert tablet.tap("exam", "set_kind", chosen)["result"] == "accepted"
+    tablet.all_normal("SKN")
+    found = ExamAnswered().missing(record_of(tablet), actor=tablet.actor)
+    asked = [each for each in found if "chosen" in each.sentence]
+    assert [(each.url[-3:], each.blocks) for each in asked] == [("EAR", False)]
+    assert asked[0].sentence.startswith("Ears, chosen for this visit: 4 not looked at (pinna")
+
+
 def test_signing_confirms_a_technicians_grades(tablet, house) -> None:
     Tablet(tablet.exam, house.actor("technician")).tap("EAR.canal|left", "set_abnormal", MITES)
     keep(tablet)
@@ -141,6 +151,18 @@ def test_the_letter_says_a_normal_walk_in_a_few_lines(tablet) -> None:
     assert all(text.endswith("normal.") for text in words)
     headline = compose(record_of(tablet), today=people.TODAY).headline.text
     assert headline.startswith("Pomfret is in good health today.")
+
+
+def test_a_finding_in_a_problem_that_nobody_assessed_stands_in_short_once_in_the_owners_words(tablet) -> None:
+    tablet.tap("EAR.canal|left", "set_abnormal", {"findings": [{"code": "EAR-03", "severity": "mild"}]})
+    record, me = record_of(tablet), {"actor": tablet.actor, "now": people.NOW}
+    problem = open_problem(
+        patient=record.visit.patient, visit=record.visit, title="Otitis, left", lines=["EAR.canal|left"], **me
+    )
+    add_plan_line(record=record, problem=problem, kind="procedure", text="clean the ear", **me)
+    [point] = compose(record, today=people.TODAY).points
+    assert point.what.text.startswith("Left ear: ")
+    assert (point.do.text, point.urgency) == ("clean the ear.", "T")
 
 
 def test_the_letter_says_each_finding_under_its_side_and_the_rest_joined(tablet) -> None:

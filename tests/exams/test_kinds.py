@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 
 import pytest
 from django.test import Client
@@ -61,7 +62,12 @@ def test_what_was_not_opened_is_not_examined_with_one_reason_and_the_letter_says
     told = standing_of(signed, today=people.TODAY).state
     assert {a.status for a in told.answers.values()} == {"normal", "not-examined"}
     assert [k for k, a in told.answers.items() if a.status == "normal"] == ["EAR.canal|left"]
-    assert LEFT_OUT[kind] in letter_of(signed).lower().replace("pomfret", "your pet").replace("It", "it")
+    letter = letter_of(signed)
+    assert LEFT_OUT[kind] in letter.lower().replace("pomfret", "your pet").replace("It", "it")
+    # one line of the ears is not the ears, signed or not
+    for written in (letter, letter_of(record)):
+        assert "Left ear, canal by otoscope: normal." in written
+        assert "Ears: normal" not in written
 
 
 def test_a_technicians_appointment_without_an_exam_is_signed_by_a_clinician_and_says_so(house) -> None:
@@ -73,6 +79,7 @@ def test_a_technicians_appointment_without_an_exam_is_signed_by_a_clinician_and_
     told = standing_of(signed, today=people.TODAY).state
     assert {a.status for a in told.answers.values()} == {"measured", "not-examined"}
     assert LEFT_OUT["technician"] in letter_of(signed).lower()
+    assert not re.search(r"\bnormal\b", letter_of(signed)), "nobody examined"
 
 
 def test_by_telephone_nobody_examined_and_the_letter_says_so(house) -> None:

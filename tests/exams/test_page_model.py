@@ -20,8 +20,8 @@ from hypothesis import strategies as st
 from exams.digest import digest
 from exams.operations import Operation, apply, operation_to_json, version_of
 from exams.state import ExamState, answer_to_json, shown, standing, start
-from exams.wire import walk_json
-from tests.exams.walkhelp import dog, found, op, walk
+from exams.wire import packed, walk_json
+from tests.exams.walkhelp import dog, found, op, queen, walk
 
 ROOT = Path(__file__).resolve().parents[2]
 HARNESS = Path(__file__).with_name("page_model.mjs")
@@ -114,6 +114,14 @@ def page() -> Iterator[Page]:
     opened = Page()
     yield opened
     opened.end()
+
+
+def test_the_tablet_puts_together_what_the_server_packed(page: Page) -> None:
+    for lines in (dog(), queen()):
+        told = walk_json(walk(), lines)
+        sent = json.dumps(packed(told))
+        assert page.ask("unpacked", walk=json.loads(sent)) == json.loads(json.dumps(told))
+        assert len(sent) < 0.75 * len(json.dumps(told))
 
 
 def server_reads(state: ExamState) -> dict[str, Any]:

@@ -286,6 +286,31 @@ def test_the_way_that_a_kneecap_goes_is_carried_by_the_tap(note) -> None:
     assert "note" not in entry
 
 
+def test_where_nothing_was_heard_is_told(tablet) -> None:
+    text = "Weight 22.4 kilos. She drinks more since a month. Left ear canal normal, she hears very well."
+    say(tablet, text)
+    [line] = told(tablet)["lines"]
+    assert [text[a:b] for a, b in line["unheard"]] == [
+        "She drinks more since a month.",
+        "she hears very well.",
+    ]
+
+
+def test_where_nobody_said_which_way_a_kneecap_goes_it_is_asked(tablet) -> None:
+    say(tablet, "Left patella luxates, grade one.")
+    one = item(tablet, "patell")
+    assert [tap["words"] for tap in one["taps"]] == ["medial", "lateral", "both"]
+    assert confirm(tablet, one)["result"] == "accepted"
+
+
+def test_what_a_value_decides_is_not_offered_as_normal() -> None:
+    said = {"structure": "GEN.pain", "side": "none", "state": "normal"}
+    told_of = taps_of(
+        Item(LINE, "GEN", said, ()), published(), applicable(published(), "dog", "female", True, 900)
+    )
+    assert (told_of.taps, told_of.lacks) == ((), "Its value decides: enter the value.")
+
+
 def test_words_behind_a_proposal_are_those_of_its_line(tablet) -> None:
     say(tablet, "Come here.")
     say(tablet, EARS)

@@ -93,9 +93,13 @@ def send_out(
     for_owner: str = "",
     answerable: Staff | None = None,
     due_on: date | None = None,
+    here: bool = False,
     once: UUID | None = None,
 ) -> Test:
-    """A test that a laboratory does; somebody tells the owner by a day. Raises as add_plan_line."""
+    """A test that a laboratory does; somebody tells the owner by a day. Raises as add_plan_line.
+
+    `here`: one of the house that no list names, by its own words (urine, blood smear); its values follow.
+    """
     line = add_plan_line(
         actor=actor,
         now=now,
@@ -104,7 +108,7 @@ def send_out(
         kind=PlanLine.Kind.TEST,
         text=title,
         for_owner=for_owner,
-        standing=PlanLine.Standing.BOOKED,
+        standing=PlanLine.Standing.DONE if here and due_on is None else PlanLine.Standing.BOOKED,
         answerable=answerable,
         due_on=due_on,
         once=once,
@@ -113,12 +117,13 @@ def send_out(
         actor=actor,
         now=now,
         record=record,
-        kind="laboratory",
+        kind="here" if here else "laboratory",
         title=line.text[:160],
         plan_line=line,
         taken_at=now,
-        sent_at=now,
-        laboratory=laboratory,
+        sent_at=None if here else now,
+        laboratory="" if here else laboratory,
+        in_house=here,
     )
 
 

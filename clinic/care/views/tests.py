@@ -45,7 +45,7 @@ def take(request: StaffRequest, visit_id: int, problem_id: int) -> HttpResponse:
 @require_POST
 @needs(Right.PLAN)
 def send_out(request: StaffRequest, visit_id: int, problem_id: int) -> HttpResponse:
-    """A laboratory's test, with who tells the owner by when."""
+    """A laboratory's test, or one of the house in its own words, with who tells the owner by when."""
     visit = access_visit_here(visit_id, actor=request.actor, right=Right.PLAN)
     problem = queries.access_problem(problem_id, visit=visit, actor=request.actor, right=Right.PLAN)
     form = OutsideTestForm(request.POST, people=queries.staff_at_work())
@@ -53,6 +53,7 @@ def send_out(request: StaffRequest, visit_id: int, problem_id: int) -> HttpRespo
     def send() -> None:
         asked = dict(form.cleaned_data)
         asked["answerable"] = queries.access_person(asked["answerable"], actor=request.actor)
+        asked["here"] = "here" in request.POST
         actions.send_out(
             record=visit.record, problem=problem, actor=request.actor, now=timezone.now(), **asked
         )

@@ -10,6 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
+from clinic.care.sources import all_matters
 from clinic.letters.pages import preview_context
 from clinic.people.actions import PeopleError, confirm_presence
 from clinic.people.actor import NotAllowed
@@ -23,6 +24,8 @@ from clinic.visits.frame import visit_frame
 from clinic.visits.models import Record, Visit
 from clinic.visits.short import in_short
 from clinic.visits.signature import WHY_NOT_TAKEN, WHY_NOT_TODAY, signature_page
+
+CORRECTS = 120  # characters of the line that an addendum names
 
 WRONG_PIN = "That is not your PIN. Nothing was signed."
 
@@ -46,6 +49,7 @@ def _page(request: StaffRequest, visit: Visit, form: SignForm, status: int = 200
         "page": signature_page(record, actor=request.actor),
         "form": form,
         "may_sign": request.actor.may(Right.SIGN),
+        "may_choose_kind": request.actor.may(Right.ASSESS),
         "may_answer": request.actor.may(Right.ANSWER_HEADS_UP),
         "may_measure": request.actor.may(Right.MEASURE),
         "why_not_taken": WHY_NOT_TAKEN,
@@ -146,6 +150,7 @@ def addenda(request: StaffRequest, visit_id: int) -> HttpResponse:
         "rows": addenda_rows(record),
         "form": form,
         "may_add": may_add,
+        "signed_lines": [each.words[:CORRECTS] for each in all_matters(record)] if may_add else [],
         "may_tell": request.actor.may(Right.SIGN),
     }
     status = 422 if request.method == "POST" else 200

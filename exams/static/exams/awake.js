@@ -15,9 +15,9 @@ export class Awake {
     this.form.addEventListener('submit', event => this.submit(event));
   }
 
-  open() {
+  open(wanted = '') {
     const { awake, awakeLog } = this.app.model, now = awakeLog.at(-1);
-    this.form.elements.awake.value = awake || 'awake';
+    this.form.elements.awake.value = wanted || awake || 'awake';
     this.form.elements.by_what.value = now?.by_what ?? '';
     $('#awake-error').textContent = '';
     $('#awake-log').replaceChildren(...awakeLog.map(each => el('li', {}, `${clock(each.at)} ${[each.state, each.by_what].filter(Boolean).join(', ')}`)));

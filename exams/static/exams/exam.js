@@ -9,7 +9,7 @@ import { none } from './gone.js';
 import { Here } from './here.js';
 import { LUMP } from './lump-model.js';
 import { Lumps } from './lumps.js';
-import { Model } from './model.js';
+import { Model, unpacked } from './model.js';
 import { Panels } from './panel.js';
 import { Photos } from './photos.js';
 import { Queue } from './queue.js';
@@ -21,7 +21,7 @@ import { place, say, valueWords } from './words.js';
 import { keys } from './keys.js';
 import { Later, art } from './later.js';
 
-const data = { ...JSON.parse($('#exam-data').textContent), walk: JSON.parse($('#walk-data').textContent) };
+const data = { ...JSON.parse($('#exam-data').textContent), walk: unpacked(JSON.parse($('#walk-data').textContent)) };
 const app = {
   data,
   model: new Model(data),
@@ -229,10 +229,16 @@ function foundAt(code) {
   return [...groups.values()].map(({ line, words, sides }) => [lower(line.name), sides.length > 1 && sides.length === 2 ? 'both' : sides.join(' and '), words].filter(Boolean).join(', '));
 }
 
-/* Where it is answered: the stations by name, each a tap away. */
-function goTo(codes) {
-  const { stations } = app.model;
-  return [...new Set(codes)].flatMap((code, i) => [i ? ', ' : ': ', stations.has(code) ? el('a', { class: 'text-link', href: `#${code}` }, lower(stations.get(code).short)) : 'no station']);
+/* Where it is answered: the stations by name, each a tap away; with `keys` the first of these lines there. */
+function goTo(codes, keys = [], kind = '') {
+  const { stations, lines } = app.model;
+  const links = [...new Set(codes)].map(code => {
+    const link = stations.has(code) ? el('a', { class: 'text-link', href: `#${code}` }, lower(stations.get(code).short)) : 'no station';
+    const key = keys.find(each => each.startsWith(`${code}.`)), line = key && [...lines.values()].find(each => each.stored_at.includes(key));
+    if (line) link.addEventListener('click', event => { event.preventDefault(); app.open(code); app.panels.open(line.key, kind); });
+    return link;
+  });
+  return links.length ? [': ', el('span', { class: 'go-to' }, ...links)] : [];
 }
 
 function refreshClose() {
@@ -247,18 +253,19 @@ function refreshClose() {
   const items = [
     model.kind === 'full' && must && ['new', `${many(must, 'structure')} not yet looked at`, digests.filter(([, d]) => d.left > d.bare.size).map(([code]) => code)],
     flags.length && ['flag', `${many(flags.length, 'heads-up')} to answer`, flags.map(h => h.station)],
-    whyless.length && ['unseen', `${many(whyless.length, 'line')} not examined or in part, still without a reason`, whyless.map(stationOf)],
-    empty.length && ['abnormal', `${many(empty.length, 'line')} abnormal, without saying what`, empty.map(stationOf)],
+    whyless.length && ['unseen', `${many(whyless.length, 'line')} not examined or in part, still without a reason`, whyless.map(stationOf), whyless.map(([key]) => key), 'unseen'],
+    empty.length && ['abnormal', `${many(empty.length, 'line')} abnormal, without saying what`, empty.map(stationOf), empty.map(([key]) => key), 'abnormal'],
     app.talk.count() && ['heard', app.talk.leftWords()],
     app.lumps.leftWords() && ['new', app.lumps.leftWords(), ['SKN']],
     app.lumps.unkeptWords() && ['waiting', app.lumps.unkeptWords(), ['SKN']],
   ].filter(Boolean);
   const reminds = bare.filter(([, structure]) => structure !== 'BCM.growth'), names = [...new Set(reminds.map(([, structure]) => nameOf(structure)))].join(', '); /* growth is read off the weights */
-  const reminders = model.kind === 'full' && reminds.length ? [['unseen', `Not measured: ${names}. This does not hold the signature up; the letter calls none of it normal`, reminds.map(([code]) => code)]] : [];
+  const aside = model.kind === 'focused' ? digests.filter(([code, d]) => model.chosen.includes(code) && d.left > d.bare.size).map(([code]) => code) : [];
+  const reminders = aside.length ? [['unseen', 'Chosen for this visit, and not all looked at. This does not hold the signature up; signing says “not part of this visit”', aside]] : model.kind === 'full' && reminds.length ? [['unseen', `Not measured: ${names}. This does not hold the signature up; the letter calls none of it normal`, reminds.map(([code]) => code)]] : [];
   const list = $('#close-list'), shows = JSON.stringify([items, reminders]);
   if (list.shows !== shows) {
     list.shows = shows;
-    list.replaceChildren(...[...(items.length ? items : [['normal', reminders.length ? 'Everything that the signature waits for is answered.' : 'Everything is answered.']]), ...reminders].map(([mark, words, codes]) => el('li', {}, el('span', { class: 'mark' }, shape(mark, true), el('span', {}, words, ...goTo(codes ?? []))))));
+    list.replaceChildren(...[...(items.length ? items : [['normal', reminders.length ? 'Everything that the signature waits for is answered.' : 'Everything is answered.']]), ...reminders].map(([mark, words, codes, keys, kind]) => el('li', {}, el('span', { class: 'mark' }, shape(mark, true), el('span', {}, words, ...goTo(codes ?? [], keys, kind))))));
   }
   $('#go-on').classList.toggle('button-main', !items.length);
   const sign = $('[data-rail=close]');
@@ -294,6 +301,8 @@ $('#back').addEventListener('click', () => {
   const code = app.model.linesOf(target)[0] ? app.model.station.get(app.model.linesOf(target)[0].key) : target.startsWith(LUMP) ? 'SKN' : target.split(/[.|]/)[0];
   if (app.codes.includes(code)) app.open(code, 'nearest');
   app.refresh();
+  const line = app.model.linesOf(target)[0]; /* a panel that closed above it has moved the walk */
+  if (line) (line.structure === 'MTH.teeth' ? $('.teeth-box .teeth-scroll') : $(`.choice[data-key="${CSS.escape(line.key)}"]`))?.scrollIntoView({ block: 'center' });
   app.say('Taken back.');
 });
 for (const code of app.codes) {

@@ -46,11 +46,13 @@ export class Foot {
         : flagged ? 'Offered once the heads-up above is answered.'
           : stage === 'normal' ? `Fills ${many(routine.length, 'routine answer')}; the record says they were marked together. ${needs}${fewer.length ? `Stays open: ${names(fewer)}.` : ''}`
             : stage === 'rest' ? `${upper(names(fewer))}. ${needs}Or ` : needs || 'Some lines wait for the other side.';
-    if (stage !== 'rest') write($('p', foot), words); else $('p', foot).replaceChildren(words);
-    if (stage === 'rest' && !unseen && !flagged && quick) {
-      const other = button('another reason', () => { why.hidden = false; $('button', why).focus(); }, 'button-plain');
-      $('p', foot).append(other);
-    } else if (stage !== 'rest') why.hidden = true;
+    /* to leave the rest out is no further away than to call it normal */
+    const other = this.model.data.me.observes && (stage === 'normal' || (stage === 'rest' && !unseen && !flagged && quick));
+    if ($('p', foot).shows !== `${stage}${words}${other}`) {
+      $('p', foot).shows = `${stage}${words}${other}`;
+      $('p', foot).replaceChildren(words, ...(other ? [stage === 'rest' ? '' : ' ', button(stage === 'rest' ? 'another reason' : 'or not examined, because…', () => { why.hidden = !why.hidden; if (!why.hidden) $('button', why).focus(); }, 'button-plain')] : []));
+      why.hidden = true;
+    }
     const next = this.app.nextOf(code);
     write($('[data-do=next]', foot), next ? `Go on: ${lower(this.model.stations.get(next).short)}` : 'Go on: before you sign');
   }
@@ -69,11 +71,12 @@ export class Foot {
     this.app.say(`${many(routine.length, 'line')} normal, marked together.`);
     this.done(code);
   }
+  /* Before the routine lines are filled: all that is open, these too. */
   rest(code, reason) {
+    const all = $(`#${code} [data-do=fill]`).dataset.stage === 'normal', { open, rest, more } = this.parts(code), lines = all ? open : [...rest, ...more];
     this.filled = performance.now();
-    const { rest, more } = this.parts(code);
-    this.app.sync.add(this.model.make(code, 'station_rest_not_examined', { reason, lines: [...rest, ...more].map(line => line.key) }));
-    this.app.say(`${many(rest.length + more.length, 'line')} not examined.`);
+    this.app.sync.add(this.model.make(code, 'station_rest_not_examined', { reason, lines: lines.map(line => line.key), ...(all ? { all: true } : {}) }));
+    this.app.say(`${many(lines.length, 'line')} not examined.`);
     this.done(code);
   }
   done(code) {

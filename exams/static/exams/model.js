@@ -11,6 +11,20 @@ const NODES_OF_LIMB = { 'LYM.popliteal|left': 'LH', 'LYM.popliteal|right': 'RH' 
 const SEEN = ['set_normal', 'set_abnormal', 'set_in_part', 'set_not_examined', 'station_all_normal'];
 const STAYS = { full: 'full', focused: 'focused', emergency: 'emergency' };
 
+/* What `packed` of exams/wire.py left out of the lines: as the line before it of the same structure, or nothing. */
+export function unpacked(walk) {
+  for (const station of walk.stations) {
+    let before = {};
+    station.lines = station.lines.map(own => {
+      const line = { side_words: '', value: '', within: '', covered_by: '', absent: '', why: '', normal_means: '', how_to_check: '', codes: [], limits: [], ...(own.structure ? {} : before), ...own };
+      line.key = own.key ?? `${line.structure}|${line.side}`;
+      line.stored_at = own.stored_at ?? [line.key];
+      return (before = line);
+    });
+  }
+  return walk;
+}
+
 export class Model {
   constructor(data) {
     this.data = data;

@@ -10,6 +10,7 @@ const LARGE = 10; /* mm, from which the panel opens: what is it? */
 export function nodeSize(app, line) {
   const { model } = app, wrong = el('small', { class: 'field-error', role: 'status' });
   const input = el('input', { type: 'text', inputmode: 'decimal', autocomplete: 'off', 'aria-label': `${line.name}, ${sideLabel(line)}: long axis, mm` });
+  input.disabled = !model.data.me.observes;
   input.addEventListener('change', () => {
     const text = input.value.trim(), mm = Number(text.replace(',', '.'));
     wrong.textContent = text && !(mm > 0 && mm <= 200) ? 'mm, up to 200' : '';

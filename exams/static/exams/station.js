@@ -249,7 +249,7 @@ function sayMeasured(model, made, line) {
   now.replaceChildren();
   if (valued) {
     const high = answer.flag === 'high' || answer.flag === 'low';
-    const mark = answer.waits ? ['waiting', 'is-unseen', 'not judged yet'] : high ? [answer.flag, 'is-look', answer.flag] : answer.flag === 'inside' ? ['normal', 'is-normal', 'inside'] : model.isAbnormal(answer) ? ['abnormal', 'is-look', ''] : null;
+    const mark = answer.waits ? ['waiting', 'is-unseen', 'not judged yet'] : high ? [answer.flag, 'is-look', answer.flag] : answer.flag === 'inside' ? ['normal', 'is-normal', 'in range'] : model.isAbnormal(answer) ? ['abnormal', 'is-look', ''] : null;
     const found = (answer.findings ?? []).map(f => lower(model.walk.findings[f.code]?.name ?? f.code)).join(', ');
     now.append(el('b', {}, valueWords(model, answer)), mark ? el('span', { class: `mark small ${mark[1]}` }, shape(mark[0]), el('span', {}, [mark[2], model.isAbnormal(answer) && found].filter(Boolean).join(', '))) : '',
       el('small', {}, [model.server.people[answer.person], answer.made_at && clock(answer.made_at)].filter(Boolean).join(', ')));

@@ -4,7 +4,7 @@ import { asSent } from '../clinic/kept.js';
 import { hear, keepPage, quiet, saidAt } from '../clinic/tablet.js';
 import { place, say } from './words.js';
 
-const BATCH = 200, POLL = 1000, POLL_ENDS = 10_000, RETRY = [1000, 2000, 4000, 8000];
+const BATCH = 200, POLL = 1000, OUT = 10, POLL_ENDS = 10_000, RETRY = [1000, 2000, 4000, 8000];
 const GROUPS = ['station_all_normal', 'station_rest_not_examined'];
 
 export class Sync {
@@ -180,6 +180,7 @@ export class Sync {
 
   async poll() {
     if (document.hidden || this.busy || this.polling || this.model.pending.length) return;
+    if (this.state === 'signed-out' && (this.asks = ((this.asks ?? 0) + 1) % OUT)) return; /* a tablet left signed out asks now and then whether it still is */
     const sends = this.sends;
     this.polling = true; /* a slow server is asked once, not once a second more */
     try {
@@ -188,6 +189,7 @@ export class Sync {
       if (answer.headers.get('Tailward-Here')) dispatchEvent(new CustomEvent('others-here', { detail: answer.headers.get('Tailward-Here') }));
       if (answer.headers.get('Tailward-Locked')) return document.dispatchEvent(new CustomEvent('tablet-locked'));
       if (answer.status === 401) return this.signedOut();
+      if (this.state === 'signed-out' && (answer.ok || answer.status === 304)) { this.state = 'kept'; this.trouble('signed-out', ''); this.say(); }
       if (answer.status !== 200) return;
       const state = await answer.json();
       if (sends !== this.sends || this.model.pending.length) return; /* older than what was sent meanwhile */

@@ -262,7 +262,7 @@ export class Talk {
     no.append(el('span', { class: 'vh' }, `: ${item.words}`));
     no.dataset.focus = `no-${item.id}`;
     no.disabled = !me.observes;
-    const there = this.model.stations.has(item.station) && !item.taps.length ? button('Go there', () => this.goTo(item), '') : null;
+    const there = this.model.stations.has(item.station) && (!item.taps.length || (this.asked.has(item.id) && !this.asked.get(item.id).more)) ? button('Go there', () => this.goTo(item), '') : null;
     const stands = item.keys.map(key => this.model.answers.get(key)).find(Boolean);
     return el('li', { class: item.taps.length > 2 ? 'heard-item is-wide' : 'heard-item', data: { item: item.id, kind: item.kind } },
       el('div', { class: 'heard-say' }, words,
@@ -296,30 +296,33 @@ export class Talk {
   why(item) {
     const by = new Map();
     for (const [line, start, end] of item.spans) by.set(line, [...(by.get(line) ?? []), [start, end]]);
-    const quotes = this.told.lines.filter(line => by.has(line.id)).map(line => {
-      const parts = [], spans = by.get(line.id).sort((a, b) => a[0] - b[0]), chars = [...line.text];
-      let at = 0;
-      for (const [start, end] of spans) { if (end <= at) continue; parts.push(chars.slice(at, Math.max(at, start)).join(''), el('mark', {}, chars.slice(Math.max(at, start), end).join(''))); at = end; }
-      parts.push(chars.slice(at).join(''));
-      return el('blockquote', {}, ...parts);
-    });
+    const quotes = this.told.lines.filter(line => by.has(line.id)).map(line => el('blockquote', {}, ...marked(line.text, by.get(line.id))));
     return el('div', { class: 'heard-why' }, ...quotes, el('p', { class: 'small' }, `Why: ${item.reason || 'its words were deleted'}${item.sure ? '' : '; not sure'}.`));
   }
 
   drawLines(waiting) {
     const list = $('#talk-lines'), { me } = this.app.data, gone = new Set(this.model.pending.filter(op => op.what === 'unsay').map(op => op.payload.line));
     const lines = this.told.lines.filter(line => !gone.has(line.id)), failed = this.told.recordings;
-    const told = JSON.stringify([lines.map(l => l.id), waiting.map(op => op.key), failed, me.staff, me.role]);
+    const told = JSON.stringify([lines.map(l => [l.id, l.unheard]), waiting.map(op => op.key), failed, me.staff, me.role]);
     if (list.dataset.shows === told) return;
     list.dataset.shows = told;
     const here = new Set(lines.map(l => l.id));
-    const row = (by, at, text, more) => el('li', {}, el('small', { class: 'quiet' }, `${clock(at)}, ${by}`), el('span', {}, text), more);
+    const row = (by, at, text, more) => el('li', {}, el('small', { class: 'quiet' }, `${clock(at)}, ${by}`), el('span', {}, ...text), more);
     const drop = line => { const one = button('Delete', () => this.app.sync.add(this.model.make('talk', 'unsay', { line: line.id })), 'button-plain'); one.append(el('span', { class: 'vh' }, `: ${line.text.slice(0, 40)}`)); return one; };
     list.replaceChildren(
-      ...lines.map(line => row(line.by, line.at, line.text, me.assesses || line.mine === me.staff ? drop(line) : null)),
-      ...waiting.filter(op => !here.has(op.key)).map(op => row(me.name, op.made_at, op.payload.text, el('span', { class: 'mark small' }, shape('waiting'), el('span', {}, 'not heard yet')))),
+      ...lines.map(line => row(line.by, line.at, marked(line.text, line.unheard), me.assesses || line.mine === me.staff ? drop(line) : null)),
+      ...waiting.filter(op => !here.has(op.key)).map(op => row(me.name, op.made_at, [op.payload.text], el('span', { class: 'mark small' }, shape('waiting'), el('span', {}, 'not heard yet')))),
       ...failed.map(r => el('li', {}, el('span', { class: r.state === 'failed' ? 'is-danger' : '' }, r.state === 'failed' ? `Recording: ${r.why}` : 'A recording is being listened to.'))));
     $('#talk-said').hidden = !list.children.length;
-    write($('#talk-said summary span'), `What was said: ${many(lines.length + waiting.filter(op => !here.has(op.key)).length, 'line')}`);
+    const unheard = lines.reduce((sum, line) => sum + line.unheard.length, 0);
+    write($('#talk-said summary span'), `What was said: ${many(lines.length + waiting.filter(op => !here.has(op.key)).length, 'line')}${unheard ? `; nothing heard in ${many(unheard, 'place')}` : ''}`);
   }
+}
+
+/* Words, and where they stand marked: spans count characters as the server does. */
+function marked(text, spans) {
+  const parts = [], chars = [...text];
+  let at = 0;
+  for (const [start, end] of spans.toSorted((a, b) => a[0] - b[0])) { if (end <= at) continue; parts.push(chars.slice(at, Math.max(at, start)).join(''), el('mark', {}, chars.slice(Math.max(at, start), end).join(''))); at = end; }
+  return [...parts, chars.slice(at).join('')];
 }

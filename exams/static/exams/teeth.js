@@ -129,7 +129,7 @@ export function redrawTeeth(app, made) {
   $('.said', made).replaceChildren(countWords(app, lines, states));
   $('.said', made).className = 'said small';
   $('.teeth-awake', box).textContent = awakeWords(app);
-  const used = Object.entries(app.data.teeth.letters).filter(([, [letter]]) => [...letters].some(l => l.replace(/[?+]$/, '').replace(/\d$/, '{g}') === letter || l.replace(/[?]$/, '') === letter));
+  const used = Object.entries(app.data.teeth.letters).filter(([, [letter]]) => [...letters].some(l => l.replace(/[?]$/, '').replace(/\d$/, '') === letter.replace('{g}', ''))); /* also without its grade */
   const grouped = new Map(used.toReversed().map(([, [letter, told]]) => [letter, told])); /* of two that share a letter the first names it */
   $('.teeth-legend', box).textContent = grouped.size ? [...grouped].map(([letter, told]) => `${letter.replace('{g}', '')} ${told}`).join(' · ') + ([...letters].some(l => l.endsWith('?')) ? ' · ? first impression, not under an anaesthetic' : '') : 'Tap a tooth. Without a mark nobody has looked yet.';
   $('.teeth-list', box).replaceChildren(...lines.filter(line => isTold(app, line)).map(line => toothRow(app, line)));
@@ -238,7 +238,7 @@ function draw(ctx) {
   const at = document.activeElement, open = new Set([...body.querySelectorAll('details[open][data-id]')].map(d => d.dataset.id));
   const needsNormal = !draft.findings.size && !draft.normal && Object.keys(chartedOf(draft)).length;
   const note = needsNormal ? el('div', { class: 'notice notice-look' }, shape('flag'), el('p', {}, 'What you charted waits here: is the tooth normal otherwise, or what is wrong with it?')) : null;
-  body.replaceChildren(...[history(ctx), whole(ctx), note, there(ctx), gums(ctx), crown(ctx), pockets(ctx), found(ctx), today(ctx), foot(ctx)].filter(Boolean));
+  body.replaceChildren(...[history(ctx), whole(ctx), note, there(ctx), ...(isGone(ctx) ? [] : [gums(ctx), crown(ctx), pockets(ctx)]), found(ctx), today(ctx), foot(ctx)].filter(Boolean));
   for (const d of body.querySelectorAll('details[data-id]')) if (open.has(d.dataset.id)) d.open = true;
   if (held) body.querySelector(`[data-id="${CSS.escape(held)}"]`)?.focus({ preventScroll: true });
   else if (at !== document.activeElement && body.contains(at)) at.focus({ preventScroll: true });
@@ -265,16 +265,22 @@ function put(ctx, code, change = {}) {
   ctx.draft.charted.zeros = (ctx.draft.charted.zeros ?? []).filter(z => z !== scale);
 }
 const drop = (ctx, code) => ctx.draft.findings.delete(code);
+/* Where no tooth stands there is no tartar and no pocket; a baby tooth may still be there. */
+function emptied({ draft }) {
+  for (const code of [...draft.findings.keys()]) if (code !== RETAINED) draft.findings.delete(code);
+  for (const name of ['pockets', 'zeros']) delete draft.charted[name];
+}
+const isGone = ({ draft }) => draft.findings.has(MISSING) && [...draft.findings.keys()].every(code => [MISSING, RETAINED].includes(code));
 
 function history({ app, line }) {
   const last = app.data.teeth.last, before = last?.answers[line.key];
   return el('p', { class: 'last' }, before ? `${last.on}: ${lastWords(app, line, before)} ` : '', el('a', { href: `${app.data.teeth.history}%7C${line.side}/` }, 'this tooth over the visits'));
 }
 function whole(ctx) {
-  const { draft, app, line } = ctx, missing = draft.findings.get(MISSING);
+  const { draft, app, line } = ctx, missing = draft.findings.get(MISSING), baby = numberOf(line) + 400;
   const faces = [
     face(ctx, 'normal', 'Normal', draft.normal && !draft.findings.size, on => { draft.findings.clear(); draft.normal = on; }, { kind: 'normal', mark: 'normal' }),
-    face(ctx, 'missing', 'Missing', Boolean(missing), on => { if (on) put(ctx, MISSING, { circumstances: ['unexplained'] }); else drop(ctx, MISSING); }),
+    face(ctx, 'missing', 'Missing', Boolean(missing), on => { if (on) { emptied(ctx); put(ctx, MISSING, { circumstances: ['unexplained'] }); } else drop(ctx, MISSING); }),
   ];
   const unseen = button('Not examined', () => app.choose(line, 'not-examined'));
   const how = missing ? picksOf('Why is it missing?', [['known extraction', 'extraction on record or told'], ['never seen', 'never seen'], ['unknown', 'not known']].map(([value, told]) => face(ctx, `missing-${value}`, told, missing.qualifiers[HOW_MISSING] === value, on => {
@@ -283,6 +289,7 @@ function whole(ctx) {
     if (!on) delete entry.qualifiers[HOW_MISSING];
     entry.circumstances = value === 'known extraction' && on ? [] : ['unexplained'];
   })), false) : null;
+  if (isGone(ctx) && app.data.teeth.babies.includes(baby)) faces.push(retained(ctx));
   if (app.model.openFlags('MTH').length) faces[0].querySelector('input').disabled = true;
   return block('The whole tooth', el('div', { class: 'picks' }, ...faces, unseen), how);
 }
@@ -357,12 +364,16 @@ function crown(ctx) {
     picksOf('Worn', one(WORN, 'worn', model.walk.findings[WORN].severity ?? []), false),
     picksOf('Discoloured', one(COLOUR, 'colour', ['pink', 'purple', 'grey'], 'pink / purple / grey'), false),
     picksOf('Place', [...one(CROWDED, 'crowded', ['crowded', 'rotated', 'extra tooth beside it'], 'crowded / rotated / extra tooth beside it'),
-      ...(ctx.app.data.teeth.babies.includes(numberOf(line) + 400) || kept ? [face(ctx, 'retained', `baby tooth ${numberOf(line) + 400} kept`, Boolean(kept), on => { if (on) put(ctx, RETAINED, { tooth: numberOf(line) + 400 }); else drop(ctx, RETAINED); })] : [])], false),
+      ...(ctx.app.data.teeth.babies.includes(numberOf(line) + 400) || kept ? [retained(ctx)] : [])], false),
     resorption(ctx, resorbed),
   ];
   const others = line.codes.filter(code => !DRAWN.has(code));
   if (others.length) parts.push(picksOf('Else', others.map(code => face(ctx, code, model.walk.findings[code].name, draft.findings.has(code), on => { if (on) put(ctx, code, {}); else drop(ctx, code); })), false));
   return block('Crown and root', ...parts);
+}
+function retained(ctx) {
+  const baby = numberOf(ctx.line) + 400;
+  return face(ctx, 'retained', `retained baby tooth ${baby}`, ctx.draft.findings.has(RETAINED), on => { if (on) put(ctx, RETAINED, { tooth: baby }); else drop(ctx, RETAINED); });
 }
 /* Suspected by eye and probe; stage and type are read from a dental X-ray. */
 function resorption(ctx, entry) {
@@ -375,7 +386,7 @@ function resorption(ctx, entry) {
 
 function pockets(ctx) {
   const { draft, app, model } = ctx, { sites, sulcus } = app.data.teeth, told = draft.charted.pockets ?? {};
-  if (model.awake !== 'anaesthetised' && !Object.keys(told).length) return block('Pockets', el('p', { class: 'small quiet' }, 'Probed under an anaesthetic only, not awake. ', button('Anaesthetised now', () => app.awake?.open(), 'button-plain')));
+  if (model.awake !== 'anaesthetised' && !Object.keys(told).length) return block('Pockets', el('p', { class: 'small quiet' }, 'Probed under an anaesthetic only, not awake. ', button('Anaesthetised now', () => app.awake?.open('anaesthetised'), 'button-plain')));
   return block(`Pockets, mm (usual for a ${app.data.species}: ${sulcus[0]} to ${sulcus[1]})`, el('div', { class: 'tooth-pockets' }, ...Object.entries(sites).map(([site, name]) => field(ctx, `pocket-${site}`, name, told[site], value => {
     const depth = Number(value);
     if (value && !(depth >= 0 && depth <= 20)) return;
@@ -393,7 +404,8 @@ function found({ app, line, draft, rows, sent }) {
 function today(ctx) {
   const { draft, app, model, line } = ctx, out = draft.charted.extracted ?? [], number = own(ctx);
   if (!app.data.me.assesses || (model.awake !== 'anaesthetised' && !out.length)) return null;
-  const teeth = [...new Set([...(draft.charted.present ?? [numberOf(line)]), ...(draft.findings.has(RETAINED) ? [draft.findings.get(RETAINED).tooth] : []), ...out])];
+  const teeth = [...new Set([...(draft.charted.present ?? [numberOf(line)]), ...(draft.findings.has(RETAINED) ? [draft.findings.get(RETAINED).tooth] : []), ...out])].filter(n => n !== numberOf(line) || !draft.findings.has(MISSING) || out.includes(n)); /* what is not there is not drawn */
+  if (!teeth.length && draft.findings.has(MISSING)) return null;
   return block('Done today', el('div', { class: 'picks' }, ...(teeth.length ? teeth : [number]).map(n => face(ctx, `out-${n}`, `${n} extracted today`, out.includes(n), on => { draft.charted.extracted = on ? [...out, n] : out.filter(x => x !== n); }, { kind: 'act', mark: 'normal' }))), el('p', { class: 'small quiet' }, 'Recorded as done by you. Who may draw teeth is for local law.'));
 }
 function foot(ctx) {

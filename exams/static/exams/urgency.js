@@ -84,7 +84,7 @@ export function circumstancesFor(model, found) {
 
 export function inWords(model, because) {
   const { circumstances, findings } = model.walk;
-  return because.map(c => circumstances[c]?.words ?? (c.startsWith('finding:') ? lowered(findings[c.slice(8)]?.name ?? c.slice(8)) : c.replace(/_/g, ' ').replace('>=', 'at least').replace('<=', 'at most').replace('==', 'is').replace('>', 'over').replace('<', 'under'))).join(', ');
+  return because.map(c => circumstances[c]?.words ?? (c.startsWith('finding:') ? lowered(findings[c.slice(8)]?.name ?? c.slice(8)) : c.replace(/^age_(\w+) (\S+) (\S+)$/, 'age $2 $3 $1').replace(/^mm (\S+) (\S+)$/, '$1 $2 mm').replace(/_/g, ' ').replace('>=', 'at least').replace('<=', 'at most').replace('==', 'is').replace('>', 'over').replace('<', 'under'))).join(', ');
 }
 const lowered = text => text.charAt(0).toLowerCase() + text.slice(1);
 /* "T if itchy; E if head tilt" in whole words. */
