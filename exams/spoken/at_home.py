@@ -207,7 +207,7 @@ class AtHome(MayBe):
         return bool(about) and all(n.key.startswith("ABD.") or n.key == "kidneys" for n in about)
 
     def _in_something(self, clause: Clause, one: Described) -> bool:
-        after = clause.terms[clause.terms.index(one.term) + 1 :][:3] if one.term in clause.terms else []
+        after = clause.terms[clause.at(one.term) + 1 :][:3] if one.term in clause.terms else []
         after = [t for t in after if not t.has("word", "article")]
         return len(after) > 1 and after[0].has("control", "prep") and after[1].kind == UNKNOWN
 
@@ -216,7 +216,7 @@ class AtHome(MayBe):
         return likened and not any(n.key.startswith("SKN.") or n.key == "skin" for n in self.topic)
 
     def _as_a_lump(self, clause: Clause, one: Described) -> bool:
-        at = clause.terms.index(one.term) if one.term in clause.terms else 0
+        at = clause.at(one.term)
         before = [t for t in clause.terms[max(0, at - 2) : at] if not t.has("word", "article")]
         led = bool(before) and before[-1].has("word", "than", "like")
         return led and one.term.text in self.vocabulary.language.likened
@@ -226,6 +226,6 @@ class AtHome(MayBe):
         return structure in self.vocabulary.single and not any(s.plural for s in one.term.senses)
 
     def _on_it(self, clause: Clause, name: Named, one: Described) -> bool:
-        at = clause.terms.index(name.term) if name.term in clause.terms else 0
+        at = clause.at(name.term)
         on = any(t.words[0] in self.vocabulary.language.upon for t in clause.terms[max(0, at - 2) : at])
         return on and one.term.text in self.vocabulary.language.lumps

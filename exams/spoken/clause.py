@@ -38,6 +38,10 @@ class Clause:
     def end(self) -> int:
         return max(t.end for t in self.terms)
 
+    def at(self, term: Term | None, otherwise: int = 0) -> int:
+        """Where the term stands; `otherwise` where it is of another clause ("too", "the same")."""
+        return self.terms.index(term) if term is not None and term in self.terms else otherwise
+
     def having(self, kind: str, *keys: str) -> list[Term]:
         return [t for t in self.terms if t.has(kind, *keys)]
 

@@ -147,7 +147,7 @@ class Groups(OnTheSkin):
 
     def _dear(self, clause: Clause, one: Described) -> bool:
         """ "Two little testicles down": a kind word before the name, and no size."""
-        at = clause.terms.index(one.term) if one.term in clause.terms else len(clause.terms)
+        at = clause.at(one.term, len(clause.terms))
         little = "small" in one.keys and one.term.has("severity")
         return little and any(t.has("noun") for t in clause.terms[at + 1 : at + 2])
 
@@ -334,13 +334,13 @@ class Groups(OnTheSkin):
 
     def _hindered(self, clause: Clause, one: Described) -> bool:
         """ "Spleen I can't feel through that": it was in the way of a look."""
-        after = clause.terms[clause.terms.index(one.term) + 1 :] if one.term in clause.terms else []
+        after = clause.terms[clause.at(one.term) + 1 :] if one.term in clause.terms else []
         said = f"{' '.join(w for t in after for w in t.words)} "
         return any(said.startswith(f"{form} ") for form in self.vocabulary.language.hindered)
 
     def _over_region(self, clause: Clause, one: Described) -> bool:
         """Where it is comes right behind it."""
-        after = clause.terms[clause.terms.index(one.term) + 1 :] if one.term in clause.terms else []
+        after = clause.terms[clause.at(one.term) + 1 :] if one.term in clause.terms else []
         there = [
             t for t in after if t.has("control", "prep") or t.has("place") or t.has("limb") or t.has("side")
         ]
@@ -394,7 +394,7 @@ class Groups(OnTheSkin):
             and name.key not in self.vocabulary.headings
             and not self.where
             and self._lone(clause)
-            and not any(t.kind == UNKNOWN for t in clause.terms[clause.terms.index(one.term) + 1 :][:1])
+            and not any(t.kind == UNKNOWN for t in clause.terms[clause.at(one.term) + 1 :][:1])
         ):
             rest = bool(clause.having("control", "rest"))  # "remaining nodes not palpable"
             told = self._told(clause) if rest else set()

@@ -337,7 +337,7 @@ class Kept:
         """The name only says where something is: "a cut on the left shoulder"."""
         if name.term is None or name.term not in clause.terms:
             return False
-        before = [t for t in clause.terms[: clause.terms.index(name.term)] if not t.has("limb")]
+        before = [t for t in clause.terms[: clause.at(name.term)] if not t.has("limb")]
         while (
             before
             and not before[-1].has("control", "prep")
@@ -349,7 +349,7 @@ class Kept:
 
     def _led_off(self, name: Named, clause: Clause) -> bool:
         """ "Let me do it again without moving the elbow": not what is looked at."""
-        at = clause.terms.index(name.term) if name.term in clause.terms else 0
+        at = clause.at(name.term)
         return any(t.has("control", "no") or t.has("trait") for t in clause.terms[:at])
 
     def _within(self, named: Sequence[Named]) -> bool:

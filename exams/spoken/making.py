@@ -395,7 +395,7 @@ class Making(Lines):
 
     def _one_of_them(self, name: Named, clause: Clause) -> bool:
         """ "Only one testicle down": one, and nobody said which."""
-        at = clause.terms.index(name.term) if name.term in clause.terms else 0
+        at = clause.at(name.term)
         before = clause.terms[at - 1] if at else None
         return bool(before and before.kind == FIGURE and before.number and before.number.whole() == 1)
 
@@ -407,7 +407,7 @@ class Making(Lines):
         """ "Lame on the right hind. … Lost muscle on that thigh": of the limb that was spoken of."""
         if name is None or name.term not in clause.terms:
             return False
-        at = clause.terms.index(name.term)
+        at = clause.at(name.term)
         return at > 0 and clause.terms[at - 1].has("word", "that")
 
     def _that_limb(self, clause: Clause) -> bool:
@@ -439,7 +439,7 @@ class Making(Lines):
         """The side that stands nearest before a trait, when a clause says both apart."""
         if one is None or len(set(said)) < 2 or "both" in said:
             return list(said)
-        at = clause.terms.index(one.term)
+        at = clause.at(one.term)
         if any(t.has("control", "and") for t in clause.terms) and set(said) == {"left", "right"}:
             first = [t for t in clause.terms if t.has("side", "left", "right")]
             if len(first) >= 2 and clause.terms.index(first[1]) - clause.terms.index(first[0]) <= 3:

@@ -46,7 +46,7 @@ class MayBe(Things):
         return bool(self.sentence_words & {*words.left_words, *words.right_words})
 
     def _one_of_two_is(self, clause: Clause, one: Described) -> bool:
-        at = clause.terms.index(one.term) if one.term in clause.terms else 0
+        at = clause.at(one.term)
         before = [t for t in clause.terms[:at] if not t.has("word", "saying")][-1:]
         lone = bool(before) and before[0].number is not None and before[0].number.whole() == 1
         return lone and not clause.having("side") and any(n.plural for n in self.topic)
@@ -143,7 +143,7 @@ class MayBe(Things):
             return False
         if not own and clause.unstopped and self.strange == self.count - 1:
             return False  # "both canals hairy | tim panics | both in one piece"
-        named_at = clause.terms.index(name.term) if own and name.term in clause.terms else 0
+        named_at = clause.at(name.term) if own and name.term in clause.terms else 0
         if clause.unstopped and any(t.kind == UNKNOWN for t in clause.terms[named_at:]):
             return False  # where a stop is guessed, the word nobody knows may be what is fine
         ends = clause.having("limb", "fore") and clause.having("limb", "hind")
@@ -186,7 +186,7 @@ class MayBe(Things):
         if generic and self.topic_sentence != clause.sentence and not self._pronoun(clause):
             return self._answers_heading(clause, one)
         unknown = sum(1 for t in clause.terms if t.kind == UNKNOWN)
-        at = clause.terms.index(one.term) if one.term in clause.terms else 0
+        at = clause.at(one.term)
         if generic and any(t.kind == UNKNOWN for t in clause.terms[:at]) and not self._adverb(one):
             return False  # the word before may be what is fine
         before = clause.terms[at - 1] if at else None
@@ -246,14 +246,14 @@ class MayBe(Things):
         )
 
     def _part_of_it(self, clause: Clause, name: Named) -> bool:
-        at = clause.terms.index(name.term) if name.term in clause.terms else len(clause.terms)
+        at = clause.at(name.term, len(clause.terms))
         return any(t.has("control", "prep") for t in clause.terms[at + 1 : at + 2])
 
     def _in_row(self, clause: Clause, name: Named, one: Described) -> bool:
         """ "Left elbow that hurts left carpus fine": without stops, of the names right before it only."""
         if name.term not in clause.terms or one.term not in clause.terms:
             return True
-        at, end = clause.terms.index(name.term), clause.terms.index(one.term)
+        at, end = clause.at(name.term), clause.at(one.term)
         if end < at and any(t.has("word", "having") for t in clause.terms[at + 1 : at + 2]):
             return False  # "… smooth right cheek has an ulcer": of what was before it
         if end < at and "full" in one.keys:
@@ -275,7 +275,7 @@ class MayBe(Things):
         """ "Nose leather scratch fine": a word between the name and "fine" that nobody knows."""
         if name.term not in clause.terms or one.term not in clause.terms:
             return False
-        ends = sorted((clause.terms.index(name.term), clause.terms.index(one.term)))
+        ends = sorted((clause.at(name.term), clause.at(one.term)))
         between = clause.terms[ends[0] + 1 : ends[1]]
         if between and between[-1].kind == UNKNOWN and self._adverb(one):
             between = between[:-1]  # "hips swing freely": a word that is done so
@@ -289,7 +289,7 @@ class MayBe(Things):
         """ "The tail moves oddly": how it does so nobody knows."""
         if one.term not in clause.terms:
             return False
-        at = clause.terms.index(one.term)
+        at = clause.at(one.term)
         after = clause.terms[at + 1 : at + 2]
         return (
             bool(after)

@@ -177,7 +177,7 @@ class Meant(NoFinding):
             return False
         if one.term not in clause.terms or after[0].term not in clause.terms:
             return False
-        between = clause.terms[clause.terms.index(one.term) + 1 : clause.terms.index(after[0].term)]
+        between = clause.terms[clause.at(one.term) + 1 : clause.at(after[0].term)]
         over = self.vocabulary.over.get(one.key) == after[0].key
         if (
             over
@@ -200,7 +200,7 @@ class Meant(NoFinding):
         """A name behind a preposition, while another is named before it: "the skin round the bottom"."""
         if one.term is None or len(all_named) < 2 or one.term not in clause.terms:
             return False
-        at = clause.terms.index(one.term)
+        at = clause.at(one.term)
         before = clause.terms[:at]
         both_of = before and before[-1].has("side") and one.key in PAIRS
         if (

@@ -70,7 +70,7 @@ class OfWhat(Making):
         for name in (*named, *self.where):
             if name.term is None or name.term not in clause.terms:
                 continue
-            before = clause.terms[: clause.terms.index(name.term)]
+            before = clause.terms[: clause.at(name.term)]
             while before and before[-1].has("control", "filler") and not before[-1].has("control", "prep"):
                 before = before[:-1]
             if before and (before[-1].has("control", "prep") or before[-1].has("place", "to tail")):
@@ -203,7 +203,7 @@ class OfWhat(Making):
         whole = {x for n in self.topic for x in n.noun.normal}
         if len(whole) > 1 and set(named[0].noun.normal) <= whole:
             return False  # "Spine: sore at the loin": a part of what is spoken of
-        at = clause.terms.index(named[0].term)
+        at = clause.at(named[0].term)
         line = len(self.topic) == 1 and self.topic[0].key in self.vocabulary.walk.structure
         bare = of_one or (line and not any(self.vocabulary.fits(named[0].key, k) for k in one.keys))
         before = [
@@ -243,7 +243,7 @@ class OfWhat(Making):
         what is done with them all."""
         if name.term is None or name.term not in clause.terms:
             return False
-        at = clause.terms.index(name.term) - 1
+        at = clause.at(name.term) - 1
         while at >= 0 and (
             clause.terms[at].has("side")
             or clause.terms[at].has("limb")
@@ -348,7 +348,7 @@ class OfWhat(Making):
             or not {key} & (self.vocabulary.things | self.vocabulary.known_before)
         ):
             return False
-        at = clause.terms.index(one.term)
+        at = clause.at(one.term)
         behind = " ".join(w for t in clause.terms[at + 1 :] for w in t.words)
         if any(f"{form} " in f"{behind} " for form in self.vocabulary.language.is_only):
             return True  # "that bump is just the breastbone"

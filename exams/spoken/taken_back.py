@@ -56,7 +56,7 @@ class TakenBack(Correcting):
         ]
 
     def _led(self, name: Named, clause: Clause) -> bool:
-        at = clause.terms.index(name.term) if name.term in clause.terms else 0
+        at = clause.at(name.term)
         led = name.term is not None and len(name.term.words) > 2 and name.key == "rectal"
         return led or any(t.has("control", "prep") for t in clause.terms[max(0, at - 2) : at])
 

@@ -40,7 +40,7 @@ class Things(OfWhat):
         for name in (*named, *self.where):
             if name.term is None or name.term not in clause.terms or not things:
                 continue
-            at = clause.terms.index(name.term)
+            at = clause.at(name.term)
             led = any(
                 t.has("control", "prep") or t.has("word", "turning") or t.has("number", "about")
                 for t in clause.terms[max(0, at - 3) : at]
@@ -78,7 +78,7 @@ class Things(OfWhat):
         """ "The scab on the nose is dry": so is the scab, and nothing of the nose."""
         if name.term not in clause.terms or one.term not in clause.terms:
             return False
-        at, end = clause.terms.index(name.term), clause.terms.index(one.term)
+        at, end = clause.at(name.term), clause.at(one.term)
         found = next((i for i, t in enumerate(clause.terms[:at]) if self._bad(t)), -1)
         if found < 0 or end < at or not any(t.has("word", "saying") for t in clause.terms[at:end]):
             return False
