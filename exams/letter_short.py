@@ -131,7 +131,16 @@ class InShort:
         here = [told for told in self.words.found if told.urgency == letter]
         if not here:
             return ()
-        where = joined(dict.fromkeys(self.words.lower(self._watched(told)) for told in here), self.t)
+        in_condition = any(told.line.station == "BCM" for told in here)  # it speaks of the weight as well
+        names = dict.fromkeys(
+            self.words.lower(self._watched(told))
+            for told in here
+            if not (in_condition and told.line.structure == WEIGHT)
+        )
+        # the whole of a place speaks of its sides as well
+        whole = [name for name in names if not any(name.startswith(f"{other}, ") for other in names)]
+        last = sorted(whole, key=lambda name: self.t("walk.and") in name)
+        where = joined(last, self.t, pet=self.words.pet)
         key = f"call:{letter}:{here[0].keys[0]}"
         return (self.t.sentence(key, "walk.worse", "the exam", where, where=where),)
 

@@ -7,6 +7,7 @@ as a finding that the clinic added itself, is said in English and marked so.
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from functools import cache
@@ -54,12 +55,22 @@ def places_in_english() -> Mapping[str, str]:
     }
 
 
+@cache
+def plain_names() -> Mapping[str, str]:
+    """What owners read instead of the trade's name, by the code of the structure."""
+    listed = Path(__file__).with_name("plain_names.toml").read_text(encoding="utf-8")
+    return dict(tomllib.loads(listed)["names"])
+
+
 def english_of(walk: Walk) -> dict[str, str]:
     """Every word of the walk that an owner may read, by key. Owners' sentences hold {pet} or {Pet}."""
     found = dict(places_in_english())
     for station in walk.stations:
         found |= {f"station.{station.code}.{name}": text for name, text in _station(station)}
-        found |= {f"structure.{s.code}": s.name.partition(" (")[0] for s in station.structures}
+        found |= {
+            f"structure.{s.code}": plain_names().get(s.code) or s.name.partition(" (")[0]
+            for s in station.structures
+        }
         found |= {f"finding.{f.code}": _of_pet(f.owner_line) for f in station.findings}
     found |= {f"reason.{r.key}": _of_pet(r.owner) for r in walk.reasons if r.owner}
     for scale in walk.scales:
