@@ -9,7 +9,7 @@ from django.utils import timezone
 from clinic.letters.document import Block, Figure, Figures, Part, Section, Sentence, Text
 from clinic.letters.figures import Measured, condition_figure, curve_figure
 from clinic.letters.texts import LETTERS, Texts
-from clinic.letters.wording import month_and_year
+from clinic.letters.wording import long_day, month_and_year
 from clinic.patients.facts import both_weights
 from clinic.patients.models import Measurement
 from clinic.patients.units import Unit, from_canonical, weight_in
@@ -82,16 +82,20 @@ def _weight(weight: Measurement | None, earlier: list[Measurement], unit: str, w
     said = [w.sentence("weight", "weight.now", "the weight", typed, by, strong=True, both=both)]
     last = earlier[-1] if earlier else None
     if last and last.value:
-        said.append(_change(weight.value, last, by, unit, w))
+        said.append(_change(weight, last, by, unit, w))
     return said
 
 
-def _change(now_kg: Decimal, last: Measurement, by: str, unit: str, w: Texts) -> Sentence:
+def _change(now: Measurement, last: Measurement, by: str, unit: str, w: Texts) -> Sentence:
+    assert now.value is not None
     assert last.value is not None
-    change = now_kg - last.value
+    change = now.value - last.value
     same = abs(change) / last.value * 100 < SAME_PERCENT
     key = "weight.same" if same else "weight.more" if change > 0 else "weight.less"
-    values = {"month": month_and_year(timezone.localdate(last.measured_at), w)}
+    day, today = timezone.localdate(last.measured_at), timezone.localdate(now.measured_at)
+    values = {"month": month_and_year(day, w)}
+    if (day.year, day.month) == (today.year, today.month):  # the month alone would be the one in hand
+        key, values = f"{key}_on", {"day": long_day(day, w)}
     if not same:
         values["amount"] = weight_in(abs(change), unit)
     return w.sentence("weight:change", key, "two weights", f"{last.value} kg before", by, **values)
