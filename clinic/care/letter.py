@@ -15,7 +15,7 @@ from clinic.care.routes import Route
 from clinic.letters.composition import has_died, with_sources
 from clinic.letters.document import Line, Mark, Part, Point, Section, Sentence, Text, Walk
 from clinic.letters.texts import LETTERS, SOURCE, Texts
-from clinic.letters.wording import capital, ended, long_day, near_day
+from clinic.letters.wording import capital, ended, long_day, near_day, titled
 from clinic.patients.models import ConditionCode, Patient
 from clinic.visits.models import Record
 
@@ -216,7 +216,7 @@ def _medicine(each: Medicine, w: Texts) -> tuple[Sentence, ...]:
             f"{key}:directions", "medicine.directions", origin, each.directions, by, strong=True,
             directions=directions,
         ),
-        w.sentence(f"{key}:for", "medicine.for", origin, each.reason, by, reason=reason, by=by),
+        w.sentence(f"{key}:for", "medicine.for", origin, each.reason, by, reason=reason, by=titled(by, w)),
     )  # fmt: skip
 
 
