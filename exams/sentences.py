@@ -251,7 +251,7 @@ def place_for_owner(walk: Walk, structure: str, side: str, species: str, texts: 
 
 
 def joined(names: Iterable[str], t: Texts, *, pet: str = "") -> str:
-    """Several places in one sentence; a name that holds an "and" itself ends the list without another, and what
+    """Several places in one sentence; a name that holds an "and" itself ends the list without another; what
     begins with the `pet`'s name keeps its capital."""
     words = [
         name if number == 0 or (pet and name.startswith(pet)) else lower(name)

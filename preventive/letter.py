@@ -13,6 +13,7 @@ from clinic.letters.document import Block, Dated, Line, Mark, Part, Section, Sen
 from clinic.letters.texts import Room, Texts
 from clinic.letters.wording import capital, long_day, words
 from clinic.patients.models import Species
+from clinic.platform.asked import once
 from clinic.visits.models import Record
 from preventive.dates import Calendar, Span, Unit
 from preventive.due import Due, DueGroup, Standing, paused_on, standing
@@ -77,21 +78,7 @@ class _Said:
         self.record, self.protocol, self.groups, self.today, self.t = record, protocol, groups, today, t
         self.birth = birth
         self.pet = record.visit.patient.name
-        self.doses = list(
-            Dose.objects.filter(record=record, struck_at=None).select_related("given_by", "entered_by")
-        )
-        self.supplies = list(
-            Supply.objects.filter(record=record, struck_at=None).select_related("entered_by")
-        )
-        self.treatments = list(
-            TreatmentGiven.objects.filter(record=record, struck_at=None).select_related("entered_by")
-        )
-        self.declines = list(
-            Decline.objects.filter(record=record, struck_at=None).select_related("entered_by")
-        )
-        self.deferrals = list(
-            Deferral.objects.filter(record=record, struck_at=None).select_related("entered_by")
-        )
+        self.doses, self.supplies, self.treatments, self.declines, self.deferrals = _recorded(record)
 
     def blocks(self) -> tuple[Block, ...]:
         found: list[Block] = []
@@ -274,6 +261,21 @@ class _Said:
 
     def _who_decides(self) -> Sentence:
         return self.t.sentence("prevention:decides", "prevention.decides", "the usual caution")
+
+
+@once
+def _recorded(
+    record: Record,
+) -> tuple[list[Dose], list[Supply], list[TreatmentGiven], list[Decline], list[Deferral]]:
+    """What stands for prevention in this record. Five queries."""
+    here = {"record": record, "struck_at": None}
+    return (
+        list(Dose.objects.filter(**here).select_related("given_by", "entered_by")),
+        list(Supply.objects.filter(**here).select_related("entered_by")),
+        list(TreatmentGiven.objects.filter(**here).select_related("entered_by")),
+        list(Decline.objects.filter(**here).select_related("entered_by")),
+        list(Deferral.objects.filter(**here).select_related("entered_by")),
+    )
 
 
 def _is_shared(said: Sentence) -> bool:

@@ -17,6 +17,7 @@ from clinic.letters.document import Line, Mark, Part, Point, Section, Sentence, 
 from clinic.letters.texts import LETTERS, SOURCE, Texts
 from clinic.letters.wording import capital, ended, long_day, near_day, titled
 from clinic.patients.models import ConditionCode, Patient
+from clinic.platform.asked import once
 from clinic.visits.models import Record
 
 OPEN = frozenset({"advised", "consented", "booked"})
@@ -32,14 +33,7 @@ class CareInLetter:
     def part(self, record: Record, *, language: str, today: date) -> Part:
         """Problems of this record in short, then the sections that follow from them."""
         w = LETTERS(language)
-        lines = list(record.plan_lines.select_related("problem", "answerable", "explained_by"))
-        medicines = list(record.medicines.select_related("problem", "prescriber"))
-        assessments = list(record.assessments.select_related("problem", "by"))
-        tests = list(
-            record.tests.select_related("plan_line__answerable", "plan_line__problem").prefetch_related(
-                "results__read_by"
-            )
-        )
+        lines, medicines, assessments, tests = _rows(record)
         tested = {each.plan_line_id for each in tests}
         lines = [line for line in lines if line.pk not in tested]
         said = in_headline(assessments)
@@ -78,6 +72,17 @@ class CareInLetter:
             next_things=coming(record, (line for line in lines if line.due_on and line.standing in OPEN), w)
             + tuple(day_of_telling(each, w) for each in tests if each.plan_line and each.plan_line.due_on),
         )
+
+
+@once
+def _rows(record: Record) -> tuple[list[PlanLine], list[Medicine], list[Assessment], list[Test]]:
+    tests = record.tests.select_related("plan_line__answerable", "plan_line__problem")
+    return (
+        list(record.plan_lines.select_related("problem", "answerable", "explained_by")),
+        list(record.medicines.select_related("problem", "prescriber")),
+        list(record.assessments.select_related("problem", "by")),
+        list(tests.prefetch_related("results__read_by")),
+    )
 
 
 def low_sugar(pet: Patient, medicines: list[Medicine], w: Texts) -> tuple[Sentence, ...]:

@@ -34,6 +34,7 @@ from clinic.patients.facts import signalment
 from clinic.patients.models import Measurement, Ownership
 from clinic.people.models import Owner
 from clinic.platform.addresses import town
+from clinic.platform.asked import asked_once
 from clinic.platform.models import ClinicDetails
 from clinic.platform.queries import clinic_details
 from clinic.platform.registries import letter_parts
@@ -87,6 +88,11 @@ def compose_all(record: Record, *, today: date, again: Corrected | None = None) 
 
 
 def _told(record: Record, today: date, again: Corrected | None, *, every: bool) -> dict[str, Document]:
+    with asked_once():  # each language asks the same of the record
+        return _told_of(record, today, again, every=every)
+
+
+def _told_of(record: Record, today: date, again: Corrected | None, *, every: bool) -> dict[str, Document]:
     clinic = clinic_details()
     if not clinic.emergency_phone.strip():
         raise NoEmergencyTelephone

@@ -1,7 +1,7 @@
 """Weight and condition in a letter: the number, how it changed, and two pictures."""
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from decimal import Decimal
 
 from django.utils import timezone
@@ -13,8 +13,9 @@ from clinic.letters.wording import long_day, month_and_year
 from clinic.patients.facts import both_weights
 from clinic.patients.models import Measurement
 from clinic.patients.units import Unit, from_canonical, weight_in
+from clinic.platform.asked import once
 from clinic.platform.measures import units_for_owners
-from clinic.visits.models import Record
+from clinic.visits.models import Record, Visit
 
 MUSCLE = ("normal", "mild", "moderate", "severe")
 OBESE = 8
@@ -29,21 +30,11 @@ class WeightInLetter:
     def part(self, record: Record, *, language: str, today: date) -> Part:
         """Said only from what was measured at this visit."""
         visit, w, unit = record.visit, LETTERS(language), units_for_owners().weight
-        taken = {
-            each.kind: each
-            for each in visit.measurements.filter(struck_at=None)
-            .select_related("observed_by")
-            .order_by("measured_at")
-        }
+        taken = {each.kind: each for each in _taken(visit)}
         weight, bcs, mcs = taken.get("weight"), taken.get("bcs"), taken.get("mcs")
         if weight is None and bcs is None:
             return Part(sections=_not_weighed(record, w))
-        earlier = list(
-            visit.patient.measurements.filter(kind="weight", struck_at=None, value__isnull=False)
-            .exclude(visit=visit)
-            .filter(measured_at__lt=weight.measured_at if weight else visit.made_at)
-            .order_by("measured_at")
-        )
+        earlier = _weighed_before(visit, weight.measured_at if weight else visit.made_at)
         sentences = [
             *_weight(weight, earlier, unit, w),
             *_condition(bcs, visit.patient.species, w),
@@ -64,6 +55,18 @@ class WeightInLetter:
             else (Text(said), *((Figures(figures),) if figures else ()))
         )
         return Part(sections=(Section("weight", w("weight.title"), 50, blocks),))
+
+
+@once
+def _taken(visit: Visit) -> list[Measurement]:
+    rows = visit.measurements.filter(struck_at=None)
+    return list(rows.select_related("observed_by").order_by("measured_at"))
+
+
+@once
+def _weighed_before(visit: Visit, at: datetime) -> list[Measurement]:
+    rows = visit.patient.measurements.filter(kind="weight", struck_at=None, value__isnull=False)
+    return list(rows.exclude(visit=visit).filter(measured_at__lt=at).order_by("measured_at"))
 
 
 def _not_weighed(record: Record, w: Texts) -> tuple[Section, ...]:
