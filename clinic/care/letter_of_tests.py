@@ -92,11 +92,22 @@ def _label(test: Test, results: list[TestResult], key: str, w: Texts) -> Sentenc
         said = _closed(f"{tapped}.value", words, w)
         return w.sentence(key, "test.label", "the result", words, what=what, values=said)
     if len(results) <= MANY:
-        return w.sentence(key, "test.label", "the result", words, what=what, values=w.own(words))
+        values = "; ".join(_beside_usual(each, w) for each in results)
+        return w.sentence(key, "test.label", "the result", words, what=what, values=values)
     outside = sum(each.meaning not in USUAL for each in results)
     if not outside:
         return w.sentence(key, "test.all_usual", "the result", words, what=what, n=len(results))
     return w.sentence(key, "test.some", "the result", words, what=what, n=outside, all=len(results))
+
+
+def _beside_usual(each: TestResult, w: Texts) -> str:
+    """T4 96 nmol/l (above 10-60), or (high): a number alone says nothing to an owner."""
+    value, text = w.own(value_words(each)), f"test.beside_{each.meaning}"
+    if each.interval and text in w:
+        return w(text, value=value, interval=each.interval)
+    if each.meaning in WHERE:
+        return w("test.beside", value=value, meaning=w(f"test.meaning.{each.meaning}"))
+    return value
 
 
 def _outside(results: list[TestResult], key: str, w: Texts) -> tuple[Sentence, ...]:
