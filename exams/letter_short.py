@@ -100,7 +100,8 @@ class InShort:
             key = "headline.now" if "E" in classes else "headline.treat"
             return self.t.sentence("headline", key, "the exam", recorded, pet=self.words.pet)
         key = "headline.again" if "R" in classes else "headline.watch"
-        places = list(dict.fromkeys(lower_first(self._place(told)) for told in self.words.found))
+        spoken = _weight_once(self.words.found)
+        places = list(dict.fromkeys(lower_first(self._place(told)) for told in spoken))
         if len(places) <= MOST_PLACES:
             where = "; ".join(places)
             return self.t.sentence("headline", f"{key}_at", "the exam", recorded, where=where)
@@ -131,12 +132,7 @@ class InShort:
         here = [told for told in self.words.found if told.urgency == letter]
         if not here:
             return ()
-        in_condition = any(told.line.station == "BCM" for told in here)  # it speaks of the weight as well
-        names = dict.fromkeys(
-            self.words.lower(self._watched(told))
-            for told in here
-            if not (in_condition and told.line.structure == WEIGHT)
-        )
+        names = dict.fromkeys(self.words.lower(self._watched(told)) for told in _weight_once(here))
         # the whole of a place speaks of its sides as well
         whole = [name for name in names if not any(name.startswith(f"{other}, ") for other in names)]
         last = sorted(whole, key=lambda name: self.t("walk.and") in name)
@@ -157,3 +153,9 @@ class InShort:
         text = t("walk.line", where=self.words.heading(told, said, t), what=self.words.lower(said.text))
         grave = self.words.both(told, said)
         return Sentence(key, text, "the exam", by=told.by, lang=said.lang, both=grave)
+
+
+def _weight_once(found: list[Told]) -> list[Told]:
+    """Without the weight, where a finding of the body's condition speaks of it as well."""
+    in_condition = any(told.line.station == "BCM" for told in found)
+    return [told for told in found if not (in_condition and told.line.structure == WEIGHT)]

@@ -88,13 +88,12 @@ def _station(station: Station) -> Iterator[tuple[str, str]]:
 
 
 def _of_pet(line: str) -> str:
-    told = _plain(line).replace("'", "’")  # as the rest of a letter has it
-    return told.replace("Your pet", "{Pet}").replace("your pet", "{pet}")
+    return _plain(line).replace("Your pet", "{Pet}").replace("your pet", "{pet}")
 
 
 def _plain(text: str) -> str:
-    """Braces of the text itself are no placeholders."""
-    return text.replace("{", "{{").replace("}", "}}")
+    """Braces of the text itself are no placeholders; its apostrophes are those of the rest of a letter."""
+    return text.replace("{", "{{").replace("}", "}}").replace("'", "’")
 
 
 def lower(text: str) -> str:
