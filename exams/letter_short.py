@@ -14,6 +14,7 @@ from exams.state import NOT_YET
 from exams.state import standing as line_standing
 
 WEIGHT = "VIT.weight"
+NOT_LOOKED = (came_for.Told.UNSEEN, came_for.Told.NOTHING)
 MOST_PLACES = 3  # named in one breath
 
 
@@ -22,6 +23,7 @@ class InShort:
 
     def __init__(self, words: WalkInWords) -> None:
         self.words, self.t = words, words.t
+        self.found_at = {told.line.station for told in words.found}
 
     def answers(self, owners_words: str) -> tuple[Sentence, ...]:
         """What was recorded where the owner's own words point; nothing where they point nowhere."""
@@ -43,6 +45,9 @@ class InShort:
                     normal=self.words.has_normal(station),
                     limited=any(is_limited(x, a) for x, a in answers),
                 )
+                other = {"FLB": "HLB", "HLB": "FLB"}.get(station.code)
+                if what in NOT_LOOKED and other in self.found_at:
+                    continue  # a nail, a limp: the leg that was meant has been found
                 where = [lower_first(self.words.named(each)) for each in here]
                 name = lower_first(self.t(f"station.{station.code}.name"))
                 if len(dict.fromkeys(where)) > 1 and station.code not in WHOLE:

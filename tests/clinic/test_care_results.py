@@ -96,7 +96,7 @@ def test_a_value_keeps_its_words_and_its_numbers(blood, me):
 
 def test_a_few_values_stand_beside_what_is_usual(blood, me):
     actions.enter_results(test=blood, values=PROFILE[1:], **me)
-    label = line_of(blood, LETTERS("en")).label.text
+    label = line_of(blood, LETTERS("en"), many=3).label.text
     assert label.replace("\N{NO-BREAK SPACE}", " ") == (
         "Blood and urine profile: Urea 11.2 mmol/l (above 5.4-10.7); "
         "Potassium 4.1 mmol/l (usual: 3.5-5.8); Urine specific gravity 1.016 (low)."
