@@ -94,7 +94,10 @@ def write(
     for each in about:  # of one animal and one day: one line
         things.setdefault((each.patient, _when(each, said, language, today)), []).append(each.label)
     lines = [
-        "- " + said["line"].format(animal=animal, thing="; ".join(labels), when=when)
+        "- "
+        + said["line" if len(labels) == 1 else "line_several"].format(
+            animal=animal, thing="; ".join(labels), when=when
+        )
         for (animal, when), labels in things.items()
     ]
     own = [(each.before if each.due_on >= today else each.after).strip() for each in about]

@@ -210,7 +210,7 @@ def test_what_was_never_recorded_is_not_said_to_have_been_due_on_a_day(language:
         language=language,
         today=TODAY,
     )
-    assert f"Pomfret: Rabies vaccine; Exam, {every()[language].reminder['never']}\n" in told.body
+    assert f"Pomfret, {every()[language].reminder['never']}: Rabies vaccine; Exam\n" in told.body
     assert "2017" not in told.body
 
 
