@@ -126,9 +126,12 @@ def written_to_owner(
 
 def thing_in(label: str, language: str, country: str) -> str:
     """A call-back's label as owners read it in their language, where its room has words for it; else as staff
-    do. English as it is spelled in the clinic's country."""
+    do. English as it is spelled in the clinic's country, but for staff's own words behind a colon."""
     told = next((found for each in thing_words if (found := each.say(label, language))), label)
-    return spelled(told, variant_of(country)) if language == FIRST else told
+    if language != FIRST:
+        return told
+    ours, colon, own = told.partition(":")
+    return f"{spelled(ours, variant_of(country))}{colon}{own}"
 
 
 def answer_link_to_come() -> str:
