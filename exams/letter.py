@@ -16,6 +16,7 @@ from clinic.letters.document import Line as LetterLine
 from clinic.letters.document import Mark, Part, Section, Walk
 from clinic.letters.texts import Texts
 from clinic.patients.models import Measurement
+from clinic.platform.asked import once
 from clinic.platform.measures import units_for_owners
 from clinic.visits.models import Record, Visit
 from exams.changes import Change, changes
@@ -138,6 +139,7 @@ def _since(standing: Standing, earlier: tuple[Earlier, ...]) -> tuple[Change, ..
     return changes(before, standing.state, standing.walk, standing.lines)
 
 
+@once
 def _assessments(record: Record) -> list[Assessed]:
     """What clinicians said of problems that speak of lines of the walk: lines, text, who."""
     rows = list(record.assessments.select_related("problem", "by").order_by("at", "pk"))

@@ -325,7 +325,8 @@ def is_off(answer: LineAnswer) -> bool:
 
 def bare(term: str) -> str:
     """Without the brackets around the whole of it; what stands in brackets inside follows a comma."""
-    return _INSIDE.sub(r", \1", term.removeprefix("(").removesuffix(")"))
+    whole = term[1:-1] if term.startswith("(") and term.endswith(")") else term
+    return _INSIDE.sub(r", \1", whole)
 
 
 def lower_first(text: str) -> str:

@@ -14,6 +14,7 @@ from exams.state import NOT_YET
 from exams.state import standing as line_standing
 
 WEIGHT = "VIT.weight"
+NOT_LOOKED = (came_for.Told.UNSEEN, came_for.Told.NOTHING)
 MOST_PLACES = 3  # named in one breath
 
 
@@ -22,6 +23,7 @@ class InShort:
 
     def __init__(self, words: WalkInWords) -> None:
         self.words, self.t = words, words.t
+        self.found_at = {told.line.station for told in words.found}
 
     def answers(self, owners_words: str) -> tuple[Sentence, ...]:
         """What was recorded where the owner's own words point; nothing where they point nowhere."""
@@ -43,6 +45,9 @@ class InShort:
                     normal=self.words.has_normal(station),
                     limited=any(is_limited(x, a) for x, a in answers),
                 )
+                other = {"FLB": "HLB", "HLB": "FLB"}.get(station.code)
+                if what in NOT_LOOKED and other in self.found_at:
+                    continue  # a nail, a limp: the leg that was meant has been found
                 where = [lower_first(self.words.named(each)) for each in here]
                 name = lower_first(self.t(f"station.{station.code}.name"))
                 if len(dict.fromkeys(where)) > 1 and station.code not in WHOLE:
@@ -100,7 +105,8 @@ class InShort:
             key = "headline.now" if "E" in classes else "headline.treat"
             return self.t.sentence("headline", key, "the exam", recorded, pet=self.words.pet)
         key = "headline.again" if "R" in classes else "headline.watch"
-        places = list(dict.fromkeys(lower_first(self._place(told)) for told in self.words.found))
+        spoken = _weight_once(self.words.found)
+        places = list(dict.fromkeys(lower_first(self._place(told)) for told in spoken))
         if len(places) <= MOST_PLACES:
             where = "; ".join(places)
             return self.t.sentence("headline", f"{key}_at", "the exam", recorded, where=where)
@@ -131,7 +137,11 @@ class InShort:
         here = [told for told in self.words.found if told.urgency == letter]
         if not here:
             return ()
-        where = joined(dict.fromkeys(self.words.lower(self._watched(told)) for told in here), self.t)
+        names = dict.fromkeys(self.words.lower(self._watched(told)) for told in _weight_once(here))
+        # the whole of a place speaks of its sides as well
+        whole = [name for name in names if not any(name.startswith(f"{other}, ") for other in names)]
+        last = sorted(whole, key=lambda name: self.t("walk.and") in name)
+        where = joined(last, self.t, pet=self.words.pet)
         key = f"call:{letter}:{here[0].keys[0]}"
         return (self.t.sentence(key, "walk.worse", "the exam", where, where=where),)
 
@@ -148,3 +158,9 @@ class InShort:
         text = t("walk.line", where=self.words.heading(told, said, t), what=self.words.lower(said.text))
         grave = self.words.both(told, said)
         return Sentence(key, text, "the exam", by=told.by, lang=said.lang, both=grave)
+
+
+def _weight_once(found: list[Told]) -> list[Told]:
+    """Without the weight, where a finding of the body's condition speaks of it as well."""
+    in_condition = any(told.line.station == "BCM" for told in found)
+    return [told for told in found if not (in_condition and told.line.structure == WEIGHT)]

@@ -11,6 +11,7 @@ from django.db.models import Exists, Max, OuterRef, Prefetch, QuerySet
 from django.utils import timezone
 
 from clinic.patients.models import Patient
+from clinic.platform.asked import once
 from clinic.visits.models import Record
 from exams.lump_places import Place
 from exams.lump_today import GONE, GONE_HOW, MEASURED, MERGED, TARGET, Known, KnownLumps, LumpToday
@@ -188,6 +189,7 @@ def gone_words(told: LumpToday) -> str:
     return ", ".join(p for p in (GONE_HOW.get(told.how, ""), told.words) if p)[:120]
 
 
+@once
 def lumps_until(record: Record) -> list[Lump]:
     """Lumps of the patient with everything said of them up to this record, by number. Four queries."""
     until = {"record__opened_at__lte": record.opened_at}

@@ -7,6 +7,7 @@ as a finding that the clinic added itself, is said in English and marked so.
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from functools import cache
@@ -55,6 +56,13 @@ def places_in_english() -> Mapping[str, str]:
     }
 
 
+@cache
+def plain_names() -> Mapping[str, str]:
+    """What owners read instead of the trade's name, by the code of the structure."""
+    listed = Path(__file__).with_name("plain_names.toml").read_text(encoding="utf-8")
+    return dict(tomllib.loads(listed)["names"])
+
+
 def english_of(walk: Walk) -> dict[str, str]:
     """Every word of the walk that an owner may read, by key. Owners' sentences hold {pet} or {Pet}."""
     found = dict(places_in_english())
@@ -82,19 +90,20 @@ def _structure(structure: Structure) -> str:
     look is named, not its places."""
     if structure.looked_for:
         return f"Check for {lower(structure.looked_for)}"
+    if named := plain_names().get(structure.code):
+        return named
     name = structure.name.partition(" (")[0]
     what, _, side = name.rpartition(", ")
     return f"{side.capitalize()} {lower(what)}" if side in ("left", "right") else name
 
 
 def _of_pet(line: str) -> str:
-    told = _plain(line).replace("'", "’")  # as the rest of a letter has it
-    return told.replace("Your pet", "{Pet}").replace("your pet", "{pet}")
+    return _plain(line).replace("Your pet", "{Pet}").replace("your pet", "{pet}")
 
 
 def _plain(text: str) -> str:
-    """Braces of the text itself are no placeholders."""
-    return text.replace("{", "{{").replace("}", "}}")
+    """Braces of the text itself are no placeholders; its apostrophes are those of the rest of a letter."""
+    return text.replace("{", "{{").replace("}", "}}").replace("'", "’")
 
 
 def lower(text: str) -> str:

@@ -18,6 +18,7 @@ from clinic.people.actor import Actor
 from clinic.people.models import Staff
 from clinic.people.queries import AtWork, grant_staff
 from clinic.people.rights import Right
+from clinic.platform.asked import once
 from clinic.visits.models import HeadsUp, Record, Visit
 from clinic.visits.queries import access_visit_here
 from exams.digest import Digest, Judged, digest, judged
@@ -145,6 +146,7 @@ def _with_values(
     return {k: a for k, a in answers.items() if a.status != MEASURED or k not in KIND_OF or k in values}
 
 
+@once
 def standing_of(record: Record, *, today: date) -> Standing:
     """Where the exam of a record stands, also when nobody has begun it: then as it would begin now.
 
@@ -209,6 +211,7 @@ class Earlier:
 SPARED = ("not-needed", "not-part")  # nobody meant to look at it that day: it says nothing of the patient
 
 
+@once
 def last_exams(record: Record) -> tuple[Earlier, ...]:
     """The newest signed exam before this record's and, where that looked at a part only, the newest full walk
     before it: what was not normal in each. The newest first."""

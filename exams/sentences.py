@@ -250,9 +250,13 @@ def place_for_owner(walk: Walk, structure: str, side: str, species: str, texts: 
     return t(f"{station}.{side}" if side in LEFT_RIGHT else f"{station}.name")
 
 
-def joined(names: Iterable[str], t: Texts) -> str:
-    """Several places in one sentence; a name that holds an "and" itself ends the list without another."""
-    words = [name if number == 0 else lower(name) for number, name in enumerate(names)]
+def joined(names: Iterable[str], t: Texts, *, pet: str = "") -> str:
+    """Several places in one sentence; a name that holds an "and" itself ends the list without another; what
+    begins with the `pet`'s name keeps its capital."""
+    words = [
+        name if number == 0 or (pet and name.startswith(pet)) else lower(name)
+        for number, name in enumerate(names)
+    ]
     if len(words) < 2:
         return words[0] if words else ""
     first = words[0]

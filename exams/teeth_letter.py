@@ -61,7 +61,7 @@ def teeth_section(standing: Standing, language: str = SOURCE) -> Section | None:
         teeth = [int(line.side) for line, _answer in here]
         for number in teeth:
             numbers[number] = str(len(numbers) + 1)
-        names = _names(teeth, species, t)
+        names = _names([_tooth_of(line, answer) for line, answer in here], species, t)
         at = ",\u00a0".join(numbers[n] for n in teeth)
         key, by = f"teeth:{teeth[0]}", here[0][1].person
         rows.append(
@@ -125,6 +125,13 @@ def _names(teeth: list[int], species: str, t: Texts) -> str:
     if len(teeth) > NAMED:
         return ", ".join(map(str, teeth))
     return capital("; ".join(t("teeth.named", name=tooth_name(t, n, species), n=n) for n in teeth))
+
+
+def _tooth_of(line: Line, answer: LineAnswer) -> int:
+    """The tooth that is spoken of: at the place of a permanent one it may be the baby tooth that stayed."""
+    spoken = {each.tooth for each in answer.findings}
+    one = spoken.pop() if len(spoken) == 1 else None
+    return one or int(line.side)
 
 
 def _words(answer: LineAnswer, t: Texts) -> str:

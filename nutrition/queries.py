@@ -4,6 +4,7 @@ from django.http import Http404
 
 from clinic.people.actor import Actor
 from clinic.people.rights import Right
+from clinic.platform.asked import once
 from clinic.visits.models import Record
 from nutrition.foods import Food, food_from
 from nutrition.models import FoodRow, Plan
@@ -28,6 +29,7 @@ def access_record(actor: Actor, visit_id: int) -> Record:
     return record
 
 
+@once
 def plan_of(record: Record) -> Plan | None:
     """The record's food advice, if there is any yet."""
     return Plan.objects.select_related("by").filter(record=record).first()

@@ -12,6 +12,8 @@ from dateutil.relativedelta import relativedelta
 from clinic.letters.document import Block, Dated, Line, Mark, Part, Section, Sentence, Table, Text, Walk
 from clinic.letters.texts import Room, Texts
 from clinic.letters.wording import capital, long_day, words
+from clinic.patients.models import Species
+from clinic.platform.asked import once
 from clinic.visits.models import Record
 from preventive.dates import Calendar, Span, Unit
 from preventive.due import Due, DueGroup, Standing, paused_on, standing
@@ -25,6 +27,7 @@ from preventive.wording import FORMS
 
 MONTHS_AHEAD = relativedelta(months=13)
 SCHEDULE = "the schedule"
+NAMES = frozenset({"Lyme"})  # a place in Connecticut
 GROWN_AT = Span(2, Unit.YEAR)  # the largest dogs grow that long (common practice, from memory)
 ROOM = Room(Path(__file__).with_name("texts"))
 
@@ -51,11 +54,12 @@ class PreventionInLetter:
         known = known_at(record.visit, today=today)
         groups = groups_at(known, protocol, today=today)
         said = _Said(record, protocol, groups, known.animal.birth, today, ROOM(language))
-        blocks = said.blocks()
+        next_things = _next_things(groups, today, said.t)
+        blocks = said.blocks() or said.of_next(next_things)
         return Part(
             sections=(Section("vaccines", said.t("prevention.title"), 70, blocks),) if blocks else (),
             call_now=said.call_now(),
-            next_things=_next_things(groups, today, said.t),
+            next_things=next_things,
         )
 
 
@@ -74,21 +78,7 @@ class _Said:
         self.record, self.protocol, self.groups, self.today, self.t = record, protocol, groups, today, t
         self.birth = birth
         self.pet = record.visit.patient.name
-        self.doses = list(
-            Dose.objects.filter(record=record, struck_at=None).select_related("given_by", "entered_by")
-        )
-        self.supplies = list(
-            Supply.objects.filter(record=record, struck_at=None).select_related("entered_by")
-        )
-        self.treatments = list(
-            TreatmentGiven.objects.filter(record=record, struck_at=None).select_related("entered_by")
-        )
-        self.declines = list(
-            Decline.objects.filter(record=record, struck_at=None).select_related("entered_by")
-        )
-        self.deferrals = list(
-            Deferral.objects.filter(record=record, struck_at=None).select_related("entered_by")
-        )
+        self.doses, self.supplies, self.treatments, self.declines, self.deferrals = _recorded(record)
 
     def blocks(self) -> tuple[Block, ...]:
         found: list[Block] = []
@@ -108,6 +98,14 @@ class _Said:
         if found:
             found.append(Text((self._who_decides(),)))
         return tuple(found)
+
+    def of_next(self, next_things: tuple[Dated, ...]) -> tuple[Block, ...]:
+        """Where days are all that prevention says: who decides about them."""
+        if not next_things:
+            return ()
+        return (
+            Text((self.t.sentence("prevention:decides", "prevention.decides_next", "the usual caution"),)),
+        )
 
     def _day(self, on: date) -> str:
         return long_day(on, words(self.t.language))
@@ -209,6 +207,9 @@ class _Said:
             said.append(t.sentence(f"{key}:isoxazoline", "prevention.isoxazoline", "FDA", pet=self.pet))
         if "permethrin" in classes:
             said.append(t.sentence(f"{key}:permethrin", "prevention.permethrin", "CAPC", pet=self.pet))
+        is_cat = self.record.visit.patient.species == Species.CAT
+        if is_cat and "fleas_ticks" in supply.protects:
+            said.append(t.sentence(f"{key}:cats", "prevention.cats", "CAPC: permethrin", pet=self.pet))
         if supply.band:
             text = "prevention.size_fits_grown" if self._is_grown(supply.first_on) else "prevention.size_fits"
             said.append(t.sentence(f"{key}:size", text, "the label"))
@@ -262,9 +263,24 @@ class _Said:
         return self.t.sentence("prevention:decides", "prevention.decides", "the usual caution")
 
 
+@once
+def _recorded(
+    record: Record,
+) -> tuple[list[Dose], list[Supply], list[TreatmentGiven], list[Decline], list[Deferral]]:
+    """What stands for prevention in this record. Five queries."""
+    here = {"record": record, "struck_at": None}
+    return (
+        list(Dose.objects.filter(**here).select_related("given_by", "entered_by")),
+        list(Supply.objects.filter(**here).select_related("entered_by")),
+        list(TreatmentGiven.objects.filter(**here).select_related("entered_by")),
+        list(Decline.objects.filter(**here).select_related("entered_by")),
+        list(Deferral.objects.filter(**here).select_related("entered_by")),
+    )
+
+
 def _is_shared(said: Sentence) -> bool:
     """Whether it speaks of preventives as such: not of one product's doses, days or dangers."""
-    return said.key.endswith((":acts", ":size"))
+    return said.key.endswith((":acts", ":cats", ":size"))
 
 
 def named(kind: str, label: str, t: Texts) -> str:
@@ -308,9 +324,10 @@ def _in_one(names: list[str]) -> str:
 
 
 def _inside(name: str) -> str:
-    """As it stands within a sentence: an abbreviation keeps its capitals."""
+    """As it stands within a sentence: an abbreviation and a name keep their capitals."""
     word = name.partition(" ")[0]
-    return name if any(letter.isupper() for letter in word[1:]) else name[:1].lower() + name[1:]
+    keeps = word in NAMES or any(letter.isupper() for letter in word[1:])
+    return name if keeps else name[:1].lower() + name[1:]
 
 
 _NUMBER = r"(\d[\d.]*)"

@@ -11,6 +11,7 @@ from clinic.patients.models import Patient
 from clinic.people.actor import Actor
 from clinic.people.models import Staff
 from clinic.people.rights import Right, Role
+from clinic.platform.asked import once
 from clinic.platform.registries import CallBackRow
 from clinic.visits.models import Record, Visit
 from preventive.call_backs import reckon, sites_of
@@ -60,6 +61,7 @@ def examined_on(visit: Visit, *, today: date) -> date | None:
     return today if visit.kind == Visit.Kind.FULL and visit.outcome not in ENDED else None
 
 
+@once
 def known_at(visit: Visit, *, today: date) -> Known:
     """The patient as known at this visit, its full examination counted."""
     return history_of(visit.patient, today=today, examined_on=examined_on(visit, today=today))
@@ -70,13 +72,20 @@ def groups_at(known: Known, protocol: Protocol, *, today: date) -> tuple[DueGrou
     return grouped(due_items(known.animal, known.history, protocol, today))
 
 
+@once
+def _begun(record: Record) -> frozenset[str]:
+    supplies = Supply.objects.filter(record=record, struck_at=None).values_list("protects", flat=True)
+    tests = record.tests.values_list("kind", flat=True)
+    return frozenset(f"protects:{one}" for protects in supplies for one in protects) | {
+        RESULT_KINDS.get(kind, "") for kind in tests
+    }
+
+
 def unanswered(
     record: Record, groups: tuple[DueGroup, ...], protocol: Protocol, *, today: date
 ) -> tuple[DueGroup, ...]:
     """Due today, and neither done, begun, declined nor put off at this visit. Two queries."""
-    supplies = Supply.objects.filter(record=record, struck_at=None).values_list("protects", flat=True)
-    begun = {f"protects:{one}" for protects in supplies for one in protects}
-    begun |= {RESULT_KINDS.get(kind, "") for kind in record.tests.values_list("kind", flat=True)}
+    begun = _begun(record)
     return tuple(
         group
         for group in groups

@@ -1,6 +1,5 @@
 """What a due is called in an owner's language."""
 
-from clinic.letters.texts import SOURCE
 from preventive.letter import ROOM
 
 
@@ -8,7 +7,7 @@ class DueWords:
     name, order = "dues", 10
 
     def say(self, label: str, language: str) -> str:
-        """Empty for a language without a file, and for a label that the protocol does not know."""
-        texts = ROOM(language)
+        """Empty for a language without a file, and where it is called as the protocol calls it."""
+        texts = ROOM.of_files(language)
         key = f"label.{label}"
-        return texts(key) if language != SOURCE and key in texts else ""
+        return texts(key) if key in texts else ""

@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 from django.db.models import Subquery
 
+from clinic.platform.asked import once
 from clinic.platform.models import ClinicDetails, DataVersion
 from preventive.protocol import Overrides, Protocol, ProtocolError, ValueOverride, load_protocol
 from preventive.protocol_models import ProtocolEdition
@@ -39,6 +40,7 @@ def protocol_in_force() -> Protocol:
     return composed(place_and_choices())
 
 
+@once
 def place_and_choices() -> Choices:
     """What the newest edition says, and before the first one the clinic's details. One query."""
     newest = ProtocolEdition.objects.order_by("-number")

@@ -56,9 +56,9 @@ def answer_page(
     told = texts(link.owner.language)
     things = things_of(message)
     said, stopped = _said(message, things, told)
-    lines = [_line(each, said, told) for each in things]
-    open_lines = [] if stopped else [each for each in lines if not each.said]
     clinic = clinic_details()
+    lines = [_line(each, said, told, clinic.country) for each in things]
+    open_lines = [] if stopped else [each for each in lines if not each.said]
     context = {
         "t": told.answer,
         "language": told.language,
@@ -99,10 +99,10 @@ def _said(message: Message, things: list[ReminderItem], told: Texts) -> tuple[di
     return said, any(each.patient_id is None for each in stops)
 
 
-def _line(thing: ReminderItem, said: dict[Any, Any], told: Texts) -> Thing:
+def _line(thing: ReminderItem, said: dict[Any, Any], told: Texts, country: str) -> Thing:
     whole = said.get((thing.patient_id, "", ""))
     answered, more = whole or said.get((thing.patient_id, thing.source, thing.key), ("", ""))
-    called = thing_in(thing.label, told.language)
+    called = thing_in(thing.label, told.language, country)
     return Thing(thing.pk, thing.patient_id, thing.patient.name, called, answered, more)
 
 

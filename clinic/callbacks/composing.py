@@ -90,10 +90,15 @@ def write(
     places = {"animals": names, "clinic": sender.name, "owner": to, "phone": sender.phone}
     title = said["title"].format(**places)
     opening = said["one_is" if len(animals) == 1 else "several_are"].format(**places)
+    things: dict[tuple[str, str], list[str]] = {}
+    for each in about:  # of one animal and one day: one line
+        things.setdefault((each.patient, _when(each, said, language, today)), []).append(each.label)
     lines = [
         "- "
-        + said["line"].format(animal=each.patient, thing=each.label, when=_when(each, said, language, today))
-        for each in about
+        + said["line" if len(labels) == 1 else "line_several"].format(
+            animal=animal, thing="; ".join(labels), when=when
+        )
+        for (animal, when), labels in things.items()
     ]
     own = [(each.before if each.due_on >= today else each.after).strip() for each in about]
     paragraphs = [title, said["dear"].format(**places), opening, "\n".join(lines)]

@@ -93,6 +93,9 @@ class Household:
     written: bool
 
 
+BEFORE_FOLD = 10  # households: as many as the list to telephone from shows
+
+
 @dataclass(frozen=True)
 class DueList:
     sentence: str
@@ -105,6 +108,15 @@ class DueList:
     def mailable(self) -> int:
         """How many of them can be written to."""
         return sum(house.mailable for house in self.households)
+
+    @property
+    def at_once(self) -> tuple[Household, ...]:
+        """Those that a telephone shows before the fold."""
+        return self.households[:BEFORE_FOLD]
+
+    @property
+    def folded(self) -> tuple[Household, ...]:
+        return self.households[BEFORE_FOLD:]
 
 
 def due_list(wanted: queries.Wanted, *, after: queries.After | None, today: date) -> DueList:

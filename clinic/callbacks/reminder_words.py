@@ -17,15 +17,17 @@ from clinic.callbacks.plan_words import PlanWords
 from clinic.callbacks.reminder_models import (
     ReminderItem,
 )
+from clinic.letters.spelling import spelled, variant_of
 from clinic.mail.models import Message
 from clinic.owner_page.actions import address_of, make_link
 from clinic.owner_page.texts import FIRST, texts
 from clinic.people.models import Owner
 from clinic.platform.addresses import town
 from clinic.platform.models import ClinicDetails
+from clinic.platform.queries import clinic_details
 from clinic.platform.registries import thing_words
 from clinic.visits.calendar_file import Entry, calendar_file
-from clinic.visits.calendars import mail_domain, where
+from clinic.visits.calendars import mail_domain, place_of
 
 SALT = "clinic.reminders.stop"
 LINK_TO_COME = "…"
@@ -110,7 +112,7 @@ def written_to_owner(
     about = []
     for each in things:
         before, after = words.of(each.label, owner.language)
-        label = thing_in(each.label, owner.language)
+        label = thing_in(each.label, owner.language, clinic.country)
         about.append(composing.About(each.patient, label, each.due_on, before, after, each.never))
     return composing.write(
         to=owner.name,
@@ -122,11 +124,14 @@ def written_to_owner(
     )
 
 
-def thing_in(label: str, language: str) -> str:
-    """A call-back's label in an owner's language, where its room knows it; else as staff read it."""
-    if language == FIRST:
-        return label
-    return next((found for each in thing_words if (found := each.say(label, language))), label)
+def thing_in(label: str, language: str, country: str) -> str:
+    """A call-back's label as owners read it in their language, where its room has words for it; else as staff
+    do. English as it is spelled in the clinic's country, but for staff's own words behind a colon."""
+    told = next((found for each in thing_words if (found := each.say(label, language))), label)
+    if language != FIRST:
+        return told
+    ours, colon, own = told.partition(":")
+    return f"{spelled(ours, variant_of(country))}{colon}{own}"
 
 
 def answer_link_to_come() -> str:
@@ -162,7 +167,8 @@ def calendar_of(things: Sequence[ReminderItem], *, today: date, now: datetime) -
     )
     for patient, source, key, due_on in told.values_list("patient", "source", "key", "due_on"):
         earlier[patient, source, key].add(due_on)
-    place, language = where(), coming[0].reminder.owner.language
+    clinic, language = clinic_details(), coming[0].reminder.owner.language
+    place = place_of(clinic)
     said = texts(language).reminder
     entries = [
         Entry(
@@ -172,7 +178,9 @@ def calendar_of(things: Sequence[ReminderItem], *, today: date, now: datetime) -
             start=None,
             minutes=0,
             week=False,
-            summary=said["entry"].format(animal=each.patient.name, thing=thing_in(each.label, language)),
+            summary=said["entry"].format(
+                animal=each.patient.name, thing=thing_in(each.label, language, clinic.country)
+            ),
             place=place,
             changed_at=now,
         )

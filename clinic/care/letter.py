@@ -5,7 +5,9 @@ from datetime import date
 
 from django.utils import timezone
 
+from clinic.care.catalogue import known_kinds
 from clinic.care.coming import coming, owner_words, who_calls
+from clinic.care.guards import Kinds
 from clinic.care.letter_of_tests import day_of_telling, is_to_be_told, standing_results, tests_section
 from clinic.care.models import Assessment, Medicine, MedicineStop, PlanLine, Problem, Test
 from clinic.care.patient_case import medicines_before
@@ -13,8 +15,9 @@ from clinic.care.routes import Route
 from clinic.letters.composition import has_died, with_sources
 from clinic.letters.document import Line, Mark, Part, Point, Section, Sentence, Text, Walk
 from clinic.letters.texts import LETTERS, SOURCE, Texts
-from clinic.letters.wording import capital, ended, long_day, near_day
+from clinic.letters.wording import capital, ended, long_day, near_day, titled
 from clinic.patients.models import ConditionCode, Patient
+from clinic.platform.asked import once
 from clinic.visits.models import Record
 
 OPEN = frozenset({"advised", "consented", "booked"})
@@ -30,14 +33,7 @@ class CareInLetter:
     def part(self, record: Record, *, language: str, today: date) -> Part:
         """Problems of this record in short, then the sections that follow from them."""
         w = LETTERS(language)
-        lines = list(record.plan_lines.select_related("problem", "answerable", "explained_by"))
-        medicines = list(record.medicines.select_related("problem", "prescriber"))
-        assessments = list(record.assessments.select_related("problem", "by"))
-        tests = list(
-            record.tests.select_related("plan_line__answerable", "plan_line__problem").prefetch_related(
-                "results__read_by"
-            )
-        )
+        lines, medicines, assessments, tests = _rows(record)
         tested = {each.plan_line_id for each in tests}
         lines = [line for line in lines if line.pk not in tested]
         said = in_headline(assessments)
@@ -57,7 +53,7 @@ class CareInLetter:
         # what stops with a life, or would have gone on, is not written to somebody whose animal died
         ongoing, stops = ([], []) if has_died(record) else medicines_before(record)
         sections = (
-            _medicines(medicines, ongoing, stops, w),
+            _medicines(medicines, ongoing, stops, record.visit.patient.name, w),
             _to_do(lines, w),
             tests_section(tests, w),
             _declined(lines, w),
@@ -81,6 +77,17 @@ class CareInLetter:
             next_things=coming(record, (line for line in lines if line.due_on and line.standing in OPEN), w)
             + tuple(day_of_telling(each, w) for each in tests if is_to_be_told(each)),
         )
+
+
+@once
+def _rows(record: Record) -> tuple[list[PlanLine], list[Medicine], list[Assessment], list[Test]]:
+    tests = record.tests.select_related("plan_line__answerable", "plan_line__problem")
+    return (
+        list(record.plan_lines.select_related("problem", "answerable", "explained_by")),
+        list(record.medicines.select_related("problem", "prescriber")),
+        list(record.assessments.select_related("problem", "by")),
+        list(tests.prefetch_related("results__read_by")),
+    )
 
 
 def low_sugar(pet: Patient, medicines: list[Medicine], w: Texts) -> tuple[Sentence, ...]:
@@ -151,24 +158,35 @@ def _awaited(problem: Problem, tests: list[Test]) -> Test | None:
 
 
 def medicine_section(record: Record, language: str = SOURCE) -> Section:
-    """What the letter says of medicines, for a sheet that is printed before it. Three queries."""
+    """What the letter says of medicines, for a sheet that is printed before it. Four queries."""
     medicines = list(record.medicines.select_related("problem", "prescriber"))
-    before = medicines_before(record)
-    signed = _medicines(medicines, *before, LETTERS(SOURCE))
+    before, pet = medicines_before(record), record.visit.patient.name
+    signed = _medicines(medicines, *before, pet, LETTERS(SOURCE))
     if language == SOURCE:
         return signed
-    return with_sources(_medicines(medicines, *before, LETTERS(language)), signed)
+    return with_sources(_medicines(medicines, *before, pet, LETTERS(language)), signed)
 
 
 def _medicines(
-    medicines: list[Medicine], ongoing: list[Medicine], stops: list[MedicineStop], w: Texts
+    medicines: list[Medicine], ongoing: list[Medicine], stops: list[MedicineStop], pet: str, w: Texts
 ) -> Section:
     """What was directed today, word for word; what was stopped; what goes on as it was directed before."""
-    blocks = tuple(Text(sentences=_medicine(each, w)) for each in medicines)
+    kinds = known_kinds() if medicines or ongoing else Kinds({})
+    blocks = tuple(Text((*_medicine(each, w), *_painkiller(each, kinds, pet, w))) for each in medicines)
     anew = {each.name for each in medicines}
     blocks += tuple(Text(sentences=(_stopped(each, each.medicine.name in anew, w),)) for each in stops)
-    blocks += tuple(Text(sentences=(_still(each, w),)) for each in ongoing)
+    blocks += tuple(Text((_still(each, w), *_painkiller(each, kinds, pet, w))) for each in ongoing)
     return Section("medicine", w("medicine.title"), 20, blocks)
+
+
+def _painkiller(each: Medicine, kinds: Kinds, pet: str, w: Texts) -> tuple[Sentence, ...]:
+    """When an anti-inflammatory given at home is no longer given, and that no other goes with it."""
+    is_nsaid = any("nsaid" in kinds.find(one) for one in each.ingredients)
+    if not is_nsaid or each.how == Medicine.How.GIVEN or each.route != Route.MOUTH:
+        return ()
+    source, by = "FDA: what owners should know about NSAIDs", each.prescriber.printed_name
+    said = {"pet": pet, "name": w.own(each.name)}
+    return (w.sentence(f"medicine:{each.pk}:nsaid", "medicine.nsaid", source, "", by, **said),)
 
 
 def _stopped(each: MedicineStop, anew: bool, w: Texts) -> Sentence:
@@ -208,7 +226,7 @@ def _medicine(each: Medicine, w: Texts) -> tuple[Sentence, ...]:
             f"{key}:directions", "medicine.directions", origin, each.directions, by, strong=True,
             directions=directions,
         ),
-        w.sentence(f"{key}:for", "medicine.for", origin, each.reason, by, reason=reason, by=by),
+        w.sentence(f"{key}:for", "medicine.for", origin, each.reason, by, reason=reason, by=titled(by, w)),
     )  # fmt: skip
 
 

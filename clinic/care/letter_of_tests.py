@@ -42,12 +42,12 @@ def _closed(key: str, words: str, w: Texts) -> str:
 
 def tests_section(tests: Sequence[Test], w: Texts) -> Section:
     """Every test of a record, with its results or until when they are awaited."""
-    walk = Walk(tuple(test_line(each, w) for each in tests))
+    walk = Walk(tuple(test_line(each, w, many=MANY) for each in tests))
     return Section("tests", w("test.title"), 80, (walk,) if tests else ())
 
 
-def test_line(test: Test, w: Texts) -> Line:
-    """One test; many values in one sentence of how many lie outside, and which."""
+def test_line(test: Test, w: Texts, *, many: int) -> Line:
+    """One test; more than `many` values in one sentence of how many lie outside, and which."""
     results = standing_results(test)
     key = f"test:{test.pk}"
     if not results:
@@ -55,7 +55,8 @@ def test_line(test: Test, w: Texts) -> Line:
         return Line(label, _pending(test, key, w), Mark.PENDING)
     usual = all(each.meaning in USUAL for each in results)
     mark = Mark.NORMAL if usual else Mark.ABNORMAL
-    return Line(_label(test, results, key, w), _outside(results, key, w) + _told(results, key, w), mark)
+    label = _label(test, results, key, w, many)
+    return Line(label, _outside(results, key, w) + _told(results, key, w), mark)
 
 
 def value_words(each: TestResult) -> str:
@@ -85,20 +86,31 @@ def values_table(test: Test, w: Texts) -> Table | None:
     return Table(rows=rows, head=tuple(w.listed("test.head")))
 
 
-def _label(test: Test, results: list[TestResult], key: str, w: Texts) -> Sentence:
+def _label(test: Test, results: list[TestResult], key: str, w: Texts, many: int) -> Sentence:
     words = "; ".join(value_words(each) for each in results)
     what = told_title(test, w)
     if len(results) == 1 and (tapped := _outcome(results[0])):
         said = _closed(f"{tapped}.value", words, w)
         return w.sentence(key, "test.label", "the result", words, what=what, values=said)
-    if len(results) <= MANY:
-        return w.sentence(key, "test.label", "the result", words, what=what, values=w.own(words))
+    if len(results) <= many:
+        values = "; ".join(_beside_usual(each, w) for each in results)
+        return w.sentence(key, "test.label", "the result", words, what=what, values=values)
     unusual = [each for each in results if each.meaning not in USUAL]
     # what could not be read is not outside; it is named behind those that are
     outside = sum(each.meaning != "unclear" for each in unusual) or len(unusual)
     if not outside:
         return w.sentence(key, "test.all_usual", "the result", words, what=what, n=len(results))
     return w.sentence(key, "test.some", "the result", words, what=what, n=outside, all=len(results))
+
+
+def _beside_usual(each: TestResult, w: Texts) -> str:
+    """T4 96 nmol/l (above 10-60), or (high): a number alone says nothing to an owner."""
+    value, text = w.own(value_words(each)), f"test.beside_{each.meaning}"
+    if each.interval and text in w:
+        return w(text, value=value, interval=each.interval)
+    if each.meaning in WHERE:
+        return w("test.beside", value=value, meaning=w(f"test.meaning.{each.meaning}"))
+    return value
 
 
 def _outside(results: list[TestResult], key: str, w: Texts) -> tuple[Sentence, ...]:

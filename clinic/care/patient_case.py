@@ -12,6 +12,7 @@ from clinic.care.models import Medicine, MedicineStop
 from clinic.care.sources import all_facts
 from clinic.patients.ages import completed_months
 from clinic.patients.models import Alert, Condition, Measurement, Patient
+from clinic.platform.asked import once
 from clinic.visits.models import GivenAtHome, Record
 
 GROWN_MONTHS = 12  # common practice; giant breeds grow longer
@@ -56,6 +57,7 @@ def in_use_rows(patient: Patient, *, today: date) -> list[Medicine]:
     )
 
 
+@once
 def medicines_before(record: Record) -> tuple[list[Medicine], list[MedicineStop]]:
     """What earlier records directed and is still in use on the day of this one; what was stopped meanwhile.
 

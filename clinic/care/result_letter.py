@@ -150,7 +150,8 @@ def _tests(telling: Telling, w: Texts) -> Section:
     for test in telling.tests:
         if not standing_results(test):
             continue
-        blocks.append(Walk((replace(test_line(test, w), sentences=()),)))
+        # of several the table has the values
+        blocks.append(Walk((replace(test_line(test, w, many=1), sentences=()),)))
         if table := values_table(test, w):
             blocks.append(table)
     blocks += [

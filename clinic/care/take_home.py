@@ -31,7 +31,7 @@ class TakeHome:
 
 
 def take_home(record: Record) -> TakeHome:
-    """In the owner's language; what is grave and unreviewed in it stands in the clinicians' as well. Six
+    """In the owner's language; what is grave and unreviewed in it stands in the clinicians' as well. Seven
     queries."""
     clinic, patient = clinic_details(), record.visit.patient
     first = Ownership.objects.filter(patient=patient, until=None).select_related("owner")

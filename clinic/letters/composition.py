@@ -28,12 +28,13 @@ from clinic.letters.document import (
 from clinic.letters.models import Correction
 from clinic.letters.texts import END, LETTERS, OWN, SOURCE, Texts, in_the_words_of
 from clinic.letters.tightening import tightened
-from clinic.letters.wording import capital, clock, ended, listed, long_day, weekday, words
+from clinic.letters.wording import capital, clock, ended, listed, long_day, titled, weekday, words
 from clinic.letters.wordings import clinic_words
 from clinic.patients.facts import signalment
 from clinic.patients.models import Measurement, Ownership
 from clinic.people.models import Owner
 from clinic.platform.addresses import town
+from clinic.platform.asked import asked_once
 from clinic.platform.models import ClinicDetails
 from clinic.platform.queries import clinic_details
 from clinic.platform.registries import letter_parts
@@ -87,6 +88,11 @@ def compose_all(record: Record, *, today: date, again: Corrected | None = None) 
 
 
 def _told(record: Record, today: date, again: Corrected | None, *, every: bool) -> dict[str, Document]:
+    with asked_once():  # each language asks the same of the record
+        return _told_of(record, today, again, every=every)
+
+
+def _told_of(record: Record, today: date, again: Corrected | None, *, every: bool) -> dict[str, Document]:
     clinic = clinic_details()
     if not clinic.emergency_phone.strip():
         raise NoEmergencyTelephone
@@ -277,7 +283,7 @@ def _signed(record: Record, parts: list[Part], again: Corrected | None, w: Texts
     for number, who in enumerate(name for part in parts for name in part.assisted):
         lines.append(Sentence(f"signed:assisted-{number}", who, "the record of the visit"))
     addenda = tuple(
-        Sentence(f"addendum:{each.pk}", w.own(each.text), "an addendum", by=each.by.printed_name)
+        Sentence(f"addendum:{each.pk}", w.own(each.text), "an addendum", by=titled(each.by.printed_name, w))
         for each in record.addenda.filter(for_owner=True).select_related("by")
     )
     return Signed(lines=tuple(lines), version_line=version_line(again, w), addenda=addenda)
@@ -285,7 +291,7 @@ def _signed(record: Record, parts: list[Part], again: Corrected | None, w: Texts
 
 def signature(name: str, at: datetime, w: Texts) -> Sentence:
     """Who signed, on which day, at what hour. `at` in the clinic's own time."""
-    said = {"name": name, "day": long_day(at.date(), w), "time": clock(at.time(), w)}
+    said = {"name": titled(name, w), "day": long_day(at.date(), w), "time": clock(at.time(), w)}
     return w.sentence("signed:by", "visit.signed_by", "the signature", "", name, **said)
 
 

@@ -181,9 +181,9 @@ def _lies_under(dots: Sequence[tuple[float, float, Measured]], number: int) -> b
 def _labels(
     x: float, y: float, each: Measured, unit: str, last: bool, under: bool, today: date, w: Texts
 ) -> str:
-    first = x - LEFT < EDGE_GAP  # clear of the numbers at the axis
+    first = x - LEFT < EDGE_GAP  # well clear of the numbers at the axis: "8.5 8.7" reads as one
     anchor = "end" if last else "start" if first else "middle"
-    at = x + 8 if last else x - 3 if first else x
+    at = x + 8 if last else x + 5 if first else x
     value = f"{each.value:g} {unit}" if last else f"{each.value:g}"
     bold = f' font-weight="700" fill="{INK}"' if last else ""
     halo = 'fill="#fff" stroke="#fff" stroke-width="3" stroke-linejoin="round"'

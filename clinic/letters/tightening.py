@@ -8,7 +8,7 @@ TO_DO = "to-do"
 WORSE = "call-day:worse"  # the usual line; a finding's own says more
 WORSE_HERE = "call:"
 # the usual line that gives a day, where another asks for a call at once
-SOONER = {"call-now:unweaned": "call-day:eats"}
+SOONER = {"call-now:unweaned": "call-day:eats", "call-now:low_sugar": "call-day:eats"}
 FOUND = frozenset({Mark.ABNORMAL, Mark.URGENT})
 
 

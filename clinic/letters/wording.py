@@ -67,6 +67,26 @@ def capital(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
+_OF_LICENCE = "profession.licence"
+_LICENCE = re.compile(r"licen[cs]e (?P<number>.+)")
+
+
+def titled(name: str, w: Texts) -> str:
+    """A name as printed under a letter, its profession and licence in the owner's language:
+    "Dr Maren Oduya, veterinarian, licence Q-1207" keeps its words in English."""
+    if w.english is None:
+        return name
+    first, *rest = name.split(", ")
+    known = {w.english(key): key for key in w.entries if key.startswith("profession.") and key != _OF_LICENCE}
+    said = []
+    for part in rest:
+        licence = _LICENCE.fullmatch(part)
+        said.append(
+            w(_OF_LICENCE, number=licence["number"]) if licence else w(known[part]) if part in known else part
+        )
+    return ", ".join((first, *said))
+
+
 _UNITS = "kg|lb|g|mg|ml|mL|kcal|cm|mm|°C|°F|am|pm|h|drops?|tablets?|chews?|gotas?"
 
 

@@ -1,7 +1,7 @@
 """Weight and condition in a letter: the number, how it changed, and two pictures."""
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from decimal import Decimal
 
 from django.utils import timezone
@@ -9,12 +9,13 @@ from django.utils import timezone
 from clinic.letters.document import Block, Figure, Figures, Part, Section, Sentence, Text
 from clinic.letters.figures import Measured, condition_figure, curve_figure
 from clinic.letters.texts import LETTERS, Texts
-from clinic.letters.wording import month_and_year
+from clinic.letters.wording import long_day, month_and_year
 from clinic.patients.facts import both_weights
 from clinic.patients.models import Measurement
 from clinic.patients.units import Unit, from_canonical, weight_in
+from clinic.platform.asked import once
 from clinic.platform.measures import units_for_owners
-from clinic.visits.models import Record
+from clinic.visits.models import Record, Visit
 
 MUSCLE = ("normal", "mild", "moderate", "severe")
 OBESE = 8
@@ -29,21 +30,11 @@ class WeightInLetter:
     def part(self, record: Record, *, language: str, today: date) -> Part:
         """Said only from what was measured at this visit."""
         visit, w, unit = record.visit, LETTERS(language), units_for_owners().weight
-        taken = {
-            each.kind: each
-            for each in visit.measurements.filter(struck_at=None)
-            .select_related("observed_by")
-            .order_by("measured_at")
-        }
+        taken = {each.kind: each for each in _taken(visit)}
         weight, bcs, mcs = taken.get("weight"), taken.get("bcs"), taken.get("mcs")
         if weight is None and bcs is None:
             return Part(sections=_not_weighed(record, w))
-        earlier = list(
-            visit.patient.measurements.filter(kind="weight", struck_at=None, value__isnull=False)
-            .exclude(visit=visit)
-            .filter(measured_at__lt=weight.measured_at if weight else visit.made_at)
-            .order_by("measured_at")
-        )
+        earlier = _weighed_before(visit, weight.measured_at if weight else visit.made_at)
         sentences = [
             *_weight(weight, earlier, unit, w),
             *_condition(bcs, visit.patient.species, w),
@@ -66,6 +57,18 @@ class WeightInLetter:
         return Part(sections=(Section("weight", w("weight.title"), 50, blocks),))
 
 
+@once
+def _taken(visit: Visit) -> list[Measurement]:
+    rows = visit.measurements.filter(struck_at=None)
+    return list(rows.select_related("observed_by").order_by("measured_at"))
+
+
+@once
+def _weighed_before(visit: Visit, at: datetime) -> list[Measurement]:
+    rows = visit.patient.measurements.filter(kind="weight", struck_at=None, value__isnull=False)
+    return list(rows.exclude(visit=visit).filter(measured_at__lt=at).order_by("measured_at"))
+
+
 def _not_weighed(record: Record, w: Texts) -> tuple[Section, ...]:
     why = record.no_weight_reason.rstrip(".")
     if not why:
@@ -82,16 +85,20 @@ def _weight(weight: Measurement | None, earlier: list[Measurement], unit: str, w
     said = [w.sentence("weight", "weight.now", "the weight", typed, by, strong=True, both=both)]
     last = earlier[-1] if earlier else None
     if last and last.value:
-        said.append(_change(weight.value, last, by, unit, w))
+        said.append(_change(weight, last, by, unit, w))
     return said
 
 
-def _change(now_kg: Decimal, last: Measurement, by: str, unit: str, w: Texts) -> Sentence:
+def _change(now: Measurement, last: Measurement, by: str, unit: str, w: Texts) -> Sentence:
+    assert now.value is not None
     assert last.value is not None
-    change = now_kg - last.value
+    change = now.value - last.value
     same = abs(change) / last.value * 100 < SAME_PERCENT
     key = "weight.same" if same else "weight.more" if change > 0 else "weight.less"
-    values = {"month": month_and_year(timezone.localdate(last.measured_at), w)}
+    day, today = timezone.localdate(last.measured_at), timezone.localdate(now.measured_at)
+    values = {"month": month_and_year(day, w)}
+    if (day.year, day.month) == (today.year, today.month):  # the month alone would be the one in hand
+        key, values = f"{key}_on", {"day": long_day(day, w)}
     if not same:
         values["amount"] = weight_in(abs(change), unit)
     return w.sentence("weight:change", key, "two weights", f"{last.value} kg before", by, **values)

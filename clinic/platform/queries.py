@@ -2,9 +2,11 @@
 
 from django.http import HttpRequest
 
+from clinic.platform.asked import once
 from clinic.platform.models import ClinicDetails
 
 
+@once
 def clinic_details() -> ClinicDetails:
     """The one row. Raises ClinicDetails.DoesNotExist before the practice was set up."""
     return ClinicDetails.objects.get(pk=1)

@@ -6,6 +6,7 @@ from datetime import datetime
 from django.conf import settings
 from django.utils import timezone
 
+from clinic.platform.models import ClinicDetails
 from clinic.platform.queries import clinic_details
 from clinic.visits.calendar_file import Entry, calendar_file
 from clinic.visits.models import NextVisit, Record
@@ -33,7 +34,10 @@ def _file(plans: list[NextVisit], more: Sequence[Entry] = ()) -> bytes:
 
 def where() -> str:
     """The clinic's name and address in one line, as an entry's place. One query."""
-    clinic = clinic_details()
+    return place_of(clinic_details())
+
+
+def place_of(clinic: ClinicDetails) -> str:
     return ", ".join(part for part in (clinic.name, clinic.street, clinic.city) if part)
 
 

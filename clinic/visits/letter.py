@@ -5,6 +5,7 @@ from datetime import date
 
 from clinic.letters.document import Part
 from clinic.letters.texts import LETTERS
+from clinic.letters.wording import titled
 from clinic.visits.models import Record
 
 
@@ -18,4 +19,5 @@ class VisitInLetter:
         technician = record.visit.technician
         if technician is None or technician == record.visit.clinician:
             return Part()
-        return Part(assisted=(LETTERS(language)("visit.assisted", name=technician.printed_name),))
+        w = LETTERS(language)
+        return Part(assisted=(w("visit.assisted", name=titled(technician.printed_name, w)),))

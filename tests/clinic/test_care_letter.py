@@ -282,6 +282,19 @@ def test_what_is_done_is_not_asked_of_the_owner(record, ear, me):
     assert point.do is None
 
 
+@pytest.mark.parametrize(("route", "warns"), [("by mouth", True), ("on the skin", False)])
+def test_a_painkiller_given_at_home_says_when_to_stop_it(record, ear, me, route, warns):
+    directions = Directions(
+        name="Oakwhistle chews 50", ingredients=("carprofen",), strength="50 mg in a chew", dose="1 chew",
+        route=route, times="once a day with food", first_dose="this evening", last_dose="",
+    )  # fmt: skip
+    actions.prescribe(
+        record=record, problem=ear, directions=directions, answers=[], how="dispensed", reason="pain", **me
+    )
+    words = " ".join(each.text for block in section(record, "medicine").blocks for each in block.sentences)
+    assert ("black stools: give no more Oakwhistle chews 50, and call us." in words) is warns
+
+
 def insulin(record, ear, me):
     directions = Directions(
         name="Millrace insulin", ingredients=("insulin",), strength="40 units in 1 ml", dose="1 unit",

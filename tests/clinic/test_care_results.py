@@ -14,11 +14,13 @@ from PIL import Image
 
 from clinic.care import actions
 from clinic.care.actions import Value
+from clinic.care.letter_of_tests import test_line as line_of
 from clinic.care.result_letter import Telling, compose_result_letter
 from clinic.care.results_page import series_of
 from clinic.letters.document import from_json, sentences
 from clinic.letters.pdf import render
 from clinic.letters.sheet import letter_title, mail_body
+from clinic.letters.texts import LETTERS
 from clinic.models import Letter, Message, ResultFile, ResultInLetter, TestResult
 from clinic.people.actions import set_pin
 from clinic.people.actor import NotAllowed
@@ -90,6 +92,15 @@ def test_a_value_keeps_its_words_and_its_numbers(blood, me):
     assert (made.value, made.unit, made.interval) == ("248", "µmol/l", "70-165")
     assert (made.number, made.low, made.high) == (Decimal(248), Decimal(70), Decimal(165))
     assert [each.meaning for each in blood.results.order_by("pk")] == ["high", "high", "inside", "low"]
+
+
+def test_a_few_values_stand_beside_what_is_usual(blood, me):
+    actions.enter_results(test=blood, values=PROFILE[1:], **me)
+    label = line_of(blood, LETTERS("en"), many=3).label.text
+    assert label.replace("\N{NO-BREAK SPACE}", " ") == (
+        "Blood and urine profile: Urea 11.2 mmol/l (above 5.4-10.7); "
+        "Potassium 4.1 mmol/l (usual: 3.5-5.8); Urine specific gravity 1.016 (low)."
+    )
 
 
 def test_what_contradicts_the_interval_is_refused_at_its_line(blood, me):

@@ -9,7 +9,7 @@ from clinic.letters.calls import is_young, usual_now, usual_within_a_day
 from clinic.letters.composition import NoEmergencyTelephone, compose
 from clinic.letters.document import Tone, sentences
 from clinic.letters.sheet import letter_html
-from clinic.letters.wording import words
+from clinic.letters.wording import titled, words
 from clinic.models import ClinicDetails, Measurement, Ownership, Patient, Record
 from clinic.patients.actions import measure, strike_measurement
 from tests import letters
@@ -145,3 +145,16 @@ def test_the_usual_calls_go_by_who_it_is():
         assert keys(species, 15.9) == (["young", "breath", "collapse", "urine"], ["less", "worse"])
         assert "young" not in keys(species, 16)[0]
     assert not is_young(None, TODAY)
+
+
+@pytest.mark.parametrize(
+    ("name", "in_spanish"),
+    [
+        ("Dr Oduya, veterinarian, license Q-1207 Fen", "Dr Oduya, medicina veterinaria, licencia Q-1207 Fen"),
+        ("Inés Varga, veterinary technician", "Inés Varga, técnica veterinaria"),
+        ("Dr Tobias Falk, MRCVS", "Dr Tobias Falk, MRCVS"),
+    ],
+)
+def test_a_profession_is_said_in_the_owners_language(name, in_spanish):
+    assert titled(name, words("es")) == in_spanish
+    assert titled(name, words("en")) == name

@@ -1,13 +1,17 @@
 """The curve: a value never stands on its own line."""
 
 import re
-from datetime import date
+from datetime import UTC, date, datetime
+from decimal import Decimal
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from clinic.letters.figures import Measured, curve_figure
+from clinic.letters.wording import EN
+from clinic.models import Measurement
+from clinic.patients.letter import _change
 
 TODAY = date(2026, 3, 11)
 YEARS = [date(2024, 3, 1), date(2025, 3, 1), TODAY]
@@ -49,3 +53,19 @@ def test_every_value_is_inside_the_drawing_and_above_the_dates(values):
         float(y) for y in re.findall(r'<text x="[\d.]+" y="([\d.]+)" text-anchor="\w+"(?! fill="#fff")', svg)
     ]
     assert all(8 <= y <= 96 - 10 for y in labels if y != 96.0), labels
+
+
+@pytest.mark.parametrize(
+    ("before", "words"),
+    [
+        (datetime(2025, 12, 1, tzinfo=UTC), "The same as on 1 December 2025."),
+        (datetime(2025, 11, 30, tzinfo=UTC), "The same as in November 2025."),
+        (datetime(2024, 12, 1, tzinfo=UTC), "The same as in December 2024."),
+    ],
+)
+def test_a_weight_of_the_month_in_hand_is_named_by_its_day(before, words):
+    now, last = (
+        Measurement(value=Decimal("4.26"), measured_at=at)
+        for at in (datetime(2025, 12, 18, tzinfo=UTC), before)
+    )
+    assert _change(now, last, "", "kg", EN).text.replace("\N{NO-BREAK SPACE}", " ") == words

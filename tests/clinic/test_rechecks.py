@@ -56,8 +56,11 @@ def test_a_recheck_is_called_back_for_from_the_signature_on_in_the_owner_s_words
     sign(line)
     (found,) = rows(line)
     assert found == ("Recheck: Look at the ears again", line.due_on.isoformat(), "agreed")
-    assert thing_in(found[0], "en") == found[0]
-    assert thing_in(found[0], "es") == "Revisión de control"  # staff's own words are in another language
+    assert thing_in(found[0], "en", "US") == found[0]
+    assert thing_in("Recheck: Faecal test", "en", "US") == "Recheck: Faecal test", "staff's own words"
+    assert (
+        thing_in(found[0], "es", "US") == "Revisión de control"
+    )  # staff's own words are in another language
 
 
 def test_moved_it_is_due_then_and_done_it_is_no_more(line: PlanLine, house: people.People) -> None:

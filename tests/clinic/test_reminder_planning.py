@@ -201,13 +201,16 @@ def test_in_spanish_nothing_but_names_is_english() -> None:
 def test_what_was_never_recorded_is_not_said_to_have_been_due_on_a_day(language: str) -> None:
     told = composing.write(
         to="Henrike Dovale",
-        about=[composing.About("Pomfret", "Rabies vaccine", TODAY - timedelta(days=3000), never=True)],
+        about=[
+            composing.About("Pomfret", label, TODAY - timedelta(days=3000), never=True)
+            for label in ("Rabies vaccine", "Exam")
+        ],
         sender=composing.Sender("Quillwater", "4 Weir Lane", "555-0100", "GB"),
         ways=composing.Ways("desk@quillwater.example"),
         language=language,
         today=TODAY,
     )
-    assert f"Pomfret: Rabies vaccine, {every()[language].reminder['never']}\n" in told.body
+    assert f"Pomfret, {every()[language].reminder['never']}: Rabies vaccine; Exam\n" in told.body
     assert "2017" not in told.body
 
 

@@ -53,6 +53,15 @@ def ear_line():
     return next(line for line in EARS.at("EAR") if line.side == "left" and line.codes and line.applies)
 
 
+def test_a_leg_that_was_not_looked_at_is_none_where_the_other_has_the_nail():
+    line = next(line for line in EARS.at("FLB") if line.structure == "FLB.nails" and line.side == "left")
+    state, _ = tap(start(), line.key, "set_abnormal", {**found(line.codes[0]), "sure": True}, EARS)
+    assert answered(state, "Tore a nail, left front.") == [
+        "What we found about this is below: left front leg."
+    ]
+    assert len(answered(start(), "Tore a nail, left front.")) == 1
+
+
 def test_a_finding_there_is_the_answer():
     line = ear_line()
     state, _ = tap(start(), line.key, "set_abnormal", {**found(line.codes[0]), "sure": True}, EARS)

@@ -98,6 +98,27 @@ def test_what_gets_worse_is_one_line_and_something_an_owner_can_see():
     assert "Storm is dehydrated" in " ".join(lines)
 
 
+def test_what_gets_worse_names_the_weight_once():
+    words = told(
+        ("BCM.back-muscles|left", "set_abnormal", found("BCM-08")),
+        ("BCM.score|-", "measure", {"value": "2", "unit": "bcs-9", "flag": "low"}),
+        ("ABD.bladder|-", "set_abnormal", found("ABD-15", severity="moderate")),
+    )
+    (line,) = [each.text for letter in "ET" for each in InShort(words).calls(letter)]
+    assert line == "What we found today gets worse: belly, weight and muscles."
+
+
+def test_what_is_gone_keeps_the_brackets_of_its_term():
+    dry, moist = (
+        ("GEN.skin-turgor|-", "set_abnormal", found("GEN-13")),
+        ("GEN.skin-turgor|-", "set_normal", {}),
+    )
+    assert any(
+        "(" not in each and "mild dehydration, about 5%" in each
+        for each in texts(told(moist, before=played(dry)))
+    )
+
+
 @pytest.mark.parametrize("now", ["7", "5"])
 def test_a_condition_that_is_scored_now_is_not_called_gone(now):
     ribs = ("BCM.ribs|left", "set_abnormal", found("BCM-05", grade="7"))

@@ -1,5 +1,7 @@
 """What is charted of a tooth, in which state it was seen, and what the chart asks."""
 
+from types import SimpleNamespace
+
 import pytest
 
 from exams.consciousness import Since, spoken
@@ -7,6 +9,7 @@ from exams.digest import missing_to_sign
 from exams.lines import applicable
 from exams.sentences import for_record
 from exams.state import answer_from_json, answer_to_json, shown, start
+from exams.teeth_letter import teeth_section
 from exams.tooth_chart import count, letters_of, questions, teeth_out
 from tests import people
 from tests.exams.house import exam_here, state_of
@@ -231,6 +234,14 @@ def test_a_retained_tooth_that_was_extracted_is_no_question() -> None:
     charted = {"present": [504, 104], "extracted": [504]}
     state, _ = chart(asleep(), charted, lines=lines, key="MTH.teeth|104")
     assert asked(state, lines) == []
+
+
+def test_the_letter_names_the_baby_tooth_that_stayed() -> None:
+    lines, baby = puppy(8), found("MTH-12", tooth=504)
+    state, _ = chart(start(), {"present": [504, 104]}, "set_abnormal", lines, "MTH.teeth|104", payload=baby)
+    section = teeth_section(SimpleNamespace(walk=walk(), lines=lines, state=state, names={}))
+    ((_at, tooth, _words),) = section.blocks[0].table.rows
+    assert tooth.text == "Upper right baby canine (504)"
 
 
 @pytest.mark.parametrize(("lines", "key", "depth", "asks"), [

@@ -60,11 +60,11 @@ def stock(manager: Actor) -> dict[str, Product]:
     return {each.code: each for each in kept}
 
 
-def room(weeks: int = 9, **facts) -> Room:
+def room(weeks: int = 9, *, kg: str = "8.4", **facts) -> Room:
     staff = people.people()
     people.clinic_details()
     facts = {"birth_date": weeks_old(weeks), "expected_adult_kg": 24} | facts
     patient = people.patient("Tarn", of=people.owner(), **facts)
     visit = people.visit_here(patient, clinician=staff.clinician)
-    people.weigh(visit, "8.4", by=staff.clinician)
+    people.weigh(visit, kg, by=staff.clinician)
     return Room(staff, patient, visit, stock(staff.actor("manager")))

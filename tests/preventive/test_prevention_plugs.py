@@ -21,6 +21,7 @@ from clinic.platform.registries import (
 from clinic.visits.frame import visit_frame
 from preventive import actions
 from preventive.knowing import histories_of
+from preventive.letter import _inside
 from preventive.plugs import (
     DuesCallBack,
     DuesInPatient,
@@ -112,6 +113,27 @@ def test_an_isoxazoline_says_when_to_call(puppy):
     puppy.hand_out("ticklode-chew-dog", answers={"isoxazoline_history": "never"})
     _, document = section(puppy)
     assert "trembles, staggers or has a fit" in said(document)
+
+
+def test_a_cats_spot_on_warns_of_what_is_made_for_dogs():
+    cat = room(60, kg="4.2", species="cat")
+    cat.hand_out("selavane-spot-cat", count=3)
+    _, document = section(cat)
+    assert "Put nothing made for dogs on Tarn: some of it kills cats." in said(document)
+    assert "feline leukemia test; feline immunodeficiency test" in said(document)
+
+
+def test_days_alone_still_say_who_decides_about_them():
+    newborn = room(1)
+    part, document = section(newborn)
+    assert document.next_things
+    assert texts(part.blocks[0]).startswith("The days under “What comes next” follow guides")
+
+
+def test_a_name_keeps_its_capital_within_a_sentence():
+    assert [_inside(each) for each in ("Lyme disease", "FIV test", "Rabies")] == [
+        "Lyme disease", "FIV test", "rabies"
+    ]  # fmt: skip
 
 
 def test_a_decline_and_a_deferral_are_said_by_their_names(puppy):

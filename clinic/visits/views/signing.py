@@ -15,6 +15,7 @@ from clinic.letters.pages import preview_context
 from clinic.people.actions import PeopleError, confirm_presence
 from clinic.people.actor import NotAllowed
 from clinic.people.rights import Right
+from clinic.platform.asked import asked_once
 from clinic.platform.http import StaffRequest, needs
 from clinic.visits import actions, queries
 from clinic.visits.addenda import addenda_rows
@@ -41,6 +42,11 @@ def sign(request: StaffRequest, visit_id: int) -> HttpResponse:
 
 
 def _page(request: StaffRequest, visit: Visit, form: SignForm, status: int = 200) -> HttpResponse:
+    with asked_once():  # what is missing, in short and the letter ask the same of the record
+        return _shown(request, visit, form, status)
+
+
+def _shown(request: StaffRequest, visit: Visit, form: SignForm, status: int) -> HttpResponse:
     today = timezone.localdate()
     record = visit.record
     context = {
