@@ -83,7 +83,8 @@ class AtHome(MayBe):
             return []
         if key == "mass" and one.denied and (said or self._side_alone(clause)) and not near:
             return []  # "left side, no lumps": of what was spoken of
-        if key == "mass" and any(x.startswith("HER.") for n in named for x in n.noun.normal):
+        ring = named or (self.topic if near else [])
+        if key == "mass" and any(x.startswith("HER.") for n in ring for x in n.noun.normal):
             return []  # "the navel has a soft bump": a hernia or none, and no lump of the skin
         if key == "tracks" and place.limb:
             return []  # "behind he tracks level": no sight

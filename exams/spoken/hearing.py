@@ -75,6 +75,7 @@ def hear(text: str, about: About, vocabulary: Vocabulary) -> Heard:
         if listening.is_lump(together):
             listening.lump(together)
             continue
+        listening.sized = any(id(c) in counting.figures.sizes for c in together)
         for clause, ahead in zip_longest(together, together[1:]):
             listening.ahead = ahead
             listening.take(clause)

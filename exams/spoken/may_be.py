@@ -21,9 +21,13 @@ from exams.spoken.things import Things
 
 OF_COAT = ("greasy", "matted")
 
+LUMPY = frozenset({"moves", "soft", "firm", "smooth", "free", "loose", "stable"})  # how a lump feels
+
 
 class MayBe(Things):
     """A step of `Listening`."""
+
+    sized = False  # the sentence says how large something is
 
     def _loose_here(self, clause: Clause) -> tuple[str, ...]:
         return self.loose[1] if self.loose[0] == clause.sentence else ()
@@ -84,6 +88,8 @@ class MayBe(Things):
         """When in doubt, no normal: a word like "fine" counts for what is named beside it."""
         if clause.having("control", "skip") or (not one.denied and self._how_else(clause, one)):
             return False
+        if self.sized and not own and set(one.keys) & LUMPY and stations_of([name]) <= {*LIMB_STATIONS}:
+            return False  # "left shoulder, same kind of thing, soft, moves, sixty by forty-five": of a lump
         if (
             one.denied
             and not own

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from exams.spoken.clause import Clause
 from exams.spoken.meant import Meant
-from exams.spoken.said import LIMB_STATIONS, Described, Named
+from exams.spoken.said import LIMB_STATIONS, Described, Named, stations_of
 from exams.spoken.shapes import NOT_EXAMINED
 from exams.spoken.sides import Place, sides_said
 from exams.spoken.teeth import teeth_named, tooth_side
@@ -316,6 +316,10 @@ class Naming(Meant):
     def _blank(self, clause: Clause, at: int) -> bool:
         """ "Nothing on the eyes", "nothing takes": not that no lump was found there."""
         named = [k for t in clause.terms for k in t.keys("noun")] or [n.key for n in self.topic]
+        row = [] if any(t.has("noun") for t in clause.terms) else self.topic
+        stations = stations_of(row)
+        if len(row) > 1 and len(stations) > 1 and stations - {*LIMB_STATIONS}:
+            return True  # "I've been through ears, toes and armpits, and there's none": of what was sought
         if self.deed == (clause.sentence, self.count - 1):
             return True  # "ears: I sniffed, got nothing"
         after = clause.terms[at + 1 : at + 2]

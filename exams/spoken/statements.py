@@ -191,6 +191,7 @@ class Listening(AsBefore):
         if any("mass" in d.keys and d.denied for d in described):
             self.lumps_denied = clause.sentence
         self._count_lumps(clause)
+        self._only_thought(clause)
         before = len(self.statements)
         if lies := self._lump_lies(clause, named, described):
             named = []

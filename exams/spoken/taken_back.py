@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from exams.spoken.clause import PREDICATE, Clause, kind_of
 from exams.spoken.corrections import Correcting
-from exams.spoken.said import GENERIC, Described, Named, Statement
+from exams.spoken.said import GENERIC, SUSPECTED, Described, Named, Statement
 from exams.spoken.shapes import ABNORMAL, NORMAL, PARTIAL
 from exams.spoken.sides import Place
 from exams.spoken.terms import UNKNOWN
@@ -38,6 +38,17 @@ class TakenBack(Correcting):
         denied = not named and any(d.denied and set(d.keys) & set(GENERIC) for d in described)
         if contrary or but or left_out or denied:
             self._without_last(clause, 3 if denied else 1)
+
+    def _only_thought(self, clause: Clause) -> None:
+        """ "Right back, I thought I heard some there as well, but that's her coat rubbing": it was not so."""
+        words = self.vocabulary.language
+        said = f"{' '.join(w for t in clause.terms for w in t.words)} "
+        but = clause.stop == "but" and any(said.startswith(f"{form} ") for form in words.points)
+        last = self.last[-1] if self.last else None
+        if not but or last is None or last.note != SUSPECTED or last.clause != self.count - 1:
+            return
+        gone = [s for s in self.last if s.clause == last.clause]
+        self.statements = [s for s in self.statements if not any(s is x for x in gone)]
 
     def _last_word(self, clause: Clause, made: Sequence[Statement]) -> None:
         """ "Left kidney, big... wait, no, that's stool. Left kidney's a normal size": the last word of it."""

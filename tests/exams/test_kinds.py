@@ -66,7 +66,7 @@ def test_what_was_not_opened_is_not_examined_with_one_reason_and_the_letter_says
     assert LEFT_OUT[kind] in letter.lower().replace("pomfret", "your pet").replace("It", "it")
     # one line of the ears is not the ears, signed or not
     for written in (letter, letter_of(record)):
-        assert "Left ear, canal by otoscope: normal." in written
+        assert "Left ear, inside of the canal: normal." in written
         assert "Ears: normal" not in written
 
 
