@@ -52,7 +52,7 @@ class AtHome(MayBe):
             return []
         if key == "drooling" and not named == self.where == [] and not self._besides("MTH"):
             return []  # "dribbling blood from the sheath"
-        if key == "sound" and not (place.limb and len(clause.terms) <= SOUND):
+        if key == "sound" and (one.term.text != key or not place.limb or len(clause.terms) > SOUND):
             return []  # "hinds sound", but no heart that sounds
         if key == "stiff" and one.term.has("trait", "tight"):
             return []  # of a ring, not of a gait

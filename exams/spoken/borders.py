@@ -19,6 +19,7 @@ from exams.spoken.tokens import ASK, STRONG, WEAK
 from exams.spoken.vocabulary import Vocabulary
 
 LONG = 40  # terms: nobody says so much without a stop
+ASKED = 20  # terms: nobody asks so much without one
 STOPS = 12  # terms to a pause at most, where dictation sets them
 AHEAD = 4  # terms in which the next name is looked for
 LENGTHS = (2, 3, 5, 9, 15)  # terms since the last stop, in steps
@@ -30,11 +31,12 @@ NEVER = -100  # so little speaks for any pause here
 FEW, WRONG, MANY, SOME = 6, 0.4, 30, 0.26  # stops of a text, and the part of them that stands where none is
 
 
-def parted(terms: Sequence[Term], vocabulary: Vocabulary) -> list[list[Term]]:
-    """The sentences of terms that have hardly a full stop; one, as it is, where that is no wonder."""
+def parted(terms: Sequence[Term], vocabulary: Vocabulary, asked: bool = False) -> list[list[Term]]:
+    """The sentences of terms that have hardly a full stop; one, as it is, where that is no wonder. A question
+    is short: where one runs on, its mark belongs to the end of it."""
     pauses = sum(t.pause for t in terms)
     bare = [t for t in terms if not t.pause]
-    if not vocabulary.language.borders or len(bare) <= LONG:
+    if not vocabulary.language.borders or len(bare) <= (ASKED if asked and not pauses else LONG):
         return [list(terms)]
     commas = pauses * STOPS >= len(terms)
     said = {id(t) for t, after in pairwise(terms) if after.pause}

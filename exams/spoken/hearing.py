@@ -38,7 +38,7 @@ def hear(text: str, about: About, vocabulary: Vocabulary) -> Heard:
     counting = Counting(vocabulary.language)
     sentences: list[list[Clause]] = []
     for run, asked in sentences_of(terms):
-        pieces = parted(run, vocabulary)
+        pieces = parted(run, vocabulary, asked)
         for piece in pieces:
             questioned = asked and piece is pieces[-1]  # what ran on before a question is none
             sentences.append(clauses_of(piece, len(sentences), questioned, vocabulary))

@@ -88,7 +88,12 @@ class MayBe(Things):
         """When in doubt, no normal: a word like "fine" counts for what is named beside it."""
         if clause.having("control", "skip") or (not one.denied and self._how_else(clause, one)):
             return False
-        if self.sized and not own and set(one.keys) & LUMPY and stations_of([name]) <= {*LIMB_STATIONS}:
+        if (
+            self.sized
+            and not own
+            and set(one.keys) & LUMPY
+            and stations_of([name]) <= {*LIMB_STATIONS, "NEK"}
+        ):
             return False  # "left shoulder, same kind of thing, soft, moves, sixty by forty-five": of a lump
         if (
             one.denied
@@ -110,6 +115,9 @@ class MayBe(Things):
             of_heading = self.topic_sentence == clause.sentence and generic and not clause.having("place")
             otherwise = bool(clause.having("word", "otherwise"))
             return any(t.has("place", "lung ahead") for t in clause.terms) or (of_heading and otherwise)
+        lumps = one.denied and one.term.text in self.vocabulary.language.lumps
+        if lumps and not own and stations_of([name]) <= {*LIMB_STATIONS} and not sides_said(clause.terms, ""):
+            return False  # "the dewclaw curls toward the pad, no lumps": of the skin
         if own and generic and self._object(clause, name):
             return False
         if not own and self.once == self.topic_sentence and not self._as_it_is(clause):

@@ -273,7 +273,7 @@ def test_a_test_of_the_house_that_no_list_names_is_done_here_in_its_own_words(cl
         now=NOW,
     )
     told = "".join(each.text for each in sentences(compose(visit.record, today=people.TODAY)))
-    assert "Urine: strip: 1.012.The urine is thin." in told
+    assert "Urine: strip: 1.012 (low).The urine is thin." in told
 
 
 def test_a_next_visit_sent_twice_is_planned_once(clinician, visit, ear):
