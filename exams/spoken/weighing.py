@@ -47,5 +47,7 @@ def _of_today(clause: Clause, figure: Term, now: Collection[str], two_scales: bo
 
 def a_change(before: Sequence[Term], change: Collection[str]) -> Term | None:
     """The word of "down thirty grams", "a loss of four hundred grams": how much less, not how much."""
+    if before and before[-1].has("word", "towards"):
+        return None  # "up to eight kilos" is how much
     near = [t for t in before[-4:] if not t.has("number", "about", "of") and not t.has("word", "article")]
     return near[-1] if near and any(w in change for w in near[-1].words) else None
