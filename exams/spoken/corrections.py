@@ -219,14 +219,18 @@ class Correcting(There):
         if there and len(set(sides)) == 1 and last.side == "none":
             last.side, last.sided = sides[0], True  # "No lumps, wait, there is one over the left ribs"
 
-    def _only_that(self, clause: Clause, named: Sequence[object], described: Sequence[Described]) -> None:
+    def _only_that(self, clause: Clause, named: Sequence[Named], described: Sequence[Described]) -> None:
         """ "A lump on the gum, no, it's just food": what was found is taken back."""
         said = f"{' '.join(w for t in clause.terms for w in t.words if t.text not in self._no_words())} "
-        if described or named or clause.having("side") or clause.having("control", "skip"):
+        lines = {x for n in named for x in (*n.noun.normal, *n.noun.scope)}
+        other = bool(lines) and not any(s.structure in lines for s in self.last)  # "no, that's the stomach"
+        if described or (named and not other) or clause.having("side") or clause.having("control", "skip"):
             return
         only = said.startswith(tuple(f"{form} " for form in self.vocabulary.language.only))
         here = self.correcting_sentence == clause.sentence
-        if not (here and (only or self._something_else(clause, said))) and not self._said_no(clause):
+        other = other and self._points(said)
+        else_ = only or other or self._something_else(clause, said)
+        if not (here and else_) and not self._said_no(clause):
             return
         sentence, side = self.asked_of
         if sentence == clause.sentence - 1 and side and all(s.side == opposite(side) for s in self.last):
@@ -238,8 +242,10 @@ class Correcting(There):
 
     def _something_else(self, clause: Clause, said: str) -> bool:
         """ "No, that's the purr", "no, that's from my glove"."""
-        points = said.startswith(tuple(f"{form} " for form in self.vocabulary.language.points))
-        return points and any(t.kind == UNKNOWN or t.has("word", "object") for t in clause.terms)
+        return self._points(said) and any(t.kind == UNKNOWN or t.has("word", "object") for t in clause.terms)
+
+    def _points(self, said: str) -> bool:
+        return said.startswith(tuple(f"{form} " for form in self.vocabulary.language.points))
 
     def _said_no(self, clause: Clause) -> bool:
         """ "Crackly at the back. No. Hair under the stethoscope."."""

@@ -48,6 +48,7 @@ SAID: dict[str, list[tuple[str, set[str]]]] = {
         ("Submandibulars, left one's up. No, sorry, that's the salivary gland, nodes are normal on both sides.", {"LYM.mandibular left", "LYM.mandibular right"}),
         ("Forearm, hmm, she flinched, let me do that again. No, that was the nurse dropping something. Not painful.", {"FLB.radius-ulna left", "FLB.radius-ulna right"}),
         ("Lungs: crackles at the back on the left. Right back, I thought I heard some there as well, but that's her coat rubbing.", {"LUN.back left abnormal LUN-06"}),
+        ("Spleen big, no, that's the stomach.", set()),
         ("Murmur, I don't think so.", {"HRT.murmur none"}),
         ("Fleas, let me comb him. No fleas.", {"SKN.fleas none"}),
     ],
