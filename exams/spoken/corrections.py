@@ -220,10 +220,11 @@ class Correcting(There):
             last.side, last.sided = sides[0], True  # "No lumps, wait, there is one over the left ribs"
 
     def _only_that(self, clause: Clause, named: Sequence[Named], described: Sequence[Described]) -> None:
-        """ "A lump on the gum, no, it's just food": what was found is taken back."""
+        """ "A lump on the gum, no, it's just food", "spleen big, no, that's the stomach": that is taken back."""
         said = f"{' '.join(w for t in clause.terms for w in t.words if t.text not in self._no_words())} "
         lines = {x for n in named for x in (*n.noun.normal, *n.noun.scope)}
-        other = bool(lines) and not any(s.structure in lines for s in self.last)  # "no, that's the stomach"
+        organs = {x.partition(".")[0] for x in (*lines, *(s.structure for s in self.last))} == {"ABD"}
+        other = organs and bool(lines) and not any(s.structure in lines for s in self.last)
         if described or (named and not other) or clause.having("side") or clause.having("control", "skip"):
             return
         only = said.startswith(tuple(f"{form} " for form in self.vocabulary.language.only))
