@@ -220,7 +220,7 @@ class Correcting(There):
             last.side, last.sided = sides[0], True  # "No lumps, wait, there is one over the left ribs"
 
     def _only_that(self, clause: Clause, named: Sequence[Named], described: Sequence[Described]) -> None:
-        """ "A lump on the gum, no, it's just food", "spleen big, no, that's the stomach": that is taken back."""
+        """ "A lump on the gum, no, it's just food", "spleen big, no, that's the stomach"."""
         said = f"{' '.join(w for t in clause.terms for w in t.words if t.text not in self._no_words())} "
         lines = {x for n in named for x in (*n.noun.normal, *n.noun.scope)}
         organs = {x.partition(".")[0] for x in (*lines, *(s.structure for s in self.last))} == {"ABD"}
