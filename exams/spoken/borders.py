@@ -28,7 +28,7 @@ NONE = "#"
 LEAN = -20  # a stop too many costs more than one too few
 AT_COMMA, NO_COMMA = -60, -120  # where somebody set commas alone
 NEVER = -100  # so little speaks for any pause here
-FEW, WRONG, MANY, SOME = 6, 0.4, 30, 0.26  # stops of a text, and the part of them that stands where none is
+FEW, WRONG, MANY, SOME = 6, 0.6, 30, 0.26  # stops of a text, and the part of them that stands where none is
 
 
 def parted(terms: Sequence[Term], vocabulary: Vocabulary, asked: bool = False) -> list[list[Term]]:

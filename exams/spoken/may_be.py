@@ -92,7 +92,7 @@ class MayBe(Things):
             self.sized
             and not own
             and set(one.keys) & LUMPY
-            and stations_of([name]) <= {*LIMB_STATIONS, "NEK"}
+            and stations_of([name]) <= {*LIMB_STATIONS, "NEK", "ABD"}
         ):
             return False  # "left shoulder, same kind of thing, soft, moves, sixty by forty-five": of a lump
         if (

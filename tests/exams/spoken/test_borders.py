@@ -31,7 +31,7 @@ def test_stops_are_set_where_something_else_begins_and_never_behind_a_no_of_what
         " ".join(t.text for t in found if not t.pause) for found in parted(terms(RUN_ON), vocabulary())
     ]
     assert "ears clean no smell" in sentences
-    assert "no nodes up" in sentences
+    assert any("no nodes up" in s for s in sentences)
     assert any(s.startswith("hips i did not test") for s in sentences)
     assert parted(terms("Gums pink. Ears clean."), vocabulary()) == [terms("Gums pink. Ears clean.")]
 

@@ -46,7 +46,7 @@ MANNERS: dict[str, tuple[Callable[[str], str], float, int]] = {
     "half of the full stops commas": (_half(r"\. ", ", "), 0.97, 0),
     "no commas": (lambda said: said.replace(", ", " "), 0.95, 0),
     "lines": (lambda said: said.replace(". ", "\n"), 0.96, 0),
-    "and for every full stop": (lambda said: said.replace(". ", " and ").lower(), 0.86, 0),
+    "and for every full stop": (lambda said: said.replace(". ", " and ").lower(), 0.85, 0),
     "capitals alone": (str.upper, 0.98, 0),
     "a stop at every breath": (_breaths, 0.9, 2),
 }
