@@ -105,10 +105,8 @@ class Again(Adding):
             self.side_over = (clause.sentence, target)
             self.heading = target if self.heading else ""
             if self.limb.sides == (source,):
-                self.limb, self.limb_sentence = (
-                    dataclasses.replace(self.limb, sides=(target,)),
-                    clause.sentence,
-                )
+                self.limb = dataclasses.replace(self.limb, sides=(target,))
+                self.limb_sentence = clause.sentence
         return True
 
     def _teeth_again(self, clause: Clause, named: Sequence[Named]) -> bool:

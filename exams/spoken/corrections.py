@@ -230,8 +230,8 @@ class Correcting(There):
         only = said.startswith(tuple(f"{form} " for form in self.vocabulary.language.only))
         here = self.correcting_sentence == clause.sentence
         other = other and self._points(said)
-        else_ = only or other or self._something_else(clause, said)
-        if not (here and else_) and not self._said_no(clause):
+        something = only or other or self._something_else(clause, said)
+        if not (here and something) and not self._said_no(clause):
             return
         sentence, side = self.asked_of
         if sentence == clause.sentence - 1 and side and all(s.side == opposite(side) for s in self.last):

@@ -1,7 +1,6 @@
 """Which mammary gland is meant: "fourth gland on the left", "second from the back".
 
-Glands are counted from the front, five on a side in the dog and four in the cat (Nomina Anatomica Veterinaria
-names them so; the numbers are written from memory).
+Glands are counted from the front, five on a side in the dog and four in the cat (common practice).
 """
 
 from __future__ import annotations
@@ -17,18 +16,31 @@ def gland_counted(clause: Clause, side: str, species: str, language: Language) -
     pairs = PAIRS.get(species, 0)
     if side not in ("left", "right") or not pairs:
         return ""
-    words = [w for t in clause.terms for w in t.words]
-    said = f" {' '.join(words)} "
     ordinals = language.ordinals[:pairs]
-    at = next((i for i, w in enumerate(words) if w in ordinals), None)
-    if at is not None:
-        number = ordinals.index(words[at]) + 1
-        if any(f" {form} " in said for form in language.from_behind):
-            number = pairs + 1 - number
-    elif any(w in language.hindmost for w in words):
-        number = pairs
-    elif any(t.has("limb", "fore") and len(t.words) == 1 for t in clause.terms):
-        number = 4  # "left four" is written as "left fore"
-    else:
-        return ""
-    return f"{side[0].upper()}{number}"
+    for at, term in enumerate(clause.terms):
+        if term.has("limb", "fore") and len(term.words) == 1:
+            number = 4  # "left four" is written as "left fore"
+        elif not _of_gland(clause, at, language):
+            continue
+        elif term.text in ordinals:
+            number = ordinals.index(term.text) + 1
+            said = f" {' '.join(w for t in clause.terms for w in t.words)} "
+            if any(f" {form} " in said for form in language.from_behind):
+                number = pairs + 1 - number
+        elif term.text in language.hindmost:
+            number = pairs
+        else:
+            continue
+        return f"{side[0].upper()}{number}"
+    return ""
+
+
+def _of_gland(clause: Clause, at: int, language: Language) -> bool:
+    """ "The fourth", "the last gland", "third from the back"; but "a second nodule"."""
+    after = clause.terms[at + 1 : at + 2]
+    if not after:
+        return True
+    gland = (
+        after[0].has("place", "gland") or after[0].has("noun", "mammary") or after[0].text in language.ones
+    )
+    return gland or after[0].has("control", "prep")

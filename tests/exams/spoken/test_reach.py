@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import pytest
 
+from exams.spoken import About, hear
+from tests.exams.spoken.scoring import vocabulary
 from tests.exams.spoken.test_context import told
 
 SAID: dict[str, list[tuple[str, set[str]]]] = {
@@ -75,3 +77,19 @@ SAID: dict[str, list[tuple[str, set[str]]]] = {
 )
 def test_how_far_it_reaches(said: str, found: set[str]) -> None:
     assert told(said) == found
+
+
+@pytest.mark.parametrize(
+    ("said", "site"),
+    [
+        ("Right mammary chain: fourth gland has a pea in it.", "R4"),
+        ("Mammary: second from the back on the left has a pea.", "L4"),
+        ("Mammary: last gland on the right has a lump.", "R5"),
+        ("Left mammary chain, gland four has a pea. Actually that's five.", "L5"),
+        ("A second nodule in the left mammary chain.", ""),
+        ("Mammary glands: a nodule on the left, same as last time.", ""),
+    ],
+)
+def test_which_gland_is_counted_and_what_is_no_count(said: str, site: str) -> None:
+    (found,) = hear(said, About("dog", "female-intact", 60), vocabulary()).proposals
+    assert (found.structure, found.site) == ("GUM.mammary", site)
